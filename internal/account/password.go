@@ -1,0 +1,86 @@
+package account
+
+import (
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/alexedwards/argon2id"
+
+	"boltward/internal/apperr"
+)
+
+// MinPassword is the fewest characters of a password, maxPassword the most
+// bytes, which keeps one request from hashing a book.
+const (
+	MinPassword = 12
+	maxPassword = 1024
+)
+
+// Hasher makes and checks password hashes at one cost.
+type Hasher struct {
+	params argon2id.Params
+	// nobody is a hash at the same cost that no password opens; checking against
+	// it takes as long as checking a real one.
+	nobody string
+}
+
+// NewHasher gives a Hasher at the cost the program runs with: Argon2id with
+// 19 MiB, two passes, one lane (OWASP Password Storage Cheat Sheet; from memory).
+func NewHasher() (*Hasher, error) {
+	return NewHasherAt(19*1024, 2)
+}
+
+// NewHasherAt is NewHasher at another cost, memory in KiB. Tests use little.
+func NewHasherAt(memory, passes uint32) (*Hasher, error) {
+	h := &Hasher{params: argon2id.Params{
+		Memory: memory, Iterations: passes, Parallelism: 1, SaltLength: 16, KeyLength: 32,
+	}}
+	id, err := NewLinkID()
+	if err != nil {
+		return nil, err
+	}
+	if h.nobody, err = argon2id.CreateHash(id, &h.params); err != nil {
+		return nil, fmt.Errorf("make the hash that fits no password: %w", err)
+	}
+	return h, nil
+}
+
+// Hash gives the hash to keep. It fails with an invalid "password" when the
+// password is too short, too long, all blanks or holds the e-mail address.
+func (h *Hasher) Hash(password, email string) (string, error) {
+	switch {
+	case utf8.RuneCountInString(password) < MinPassword:
+		return "", apperr.Invalid("password", "Use %d characters or more: three or four words that do not belong together are good.", MinPassword)
+	case len(password) > maxPassword:
+		return "", apperr.Invalid("password", "Keep the password under %d characters.", maxPassword)
+	case !utf8.ValidString(password) || strings.TrimSpace(password) == "":
+		return "", apperr.Invalid("password", "Use letters, digits or signs, not blanks alone.")
+	case strings.Count(password, string([]rune(password)[0])) == utf8.RuneCountInString(password):
+		return "", apperr.Invalid("password", "One letter again and again is guessed at once.")
+	case email != "" && strings.Contains(strings.ToLower(password), email):
+		return "", apperr.Invalid("password", "Leave your e-mail address out of the password.")
+	}
+	hash, err := argon2id.CreateHash(password, &h.params)
+	if err != nil {
+		return "", fmt.Errorf("hash a password: %w", err)
+	}
+	return hash, nil
+}
+
+// Check says whether the password opens the hash. With no hash, as for an
+// address nobody has, it takes the same time and says no.
+func (h *Hasher) Check(password, hash string) (bool, error) {
+	if len(password) > maxPassword {
+		password = ""
+	}
+	known := hash != ""
+	if !known {
+		hash = h.nobody
+	}
+	fits, err := argon2id.ComparePasswordAndHash(password, hash)
+	if err != nil {
+		return false, fmt.Errorf("check a password: %w", err)
+	}
+	return fits && known, nil
+}
