@@ -1,0 +1,40 @@
+// Package drive holds the records, states and rules of a sewing drive. It is
+// pure: given values it decides, and whoever keeps the values writes what was
+// decided. Lengths are length.Length, dates are days at midnight UTC, and
+// nothing here reads a clock.
+package drive
+
+import (
+	"crypto/sha256"
+	"encoding/json"
+	"fmt"
+	"time"
+)
+
+// Act is one wish to change something: who, when, in which drive, and the key
+// that makes a repeated wish the same wish. Every method that writes takes one.
+type Act struct {
+	Drive    string    // the drive's id; empty only where a drive is being made
+	Who      int64     // the account; 0 for the command line
+	Initials string    // the helper at a shared table, where one is known
+	Key      string    // idempotency key, never empty
+	At       time.Time // when the person asked
+	Request  string    // number of the request, for the logs
+}
+
+// Hash is the fingerprint of what is asked for under the act's key, so that
+// the same key with another wish is noticed. It fails on a body that JSON cannot hold.
+func (a Act) Hash(operation string, body any) ([]byte, error) {
+	text, err := json.Marshal(body)
+	if err != nil {
+		return nil, fmt.Errorf("fingerprint of %s: %w", operation, err)
+	}
+	sum := sha256.Sum256(append([]byte(operation+"\n"), text...))
+	return sum[:], nil
+}
+
+// Day is the date in the drive's own time zone at a moment, as midnight UTC.
+func Day(at time.Time, zone *time.Location) time.Time {
+	y, m, d := at.In(zone).Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+}

@@ -1,0 +1,105 @@
+package postgres
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+)
+
+// OnceKept is how long a repeated wish is still recognised.
+const OnceKept = 30 * 24 * time.Hour
+
+// once runs one wish at most once. The first with its key runs fn in a
+// transaction and keeps the answer; a repeat waits for the first and gets the
+// same answer; the same key with another body is a conflict. When fn refuses,
+// nothing is kept, so the person may mend the form and send it again. A
+// transaction that Postgres ended for a deadlock is run again.
+func once[T any](ctx context.Context, s *Store, act drive.Act, operation string, body any, fn func(tx pgx.Tx) (T, error)) (T, error) {
+	var answer T
+	hash, err := act.Hash(operation, body)
+	if err != nil {
+		return answer, err
+	}
+	if act.Key == "" {
+		return answer, fmt.Errorf("%s: an act without a key", operation)
+	}
+	for try := 1; ; try++ {
+		err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+			answer, err = runOnce(ctx, tx, act, operation, hash, fn)
+			return err
+		})
+		if err == nil {
+			return answer, nil
+		}
+		if try < 4 && isRetryable(err) {
+			continue
+		}
+		var zero T
+		return zero, person(err)
+	}
+}
+
+func runOnce[T any](ctx context.Context, tx pgx.Tx, act drive.Act, operation string, hash []byte, fn func(tx pgx.Tx) (T, error)) (T, error) {
+	var answer T
+	const claim = `INSERT INTO once (drive_id, who, key, operation, hash, at) VALUES ($1, $2, $3, $4, $5, $6)
+		ON CONFLICT ON CONSTRAINT once_pkey DO NOTHING`
+	tag, err := tx.Exec(ctx, claim, act.Drive, act.Who, act.Key, operation, hash, act.At)
+	if err != nil {
+		return answer, fmt.Errorf("claim %s: %w", operation, err)
+	}
+	if tag.RowsAffected() == 0 {
+		return firstAnswer[T](ctx, tx, act, hash)
+	}
+	if answer, err = fn(tx); err != nil {
+		return answer, err
+	}
+	text, err := json.Marshal(answer)
+	if err != nil {
+		return answer, fmt.Errorf("keep the answer of %s: %w", operation, err)
+	}
+	const keep = `UPDATE once SET answer = $4 WHERE drive_id = $1 AND who = $2 AND key = $3`
+	if _, err := tx.Exec(ctx, keep, act.Drive, act.Who, act.Key, text); err != nil {
+		return answer, fmt.Errorf("keep the answer of %s: %w", operation, err)
+	}
+	return answer, nil
+}
+
+func firstAnswer[T any](ctx context.Context, tx pgx.Tx, act drive.Act, hash []byte) (T, error) {
+	var answer T
+	const q = `SELECT hash, answer FROM once WHERE drive_id = $1 AND who = $2 AND key = $3`
+	var kept, text []byte
+	if err := tx.QueryRow(ctx, q, act.Drive, act.Who, act.Key).Scan(&kept, &text); err != nil {
+		return answer, fmt.Errorf("the first answer: %w", err)
+	}
+	if !bytes.Equal(kept, hash) {
+		return answer, apperr.Conflict("This form was sent before with other contents. Open the page again and look at what stands before you repeat it.")
+	}
+	if err := json.Unmarshal(text, &answer); err != nil {
+		return answer, fmt.Errorf("the first answer: %w", err)
+	}
+	return answer, nil
+}
+
+// ForgetOnce removes wishes kept longer than OnceKept and says how many.
+func (s *Store) ForgetOnce(ctx context.Context) (int64, error) {
+	const q = `DELETE FROM once WHERE at < $1`
+	tag, err := s.pool.Exec(ctx, q, s.now().Add(-OnceKept))
+	if err != nil {
+		return 0, fmt.Errorf("forget old wishes: %w", err)
+	}
+	return tag.RowsAffected(), nil
+}
+
+func isRetryable(err error) bool {
+	var pg *pgconn.PgError
+	return errors.As(err, &pg) && (pg.Code == "40P01" || pg.Code == "40001")
+}

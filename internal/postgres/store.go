@@ -1,0 +1,105 @@
+// Package postgres is the store. Each file keeps one aggregate; each exported
+// method is one statement or one transaction that loads, locks, lets package
+// drive decide, and writes. Every query is scoped by drive. Refusals a person
+// should see are apperr errors; everything else is wrapped once and is for
+// operators.
+//
+// Locks are taken with FOR NO KEY UPDATE in key order: pieces by (lot, piece),
+// kits by (number, part), asked by number. The ledgers' triggers move the
+// balances and hold the last word: what would go below zero is refused there.
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+)
+
+// Store keeps everything in one Postgres database, as the server role.
+type Store struct {
+	pool *pgxpool.Pool
+	now  func() time.Time
+	work *river.Client[pgx.Tx] // only inserts; package jobs works what it inserts
+}
+
+// New gives a store over a pool; now is the clock.
+func New(pool *pgxpool.Pool, now func() time.Time) *Store {
+	work, err := river.NewClient(riverpgxv5.New(pool), &river.Config{Schema: "river"})
+	if err != nil {
+		panic(fmt.Sprintf("a client that only inserts has nothing to refuse: %v", err))
+	}
+	return &Store{pool: pool, now: now, work: work}
+}
+
+// Pool is for what keeps its own tables in the same database: sessions, background work.
+func (s *Store) Pool() *pgxpool.Pool { return s.pool }
+
+// Now is the store's clock.
+func (s *Store) Now() time.Time { return s.now() }
+
+// next gives the next number of a kind within a drive, in the transaction that uses it.
+func next(ctx context.Context, tx pgx.Tx, driveID, kind string) (int64, error) {
+	return nextN(ctx, tx, driveID, kind, 1)
+}
+
+// nextN takes n numbers at once and gives the first.
+func nextN(ctx context.Context, tx pgx.Tx, driveID, kind string, n int) (int64, error) {
+	const q = `INSERT INTO counters AS c (drive_id, kind, last) VALUES ($1, $2, $3)
+		ON CONFLICT ON CONSTRAINT counters_pkey DO UPDATE SET last = c.last + EXCLUDED.last
+		RETURNING last`
+	var last int64
+	if err := tx.QueryRow(ctx, q, driveID, kind, n).Scan(&last); err != nil {
+		return 0, fmt.Errorf("next %s number: %w", kind, err)
+	}
+	return last - int64(n) + 1, nil
+}
+
+// change is one field of an audit entry: what it was and what it became.
+// Personal fields say only that they changed.
+type change struct {
+	From any `json:"from,omitempty"`
+	To   any `json:"to,omitempty"`
+}
+
+// changes collects the fields of an audit entry.
+type changes map[string]change
+
+// set notes a field whose value changed.
+func (c changes) set(field string, from, to any) {
+	if fmt.Sprint(from) != fmt.Sprint(to) {
+		c[field] = change{From: from, To: to}
+	}
+}
+
+// personal notes that a personal field changed, never its value.
+func (c changes) personal(field, from, to string) {
+	if from != to {
+		c[field] = change{To: "changed"}
+	}
+}
+
+// audit writes who did what to which thing, in the same transaction.
+func audit(ctx context.Context, tx pgx.Tx, act drive.Act, what, kind string, subject any, c changes) error {
+	const q = `INSERT INTO audit (drive_id, at, who, initials, request, act, kind, subject, changes)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`
+	if c == nil {
+		c = changes{}
+	}
+	text, err := json.Marshal(c)
+	if err != nil {
+		return fmt.Errorf("audit of %s: %w", what, err)
+	}
+	_, err = tx.Exec(ctx, q, act.Drive, act.At, act.Who, act.Initials, act.Request, what, kind, fmt.Sprint(subject), text)
+	if err != nil {
+		return fmt.Errorf("audit of %s: %w", what, err)
+	}
+	return nil
+}
