@@ -1,0 +1,84 @@
+package drive
+
+import (
+	"strings"
+	"time"
+	"unicode"
+
+	"boltward/internal/apperr"
+	"boltward/internal/length"
+)
+
+// Drive is one sewing drive with the rules it decided for itself.
+type Drive struct {
+	ID         string        `db:"id"`
+	Name       string        `db:"name"`
+	Zone       string        `db:"zone"` // IANA time zone
+	Unit       length.Unit   `db:"unit"` // inches or centimetres, how its people measure
+	Washing    string        `db:"washing"`
+	KitCases   int           `db:"kit_cases"`   // most pillowcases in a kit
+	SpareShare int           `db:"spare_share"` // percent planned on top for kits that never come back
+	KeepWidth  length.Length `db:"keep_width"`  // least sides of a remnant worth keeping
+	KeepLength length.Length `db:"keep_length"`
+	CreatedAt  time.Time     `db:"created_at"`
+	Version    int           `db:"version"`
+}
+
+// Location is the drive's time zone; a zone that is not known is refused by Check,
+// so one that was kept always loads, and UTC stands in where the zone data is gone.
+func (d Drive) Location() *time.Location {
+	zone, err := time.LoadLocation(d.Zone)
+	if err != nil {
+		return time.UTC
+	}
+	return zone
+}
+
+// Washing rules: decided once for a drive.
+const (
+	WashedFirst = "washed first"
+	CutLarger   = "cut larger"
+)
+
+// Check says what is wrong with a drive before it is kept, by field.
+func (d Drive) Check() error {
+	var bad []apperr.Field
+	if strings.TrimSpace(d.Name) == "" {
+		bad = append(bad, apperr.Field{Name: "name", Why: "Say what the drive is called."})
+	}
+	if _, err := time.LoadLocation(d.Zone); err != nil || d.Zone == "" {
+		bad = append(bad, apperr.Field{Name: "zone", Why: "Give a time zone such as Europe/Dublin or America/Chicago."})
+	}
+	if d.Unit != length.In && d.Unit != length.CM {
+		bad = append(bad, apperr.Field{Name: "unit", Why: "Choose inches or centimetres."})
+	}
+	if d.Washing != WashedFirst && d.Washing != CutLarger {
+		bad = append(bad, apperr.Field{Name: "washing", Why: "Choose whether fabric is washed before cutting or cut larger."})
+	}
+	if d.KitCases < 1 || d.KitCases > 50 {
+		bad = append(bad, apperr.Field{Name: "kit_cases", Why: "A kit holds 1 to 50 pillowcases."})
+	}
+	return apperr.InvalidFields(bad)
+}
+
+// Address makes a drive's id from its name: small letters, digits and single
+// dashes, at most 40. It is empty for a name without any of them.
+func Address(name string) string {
+	var b strings.Builder
+	dash := false
+	for _, r := range strings.ToLower(name) {
+		if r < 128 && (unicode.IsLetter(r) || unicode.IsDigit(r)) {
+			if dash && b.Len() > 0 {
+				b.WriteByte('-')
+			}
+			dash = false
+			b.WriteRune(r)
+		} else {
+			dash = true
+		}
+		if b.Len() >= 38 {
+			break
+		}
+	}
+	return strings.Trim(b.String(), "-")
+}
