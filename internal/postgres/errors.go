@@ -18,6 +18,9 @@ type broken struct {
 
 // constraints maps every constraint that people's input can break to its message.
 var constraints = map[string]broken{
+	"accounts_email_once":              {"email", "Somebody signs in with this address already."},
+	"accounts_email_form":              {"email", "This is not an e-mail address, such as rosa@example.org."},
+	"accounts_name_said":               {"name", "Write the name people call you by, in up to 100 characters."},
 	"drives_pkey":                      {"id", "Another drive has this address already. Choose another."},
 	"drives_id_form":                   {"id", "Use small letters, digits and single dashes, 2 to 40 of them."},
 	"drives_name_said":                 {"name", "Say what the drive is called, in up to 120 characters."},

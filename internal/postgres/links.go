@@ -1,0 +1,179 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// Link is what a sign-in link is for: making the first organiser, or letting
+// the person named choose a password.
+type Link struct {
+	First  bool
+	Person account.Person // zero where First
+}
+
+// FirstLink gives the id of the link that makes the first organiser, good for
+// account.FirstLinkLife from now; empty when somebody can sign in already. It
+// is the same link each time until it is used.
+func (s *Store) FirstLink(ctx context.Context) (string, error) {
+	const q = `INSERT INTO links AS l (id, purpose, created_at, expires_at)
+		SELECT $1, 'first', $2, $3 WHERE NOT EXISTS (SELECT 1 FROM accounts)
+		ON CONFLICT (purpose) WHERE purpose = 'first' AND used_at IS NULL AND revoked_at IS NULL
+		DO UPDATE SET expires_at = greatest(l.expires_at, EXCLUDED.expires_at)
+		RETURNING id`
+	id, err := account.NewLinkID()
+	if err != nil {
+		return "", err
+	}
+	now := s.now()
+	err = s.pool.QueryRow(ctx, q, id, now, now.Add(account.FirstLinkLife)).Scan(&id)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", nil
+	}
+	if err != nil {
+		return "", fmt.Errorf("first link: %w", err)
+	}
+	return id, nil
+}
+
+// AccountLink gives the id of a new link by which somebody chooses a password,
+// good for account.AccountLinkLife. Earlier ones stop working. An address that
+// nobody has is not found.
+func (s *Store) AccountLink(ctx context.Context, act drive.Act, email string) (string, error) {
+	return once(ctx, s, act, "account link", email, func(tx pgx.Tx) (string, error) {
+		p, _, err := memberByEmail(ctx, tx, act.Drive, email)
+		if err != nil {
+			return "", err
+		}
+		const revoke = `UPDATE links SET revoked_at = $2 WHERE account_id = $1 AND used_at IS NULL AND revoked_at IS NULL`
+		if _, err := tx.Exec(ctx, revoke, p.ID, act.At); err != nil {
+			return "", fmt.Errorf("revoke links: %w", err)
+		}
+		id, err := account.NewLinkID()
+		if err != nil {
+			return "", err
+		}
+		const insert = `INSERT INTO links (id, purpose, account_id, created_at, expires_at) VALUES ($1, 'account', $2, $3, $4)`
+		if _, err := tx.Exec(ctx, insert, id, p.ID, act.At, act.At.Add(account.AccountLinkLife)); err != nil {
+			return "", fmt.Errorf("account link: %w", err)
+		}
+		return id, audit(ctx, tx, act, "link made", "account", p.ID, nil)
+	})
+}
+
+// Link says what a link is for. One that is unknown, used, revoked or past its
+// time is not found, without saying which.
+func (s *Store) Link(ctx context.Context, id string) (Link, error) {
+	return link(ctx, s.pool, id, s.now(), "")
+}
+
+// UseFirstLink makes the first organiser and ends the link. The link must be
+// good and nobody able to sign in yet; hash is that of the password.
+func (s *Store) UseFirstLink(ctx context.Context, id, name, email, hash string) (account.Person, error) {
+	p := account.Person{Epoch: 1, Opens: true}
+	var bad error
+	if p.Name, bad = account.CleanName(name); bad != nil {
+		return account.Person{}, bad
+	}
+	if p.Email, bad = account.CleanEmail(email); bad != nil {
+		return account.Person{}, bad
+	}
+	p.Initials = account.Initials(p.Name)
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		now := s.now()
+		// The link's row is locked first: of two people with the same link, the
+		// second finds it used.
+		l, err := link(ctx, tx, id, now, " FOR NO KEY UPDATE OF l")
+		if err != nil {
+			return err
+		}
+		const q = `SELECT EXISTS (SELECT 1 FROM accounts)`
+		var any bool
+		if err := tx.QueryRow(ctx, q).Scan(&any); err != nil {
+			return fmt.Errorf("any account: %w", err)
+		}
+		if any || !l.First {
+			return linkGone()
+		}
+		if p.ID, err = insertAccount(ctx, tx, now, p, hash); err != nil {
+			return err
+		}
+		return useLink(ctx, tx, id, now)
+	})
+	return p, person(err)
+}
+
+// UseAccountLink sets the password of the person whose link it is, ends the
+// link, and ends every session that person had.
+func (s *Store) UseAccountLink(ctx context.Context, id, hash string) (account.Person, error) {
+	var p account.Person
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		now := s.now()
+		l, err := link(ctx, tx, id, now, " FOR NO KEY UPDATE OF l")
+		if err != nil {
+			return err
+		}
+		if l.First {
+			return linkGone()
+		}
+		p = l.Person
+		const q = `UPDATE accounts SET password = $2, epoch = epoch + 1 WHERE id = $1 RETURNING epoch`
+		if err := tx.QueryRow(ctx, q, p.ID, hash).Scan(&p.Epoch); err != nil {
+			return fmt.Errorf("set password: %w", err)
+		}
+		return useLink(ctx, tx, id, now)
+	})
+	return p, err
+}
+
+// queryer is a pool or a transaction.
+type queryer interface {
+	QueryRow(ctx context.Context, q string, args ...any) pgx.Row
+}
+
+func link(ctx context.Context, db queryer, id string, now time.Time, lock string) (Link, error) {
+	const q = `SELECT l.purpose = 'first', coalesce(a.id, 0), coalesce(a.name, ''), coalesce(a.initials, ''), coalesce(a.email, ''),
+			coalesce(a.epoch, 0), coalesce(a.opens, false)
+		FROM links l LEFT JOIN accounts a ON a.id = l.account_id
+		WHERE l.id = $1 AND l.used_at IS NULL AND l.revoked_at IS NULL AND l.expires_at > $2`
+	var l Link
+	p := &l.Person
+	err := db.QueryRow(ctx, q+lock, id, now).Scan(&l.First, &p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return Link{}, linkGone()
+	}
+	if err != nil {
+		return Link{}, fmt.Errorf("link: %w", err)
+	}
+	return l, nil
+}
+
+func useLink(ctx context.Context, tx pgx.Tx, id string, now time.Time) error {
+	const q = `UPDATE links SET used_at = $2 WHERE id = $1`
+	if _, err := tx.Exec(ctx, q, id, now); err != nil {
+		return fmt.Errorf("use link: %w", err)
+	}
+	return nil
+}
+
+func linkGone() error {
+	return apperr.NotFound("This link does not work any more: it was used, has run out, or was replaced by a newer one. Ask for a new one.")
+}
+
+func insertAccount(ctx context.Context, tx pgx.Tx, now time.Time, p account.Person, hash string) (int64, error) {
+	const q = `INSERT INTO accounts (email, name, initials, password, epoch, opens, created_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING id`
+	var id int64
+	if err := tx.QueryRow(ctx, q, p.Email, p.Name, p.Initials, hash, p.Epoch, p.Opens, now).Scan(&id); err != nil {
+		return 0, fmt.Errorf("insert account: %w", err)
+	}
+	return id, nil
+}
