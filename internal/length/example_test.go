@@ -22,6 +22,6 @@ func Example() {
 	// Output:
 	// 3 1/8 yd or about 2.86 m
 	// 2857.5 true
-	// 1,200 can mean 1200 or 1.200; write it without the comma, or with a full stop
+	// 1,200 can mean 1200 or 1.200; write it without the comma, or with a full stop.
 	// 0.31 yd²
 }

@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"unicode"
 )
 
 // Length is a length in 1/1600 mm. It is a plain int64, so a database column
@@ -45,6 +46,13 @@ type Error struct {
 }
 
 func (e *Error) Error() string { return e.Why }
+
+// refusal makes a sentence of what is wrong with what was typed.
+func refusal(typed, why string) *Error {
+	r := []rune(why)
+	r[0] = unicode.ToUpper(r[0])
+	return &Error{Typed: shorten(typed), Why: string(r) + "."}
+}
 
 // Add gives l + m, or ErrOverflow.
 func (l Length) Add(m Length) (Length, error) {
@@ -116,11 +124,11 @@ func (l Length) Round(step Length, r Rounding) Length {
 func Within(l, lo, hi Length, u Unit) error {
 	switch {
 	case l < lo && lo == 1:
-		return &Error{Why: "must be more than nothing"}
+		return refusal("", "it must be more than nothing")
 	case l < lo:
-		return &Error{Why: fmt.Sprintf("%s is too short: at least %s", Format(l, u), Format(lo, u))}
+		return refusal("", fmt.Sprintf("%s is too short: at least %s", Format(l, u), Format(lo, u)))
 	case l > hi:
-		return &Error{Why: fmt.Sprintf("%s is too long: at most %s; check the number and its unit", Format(l, u), Format(hi, u))}
+		return refusal("", fmt.Sprintf("%s is too long: at most %s; check the number and its unit", Format(l, u), Format(hi, u)))
 	}
 	return nil
 }

@@ -124,7 +124,7 @@ func TestRound(t *testing.T) {
 func TestWithin(t *testing.T) {
 	const in = length.Inch
 	require.NoError(t, length.Within(2*in, in, 3*in, length.In))
-	require.EqualError(t, length.Within(in/2, in, 3*in, length.In), "1/2 in is too short: at least 1 in")
-	require.EqualError(t, length.Within(4000*length.Metre, in, 3*length.Yard, length.Yd), "about 4374 yd 16 5/16 in is too long: at most 3 yd; check the number and its unit")
-	require.EqualError(t, length.Within(0, 1, in, length.In), "must be more than nothing")
+	require.EqualError(t, length.Within(in/2, in, 3*in, length.In), "1/2 in is too short: at least 1 in.")
+	require.EqualError(t, length.Within(4000*length.Metre, in, 3*length.Yard, length.Yd), "About 4374 yd 16 5/16 in is too long: at most 3 yd; check the number and its unit.")
+	require.EqualError(t, length.Within(0, 1, in, length.In), "It must be more than nothing.")
 }

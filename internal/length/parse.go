@@ -27,11 +27,11 @@ func Parse(s string, def Unit, r Rounding) (Length, error) {
 func ParseWritten(s string, def Unit, r Rounding) (Length, Unit, error) {
 	q, err := read(s)
 	if err != nil {
-		return 0, "", &Error{Typed: shorten(s), Why: err.Error()}
+		return 0, "", refusal(s, err.Error())
 	}
 	l, u, err := q.length(def, r)
 	if err != nil {
-		return 0, "", &Error{Typed: shorten(s), Why: err.Error()}
+		return 0, "", refusal(s, err.Error())
 	}
 	return l, u, nil
 }

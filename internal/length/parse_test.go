@@ -96,8 +96,8 @@ func TestParseRounds(t *testing.T) {
 
 func TestParseRefuses(t *testing.T) {
 	tests := []struct{ typed, why string }{
-		{"", "a length is missing"},
-		{" \t ", "a length is missing"},
+		{"", "A length is missing"},
+		{" \t ", "A length is missing"},
 		{"44", `44 has no unit; write it like 44 in or 44 cm`},
 		{"1,200 in", "1,200 can mean 1200 or 1.200; write it without the comma, or with a full stop"},
 		{"2,500 m", "can mean 2500 or 2.500"},
@@ -186,13 +186,13 @@ func TestParseRect(t *testing.T) {
 	for typed, why := range map[string]string{
 		"18 in":            "does not give two sides",
 		"18 x 22 x 3 in":   "does not give two sides",
-		"18 x in":          "the second side: ",
-		"x 22 in":          "the first side: a length is missing",
-		"18 x 22":          "the first side: 18 has no unit",
-		"18 in x 22 ells":  "the second side: ",
-		"-18 x 22 in":      "the first side: ",
-		"20000 m x 22 in":  "the first side: that is more than 10 km",
-		"22 in x 20000 m ": "the second side: that is more than 10 km",
+		"18 x in":          "The second side: ",
+		"x 22 in":          "The first side: a length is missing",
+		"18 x 22":          "The first side: 18 has no unit",
+		"18 in x 22 ells":  "The second side: ",
+		"-18 x 22 in":      "The first side: ",
+		"20000 m x 22 in":  "The first side: that is more than 10 km",
+		"22 in x 20000 m ": "The second side: that is more than 10 km",
 	} {
 		_, _, err := length.ParseRect(typed, "", length.Down)
 		require.ErrorContains(t, err, why, "ParseRect(%q)", typed)
@@ -210,7 +210,7 @@ func TestParseUnit(t *testing.T) {
 	_, err := length.ParseUnit("ell")
 	require.ErrorContains(t, err, "use in, ft, yd, mm, cm or m")
 	_, err = length.ParseUnit("")
-	require.ErrorContains(t, err, "say the unit")
+	require.ErrorContains(t, err, "Say the unit")
 }
 
 var units = []length.Unit{length.In, length.Ft, length.Yd, length.MM, length.CM, length.M}

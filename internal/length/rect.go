@@ -18,15 +18,15 @@ func ParseRect(s string, def Unit, r Rounding) (first, second Length, err error)
 func ParseRectWritten(s string, def Unit, r Rounding) (first, second Length, u Unit, err error) {
 	sides := splitSides(normalise(s))
 	if len(sides) != 2 {
-		return 0, 0, "", &Error{Typed: shorten(s), Why: fmt.Sprintf("%q does not give two sides; write them like 18 x 22 in", shorten(s))}
+		return 0, 0, "", refusal(s, fmt.Sprintf("%q does not give two sides; write them like 18 x 22 in", shorten(s)))
 	}
 	a, err := read(sides[0])
 	if err != nil {
-		return 0, 0, "", &Error{Typed: shorten(s), Why: "the first side: " + err.Error()}
+		return 0, 0, "", refusal(s, "the first side: "+err.Error())
 	}
 	b, err := read(sides[1])
 	if err != nil {
-		return 0, 0, "", &Error{Typed: shorten(s), Why: "the second side: " + err.Error()}
+		return 0, 0, "", refusal(s, "the second side: "+err.Error())
 	}
 	u = a[0].unit
 	if u == "" {
@@ -36,10 +36,10 @@ func ParseRectWritten(s string, def Unit, r Rounding) (first, second Length, u U
 		u = def
 	}
 	if first, _, err = a.length(u, r); err != nil {
-		return 0, 0, "", &Error{Typed: shorten(s), Why: "the first side: " + err.Error()}
+		return 0, 0, "", refusal(s, "the first side: "+err.Error())
 	}
 	if second, _, err = b.length(u, r); err != nil {
-		return 0, 0, "", &Error{Typed: shorten(s), Why: "the second side: " + err.Error()}
+		return 0, 0, "", refusal(s, "the second side: "+err.Error())
 	}
 	return first, second, u, nil
 }

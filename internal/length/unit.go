@@ -26,9 +26,9 @@ func ParseUnit(s string) (Unit, error) {
 		return u, nil
 	}
 	if word == "" {
-		return "", &Error{Why: "say the unit: in, ft, yd, mm, cm or m"}
+		return "", refusal("", "say the unit: in, ft, yd, mm, cm or m")
 	}
-	return "", &Error{Typed: shorten(s), Why: fmt.Sprintf("%q is not a unit known here; use in, ft, yd, mm, cm or m", shorten(s))}
+	return "", refusal(s, fmt.Sprintf("%q is not a unit known here; use in, ft, yd, mm, cm or m", shorten(s)))
 }
 
 // Size is the length of one of the unit; 0 for a unit that is none of the six.
