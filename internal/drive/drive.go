@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 
 	"boltward/internal/apperr"
 	"boltward/internal/length"
@@ -43,8 +44,8 @@ const (
 // Check says what is wrong with a drive before it is kept, by field.
 func (d Drive) Check() error {
 	var bad []apperr.Field
-	if strings.TrimSpace(d.Name) == "" {
-		bad = append(bad, apperr.Field{Name: "name", Why: "Say what the drive is called."})
+	if name := strings.TrimSpace(d.Name); name == "" || utf8.RuneCountInString(name) > 120 {
+		bad = append(bad, apperr.Field{Name: "name", Why: "Say what the drive is called, in up to 120 characters."})
 	}
 	if _, err := time.LoadLocation(d.Zone); err != nil || d.Zone == "" {
 		bad = append(bad, apperr.Field{Name: "zone", Why: "Give a time zone such as Europe/Dublin or America/Chicago."})
@@ -57,6 +58,15 @@ func (d Drive) Check() error {
 	}
 	if d.KitCases < 1 || d.KitCases > 50 {
 		bad = append(bad, apperr.Field{Name: "kit_cases", Why: "A kit holds 1 to 50 pillowcases."})
+	}
+	if d.SpareShare < 0 || d.SpareShare > 50 {
+		bad = append(bad, apperr.Field{Name: "spare_share", Why: "Give a share from 0 to 50 percent."})
+	}
+	if d.KeepWidth <= 0 || d.KeepWidth > 10*length.Metre {
+		bad = append(bad, apperr.Field{Name: "keep_width", Why: "Give a width above zero and up to 10 m."})
+	}
+	if d.KeepLength <= 0 || d.KeepLength > 10*length.Metre {
+		bad = append(bad, apperr.Field{Name: "keep_length", Why: "Give a length above zero and up to 10 m."})
 	}
 	return apperr.InvalidFields(bad)
 }

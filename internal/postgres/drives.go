@@ -15,19 +15,7 @@ const driveColumns = `id, name, zone, unit, washing, kit_cases, spare_share, kee
 
 // Drive gives one drive; not found where there is none of that id.
 func (s *Store) Drive(ctx context.Context, id string) (drive.Drive, error) {
-	const q = `SELECT ` + driveColumns + ` FROM drives WHERE id = $1`
-	rows, err := s.pool.Query(ctx, q, id)
-	if err != nil {
-		return drive.Drive{}, fmt.Errorf("drive: %w", err)
-	}
-	d, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.Drive])
-	if errors.Is(err, pgx.ErrNoRows) {
-		return drive.Drive{}, apperr.NotFound("There is no drive %q here.", id)
-	}
-	if err != nil {
-		return drive.Drive{}, fmt.Errorf("drive: %w", err)
-	}
-	return d, nil
+	return driveIn(ctx, s.pool, id)
 }
 
 // Drives gives all drives by name.
@@ -68,4 +56,61 @@ func (s *Store) CreateDrive(ctx context.Context, act drive.Act, d drive.Drive) (
 		d.CreatedAt, d.Version = act.At, 1
 		return d, audit(ctx, tx, act, "drive started", "drive", d.ID, changes{"name": {To: d.Name}})
 	})
+}
+
+// UpdateDrive changes the name and rules of a drive that is still at d.Version;
+// a later one is a conflict. Its id and the day it began stay.
+func (s *Store) UpdateDrive(ctx context.Context, act drive.Act, d drive.Drive) (drive.Drive, error) {
+	if err := d.Check(); err != nil {
+		return drive.Drive{}, err
+	}
+	return once(ctx, s, act, "update drive", d, func(tx pgx.Tx) (drive.Drive, error) {
+		const lock = `SELECT ` + driveColumns + ` FROM drives WHERE id = $1 FOR NO KEY UPDATE`
+		old, err := oneDrive(ctx, tx, lock, act.Drive)
+		if err != nil {
+			return d, err
+		}
+		if old.Version != d.Version {
+			return d, stale("The drive")
+		}
+		d.ID, d.CreatedAt, d.Version = old.ID, old.CreatedAt, old.Version+1
+		const update = `UPDATE drives SET name = $2, zone = $3, unit = $4, washing = $5, kit_cases = $6, spare_share = $7,
+				keep_width = $8, keep_length = $9, version = $10
+			WHERE id = $1`
+		_, err = tx.Exec(ctx, update, d.ID, d.Name, d.Zone, d.Unit, d.Washing, d.KitCases, d.SpareShare, d.KeepWidth, d.KeepLength, d.Version)
+		if err != nil {
+			return d, fmt.Errorf("update drive: %w", err)
+		}
+		c := changes{}
+		c.set("name", old.Name, d.Name)
+		c.set("zone", old.Zone, d.Zone)
+		c.set("unit", old.Unit, d.Unit)
+		c.set("washing", old.Washing, d.Washing)
+		c.set("kit cases", old.KitCases, d.KitCases)
+		c.set("spare share", old.SpareShare, d.SpareShare)
+		c.set("keep width", old.KeepWidth, d.KeepWidth)
+		c.set("keep length", old.KeepLength, d.KeepLength)
+		return d, audit(ctx, tx, act, "drive changed", "drive", d.ID, c)
+	})
+}
+
+// driveIn gives a drive as the caller's transaction sees it.
+func driveIn(ctx context.Context, db querier, id string) (drive.Drive, error) {
+	const q = `SELECT ` + driveColumns + ` FROM drives WHERE id = $1`
+	return oneDrive(ctx, db, q, id)
+}
+
+func oneDrive(ctx context.Context, db querier, q, id string) (drive.Drive, error) {
+	rows, err := db.Query(ctx, q, id)
+	if err != nil {
+		return drive.Drive{}, fmt.Errorf("drive: %w", err)
+	}
+	d, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.Drive])
+	if errors.Is(err, pgx.ErrNoRows) {
+		return drive.Drive{}, apperr.NotFound("There is no drive %q here.", id)
+	}
+	if err != nil {
+		return drive.Drive{}, fmt.Errorf("drive: %w", err)
+	}
+	return d, nil
 }

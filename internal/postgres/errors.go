@@ -85,3 +85,8 @@ func person(err error) error {
 	}
 	return apperr.Invalid(b.field, "%s", b.text)
 }
+
+// stale refuses an edit of what somebody else has changed since the page was opened.
+func stale(what string) error {
+	return apperr.Conflict("%s was changed by somebody else while this page was open. Look at what stands now, then save again.", what)
+}

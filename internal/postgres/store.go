@@ -45,6 +45,12 @@ func (s *Store) Pool() *pgxpool.Pool { return s.pool }
 // Now is the store's clock.
 func (s *Store) Now() time.Time { return s.now() }
 
+// querier is what reads alike within a transaction and outside one.
+type querier interface {
+	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
+	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
+}
+
 // next gives the next number of a kind within a drive, in the transaction that uses it.
 func next(ctx context.Context, tx pgx.Tx, driveID, kind string) (int64, error) {
 	return nextN(ctx, tx, driveID, kind, 1)

@@ -1,0 +1,25 @@
+package drive
+
+import (
+	"slices"
+	"strings"
+)
+
+// Words reads a list that a person typed with commas or new lines between its
+// members: themes, colours, fibres, rules. Each is lower case with single
+// spaces; what is empty or said twice is dropped, the order stays.
+func Words(text string) []string {
+	return TidyWords(strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' || r == '\r' }))
+}
+
+// TidyWords is Words for a list that stands already. It is never nil.
+func TidyWords(list []string) []string {
+	tidy := make([]string, 0, len(list))
+	for _, word := range list {
+		word = strings.ToLower(strings.Join(strings.Fields(word), " "))
+		if word != "" && !slices.Contains(tidy, word) {
+			tidy = append(tidy, word)
+		}
+	}
+	return tidy
+}
