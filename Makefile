@@ -1,0 +1,33 @@
+# make run    builds, starts everything on this machine, loads the demo drive the first time
+# make test   every test; fetches what they need where it can
+# make long   the same with the many rounds
+.PHONY: run test long lint build pictures bench
+
+build:
+	go build -o bin/boltward ./cmd/boltward
+
+run: build
+	@bin/boltward demo --if-empty
+	@exec bin/boltward serve
+
+test:
+	@sh .ci/fetch
+	go vet ./...
+	go test -timeout 20m ./...
+
+long:
+	@sh .ci/fetch
+	BOLTWARD_LONG=1 go test -timeout 120m ./...
+
+lint:
+	@test -z "$$(go tool gofumpt -l cmd internal migrations templates testdata web)" || { go tool gofumpt -l cmd internal migrations templates testdata web; exit 1; }
+	go vet ./...
+	go tool staticcheck ./...
+
+# Every page at 390 and 1280 px, and the printed sheets, into pictures/ (git ignores it).
+pictures: build
+	@sh .ci/fetch
+	BOLTWARD_PICTURES=$(CURDIR)/pictures go test -count=1 -run TestPictures ./cmd/boltward
+
+bench:
+	go test -run '^$$' -bench . -benchmem ./internal/cutting/... ./internal/planning/...
