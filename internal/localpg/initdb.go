@@ -1,0 +1,146 @@
+package localpg
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"syscall"
+
+	"boltward/internal/apperr"
+)
+
+// ensureDatabase makes the database folder where there is none, and gives the
+// programs of the Postgres that made it.
+func (s *Server) ensureDatabase(ctx context.Context, acct *account) (programs, error) {
+	major, err := databaseVersion(s.folder.database())
+	if err != nil {
+		return programs{}, err
+	}
+	bin, err := findPrograms(ctx, s.folder, acct, major, s.log)
+	if err != nil {
+		return programs{}, err
+	}
+	if s.secrets, err = ensureSecrets(s.folder.secrets()); err != nil {
+		return programs{}, err
+	}
+	if major == 0 {
+		s.log("Making the database folder (first time, about a second)…")
+		err = s.initDatabase(ctx, bin, acct)
+	}
+	return bin, err
+}
+
+// databaseVersion is the major version of the Postgres that made the folder; 0
+// where there is no folder yet.
+func databaseVersion(folder string) (int, error) {
+	text, err := os.ReadFile(filepath.Join(folder, "PG_VERSION"))
+	if errors.Is(err, fs.ErrNotExist) {
+		if _, err := os.Stat(folder); err == nil {
+			return 0, apperr.Conflict("%s is not the folder of a Postgres database: move it away, or choose another data folder with BOLTWARD_DATA.", folder)
+		}
+		return 0, nil
+	}
+	if err != nil {
+		return 0, folderError(filepath.Dir(folder), err)
+	}
+	major, err := strconv.Atoi(strings.TrimSpace(string(text)))
+	if err != nil {
+		return 0, apperr.Conflict("The version of the database folder %s is %q, which is no version of Postgres that Boltward knows.", folder, strings.TrimSpace(string(text)))
+	}
+	return major, nil
+}
+
+// initDatabase makes the folder under another name first, so that one that is
+// there under its own name is whole.
+func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) error {
+	unfinished := s.folder.unfinished()
+	if err := os.RemoveAll(unfinished); err != nil {
+		return folderError(s.folder.root, err)
+	}
+	if err := os.Mkdir(unfinished, 0o700); err != nil {
+		return folderError(s.folder.root, err)
+	}
+	if err := acct.own(unfinished); err != nil {
+		return folderError(s.folder.root, err)
+	}
+	password, err := s.passwordFile(acct)
+	if err != nil {
+		return err
+	}
+	defer os.Remove(password)
+
+	args := []string{"--username", adminLogin, "--pwfile", password, "--auth", "scram-sha-256",
+		"--encoding", "UTF8", "--locale", locale(), "--data-checksums"}
+	if s.throwaway {
+		args = append(args, "--no-sync")
+	}
+	cmd := exec.CommandContext(ctx, bin.path("initdb"), args...)
+	acct.command(cmd)
+	cmd.Cancel = func() error { return syscall.Kill(-cmd.Process.Pid, syscall.SIGTERM) }
+	name, handle, err := acct.reach(cmd, unfinished)
+	if err != nil {
+		return err
+	}
+	defer handle.Close() // a nil file only says that it is not open
+	cmd.Args = append(cmd.Args, "--pgdata", name)
+	var said bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &said, &said
+	if err := cmd.Run(); err != nil {
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
+		return apperr.Conflict("The database folder could not be made in %s: %s", s.folder.root, complaint(said.String(), err))
+	}
+	if err := os.Rename(unfinished, s.folder.database()); err != nil {
+		return folderError(s.folder.root, err)
+	}
+	return nil
+}
+
+// passwordFile holds the superuser's password for as long as initdb needs it,
+// in the temporary folder, since initdb may not be able to enter ours.
+func (s *Server) passwordFile(acct *account) (string, error) {
+	f, err := os.CreateTemp("", "boltward-*") // mode 0600
+	if err != nil {
+		return "", fmt.Errorf("make password file: %w", err)
+	}
+	defer f.Close()
+	if _, err := f.WriteString(s.secrets.Admin + "\n"); err != nil {
+		return "", errors.Join(fmt.Errorf("write password file: %w", err), os.Remove(f.Name()))
+	}
+	if err := acct.own(f.Name()); err != nil {
+		return "", errors.Join(fmt.Errorf("give password file: %w", err), os.Remove(f.Name()))
+	}
+	return f.Name(), nil
+}
+
+// locale sorts by code point and knows all letters; macOS has it under no name
+// that initdb takes, and there only upper and lower case beyond ASCII are lost.
+func locale() string {
+	if runtime.GOOS == "linux" {
+		return "C.UTF-8"
+	}
+	return "C"
+}
+
+// complaint is the line in which a program of Postgres says why it gave up.
+func complaint(said string, err error) string {
+	last := err.Error()
+	for line := range strings.Lines(said) {
+		line = strings.TrimSpace(line)
+		for _, mark := range []string{"FATAL: ", "error: ", "PANIC: "} {
+			if _, why, found := strings.Cut(line, mark); found {
+				last = strings.TrimSpace(why)
+			}
+		}
+	}
+	return last
+}

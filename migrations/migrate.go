@@ -1,0 +1,144 @@
+package migrations
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/jackc/pgx/v5/stdlib"
+	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+	"github.com/riverqueue/river/rivermigrate"
+
+	"boltward/internal/apperr"
+)
+
+// Conditions of Postgres that we tell apart, by their SQLSTATE
+// (https://www.postgresql.org/docs/15/errcodes-appendix.html).
+const (
+	insufficientPrivilege = "42501"
+	undefinedTable        = "42P01"
+	duplicateObject       = "42710"
+	uniqueViolation       = "23505"
+)
+
+// Migrate brings the database up to this program's schema. The pool must log in
+// as the owner. It waits for up to five minutes while another process migrates.
+//
+// A database of a newer program, or one whose owner may not make the role
+// boltward_server where it is missing, is refused with an apperr.Error and
+// nothing is changed. A file that fails leaves the files before it applied and
+// itself not at all.
+func Migrate(ctx context.Context, owner *pgxpool.Pool) (err error) {
+	if err := ensureServerRole(ctx, owner); err != nil {
+		return err
+	}
+	db := stdlib.OpenDBFromPool(owner)
+	defer db.Close()
+
+	// goose's lock is held around River's migrations and the grants too, which
+	// is why it is taken here and not by goose's provider.
+	locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 300))
+	if err != nil {
+		return fmt.Errorf("migration lock: %w", err)
+	}
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return fmt.Errorf("connect to migrate: %w", err)
+	}
+	defer conn.Close()
+	if err := locker.SessionLock(ctx, conn); err != nil {
+		return fmt.Errorf("wait for another migration: %w", err)
+	}
+	defer func() {
+		unlock := locker.SessionUnlock(context.WithoutCancel(ctx), conn)
+		if unlock != nil && err == nil {
+			err = fmt.Errorf("release migration lock: %w", unlock)
+		}
+	}()
+
+	if err := refuseNewer(ctx, owner); err != nil {
+		return err
+	}
+	provider, err := goose.NewProvider(goose.DialectPostgres, db, files, goose.WithDisableGlobalRegistry(true))
+	if err != nil {
+		return fmt.Errorf("read migrations: %w", err)
+	}
+	if _, err := provider.Up(ctx); err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	return migrateRiver(ctx, owner)
+}
+
+func ensureServerRole(ctx context.Context, owner *pgxpool.Pool) error {
+	const find = `SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1)`
+	var exists bool
+	if err := owner.QueryRow(ctx, find, ServerRole).Scan(&exists); err != nil {
+		return fmt.Errorf("look for role %s: %w", ServerRole, err)
+	}
+	if exists {
+		return nil
+	}
+	const create = `CREATE ROLE ` + ServerRole + ` NOLOGIN`
+	_, err := owner.Exec(ctx, create)
+	switch state(err) {
+	case duplicateObject, uniqueViolation: // another process made it in between
+		return nil
+	case insufficientPrivilege:
+		return apperr.Denied("This login may not make the role %[1]s: as a superuser run CREATE ROLE %[1]s NOLOGIN, or give the owner CREATEROLE.", ServerRole)
+	}
+	if err != nil {
+		return fmt.Errorf("make role %s: %w", ServerRole, err)
+	}
+	return nil
+}
+
+func migrateRiver(ctx context.Context, owner *pgxpool.Pool) error {
+	const schema = `CREATE SCHEMA IF NOT EXISTS ` + RiverSchema
+	if _, err := owner.Exec(ctx, schema); err != nil {
+		return fmt.Errorf("make schema %s: %w", RiverSchema, err)
+	}
+	river, err := riverMigrator(owner)
+	if err != nil {
+		return err
+	}
+	if _, err := river.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
+		return fmt.Errorf("migrate the queue: %w", err)
+	}
+	// Repeated after each run, since a newer River may bring a table with it.
+	const grants = `
+		GRANT USAGE ON SCHEMA river TO boltward_server;
+		GRANT USAGE ON ALL SEQUENCES IN SCHEMA river TO boltward_server;
+		GRANT SELECT, INSERT, UPDATE, DELETE
+			ON river.river_job, river.river_leader, river.river_queue, river.river_notification
+			TO boltward_server;
+		GRANT SELECT ON river.river_migration TO boltward_server`
+	if _, err := owner.Exec(ctx, grants); err != nil {
+		return fmt.Errorf("grant the queue: %w", err)
+	}
+	return nil
+}
+
+func riverMigrator(pool *pgxpool.Pool) (*rivermigrate.Migrator[pgx.Tx], error) {
+	m, err := rivermigrate.New(riverpgxv5.New(pool), &rivermigrate.Config{
+		Schema: RiverSchema,
+		Logger: slog.New(slog.DiscardHandler), // it tells of each step; failures come back as errors
+	})
+	if err != nil {
+		return nil, fmt.Errorf("read the queue's migrations: %w", err)
+	}
+	return m, nil
+}
+
+// state gives the SQLSTATE of an error from Postgres, "" for nil and others.
+func state(err error) string {
+	if pgErr, ok := errors.AsType[*pgconn.PgError](err); ok {
+		return pgErr.Code
+	}
+	return ""
+}
