@@ -1,0 +1,200 @@
+package drive
+
+import (
+	"time"
+
+	"boltward/internal/apperr"
+)
+
+// KitReturn is what came back of a kit: how many sewn, and whether the rest came
+// back too, as it went out. Otherwise the rest stays with whoever has it.
+type KitReturn struct {
+	Sewn       int
+	RestUnsewn bool
+}
+
+// TakeBack books what came back of a kit. When all of it is sewn the kit itself
+// is back; in part, the sewn pillowcases are back as a new part and the kit
+// goes on with the rest. A pillowcase that was out for mending counts as sewn
+// again and waits to be checked. More than the kit holds, or nothing at all, is
+// an invalid "sewn".
+func (k Kit) TakeBack(r KitReturn, day time.Time) (KitMoves, error) {
+	if k.State != KitOut {
+		return KitMoves{}, apperr.Conflict("Kit %s %s, so nothing of it can come back.", k.KitRef, k.Where())
+	}
+	if err := k.notBefore(day); err != nil {
+		return KitMoves{}, err
+	}
+	mending := k.Count(CaseToMend)
+	switch {
+	case r.Sewn > k.Cases:
+		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s with %s, not %d. Bring in those that are more without a kit.", k.KitRef, pillowcases(k.Cases), k.HolderName, r.Sewn)
+	case r.Sewn < 0 || r.Sewn == 0 && !r.RestUnsewn:
+		return KitMoves{}, apperr.Invalid("sewn", "Say how many came back sewn, 1 to %d.", k.Cases)
+	case r.RestUnsewn && mending > 0:
+		return KitMoves{}, apperr.Invalid("rest", "The pillowcases of kit %s were sewn before and went out to be mended: count those that came back, mended or not.", k.KitRef)
+	}
+	if r.Sewn == k.Cases {
+		cases, n := k.move(r.Sewn, []CaseState{CaseOut, CaseToMend}, k.Part, CaseSewn, k.Holder, "")
+		return KitMoves{Kits: []KitEntry{k.enter(KitBack, "")}, Cases: cases}, k.counts(n, r.Sewn)
+	}
+	var m KitMoves
+	rest := k
+	rest.Cases -= r.Sewn
+	if r.Sewn > 0 {
+		cases, n := k.move(r.Sewn, []CaseState{CaseOut, CaseToMend}, k.LastPart+1, CaseSewn, k.Holder, "")
+		if err := k.counts(n, r.Sewn); err != nil {
+			return KitMoves{}, err
+		}
+		m.Add(k.part(KitBack, r.Sewn, ""))
+		m.Add(KitMoves{Kits: []KitEntry{rest.enterOut(k.Holder, k.Due, "")}, Cases: cases})
+		rest.Held = without(rest.Held, cases)
+	}
+	if r.RestUnsewn {
+		cases, n := rest.move(rest.Cases, []CaseState{CaseOut}, k.Part, CaseCut, nil, "came back unsewn")
+		m.Add(KitMoves{Kits: []KitEntry{rest.enter(KitReady, "came back unsewn")}, Cases: cases})
+		return m, k.counts(n, rest.Cases)
+	}
+	return m, nil
+}
+
+// TookBack says whether the last thing that happened to a kit was that it came
+// back sewn, whole or as a part of its own, so that it can be undone.
+func TookBack(history []KitStep) bool {
+	if len(history) == 0 {
+		return false
+	}
+	last := history[len(history)-1]
+	return last.To == KitBack && (last.From == KitOut || last.From == KitBorn)
+}
+
+// UndoTakeBack puts what was taken back wrongly into the hands it came from: the
+// whole kit, or the part into its parent, which has to be with the same person
+// still. history is the kit's, written are the case entries of the taking back.
+// Nothing of it may have been checked yet.
+func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit) (KitMoves, time.Time, error) {
+	if !TookBack(history) {
+		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s %s: there is no taking back to undo.", k.KitRef, k.Where())
+	}
+	cases, err := counter(k.Cases, written)
+	if err != nil || len(cases) == 0 || k.Count(CaseSewn) != k.Cases {
+		return KitMoves{}, time.Time{}, apperr.Conflict("Some of kit %s were checked since they came back, so that cannot be undone.", k.KitRef)
+	}
+	if history[len(history)-1].From == KitOut {
+		before := history[:len(history)-1]
+		with := before[len(before)-1]
+		e := k.enterOut(with.Holder, with.Due, undone)
+		return KitMoves{Kits: []KitEntry{e}, Cases: cases}, heldSince(before), nil
+	}
+	maker := written[0].Person
+	if parent == nil || parent.State != KitOut || !same(parent.Holder, maker) {
+		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not with the same person any more, so this cannot be undone.", k.Number)
+	}
+	gone, more := k.enter(KitTakenApart, "counted in its kit again"), *parent
+	gone.Cases = 0
+	more.Cases += k.Cases
+	return KitMoves{
+		Kits:  []KitEntry{gone, more.enterOut(parent.Holder, parent.Due, undone)},
+		Cases: cases,
+	}, *parent.Since, nil
+}
+
+// Lose books a kit as lost: at somebody's home, or from the shelf.
+func (k Kit) Lose(day time.Time, reason string) (KitMoves, error) {
+	if k.State != KitOut && !k.State.InHouse() {
+		return KitMoves{}, apperr.Conflict("Kit %s %s, so it cannot be booked as lost.", k.KitRef, k.Where())
+	}
+	if err := k.notBefore(day); err != nil {
+		return KitMoves{}, err
+	}
+	cases, n := k.move(k.Cases, []CaseState{CaseCut, CaseOut, CaseToMend}, k.Part, CaseLost, k.Holder, reason)
+	return KitMoves{Kits: []KitEntry{k.enter(KitLost, reason)}, Cases: cases}, k.counts(n, k.Cases)
+}
+
+// Find books a kit that was booked as lost as found, with so many of its
+// pillowcases sewn: those are back and wait to be checked, the rest lies here
+// and can be handed out. maker is who had it last, nil where nobody had.
+func (k Kit) Find(sewn int, maker *int64, day time.Time) (KitMoves, error) {
+	if k.State != KitLost {
+		return KitMoves{}, apperr.Conflict("Kit %s %s: it is not lost.", k.KitRef, k.Where())
+	}
+	if err := k.notBefore(day); err != nil {
+		return KitMoves{}, err
+	}
+	if sewn < 0 || sewn > k.Cases {
+		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s: say how many of them are sewn, 0 to %d.", k.KitRef, pillowcases(k.Cases), k.Cases)
+	}
+	const reason = "found"
+	lost := []CaseState{CaseLost}
+	if sewn == k.Cases {
+		cases, n := k.move(sewn, lost, k.Part, CaseSewn, maker, reason)
+		return KitMoves{Kits: []KitEntry{k.enter(KitBack, reason)}, Cases: cases}, k.counts(n, sewn)
+	}
+	var m KitMoves
+	rest := k
+	rest.Cases -= sewn
+	if sewn > 0 {
+		cases, _ := k.move(sewn, lost, k.LastPart+1, CaseSewn, maker, reason)
+		m.Add(k.part(KitBack, sewn, reason))
+		m.Cases = cases
+		rest.Held = without(rest.Held, cases)
+	}
+	cases, n := rest.move(rest.Cases, lost, k.Part, CaseCut, nil, reason)
+	m.Add(KitMoves{Kits: []KitEntry{rest.enter(KitFound, reason)}, Cases: cases})
+	return m, k.counts(n, rest.Cases)
+}
+
+// TakeApart gives a kit that lies here up: its pillowcases will not be sewn, so
+// they stand for nobody any more. Its panels stay counted as cut cloth.
+func (k Kit) TakeApart(day time.Time, reason string) (KitMoves, error) {
+	if !k.State.InHouse() {
+		return KitMoves{}, apperr.Conflict("Kit %s %s. Only a kit that lies here can be taken apart.", k.KitRef, k.Where())
+	}
+	if err := k.notBefore(day); err != nil {
+		return KitMoves{}, err
+	}
+	cases, n := k.move(k.Cases, []CaseState{CaseCut}, k.Part, CaseWithdrawn, nil, reason)
+	e := k.enter(KitTakenApart, reason)
+	e.Cases = 0
+	return KitMoves{Kits: []KitEntry{e}, Cases: cases}, k.counts(n, k.Cases)
+}
+
+// MarkReady says that a cut kit, or one that was found, is checked, bagged and labelled.
+func (k Kit) MarkReady() (KitMoves, error) {
+	if k.State != KitCut && k.State != KitFound {
+		return KitMoves{}, apperr.Conflict("Kit %s %s.", k.KitRef, k.Where())
+	}
+	return KitMoves{Kits: []KitEntry{k.enter(KitReady, "")}}, nil
+}
+
+// part makes the next part of a kit, born to a place with n pillowcases.
+func (k Kit) part(to KitState, n int, reason string) KitMoves {
+	child := Kit{KitRef: KitRef{k.Number, k.LastPart + 1}, State: KitBorn, Cases: n}
+	parent := k.Part
+	return KitMoves{
+		Born: []NewKit{{KitRef: child.KitRef, Parent: &parent, Asked: k.Asked, Size: k.Size, Plan: k.Plan, OwnFabric: k.OwnFabric}},
+		Kits: []KitEntry{child.enter(to, reason)},
+	}
+}
+
+// counts refuses to go on where the kit's pillowcases are not those it says it holds.
+func (k Kit) counts(n, want int) error {
+	if n == want {
+		return nil
+	}
+	return apperr.Conflict("Kit %s says it holds %s, but %d of them stand elsewhere. Nothing was changed.", k.KitRef, pillowcases(k.Cases), want-n)
+}
+
+// without gives what is held after entries took theirs.
+func without(held []KitHeld, taken []CaseEntry) []KitHeld {
+	left := make([]KitHeld, 0, len(held))
+	for _, h := range held {
+		for _, e := range taken {
+			if e.Asked == h.Asked && e.Size == h.Size && e.From == h.State {
+				h.N -= e.N
+			}
+		}
+		left = append(left, h)
+	}
+	return left
+}

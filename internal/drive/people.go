@@ -1,0 +1,113 @@
+package drive
+
+import (
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"boltward/internal/apperr"
+)
+
+// PersonKind is what sort of holder somebody is.
+type PersonKind string
+
+// Who sews: one person, or a group with one contact. Of the people in a group,
+// children above all, no names are kept.
+const (
+	PersonVolunteer PersonKind = "volunteer"
+	PersonSchool    PersonKind = "school"
+	PersonChapter   PersonKind = "chapter"
+	PersonSewingDay PersonKind = "sewing day"
+)
+
+// PersonKinds gives the kinds in the order a form offers them.
+func PersonKinds() []PersonKind {
+	return []PersonKind{PersonVolunteer, PersonSchool, PersonChapter, PersonSewingDay}
+}
+
+// Group says whether several people sew under this name.
+func (k PersonKind) Group() bool { return k != PersonVolunteer }
+
+// Person is a volunteer or a group that sews.
+type Person struct {
+	Number     int64      `db:"number"`
+	Kind       PersonKind `db:"kind"`
+	Name       string     `db:"name"`
+	Pickup     string     `db:"pickup"` // where kits change hands
+	Heads      int        `db:"heads"`  // how many sew; 1 for a volunteer
+	FrenchSeam bool       `db:"french_seam"`
+	Overlocker bool       `db:"overlocker"`
+	Pace       *int       `db:"pace"` // pillowcases a week
+	Note       string     `db:"note"`
+	Active     bool       `db:"active"`
+	CreatedAt  time.Time  `db:"created_at"`
+	Version    int        `db:"version"`
+}
+
+// Contacts is how to reach somebody. Only some roles may read it, so it travels
+// apart from the person.
+type Contacts struct {
+	Contact string `db:"contact"` // whom to ask for in a group
+	Email   string `db:"email"`
+	Phone   string `db:"phone"`
+	Address string `db:"address"`
+}
+
+// Empty says whether nothing is known.
+func (c Contacts) Empty() bool { return c == Contacts{} }
+
+// Tidy gives the person without stray spaces. A volunteer is one head.
+func (p Person) Tidy() Person {
+	p.Name = strings.Join(strings.Fields(p.Name), " ")
+	p.Pickup, p.Note = strings.TrimSpace(p.Pickup), strings.TrimSpace(p.Note)
+	if !p.Kind.Group() || p.Heads == 0 {
+		p.Heads = 1
+	}
+	return p
+}
+
+// Tidy gives the contacts without stray spaces.
+func (c Contacts) Tidy() Contacts {
+	for _, text := range []*string{&c.Contact, &c.Email, &c.Phone, &c.Address} {
+		*text = strings.TrimSpace(*text)
+	}
+	return c
+}
+
+// CheckPerson says what is wrong with a person and, where they are given, with
+// the contacts, by field.
+func CheckPerson(p Person, c *Contacts) error {
+	var bad []apperr.Field
+	refuse := func(field, why string) { bad = append(bad, apperr.Field{Name: field, Why: why}) }
+	if p.Name == "" || utf8.RuneCountInString(p.Name) > 120 {
+		refuse("name", "Say the name, in up to 120 characters.")
+	}
+	if !slices.Contains(PersonKinds(), p.Kind) {
+		refuse("kind", "Choose volunteer, school, chapter or sewing day.")
+	}
+	if p.Heads < 1 || p.Heads > 5000 {
+		refuse("heads", "Give how many people sew in the group, 1 to 5000.")
+	}
+	if p.Pace != nil && (*p.Pace < 1 || *p.Pace > 1000) {
+		refuse("pace", "Give pillowcases a week, 1 to 1000, or leave it empty.")
+	}
+	bad = append(bad, tooLong("pickup", p.Pickup, 120)...)
+	bad = append(bad, tooLong("note", p.Note, 2000)...)
+	if c != nil {
+		bad = append(bad, c.check()...)
+	}
+	return apperr.InvalidFields(bad)
+}
+
+func (c Contacts) check() []apperr.Field {
+	var bad []apperr.Field
+	name, host, _ := strings.Cut(c.Email, "@")
+	if c.Email != "" && (name == "" || host == "" || strings.ContainsAny(c.Email, " ,;<>\r\n")) {
+		bad = append(bad, apperr.Field{Name: "email", Why: "An e-mail address looks like rosa@example.org. Leave it empty if there is none."})
+	}
+	bad = append(bad, tooLong("contact", c.Contact, 200)...)
+	bad = append(bad, tooLong("email", c.Email, 254)...)
+	bad = append(bad, tooLong("phone", c.Phone, 60)...)
+	return append(bad, tooLong("address", c.Address, 500)...)
+}
