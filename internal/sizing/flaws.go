@@ -1,0 +1,155 @@
+package sizing
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"boltward/internal/length"
+)
+
+// blemish is a flaw within one strip of a lot, counted from the strip's own edges.
+type blemish struct {
+	from, to length.Length
+	near     length.Length // how far it reaches in from the near edge
+	far      length.Length // or from the far edge
+	full     bool
+}
+
+// part fills in the parts of u: border strips first, then what flaws leave of
+// each strip. end is what was squared off before Y begins.
+func (l Lot) part(u *Usable, end length.Length, a Allowances, text func(length.Length) string) {
+	for _, strip := range l.strips(*u, text, &u.How) {
+		var found []blemish
+		for _, f := range l.Flaws {
+			if b, ok := f.within(strip, u.Width, end); ok {
+				found = append(found, b)
+			}
+		}
+		if len(found) == 0 {
+			u.Parts = append(u.Parts, strip)
+			continue
+		}
+		parts := partAround(strip, found, a)
+		switch {
+		case len(parts) == 0:
+			u.How = append(u.How, fmt.Sprintf("Flaws leave no part of %s × %s that is worth keeping.", text(strip.Width), text(strip.Length)))
+		case len(parts) == 1:
+			u.How = append(u.How, fmt.Sprintf("Cut round the flaws, one part is left: %s × %s.", text(parts[0].Width), text(parts[0].Length)))
+		default:
+			u.How = append(u.How, fmt.Sprintf("Parted at the flaws, %d parts are left.", len(parts)))
+		}
+		u.Parts = append(u.Parts, parts...)
+	}
+}
+
+// strips parts the border from the rest.
+func (l Lot) strips(u Usable, text func(length.Length) string, how *[]string) []Part {
+	d := l.Border.Depth
+	at := func(kind PartKind, x, w length.Length) Part {
+		return Part{Kind: kind, X: x, Width: w, Length: u.Length}
+	}
+	switch l.Border.Edges {
+	case OneSelvedge:
+		*how = append(*how, fmt.Sprintf("The border strip is %s deep; beside it %s are left.", text(d), text(u.Width-d)))
+		return []Part{at(BorderStrip, 0, d), at(BesideBorder, d, u.Width-d)}
+	case BothSelvedges:
+		*how = append(*how, fmt.Sprintf("Two border strips are %s deep; between them %s are left.", text(d), text(u.Width-2*d)))
+		return []Part{at(BorderStrip, 0, d), at(BesideBorder, d, u.Width-2*d), at(BorderStrip, u.Width-d, d)}
+	}
+	return []Part{at(Whole, 0, u.Width)}
+}
+
+// within gives the flaw as it lies in a strip; false where it does not touch it. A
+// flaw's reach was measured from the selvedge and is taken from the usable edge:
+// that loses a little and never counts on bad cloth.
+func (f Flaw) within(strip Part, width, end length.Length) (blemish, bool) {
+	b := blemish{from: max(f.From-end, 0), to: min(f.To-end, strip.Length)}
+	if b.to <= b.from {
+		return b, false
+	}
+	x0, x1 := length.Length(0), f.Reach
+	switch {
+	case f.Reach == 0 || f.Reach >= width:
+		x1 = width
+	case f.Far:
+		x0, x1 = width-f.Reach, width
+	}
+	x0, x1 = max(x0-strip.X, 0), min(x1-strip.X, strip.Width)
+	switch {
+	case x1 <= x0:
+		return b, false
+	case x0 == 0 && x1 == strip.Width, strip.Kind == BorderStrip:
+		// A narrower border strip no longer serves the panel it was made for.
+		b.full = true
+	case x0 == 0:
+		b.near = x1
+	default:
+		b.far = strip.Width - x0
+	}
+	return b, true
+}
+
+// partAround chooses for each flaw whether the strip is parted there or narrowed
+// beside it, so that the parts worth keeping have the greatest area together, and
+// among equals are the fewest. It walks the flaws in order along the length; best[i]
+// is the best up to flaw i when the strip is parted at it.
+func partAround(strip Part, flaws []blemish, a Allowances) []Part {
+	slices.SortFunc(flaws, func(x, y blemish) int {
+		return cmp.Or(cmp.Compare(x.from, y.from), cmp.Compare(x.to, y.to))
+	})
+	type state struct {
+		area  length.Area
+		parts []Part
+	}
+	best := make([]state, len(flaws)+1)
+	for i := range best {
+		stop := strip.Length
+		if i < len(flaws) {
+			stop = flaws[i].from
+		}
+		for before := -1; before < i; before++ {
+			start, so := length.Length(0), state{}
+			if before >= 0 {
+				start, so = flaws[before].to, best[before]
+			}
+			p, area := between(strip, start, stop, flaws, a)
+			next := state{area: so.area + area, parts: so.parts}
+			if area > 0 {
+				next.parts = append(slices.Clip(so.parts), p)
+			}
+			if before == -1 || next.area > best[i].area || next.area == best[i].area && len(next.parts) < len(best[i].parts) {
+				best[i] = next
+			}
+		}
+	}
+	return best[len(flaws)].parts
+}
+
+// between gives the part from start to stop, narrowed by every flaw that touches
+// it; no area where nothing worth keeping is left.
+func between(strip Part, start, stop length.Length, flaws []blemish, a Allowances) (Part, length.Area) {
+	var near, far length.Length
+	for _, f := range flaws {
+		if f.to <= start || f.from >= stop {
+			continue
+		}
+		if f.full {
+			return Part{}, 0
+		}
+		near, far = max(near, f.near), max(far, f.far)
+	}
+	p := Part{Kind: FlawPart, X: strip.X + near, Y: start, Width: strip.Width - near - far, Length: stop - start}
+	if strip.Kind == BorderStrip {
+		p.Kind = BorderStrip
+	}
+	if p.Width <= 0 || p.Length <= 0 || !a.worthKeeping(p) {
+		return Part{}, 0
+	}
+	// A lot is at most 10 m by 10 km, so its area always fits.
+	return p, length.Area(p.Width * p.Length)
+}
+
+func (a Allowances) worthKeeping(p Part) bool {
+	return p.Width >= a.KeepWidth && p.Length >= a.KeepLength || p.Width >= a.KeepLength && p.Length >= a.KeepWidth
+}
