@@ -28,13 +28,10 @@ func runAs(database string) (*account, error) {
 	}
 	info, err := os.Stat(database)
 	if err == nil {
-		st := info.Sys().(*syscall.Stat_t)
-		if st.Uid == 0 {
-			return nil, apperr.Conflict("The database folder %s belongs to root, as whom Postgres will not run: give it to another user with chown -R.", database)
+		if st := info.Sys().(*syscall.Stat_t); st.Uid != 0 {
+			return &account{strconv.Itoa(int(st.Uid)), st.Uid, st.Gid}, nil
 		}
-		return &account{strconv.Itoa(int(st.Uid)), st.Uid, st.Gid}, nil
-	}
-	if !errors.Is(err, fs.ErrNotExist) {
+	} else if !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("look at %s: %w", database, err)
 	}
 	for _, name := range []string{"postgres", "nobody"} {
@@ -57,6 +54,22 @@ func (a *account) own(path string) error {
 		return nil
 	}
 	return os.Chown(path, int(a.uid), int(a.gid))
+}
+
+// mayUse refuses a database that was copied or given away such that it belongs
+// to root.
+func (a *account) mayUse(database string) error {
+	if a == nil {
+		return nil
+	}
+	info, err := os.Stat(database)
+	if err != nil {
+		return fmt.Errorf("look at %s: %w", database, err)
+	}
+	if info.Sys().(*syscall.Stat_t).Uid == 0 {
+		return apperr.Conflict("The database folder %[1]s belongs to root, as whom Postgres will not run: give it away with chown -R %[2]s %[1]s.", database, a.name)
+	}
+	return nil
 }
 
 // command prepares a program of Postgres: as the account, in a process group of

@@ -26,7 +26,7 @@ func (f folder) log() string        { return filepath.Join(f.root, "postgres.log
 func (f folder) gate() string       { return filepath.Join(f.root, "postgres.gate") }
 func (f folder) use() string        { return filepath.Join(f.root, "postgres.use") }
 func (f folder) fifo() string       { return filepath.Join(f.root, "postgres.keeper") }
-func (f folder) binaries() string   { return filepath.Join(f.root, "postgres-programs") }
+func (f folder) programs() string   { return filepath.Join(f.root, "postgres-programs") }
 func (f folder) serve() string      { return filepath.Join(f.root, "serve.lock") }
 
 // openFolder makes the data folder where it is missing. Others may pass through

@@ -2,6 +2,7 @@ package localpg
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -17,13 +18,9 @@ import (
 	"boltward/internal/apperr"
 )
 
-// ensureDatabase makes the database folder where there is none, and gives the
-// programs of the Postgres that made it.
-func (s *Server) ensureDatabase(ctx context.Context, acct *account) (programs, error) {
-	major, err := databaseVersion(s.folder.database())
-	if err != nil {
-		return programs{}, err
-	}
+// ensureDatabase makes the database folder where major says that there is none,
+// and gives the programs of the Postgres that made it.
+func (s *Server) ensureDatabase(ctx context.Context, acct *account, major int) (programs, error) {
 	bin, err := findPrograms(ctx, s.folder, acct, major, s.log)
 	if err != nil {
 		return programs{}, err
@@ -31,11 +28,11 @@ func (s *Server) ensureDatabase(ctx context.Context, acct *account) (programs, e
 	if s.secrets, err = ensureSecrets(s.folder.secrets()); err != nil {
 		return programs{}, err
 	}
-	if major == 0 {
-		s.log("Making the database folder (first time, about a second)…")
-		err = s.initDatabase(ctx, bin, acct)
+	if major != 0 {
+		return bin, acct.mayUse(s.folder.database())
 	}
-	return bin, err
+	s.log("Making the database folder (first time, about a second)…")
+	return bin, s.initDatabase(ctx, bin, acct)
 }
 
 // databaseVersion is the major version of the Postgres that made the folder; 0
@@ -131,16 +128,20 @@ func locale() string {
 	return "C"
 }
 
-// complaint is the line in which a program of Postgres says why it gave up.
+// complaint is the last line in which a program of Postgres says why it gave
+// up, else the last line of all that it said.
 func complaint(said string, err error) string {
-	last := err.Error()
+	last, why := err.Error(), ""
 	for line := range strings.Lines(said) {
-		line = strings.TrimSpace(line)
-		for _, mark := range []string{"FATAL: ", "error: ", "PANIC: "} {
-			if _, why, found := strings.Cut(line, mark); found {
-				last = strings.TrimSpace(why)
+		if line = strings.TrimSpace(line); line == "" {
+			continue
+		}
+		last = line
+		for _, mark := range []string{"FATAL: ", "PANIC: ", "error: "} {
+			if _, after, found := strings.Cut(line, mark); found {
+				why = strings.TrimSpace(after)
 			}
 		}
 	}
-	return last
+	return cmp.Or(why, last)
 }

@@ -21,9 +21,11 @@ const (
 	// longestSocket is the room for a path in sockaddr_un on macOS, the smallest
 	// (Linux has 108), with the closing zero.
 	longestSocket = 104
-	// retryFor is how long the processes of a Postgres that was killed may take
-	// to notice and to let go of its memory.
-	retryFor = 10 * time.Second
+	// retryFor is enough for a free port that was taken in between; after a crash
+	// the processes of a Postgres that was killed may need longer to notice and to
+	// let go of its memory.
+	retryFor        = time.Second
+	retryForUnclean = 10 * time.Second
 	// largestLog is where the log is put aside at a start; one old one is kept.
 	largestLog = 8 << 20
 )
@@ -42,7 +44,11 @@ func (s *Server) launch(ctx context.Context, bin programs, acct *account) error 
 		return err
 	}
 	port := s.server.port // where other users of one that died still look for it
-	for end := time.Now().Add(retryFor); ; {
+	patience := retryFor
+	if s.unclean {
+		patience = retryForUnclean
+	}
+	for end := time.Now().Add(patience); ; {
 		if port, err = freePort(port); err != nil {
 			return err
 		}

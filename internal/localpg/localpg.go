@@ -54,6 +54,7 @@ type Server struct {
 	server    postmaster
 	use       *os.File // shared lock: Postgres is needed
 	keeper    *os.File // the writing end of the keeper's FIFO
+	unclean   bool     // the Postgres before this one did not end by itself
 	child     *child   // nil where another process started Postgres
 }
 
@@ -94,6 +95,10 @@ func (s *Server) start(ctx context.Context, alone bool) error {
 		}
 		s.log("The database had stopped; starting it again…")
 	}
+	major, err := databaseVersion(s.folder.database())
+	if err != nil {
+		return err
+	}
 	acct, err := runAs(s.folder.database())
 	if err != nil {
 		return err
@@ -104,15 +109,15 @@ func (s *Server) start(ctx context.Context, alone bool) error {
 	if s.keeper, err = openKeeper(s.folder, alone, s.throwaway); err != nil {
 		return err
 	}
-	if err := s.open(ctx, acct); err != nil {
+	if err := s.open(ctx, acct, major); err != nil {
 		return errors.Join(err, s.stop())
 	}
 	return nil
 }
 
 // open makes the database folder where there is none, and starts Postgres.
-func (s *Server) open(ctx context.Context, acct *account) error {
-	programs, err := s.ensureDatabase(ctx, acct)
+func (s *Server) open(ctx context.Context, acct *account, major int) error {
+	programs, err := s.ensureDatabase(ctx, acct, major)
 	if err != nil {
 		return err
 	}

@@ -73,7 +73,7 @@ func (s *Server) clear(ctx context.Context, alone bool) error {
 	if old.pid == 0 {
 		return removeEmptyLockFile(s.folder.database())
 	}
-	s.server = old
+	s.server, s.unclean = old, true
 	if known, err := readSecrets(s.folder.secrets()); err == nil {
 		s.secrets = known
 	}

@@ -45,13 +45,16 @@ func usualPlaces() []string {
 // are not root they are downloaded.
 func findPrograms(ctx context.Context, f folder, acct *account, major int, log func(string)) (programs, error) {
 	found := installedPrograms(ctx, acct)
+	if ctx.Err() != nil {
+		return programs{}, context.Cause(ctx)
+	}
 	for _, p := range found {
 		if p.major >= oldest && (major == 0 || p.major == major) {
 			return p, nil
 		}
 	}
 	if acct == nil {
-		p, err := download(ctx, f, major, log)
+		p, err := download(ctx, f, major, "", log)
 		if err == nil || ctx.Err() != nil {
 			return p, err
 		}
