@@ -42,14 +42,17 @@ CREATE TABLE boxes (
     delivery   bigint,
     packed_by  text        NOT NULL DEFAULT '',
     checked_by text        NOT NULL DEFAULT '',
+    emptied    boolean     NOT NULL DEFAULT false,
     created_at timestamptz NOT NULL,
     version    integer     NOT NULL DEFAULT 1,
     CONSTRAINT boxes_pkey PRIMARY KEY (drive_id, number),
     CONSTRAINT boxes_recipient_fkey FOREIGN KEY (drive_id, recipient) REFERENCES recipients (drive_id, number),
-    CONSTRAINT boxes_delivery_fkey FOREIGN KEY (drive_id, delivery) REFERENCES deliveries (drive_id, number)
+    CONSTRAINT boxes_delivery_fkey FOREIGN KEY (drive_id, delivery) REFERENCES deliveries (drive_id, number),
+    CONSTRAINT boxes_sent_full CHECK (delivery IS NULL OR NOT emptied)
 );
 
--- What lies in a box, by where it came from, so that cloth can be followed to the ward.
+-- What lies in a box, by where it came from, so that cloth can be followed to
+-- the ward. confirmed arrived; missing was settled as not received.
 CREATE TABLE box_lines (
     drive_id  text    NOT NULL,
     box       bigint  NOT NULL,
@@ -60,10 +63,11 @@ CREATE TABLE box_lines (
     part      integer NOT NULL,
     n         integer NOT NULL,
     confirmed integer NOT NULL DEFAULT 0,
+    missing   integer NOT NULL DEFAULT 0,
     CONSTRAINT box_lines_pkey PRIMARY KEY (drive_id, box, line),
     CONSTRAINT box_lines_box_fkey FOREIGN KEY (drive_id, box) REFERENCES boxes (drive_id, number),
     CONSTRAINT box_lines_n CHECK (n > 0),
-    CONSTRAINT box_lines_confirmed CHECK (confirmed BETWEEN 0 AND n)
+    CONSTRAINT box_lines_confirmed CHECK (confirmed >= 0 AND missing >= 0 AND confirmed + missing <= n)
 );
 
 CREATE TABLE case_entries (
@@ -102,6 +106,10 @@ CREATE UNIQUE INDEX case_entries_undone_once ON case_entries (drive_id, undoes) 
 -- +goose StatementBegin
 CREATE FUNCTION case_entry_applies() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER SET search_path = public, pg_temp AS $$
 BEGIN
+    IF (NEW.from_state = 'born') AND (NEW.to_state = 'born') OR (NEW.to_state = 'born') AND (NEW.undoes IS NULL) THEN
+        RAISE EXCEPTION 'only a counter-entry goes back to born'
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'case_entries_born_once';
+    END IF;
     IF NEW.asked > 0 AND NEW.from_state <> 'born' AND NOT EXISTS (SELECT 1 FROM asked a WHERE a.drive_id = NEW.drive_id AND a.number = NEW.asked)
        OR NEW.to_asked > 0 AND NOT EXISTS (SELECT 1 FROM asked a WHERE a.drive_id = NEW.drive_id AND a.number = NEW.to_asked) THEN
         RAISE EXCEPTION 'no such line asked for'
@@ -116,6 +124,8 @@ BEGIN
                 USING ERRCODE = 'check_violation', CONSTRAINT = 'case_balances_nothing_below_zero';
         END IF;
     END IF;
+    -- Back to born: a counter-entry to what was brought in by mistake.
+    IF NEW.to_state = 'born' THEN RETURN NEW; END IF;
     INSERT INTO case_balances AS b (drive_id, asked, size, kit, part, state, n)
     VALUES (NEW.drive_id, NEW.to_asked, NEW.size, NEW.to_kit, NEW.to_part, NEW.to_state, NEW.n)
     ON CONFLICT ON CONSTRAINT case_balances_pkey DO UPDATE SET n = b.n + EXCLUDED.n;
@@ -134,4 +144,4 @@ GRANT SELECT ON case_balances TO boltward_server;
 GRANT SELECT, INSERT ON case_entries TO boltward_server;
 GRANT SELECT, INSERT, UPDATE ON deliveries, boxes TO boltward_server;
 GRANT SELECT, INSERT ON box_lines TO boltward_server;
-GRANT UPDATE (confirmed) ON box_lines TO boltward_server;
+GRANT UPDATE (confirmed, missing) ON box_lines TO boltward_server;

@@ -1,0 +1,226 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// StackLine is a stack with what people read beside it.
+type StackLine struct {
+	drive.Stack
+	SizeName   string     `db:"size_name"`
+	Recipient  *int64     `db:"recipient"`
+	ForWhom    string     `db:"for_whom"` // the recipient; empty: not promised yet
+	Due        *time.Time `db:"due"`
+	KitState   string     `db:"kit_state"`   // empty without a kit
+	HolderName string     `db:"holder_name"` // who has the kit, or who sewed it last
+}
+
+// Out says whether the stack is in somebody's hands.
+func (l StackLine) Out() bool { return l.KitState == string(drive.KitOut) }
+
+// Stacks gives the pillowcases that stand in these states and are not none:
+// earliest due first, then by line, kit and size.
+func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.CaseState) ([]StackLine, error) {
+	const q = `SELECT b.asked, b.size, b.kit, b.part, b.state, b.n, z.name AS size_name, a.recipient, coalesce(r.name, '') AS for_whom, a.due,
+			coalesce(k.state, '') AS kit_state,
+			coalesce(h.name, (SELECT p.name FROM case_entries e JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
+				WHERE e.drive_id = b.drive_id AND e.to_kit = b.kit AND e.to_part = b.part AND e.to_kit > 0 AND e.to_state = 'sewn'
+				ORDER BY e.id DESC LIMIT 1), '') AS holder_name
+		FROM case_balances b
+		JOIN sizes z ON z.drive_id = b.drive_id AND z.number = b.size
+		LEFT JOIN asked a ON a.drive_id = b.drive_id AND a.number = b.asked
+		LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
+		LEFT JOIN kits k ON k.drive_id = b.drive_id AND k.number = b.kit AND k.part = b.part
+		LEFT JOIN people h ON h.drive_id = k.drive_id AND h.number = k.holder
+		WHERE b.drive_id = $1 AND b.state = ANY($2) AND b.n > 0
+		ORDER BY a.due NULLS LAST, b.asked, b.kit, b.part, b.size`
+	rows, err := s.pool.Query(ctx, q, driveID, states)
+	if err != nil {
+		return nil, fmt.Errorf("stacks: %w", err)
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[StackLine])
+	if err != nil {
+		return nil, fmt.Errorf("stacks: %w", err)
+	}
+	return list, nil
+}
+
+// BringIn books pillowcases that came without a kit. A line, size or maker that
+// the drive does not have is an invalid field.
+func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (int, error) {
+	return once(ctx, s, act, "bring in", b, func(tx pgx.Tx) (int, error) {
+		e, err := drive.BringIn(b)
+		if err != nil {
+			return 0, err
+		}
+		if err := fitsLine(ctx, tx, act.Drive, b.Asked, b.Size); err != nil {
+			return 0, err
+		}
+		if err := bookCases(ctx, tx, act, []drive.CaseEntry{e}); err != nil {
+			return 0, err
+		}
+		return b.N, audit(ctx, tx, act, "brought in", "size", b.Size, changes{"pillowcases": {To: b.N}, "line": {To: b.Asked}})
+	})
+}
+
+// fitsLine refuses a size that does not fill the line, and a line that is closed or not there.
+func fitsLine(ctx context.Context, tx pgx.Tx, driveID string, asked, size int64) error {
+	if asked == 0 {
+		return nil
+	}
+	const q = `SELECT a.closed, EXISTS (SELECT FROM asked_sizes z WHERE z.drive_id = a.drive_id AND z.asked = a.number AND z.size = $3)
+		FROM asked a WHERE a.drive_id = $1 AND a.number = $2`
+	var closed, fits bool
+	err := tx.QueryRow(ctx, q, driveID, asked, size).Scan(&closed, &fits)
+	switch {
+	case errors.Is(err, pgx.ErrNoRows):
+		return apperr.Invalid("asked", "Choose a line from what is asked for.")
+	case err != nil:
+		return fmt.Errorf("the line asked for: %w", err)
+	case closed:
+		return apperr.Invalid("asked", "That line is closed. Choose another, or leave them not promised yet.")
+	case !fits:
+		return apperr.Invalid("asked", "This size does not fill that line. Choose a line that asks for it, or leave them not promised yet.")
+	}
+	return nil
+}
+
+// CheckCases books the finding on pillowcases of one stack that waits to be
+// checked. at names the stack; how many stand there is read here.
+func (s *Store) CheckCases(ctx context.Context, act drive.Act, at drive.Stack, c drive.Checked) (drive.Checked, error) {
+	at.State, at.N = drive.CaseSewn, 0
+	body := struct {
+		At drive.Stack
+		C  drive.Checked
+	}{at, c}
+	return once(ctx, s, act, "check", body, func(tx pgx.Tx) (drive.Checked, error) {
+		stack, err := stackNow(ctx, tx, act.Drive, at)
+		if err != nil {
+			return c, err
+		}
+		entries, err := stack.Check(c)
+		if err != nil {
+			return c, err
+		}
+		if err := bookCases(ctx, tx, act, entries); err != nil {
+			return c, err
+		}
+		return c, audit(ctx, tx, act, "checked", "kit", stackName(stack),
+			changes{"good": {To: c.Good}, "to mend": {To: c.ToMend}, "not usable": {To: c.NotUsable}})
+	})
+}
+
+// MendedHere books pillowcases that were mended at the table; they wait to be checked once more.
+func (s *Store) MendedHere(ctx context.Context, act drive.Act, at drive.Stack, n int) (int, error) {
+	at.State, at.N = drive.CaseToMend, 0
+	body := struct {
+		At drive.Stack
+		N  int
+	}{at, n}
+	return once(ctx, s, act, "mended here", body, func(tx pgx.Tx) (int, error) {
+		stack, err := stackNow(ctx, tx, act.Drive, at)
+		if err != nil {
+			return 0, err
+		}
+		if err := refuseStackOut(ctx, tx, act.Drive, stack); err != nil {
+			return 0, err
+		}
+		e, err := stack.MendedHere(n)
+		if err != nil {
+			return 0, err
+		}
+		if err := bookCases(ctx, tx, act, []drive.CaseEntry{e}); err != nil {
+			return 0, err
+		}
+		return n, audit(ctx, tx, act, "mended here", "kit", stackName(stack), changes{"pillowcases": {To: n}})
+	})
+}
+
+// refuseStackOut refuses to work at the table on what somebody has at home.
+func refuseStackOut(ctx context.Context, tx pgx.Tx, driveID string, stack drive.Stack) error {
+	if stack.Kit == 0 {
+		return nil
+	}
+	const q = `SELECT state FROM kits WHERE drive_id = $1 AND number = $2 AND part = $3 FOR NO KEY UPDATE`
+	var state drive.KitState
+	if err := tx.QueryRow(ctx, q, driveID, stack.Kit, stack.Part).Scan(&state); err != nil {
+		return fmt.Errorf("where the kit is: %w", err)
+	}
+	if state == drive.KitOut {
+		return apperr.Conflict("Kit %s is out to be mended. Take it back first.", stack.KitRef())
+	}
+	return nil
+}
+
+// Promise gives pillowcases that nobody was promised yet to a line that asks for their size.
+func (s *Store) Promise(ctx context.Context, act drive.Act, at drive.Stack, n int, asked int64) (int, error) {
+	body := struct {
+		At    drive.Stack
+		N     int
+		Asked int64
+	}{at, n, asked}
+	return once(ctx, s, act, "promise", body, func(tx pgx.Tx) (int, error) {
+		stack, err := stackNow(ctx, tx, act.Drive, at)
+		if err != nil {
+			return 0, err
+		}
+		e, err := stack.Promise(n, asked)
+		if err != nil {
+			return 0, err
+		}
+		if err := fitsLine(ctx, tx, act.Drive, asked, stack.Size); err != nil {
+			return 0, err
+		}
+		if err := bookCases(ctx, tx, act, []drive.CaseEntry{e}); err != nil {
+			return 0, err
+		}
+		return n, audit(ctx, tx, act, "promised", "asked", asked, changes{"pillowcases": {To: n}})
+	})
+}
+
+// stackNow reads how many stand in a stack; none there is a conflict, since the
+// page that named it is out of date.
+func stackNow(ctx context.Context, tx pgx.Tx, driveID string, at drive.Stack) (drive.Stack, error) {
+	const q = `SELECT n FROM case_balances
+		WHERE drive_id = $1 AND asked = $2 AND size = $3 AND kit = $4 AND part = $5 AND state = $6`
+	err := tx.QueryRow(ctx, q, driveID, at.Asked, at.Size, at.Kit, at.Part, at.State).Scan(&at.N)
+	if errors.Is(err, pgx.ErrNoRows) || err == nil && at.N == 0 {
+		return at, apperr.Conflict("None of these pillowcases are %s any more. Somebody was first; look again.", waiting(at.State))
+	}
+	if err != nil {
+		return at, fmt.Errorf("stack: %w", err)
+	}
+	return at, nil
+}
+
+func waiting(state drive.CaseState) string {
+	if state == drive.CaseSewn {
+		return "waiting to be checked"
+	}
+	return string(state)
+}
+
+// bookCases writes entries on the day of the act in the drive's zone.
+func bookCases(ctx context.Context, tx pgx.Tx, act drive.Act, entries []drive.CaseEntry) error {
+	d, err := driveIn(ctx, tx, act.Drive)
+	if err != nil {
+		return err
+	}
+	return writeCases(ctx, tx, act, drive.Day(act.At, d.Location()), entries)
+}
+
+// stackName names a stack for the audit trail.
+func stackName(s drive.Stack) string {
+	if s.Kit == 0 {
+		return "without a kit"
+	}
+	return s.KitRef().String()
+}

@@ -1,0 +1,101 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// CaseStep is one entry of the pillowcases ledger with what people read beside it.
+type CaseStep struct {
+	ID       int64           `db:"id"`
+	Day      time.Time       `db:"day"`
+	At       time.Time       `db:"at"`
+	N        int             `db:"n"`
+	From     drive.CaseState `db:"from_state"`
+	To       drive.CaseState `db:"to_state"`
+	SizeName string          `db:"size_name"`
+	ForWhom  string          `db:"for_whom"`
+	Kit      int64           `db:"kit"`
+	Part     int             `db:"part"`
+	Person   string          `db:"person"`
+	Reason   string          `db:"reason"`
+	Who      string          `db:"who_name"`
+	Undone   bool            `db:"undone"`
+	IsUndo   bool            `db:"is_undo"`
+}
+
+// MayUndo says whether the step can be taken back from where it is shown: what
+// was brought in, checked or mended at the table. The other steps are undone
+// with the kit or the box they belong to.
+func (c CaseStep) MayUndo() bool { return !c.Undone && !c.IsUndo && undoable(c.From, c.To, c.Reason) }
+
+func undoable(from, to drive.CaseState, reason string) bool {
+	switch from {
+	case drive.CaseBorn:
+		return to == drive.CaseSewn
+	case drive.CaseSewn:
+		return to == drive.CaseGood || to == drive.CaseToMend || to == drive.CaseNotUsable
+	case drive.CaseToMend:
+		return to == drive.CaseSewn && reason == "mended here"
+	}
+	return false
+}
+
+// CasesLately gives the newest steps at the returns table: what came in, what
+// was checked and mended, newest first.
+func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]CaseStep, error) {
+	const q = `SELECT e.id, e.day, e.at, e.n, e.from_state, e.to_state, z.name AS size_name, coalesce(r.name, '') AS for_whom,
+			e.to_kit AS kit, e.to_part AS part, coalesce(p.name, '') AS person, e.reason, coalesce(w.name, '') AS who_name,
+			EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id) AS undone, e.undoes IS NOT NULL AS is_undo
+		FROM case_entries e
+		JOIN sizes z ON z.drive_id = e.drive_id AND z.number = e.size
+		LEFT JOIN asked a ON a.drive_id = e.drive_id AND a.number = e.to_asked
+		LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
+		LEFT JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
+		LEFT JOIN accounts w ON w.id = e.who
+		WHERE e.drive_id = $1 AND (e.to_state IN ('sewn', 'good', 'to mend', 'not usable') OR e.from_state IN ('sewn', 'good', 'to mend', 'not usable'))
+			AND e.box IS NULL
+		ORDER BY e.id DESC LIMIT $2`
+	rows, err := s.pool.Query(ctx, q, driveID, limit)
+	if err != nil {
+		return nil, fmt.Errorf("steps lately: %w", err)
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[CaseStep])
+	if err != nil {
+		return nil, fmt.Errorf("steps lately: %w", err)
+	}
+	return list, nil
+}
+
+// UndoCases takes back one step that was made at the returns table, by a
+// counter-entry. It refuses a step that was undone before, one that belongs to
+// a kit or a box, and one whose pillowcases have moved on since.
+func (s *Store) UndoCases(ctx context.Context, act drive.Act, id int64) (int, error) {
+	return once(ctx, s, act, "undo at the returns table", id, func(tx pgx.Tx) (int, error) {
+		const q = `SELECT id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state, person, reason, undoes
+			FROM case_entries WHERE drive_id = $1 AND id = $2`
+		w := drive.WrittenCase{}
+		err := tx.QueryRow(ctx, q, act.Drive, id).Scan(&w.ID, &w.Size, &w.N, &w.Asked, &w.Kit, &w.Part, &w.From,
+			&w.ToAsked, &w.ToKit, &w.ToPart, &w.To, &w.Person, &w.Reason, &w.Undoes)
+		if errors.Is(err, pgx.ErrNoRows) {
+			return 0, apperr.NotFound("There is no such step here.")
+		}
+		if err != nil {
+			return 0, fmt.Errorf("the step to undo: %w", err)
+		}
+		if w.Undoes != nil || !undoable(w.From, w.To, w.Reason) {
+			return 0, apperr.Conflict("This step is undone from the page of its kit or its box.")
+		}
+		if err := bookCases(ctx, tx, act, []drive.CaseEntry{w.Counter("undone")}); err != nil {
+			return 0, err
+		}
+		return w.N, audit(ctx, tx, act, "undone", "pillowcases", id, changes{"pillowcases": {From: w.N, To: 0}})
+	})
+}
