@@ -1,0 +1,131 @@
+package site
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+)
+
+// sorry is all that a person learns of an error that is not for people.
+const sorry = "Something went wrong here, and it is not your doing. Try once more; if it happens again, tell whoever looks after the program this number."
+
+// errorPage says what went wrong and where to go on.
+type errorPage struct {
+	Heading string
+	Text    string
+	Fields  []apperr.Field
+	Number  string // of the request, where somebody may have to look it up
+}
+
+func (errorPage) template() string { return "error.html" }
+func (p errorPage) title() string  { return p.Heading }
+
+// answer is an error as a visitor may know it.
+type answer struct {
+	status  int
+	heading string
+	text    string
+	fields  []apperr.Field
+	logged  bool
+}
+
+// asPage answers a handler's error with a page.
+func (s *Site) asPage(h handler) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		err := h(c)
+		var nobody errNobody
+		switch {
+		case err == nil || s.gone(c, err):
+			return
+		case errors.As(err, &nobody):
+			to := "/sign-in"
+			if nobody.next != "" && nobody.next != "/" {
+				to += "?" + url.Values{"next": {nobody.next}}.Encode()
+			}
+			c.Redirect(http.StatusSeeOther, to)
+			return
+		}
+		a := s.answer(c, err)
+		page := errorPage{Heading: a.heading, Text: a.text, Fields: a.fields}
+		if a.logged {
+			page.Number = traceOf(c).number
+		}
+		if err := s.page(c, a.status, page); err != nil {
+			s.logFailure(c, err)
+			c.Data(a.status, "text/plain; charset=utf-8", fmt.Appendf(nil, "%s\n%s\n", a.text, traceOf(c).number))
+		}
+	}
+}
+
+// asAPI answers a handler's error with JSON.
+func (s *Site) asAPI(h handler) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		err := h(c)
+		if err == nil || s.gone(c, err) {
+			return
+		}
+		a := answer{status: http.StatusUnauthorized, text: "Sign in first."}
+		var nobody errNobody
+		if !errors.As(err, &nobody) {
+			a = s.answer(c, err)
+		}
+		c.JSON(a.status, gin.H{"error": a.text, "fields": a.fields, "request": traceOf(c).number})
+	}
+}
+
+// answer turns an error into what a visitor may know, and logs the rest.
+func (s *Site) answer(c *gin.Context, err error) answer {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return answer{status: http.StatusRequestEntityTooLarge, heading: "That is too large",
+			text: fmt.Sprintf("Nothing was saved: at most %d MB can be sent here.", max(1, tooLarge.Limit>>20))}
+	}
+	e := apperr.As(err)
+	if e == nil {
+		s.logFailure(c, err)
+		return answer{status: http.StatusInternalServerError, heading: "That did not work", text: sorry, logged: true}
+	}
+	a := answer{text: e.Text, fields: e.Fields}
+	switch e.Kind {
+	case apperr.KindNotFound:
+		a.status, a.heading = http.StatusNotFound, "Not found"
+	case apperr.KindConflict:
+		a.status, a.heading = http.StatusConflict, "That cannot be done now"
+	case apperr.KindDenied:
+		a.status, a.heading = http.StatusForbidden, "That is not yours to do"
+	default:
+		a.status, a.heading = http.StatusUnprocessableEntity, "Something has to be put right"
+	}
+	return a
+}
+
+// gone says whether nobody waits for the answer any more.
+func (s *Site) gone(c *gin.Context, err error) bool {
+	if !errors.Is(err, context.Canceled) || c.Request.Context().Err() == nil {
+		return false
+	}
+	traceOf(c).gone = true
+	c.Abort()
+	return true
+}
+
+func (s *Site) logFailure(c *gin.Context, err error) {
+	t := traceOf(c)
+	s.log.ErrorContext(c.Request.Context(), "request failed", "request", t.number, "method", c.Request.Method, "route", t.route, "error", err.Error())
+}
+
+func (s *Site) noSuchPage(*gin.Context) error { return noSuchPage() }
+
+func noSuchPage() error {
+	return apperr.NotFound("There is no such page here, or it is not open to you.")
+}
+
+func (s *Site) noSuchMethod(*gin.Context) error {
+	return apperr.NotFound("There is nothing to be done in that way at this address.")
+}

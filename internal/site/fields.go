@@ -1,0 +1,127 @@
+package site
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+)
+
+// field is one field of a form as the template "field" draws it. Templates make
+// it with field and change it with the functions after it in a pipe.
+type field struct {
+	Name, Label string
+	Value       string
+	Values      []string // of a list of ticks
+	Problem     string
+	Unit        string
+	Hint        string
+	Type        string // of an input: text, email, date...
+	Class       string
+	Mode        string // the keyboard of a phone
+	Complete    string
+	Accept      string
+	Suggest     []string
+	Options     []option
+	Lines       int
+	PickType    string // radio or checkbox where the options all show
+	IsTick      bool
+	Required    bool
+	Optional    bool
+	Focus       bool
+	Wide        bool
+}
+
+// pick is one option of a field, chosen or not.
+type pick struct {
+	ID, Value, Label string
+	On               bool
+}
+
+// newField starts a field: value is what was typed, a string or a list of them,
+// and problems has the message that belongs beside it.
+func newField(name, label string, value any, problems map[string]string) (field, error) {
+	f := field{Name: name, Label: label, Problem: problems[name], Type: "text"}
+	switch value := value.(type) {
+	case string:
+		f.Value = value
+	case []string:
+		f.Values = value
+	default:
+		return f, fmt.Errorf("field %s: %T is neither a string nor a list of them", name, value)
+	}
+	return f, nil
+}
+
+// ID is the field's id in the page.
+func (f field) ID() string { return "f-" + f.Name }
+
+// Group says whether the field is several boxes under one name.
+func (f field) Group() bool { return f.PickType != "" }
+
+// Said says whether anything stands beside the field.
+func (f field) Said() bool { return f.Problem != "" || f.Hint != "" }
+
+// TakesValue says whether an input shows what was typed; a file's cannot.
+func (f field) TakesValue() bool { return f.Type != "file" && f.Type != "password" }
+
+// Described gives the ids of what describes the field, unit first.
+func (f field) Described() string {
+	var ids []string
+	if f.Unit != "" {
+		ids = append(ids, f.ID()+"-unit")
+	}
+	if f.Said() {
+		ids = append(ids, f.ID()+"-said")
+	}
+	return strings.Join(ids, " ")
+}
+
+// Picks gives the options with those chosen that were.
+func (f field) Picks() []pick {
+	picks := make([]pick, len(f.Options))
+	for i, o := range f.Options {
+		on := o.Value == f.Value
+		if f.PickType == "checkbox" {
+			on = slices.Contains(f.Values, o.Value)
+		}
+		picks[i] = pick{ID: fmt.Sprintf("%s-%d", f.ID(), i), Value: o.Value, Label: o.Label, On: on}
+	}
+	return picks
+}
+
+// fieldFunctions are what templates change a field with; each takes it last.
+func fieldFunctions() template.FuncMap {
+	return template.FuncMap{
+		"field":    newField,
+		"unit":     func(unit string, f field) field { f.Unit = unit; f.Class = "middle"; return f },
+		"hint":     func(hint string, f field) field { f.Hint = hint; return f },
+		"required": func(f field) field { f.Required = true; return f },
+		"optional": func(f field) field { f.Optional = true; return f },
+		"focus":    func(f field) field { f.Focus = true; return f },
+		"wide":     func(f field) field { f.Wide = true; return f },
+		"kind":     setKind,
+		"count":    func(f field) field { f.Mode, f.Class = "numeric", "short"; return f },
+		"lines":    func(n int, f field) field { f.Lines = n; return f },
+		"tick":     func(f field) field { f.IsTick = true; return f },
+		"oneof":    func(options []option, f field) field { f.Options = options; return f },
+		"choice":   func(options []option, f field) field { f.Options, f.PickType = options, "radio"; return f },
+		"ticks":    func(options []option, f field) field { f.Options, f.PickType = options, "checkbox"; return f },
+		"suggest":  func(words []string, f field) field { f.Suggest = words; return f },
+		"complete": func(how string, f field) field { f.Complete = how; return f },
+		"accept":   func(files string, f field) field { f.Accept = files; return f },
+	}
+}
+
+func setKind(kind string, f field) (field, error) {
+	switch kind {
+	case "text", "email", "tel", "url", "date", "search", "password", "file":
+		f.Type = kind
+	default:
+		return f, fmt.Errorf("field %s: there is no kind %q", f.Name, kind)
+	}
+	if kind == "date" {
+		f.Class = "middle"
+	}
+	return f, nil
+}

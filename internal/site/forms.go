@@ -1,0 +1,121 @@
+package site
+
+import (
+	"errors"
+	"fmt"
+	"mime"
+	"net/http"
+	"reflect"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+)
+
+// formMemory is how much of an upload stays in memory; the rest waits in a file.
+const formMemory = 4 << 20
+
+// option is one thing to choose in a form.
+type option struct {
+	Value string
+	Label string
+}
+
+// read fills a form, a pointer to a struct of strings and lists of strings,
+// each with its name in a `form` tag, from what was sent. Blanks around a value
+// go. A body that is too large or garbled is refused.
+func (s *Site) read(c *gin.Context, form any) error {
+	if err := parseForm(c.Request); err != nil {
+		return err
+	}
+	v := reflect.ValueOf(form).Elem()
+	for i := range v.NumField() {
+		name, ok := v.Type().Field(i).Tag.Lookup("form")
+		if !ok {
+			panic(fmt.Sprintf("%s.%s has no form tag", v.Type(), v.Type().Field(i).Name))
+		}
+		values := c.Request.PostForm[name]
+		switch field := v.Field(i).Addr().Interface().(type) {
+		case *string:
+			if len(values) > 0 {
+				*field = clean(values[0])
+			}
+		case *[]string:
+			for _, value := range values {
+				if value = clean(value); value != "" {
+					*field = append(*field, value)
+				}
+			}
+		default:
+			panic(fmt.Sprintf("%s.%s is neither a string nor a list of them", v.Type(), v.Type().Field(i).Name))
+		}
+	}
+	return nil
+}
+
+// problem notes what is wrong with a field; the first thing said stays.
+func problem(problems map[string]string, field, format string, args ...any) {
+	if _, said := problems[field]; !said {
+		problems[field] = fmt.Sprintf(format, args...)
+	}
+}
+
+// act gives who asks for a change, under which key and when, for the store.
+func (s *Site) act(c *gin.Context) drive.Act {
+	v := visitorOf(c)
+	return drive.Act{
+		Drive:    v.drive.ID,
+		Who:      v.person.ID,
+		Initials: v.person.Initials,
+		Key:      onceKey(c),
+		At:       s.now(),
+		Request:  traceOf(c).number,
+	}
+}
+
+// onceKey gives the key that makes a repeated wish the same wish: a hidden
+// field in forms, a header from programs.
+func onceKey(c *gin.Context) string {
+	if key := c.GetHeader("Idempotency-Key"); key != "" {
+		return key
+	}
+	return c.Request.PostForm.Get("once")
+}
+
+// parseForm reads the body of a form, once.
+func parseForm(r *http.Request) error {
+	err := r.ParseForm()
+	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); err == nil && kind == "multipart/form-data" {
+		err = r.ParseMultipartForm(formMemory)
+	}
+	var tooLarge *http.MaxBytesError
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &tooLarge):
+		return tooLarge
+	}
+	return apperr.Invalid("", "The form did not arrive whole. Send it once more.")
+}
+
+// clean takes blanks from the ends, and what no field holds and no table keeps:
+// bytes that are not text.
+func clean(typed string) string {
+	return strings.TrimSpace(strings.ReplaceAll(strings.ToValidUTF8(typed, ""), "\x00", ""))
+}
+
+// readSecret is read for forms with a password, which is taken as it was typed.
+func (s *Site) readSecret(c *gin.Context, form any) error {
+	if err := s.read(c, form); err != nil {
+		return err
+	}
+	v := reflect.ValueOf(form).Elem()
+	for i := range v.NumField() {
+		if v.Type().Field(i).Tag.Get("form") == "password" {
+			v.Field(i).SetString(c.Request.PostForm.Get("password"))
+		}
+	}
+	return nil
+}

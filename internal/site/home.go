@@ -1,0 +1,100 @@
+package site
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/postgres"
+)
+
+// drivesPage lets somebody choose among the drives they have a role in.
+type drivesPage struct {
+	Drives []driveLine
+	New    string // where a drive is started, for those who may
+}
+
+func (drivesPage) template() string { return "drives.html" }
+func (drivesPage) title() string    { return "Your drives" }
+
+type driveLine struct {
+	postgres.Member
+	Path string
+}
+
+// home handles GET /: to the one drive somebody works for, or to all of them.
+func (s *Site) home(c *gin.Context) error {
+	v, err := s.visit(c, "")
+	if err != nil {
+		return err
+	}
+	if v == nil {
+		return s.seeOther(c, "/sign-in")
+	}
+	members, err := s.db.MemberOf(c.Request.Context(), v.person.ID)
+	if err != nil {
+		return err
+	}
+	switch {
+	case len(members) == 1:
+		return s.seeOther(c, drivePath(members[0].DriveID))
+	case len(members) == 0 && v.person.Opens && s.newDrive() != "":
+		return s.seeOther(c, s.newDrive())
+	}
+	return s.seeOther(c, "/drives")
+}
+
+// drives handles GET /drives.
+func (s *Site) drives(c *gin.Context) error {
+	members, err := s.db.MemberOf(c.Request.Context(), s.person(c).ID)
+	if err != nil {
+		return err
+	}
+	page := drivesPage{Drives: make([]driveLine, len(members))}
+	for i, m := range members {
+		page.Drives[i] = driveLine{m, drivePath(m.DriveID)}
+	}
+	if s.person(c).Opens {
+		page.New = s.newDrive()
+	}
+	return s.page(c, http.StatusOK, page)
+}
+
+// driveHome handles GET /drives/:drive: to the first page this role may open.
+func (s *Site) driveHome(c *gin.Context) error {
+	places := s.places(c)
+	if len(places) == 0 {
+		return apperr.NotFound("There is no page in this drive for your role yet.")
+	}
+	return s.seeOther(c, places[0].Path)
+}
+
+// newDrive gives the address where a drive is started.
+func (s *Site) newDrive() string {
+	const path = "/drives/new"
+	if _, listed := s.needOf(path); listed {
+		return path
+	}
+	return ""
+}
+
+// healthz handles GET /healthz: the process answers.
+func (s *Site) healthz(c *gin.Context) error {
+	c.Header("Cache-Control", "no-store")
+	c.Data(http.StatusOK, "text/plain; charset=utf-8", []byte("ok\n"))
+	return nil
+}
+
+// readyz handles GET /readyz: the database answers, with a schema known here.
+// Why not is for the log alone.
+func (s *Site) readyz(c *gin.Context) error {
+	c.Header("Cache-Control", "no-store")
+	if err := s.ready(c.Request.Context()); err != nil {
+		s.logFailure(c, err)
+		c.Data(http.StatusServiceUnavailable, "text/plain; charset=utf-8", []byte("not ready\n"))
+		return nil
+	}
+	c.Data(http.StatusOK, "text/plain; charset=utf-8", []byte("ready\n"))
+	return nil
+}

@@ -1,0 +1,84 @@
+package site
+
+import (
+	"encoding/gob"
+	"fmt"
+	"net/http"
+	"time"
+
+	"github.com/alexedwards/scs/pgxstore"
+	"github.com/alexedwards/scs/v2"
+	"github.com/gin-gonic/gin"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"boltward/internal/account"
+)
+
+// What a session holds.
+const (
+	sessionAccount = "account"
+	sessionEpoch   = "epoch"
+	sessionFlash   = "flash"
+)
+
+// sessionLife is how long somebody stays signed in.
+const sessionLife = 7 * 24 * time.Hour
+
+// flash is what the next page says was done, once, and how to undo it.
+type flash struct {
+	Text string
+	Undo string // where to send an undo; empty where there is none
+}
+
+// newSessions keeps sessions in the database, their tokens as hashes. Those
+// past their time are cleared away at sign-in, so no goroutine has to live on.
+func newSessions(pool *pgxpool.Pool, secure bool, failed func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
+	gob.Register(flash{})
+	m := scs.New()
+	m.Store = pgxstore.NewWithCleanupInterval(pool, 0)
+	m.HashTokenInStore = true
+	m.Lifetime = sessionLife
+	m.ErrorFunc = failed
+	m.Cookie.Name = "boltward"
+	if secure {
+		// The prefix makes browsers refuse the cookie from anybody but this host.
+		m.Cookie.Name = "__Host-boltward"
+	}
+	m.Cookie.HttpOnly = true
+	m.Cookie.SameSite = http.SameSiteLaxMode
+	m.Cookie.Secure = secure
+	m.Cookie.Path = "/"
+	return m
+}
+
+// begin signs somebody in: under a new token, so that one planted before is worth nothing.
+func (s *Site) begin(c *gin.Context, p account.Person) error {
+	ctx := c.Request.Context()
+	if err := s.sessions.RenewToken(ctx); err != nil {
+		return fmt.Errorf("renew the session: %w", err)
+	}
+	s.sessions.Put(ctx, sessionAccount, p.ID)
+	s.sessions.Put(ctx, sessionEpoch, p.Epoch)
+	return nil
+}
+
+// flash says on the next page what was done.
+func (s *Site) flash(c *gin.Context, format string, args ...any) {
+	s.sessions.Put(c.Request.Context(), sessionFlash, flash{Text: fmt.Sprintf(format, args...)})
+}
+
+// flashUndo says what was done and offers to undo it by a POST to this address.
+func (s *Site) flashUndo(c *gin.Context, undo, format string, args ...any) {
+	s.sessions.Put(c.Request.Context(), sessionFlash, flash{Text: fmt.Sprintf(format, args...), Undo: undo})
+}
+
+// takeFlash gives what is to be said, once; a part of a page that is fetched
+// for another leaves it for the next whole one.
+func (s *Site) takeFlash(c *gin.Context) *flash {
+	ctx := c.Request.Context()
+	if c.GetHeader("HX-Request") != "" || sessionless(c.Request.URL.Path) || !s.sessions.Exists(ctx, sessionFlash) {
+		return nil
+	}
+	f, _ := s.sessions.Pop(ctx, sessionFlash).(flash)
+	return &f
+}

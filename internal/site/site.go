@@ -1,0 +1,115 @@
+// Package site is the pages and the JSON of Boltward over HTTP. routes.go lists
+// every address with the right it needs; a handler reads a form, asks the store,
+// and gives a page or an error; two adapters alone turn errors into answers.
+// Nothing is kept in the process that another one needs.
+package site
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/account"
+	"boltward/internal/postgres"
+	"boltward/templates"
+)
+
+// Config is what a Site is made of.
+type Config struct {
+	Store  *postgres.Store
+	Key    account.Key
+	Hasher *account.Hasher
+	Log    *slog.Logger
+	Now    func() time.Time
+	// URL is the address people open, as in links and QR codes. Cookies are for
+	// TLS alone where it is https.
+	URL *url.URL
+	// Proxies are the addresses that may name the visitor's own; none by default.
+	Proxies []string
+	// Ready says whether the program can serve: the database answers and its
+	// schema is the one this program knows.
+	Ready func(context.Context) error
+	// SignInTakes is the least time an answer to signing in takes.
+	SignInTakes time.Duration
+}
+
+// Site answers requests. It is an http.Handler, safe for many at once.
+type Site struct {
+	db       *postgres.Store
+	key      account.Key
+	hasher   *account.Hasher
+	log      *slog.Logger
+	now      func() time.Time
+	url      *url.URL
+	ready    func(context.Context) error
+	takes    time.Duration
+	hashing  chan struct{}
+	sessions *scs.SessionManager
+	pages    map[string]*template.Template
+	files    *fileSet
+	routes   []route
+	handler  http.Handler
+}
+
+// New gives the Site. It fails when a template does not parse or a route is
+// listed without the right it needs.
+func New(cfg Config) (*Site, error) {
+	s := &Site{
+		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
+		url: cfg.URL, ready: cfg.Ready, takes: cfg.SignInTakes,
+		hashing: make(chan struct{}, hashesAtOnce),
+	}
+	var err error
+	if s.files, err = loadFiles(); err != nil {
+		return nil, err
+	}
+	if s.pages, err = templates.Parse(s.functions()); err != nil {
+		return nil, err
+	}
+	s.sessions = newSessions(cfg.Store.Pool(), cfg.URL.Scheme == "https", s.sessionFailed)
+	s.list()
+	engine, err := s.engine(cfg.Proxies)
+	if err != nil {
+		return nil, err
+	}
+	s.handler, err = s.wrap(engine)
+	return s, err
+}
+
+func (s *Site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	s.handler.ServeHTTP(w, r)
+}
+
+// absolute gives the whole address of a path, for what is printed or sent.
+func (s *Site) absolute(path string) string {
+	return strings.TrimSuffix(s.url.String(), "/") + path
+}
+
+// engine puts every route of routes.go on the router.
+func (s *Site) engine(proxies []string) (*gin.Engine, error) {
+	gin.SetMode(gin.ReleaseMode)
+	engine := gin.New()
+	engine.ContextWithFallback = true
+	engine.HandleMethodNotAllowed = true
+	engine.RedirectTrailingSlash = false
+	if err := engine.SetTrustedProxies(proxies); err != nil {
+		return nil, fmt.Errorf("trusted proxies: %w", err)
+	}
+	for _, r := range s.routes {
+		if err := r.check(); err != nil {
+			return nil, err
+		}
+		engine.Handle(r.method, r.path, s.mount(r))
+	}
+	engine.NoRoute(s.asPage(s.noSuchPage))
+	engine.NoMethod(s.asPage(s.noSuchMethod))
+	return engine, nil
+}

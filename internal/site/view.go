@@ -1,0 +1,202 @@
+package site
+
+import (
+	"bytes"
+	"crypto/rand"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+)
+
+// page is what a handler shows: a typed struct that knows its template.
+type page interface {
+	template() string
+	title() string
+}
+
+// view is what a template sees: the page and what surrounds it.
+type view struct {
+	Page   page
+	Title  string
+	Drive  drive.Drive
+	Person account.Person
+	Role   account.Role
+	Flash  *flash
+	Places []place
+	Now    time.Time
+}
+
+// place is one page of the drive in the navigation.
+type place struct {
+	Label, Path string
+	Current     bool
+}
+
+// page writes p with this status: whole, or not at all.
+func (s *Site) page(c *gin.Context, status int, p page) error {
+	t, ok := s.pages[p.template()]
+	if !ok {
+		return fmt.Errorf("there is no template %s", p.template())
+	}
+	v := visitorOf(c)
+	var out bytes.Buffer
+	err := t.ExecuteTemplate(&out, "layout", &view{
+		Page:   p,
+		Title:  p.title(),
+		Drive:  v.drive,
+		Person: v.person,
+		Role:   v.role,
+		Flash:  s.takeFlash(c),
+		Places: s.places(c),
+		Now:    s.now(),
+	})
+	if err != nil {
+		return fmt.Errorf("page %s: %w", p.template(), err)
+	}
+	c.Header("Cache-Control", "no-store")
+	c.Data(status, "text/html; charset=utf-8", out.Bytes())
+	return nil
+}
+
+// seeOther sends the browser on after something was done.
+func (s *Site) seeOther(c *gin.Context, path string) error {
+	c.Header("Cache-Control", "no-store")
+	c.Redirect(http.StatusSeeOther, path)
+	return nil
+}
+
+// json writes v as JSON.
+func (s *Site) json(c *gin.Context, v any) error {
+	c.Header("Cache-Control", "no-store")
+	c.JSON(http.StatusOK, v)
+	return nil
+}
+
+// file sends contents as a download of this name.
+func (s *Site) file(c *gin.Context, name, contentType string, contents []byte) error {
+	c.Header("Cache-Control", "no-store")
+	c.Header("Content-Disposition", "attachment; filename*=UTF-8''"+url.PathEscape(name))
+	c.Data(http.StatusOK, contentType, contents)
+	return nil
+}
+
+// path gives the address of something in the drive of this request.
+func (s *Site) path(c *gin.Context, parts ...any) string { return drivePath(s.driveID(c), parts...) }
+
+// today gives the day in the drive's time zone.
+func (s *Site) today(c *gin.Context) time.Time { return drive.Day(s.now(), s.drive(c).Location()) }
+
+// drivePath gives the address of something in a drive.
+func drivePath(id string, parts ...any) string {
+	var b strings.Builder
+	b.WriteString("/drives/" + url.PathEscape(id))
+	for _, part := range parts {
+		b.WriteString("/" + url.PathEscape(fmt.Sprint(part)))
+	}
+	return b.String()
+}
+
+// Path gives the address of something in the drive.
+func (v *view) Path(parts ...any) string { return drivePath(v.Drive.ID, parts...) }
+
+// Once gives a new key for one form of the page.
+func (v *view) Once() string { return rand.Text() }
+
+// Here gives the label of the page that is open, or of the navigation.
+func (v *view) Here() string {
+	for _, p := range v.Places {
+		if p.Current {
+			return p.Label
+		}
+	}
+	return "Pages"
+}
+
+// Reads says whether this visitor may read the area; an unknown area is an error.
+func (v *view) Reads(area string) (bool, error) { return v.may(area, account.Read) }
+
+// Writes says whether this visitor may change things in the area.
+func (v *view) Writes(area string) (bool, error) { return v.may(area, account.Write) }
+
+func (v *view) may(area string, access account.Access) (bool, error) {
+	for _, a := range account.Areas() {
+		if string(a) == area {
+			return v.Role.Allows(a) >= access, nil
+		}
+	}
+	return false, fmt.Errorf("there is no area %q", area)
+}
+
+// Today gives the day in the drive's time zone.
+func (v *view) Today() time.Time { return drive.Day(v.Now, v.Drive.Location()) }
+
+// Moment writes a moment in the drive's time zone.
+func (v *view) Moment(at time.Time) template.HTML { return moment(at, v.Drive.Location()) }
+
+// Length writes a length in the drive's unit, the other unit beside it.
+func (v *view) Length(l length.Length) template.HTML { return lengthIn(l, v.Drive.Unit) }
+
+// navigation is every page of a drive in the order of its people's work.
+func navigation() []struct{ stem, label string } {
+	return []struct{ stem, label string }{
+		{"needs", "Needs you"},
+		{"asked", "Asked for"},
+		{"fabric", "Fabric"},
+		{"plan", "Plan"},
+		{"cutting", "Cutting"},
+		{"kits", "Kits"},
+		{"people", "People"},
+		{"back", "Pillowcases back"},
+		{"deliveries", "Deliveries"},
+		{"books", "The books"},
+		{"sizes", "Sizes"},
+		{"settings", "Settings"},
+	}
+}
+
+// places gives the pages this visitor may open in the drive of the request.
+func (s *Site) places(c *gin.Context) []place {
+	v := visitorOf(c)
+	if v.role == "" {
+		return nil
+	}
+	here, _, _ := strings.Cut(strings.TrimPrefix(c.Request.URL.Path, drivePath(v.drive.ID)+"/"), "/")
+	var places []place
+	for _, n := range navigation() {
+		need, listed := s.needOf("/drives/:drive/" + n.stem)
+		if listed && v.role.Allows(need.area) >= need.access {
+			places = append(places, place{Label: n.label, Path: drivePath(v.drive.ID, n.stem), Current: n.stem == here})
+		}
+	}
+	return places
+}
+
+// needOf gives the right that opening an address needs, if there is such a page.
+func (s *Site) needOf(path string) (need, bool) {
+	for _, r := range s.routes {
+		if r.method == http.MethodGet && r.path == path {
+			return r.need, true
+		}
+	}
+	return need{}, false
+}
+
+// number gives a number in the address, such as a lot's; anything else there is
+// not found.
+func (s *Site) number(c *gin.Context, name string) (int64, error) {
+	n, ok := wholeNumber(c.Param(name))
+	if !ok {
+		return 0, apperr.NotFound("There is no such thing here.")
+	}
+	return n, nil
+}
