@@ -224,3 +224,12 @@ func (l *lockedText) String() string {
 	return l.text.String()
 }
 
+
+// rebuild puts routes that a test has added on the router.
+func (ts *testSite) rebuild() {
+	ts.t.Helper()
+	engine, err := ts.Site.engine(nil)
+	require.NoError(ts.t, err)
+	ts.Site.handler, err = ts.Site.wrap(engine)
+	require.NoError(ts.t, err)
+}
