@@ -25,6 +25,17 @@ type Drive struct {
 	Version    int           `db:"version"`
 }
 
+// NewDrive gives a drive with the rules that most begin with: fabric washed
+// first, kits of four, no spares, and remnants kept from 9 × 18 in or 23 × 46 cm up.
+func NewDrive(id, name, zone string, unit length.Unit) Drive {
+	d := Drive{ID: id, Name: name, Zone: zone, Unit: unit, Washing: WashedFirst, KitCases: 4}
+	d.KeepWidth, d.KeepLength = 9*length.Inch, 18*length.Inch
+	if unit.Metric() {
+		d.KeepWidth, d.KeepLength = 23*length.Centimetre, 46*length.Centimetre
+	}
+	return d
+}
+
 // Location is the drive's time zone; a zone that is not known is refused by Check,
 // so one that was kept always loads, and UTC stands in where the zone data is gone.
 func (d Drive) Location() *time.Location {

@@ -1,0 +1,171 @@
+package drive
+
+import (
+	"cmp"
+	"slices"
+	"time"
+)
+
+// NeedKind is what sort of thing needs somebody.
+type NeedKind string
+
+// What can need somebody, in order of harm: first what a recipient already
+// feels, then what it will feel this week, then what may be gone for good, then
+// what only waits.
+const (
+	NeedLineLate     NeedKind = "line late"
+	NeedLineDue      NeedKind = "line due"
+	NeedKitsLate     NeedKind = "kits late"
+	NeedCountsDiffer NeedKind = "counts differ"
+	NeedSheetOut     NeedKind = "sheet out"
+	NeedBoxes        NeedKind = "boxes"
+	NeedConfirmation NeedKind = "confirmation"
+	NeedToCheck      NeedKind = "to check"
+	NeedToMend       NeedKind = "to mend"
+	NeedToPack       NeedKind = "to pack"
+	NeedKitsReady    NeedKind = "kits ready"
+	NeedPlanReady    NeedKind = "plan ready"
+	NeedPlanFailed   NeedKind = "plan failed"
+	NeedSheets       NeedKind = "sheets"
+	NeedToPlan       NeedKind = "to plan"
+	NeedToMeasure    NeedKind = "to measure"
+	NeedKitsDue      NeedKind = "kits due"
+)
+
+var harm = []NeedKind{
+	NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSheetOut, NeedBoxes, NeedConfirmation, NeedToCheck, NeedToMend,
+	NeedToPack, NeedKitsReady, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
+}
+
+// Days that decide when something that only waits begins to need somebody.
+const (
+	DueSoonDays      = 7  // a line or a kit is due this week
+	ConfirmDays      = 3  // a delivery should be confirmed after so many days
+	CountsDifferDays = 30 // counts that differ are shown so long after they were told
+)
+
+// Need is one thing that needs somebody. Which fields stand depends on Kind:
+// Number is the line, holder, delivery, sheet, plan or recipient it is about.
+type Need struct {
+	Kind     NeedKind
+	Number   int64
+	Name     string // the recipient or the holder
+	N        int    // kits, boxes, sheets, lots or lines
+	Cases    int    // pillowcases
+	Day      *time.Time
+	Days     int      // days late where positive, days to go where negative
+	Kits     []string // by name, for kits that are late
+	Standing Standing // of a line
+}
+
+// Late says whether the day has passed, so that it stands in the colour for what is late.
+func (n Need) Late() bool {
+	return n.Kind == NeedLineLate || n.Kind == NeedKitsLate || n.Kind == NeedCountsDiffer
+}
+
+// Waiting is one fact that the store knows; Needs decides whether it needs
+// somebody yet. Its fields stand as in Need.
+type Waiting struct {
+	Kind   NeedKind   `db:"kind"`
+	Number int64      `db:"number"`
+	Name   string     `db:"name"`
+	N      int        `db:"n"`
+	Cases  int        `db:"cases"`
+	Day    *time.Time `db:"day"` // since when it waits, or when it was due
+	Kits   []string   `db:"kits"`
+}
+
+// Needs decides what needs somebody on a day in the drive's zone, worst first.
+func Needs(lines []AskedLine, waiting []Waiting, today time.Time) []Need {
+	var needs []Need
+	for _, line := range lines {
+		if n, ok := lineNeeds(line, today); ok {
+			needs = append(needs, n)
+		}
+	}
+	planned := false // a plan is on its way or ready to look at
+	for _, w := range waiting {
+		planned = planned || w.Kind == NeedPlanReady
+		if n, ok := waitingNeeds(w, today); ok {
+			needs = append(needs, n)
+		}
+	}
+	if n, ok := planNeeds(lines); ok && !planned {
+		needs = append(needs, n)
+	}
+	slices.SortStableFunc(needs, byHarm)
+	return needs
+}
+
+func lineNeeds(line AskedLine, today time.Time) (Need, bool) {
+	standing := line.Standing()
+	if line.Closed || line.Due == nil || standing.Delivered >= line.Wanted {
+		return Need{}, false
+	}
+	n := Need{
+		Kind: NeedLineDue, Number: line.Recipient, Name: line.RecipientName, N: 1, Cases: line.Wanted - standing.Delivered,
+		Day: line.Due, Days: daysBetween(*line.Due, today), Standing: standing,
+	}
+	if n.Days > 0 {
+		n.Kind = NeedLineLate
+	}
+	return n, n.Days >= -DueSoonDays
+}
+
+func waitingNeeds(w Waiting, today time.Time) (Need, bool) {
+	n := Need{Kind: w.Kind, Number: w.Number, Name: w.Name, N: w.N, Cases: w.Cases, Day: w.Day, Kits: w.Kits}
+	if w.Day != nil {
+		n.Days = daysBetween(*w.Day, today)
+	}
+	switch w.Kind {
+	case NeedKitsLate, NeedSheetOut:
+		return n, n.Days > 0
+	case NeedKitsDue:
+		return n, n.Days >= -DueSoonDays && n.Days <= 0
+	case NeedConfirmation:
+		return n, n.Days >= ConfirmDays
+	case NeedCountsDiffer:
+		return n, n.Days <= CountsDifferDays
+	case NeedToCheck, NeedToMend, NeedToPack:
+		return n, n.Cases > 0
+	}
+	return n, n.N > 0
+}
+
+// planNeeds sums up what is asked for and has no plan yet.
+func planNeeds(lines []AskedLine) (Need, bool) {
+	n := Need{Kind: NeedToPlan}
+	for _, line := range lines {
+		if line.ToPlan > 0 {
+			n.N++
+			n.Cases += line.Standing().Missing
+		}
+	}
+	return n, n.N > 0
+}
+
+// byHarm puts the worse kind first, then what has waited longest, then what is more.
+func byHarm(a, b Need) int {
+	return cmp.Or(
+		cmp.Compare(slices.Index(harm, a.Kind), slices.Index(harm, b.Kind)),
+		cmp.Compare(b.Days, a.Days),
+		cmp.Compare(b.Cases, a.Cases),
+		cmp.Compare(a.Number, b.Number),
+	)
+}
+
+// daysBetween counts the days from one day to another; both are midnight UTC.
+func daysBetween(from, to time.Time) int {
+	return int(to.Sub(from) / (24 * time.Hour))
+}
+
+// FirstSteps is how far a new drive has been set up.
+type FirstSteps struct {
+	Size      bool `db:"size"`
+	Recipient bool `db:"recipient"`
+	Asked     bool `db:"asked"`
+	Fabric    bool `db:"fabric"`
+}
+
+// Done says whether every first step has been taken.
+func (f FirstSteps) Done() bool { return f.Size && f.Recipient && f.Asked && f.Fabric }
