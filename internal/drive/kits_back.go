@@ -71,6 +71,7 @@ func TookBack(history []KitStep) bool {
 // UndoTakeBack puts what was taken back wrongly into the hands it came from: the
 // whole kit, or the part into its parent, which has to be with the same person
 // still. history is the kit's, written are the case entries of the taking back.
+// The day is the one since when the kit is out again, zero where that did not change.
 // Nothing of it may have been checked yet.
 func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit) (KitMoves, time.Time, error) {
 	if !TookBack(history) {
@@ -96,7 +97,7 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	return KitMoves{
 		Kits:  []KitEntry{gone, more.enterOut(parent.Holder, parent.Due, undone)},
 		Cases: cases,
-	}, *parent.Since, nil
+	}, time.Time{}, nil
 }
 
 // Lose books a kit as lost: at somebody's home, or from the shelf.

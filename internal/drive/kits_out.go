@@ -29,6 +29,14 @@ func CheckHandOut(day time.Time, due *time.Time, today time.Time) error {
 	return apperr.InvalidFields(bad)
 }
 
+// HandOut asks for kits to be given to somebody.
+type HandOut struct {
+	Kits   []KitRef
+	Person int64
+	Day    time.Time  // when they changed hands; zero: today
+	Due    *time.Time // when they should be back; nil: no day agreed
+}
+
 // HandOut gives a kit that lies here to somebody. A kit that is elsewhere is a
 // conflict that says where; a day before the kit came to lie here is an invalid "day".
 func (k Kit) HandOut(to Holder, day time.Time, due *time.Time) (KitMoves, error) {
@@ -110,6 +118,16 @@ func HandedOut(history []KitStep) bool {
 	return last.From.InHouse() || last.From == KitLost || last.From == KitOut && !same(last.Holder, before.Holder)
 }
 
+// LastHolder is who had a kit last, nil where nobody ever had.
+func LastHolder(history []KitStep) *int64 {
+	for _, step := range slices.Backward(history) {
+		if step.Holder != nil {
+			return step.Holder
+		}
+	}
+	return nil
+}
+
 // undone is the reason of the entries that take back what was written wrongly.
 const undone = "undone"
 
@@ -188,6 +206,14 @@ func (k Kit) notBefore(day time.Time) error {
 func (h Holder) takes() error {
 	if !h.Active {
 		return apperr.Invalid("person", "%s is not sewing at the moment. Change that on their page first.", h.Name)
+	}
+	return nil
+}
+
+// CheckDay refuses, by the field "day", a day that has not come yet.
+func CheckDay(day, today time.Time) error {
+	if why := wrongDay(day, today); why != "" {
+		return apperr.Invalid("day", "%s", why)
 	}
 	return nil
 }

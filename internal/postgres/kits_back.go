@@ -1,0 +1,221 @@
+package postgres
+
+import (
+	"context"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// TakenBack says what a taking back came to.
+type TakenBack struct {
+	Back *drive.KitRef `json:",omitempty"` // the part that is back, to be checked; nil where nothing was sewn
+	Sewn int
+	Left int // pillowcases of the kit that are not sewn yet: with its holder, or here again
+}
+
+// TakeBack books what came back of a kit; day zero is today. More than the kit
+// holds, or nothing, is refused by the field "sewn"; a kit that is not out is a conflict.
+func (s *Store) TakeBack(ctx context.Context, act drive.Act, ref drive.KitRef, r drive.KitReturn, day time.Time) (TakenBack, error) {
+	type body struct {
+		Kit drive.KitRef
+		drive.KitReturn
+		Day time.Time
+	}
+	return once(ctx, s, act, "take back", body{ref, r, day}, func(tx pgx.Tx) (TakenBack, error) {
+		var taken TakenBack
+		m, err := moveOne(ctx, tx, act, ref, day, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
+			taken.Left = k.Cases - r.Sewn
+			return k.TakeBack(r, day)
+		})
+		if err != nil {
+			return taken, err
+		}
+		taken.Back, taken.Sewn = partBack(m), r.Sewn
+		return taken, audit(ctx, tx, act, "taken back", "kit", ref, changes{"sewn": {To: r.Sewn}, "left": {To: taken.Left}, "rest unsewn": {To: r.RestUnsewn}})
+	})
+}
+
+// KitLost books a kit as lost, with a reason in a few words.
+func (s *Store) KitLost(ctx context.Context, act drive.Act, ref drive.KitRef, reason string, day time.Time) (KitsMoved, error) {
+	type body struct {
+		Kit    drive.KitRef
+		Reason string
+		Day    time.Time
+	}
+	return once(ctx, s, act, "kit lost", body{ref, reason, day}, func(tx pgx.Tx) (KitsMoved, error) {
+		moved := KitsMoved{Kits: []drive.KitRef{ref}}
+		_, err := moveOne(ctx, tx, act, ref, day, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
+			moved.Cases = k.Cases
+			return k.Lose(day, reason)
+		})
+		if err != nil {
+			return moved, err
+		}
+		return moved, audit(ctx, tx, act, "booked as lost", "kit", ref, nil)
+	})
+}
+
+// KitFound books a lost kit as found, with so many of its pillowcases sewn.
+func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, sewn int, day time.Time) (TakenBack, error) {
+	type body struct {
+		Kit  drive.KitRef
+		Sewn int
+		Day  time.Time
+	}
+	return once(ctx, s, act, "kit found", body{ref, sewn, day}, func(tx pgx.Tx) (TakenBack, error) {
+		taken := TakenBack{Sewn: sewn}
+		history, err := kitHistory(ctx, tx, act.Drive, ref)
+		if err != nil {
+			return taken, err
+		}
+		m, err := moveOne(ctx, tx, act, ref, day, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
+			taken.Left = k.Cases - sewn
+			return k.Find(sewn, drive.LastHolder(history), day)
+		})
+		if err != nil {
+			return taken, err
+		}
+		taken.Back = partBack(m)
+		return taken, audit(ctx, tx, act, "found", "kit", ref, changes{"sewn": {To: sewn}})
+	})
+}
+
+// TakeKitApart gives up a kit that lies here: nobody will sew it.
+func (s *Store) TakeKitApart(ctx context.Context, act drive.Act, ref drive.KitRef, reason string) (KitsMoved, error) {
+	type body struct {
+		Kit    drive.KitRef
+		Reason string
+	}
+	return once(ctx, s, act, "take kit apart", body{ref, reason}, func(tx pgx.Tx) (KitsMoved, error) {
+		moved := KitsMoved{Kits: []drive.KitRef{ref}}
+		_, err := moveOne(ctx, tx, act, ref, time.Time{}, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
+			moved.Cases = k.Cases
+			return k.TakeApart(day, reason)
+		})
+		if err != nil {
+			return moved, err
+		}
+		return moved, audit(ctx, tx, act, "taken apart", "kit", ref, nil)
+	})
+}
+
+// UndoHandOut puts kits back where they were before they were handed out or
+// given again, by counter-entries: all of them or none. It is a conflict once
+// anything else happened to one of them.
+func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.KitRef) (KitsMoved, error) {
+	refs = drive.SortedKits(refs)
+	return once(ctx, s, act, "undo hand out", refs, func(tx pgx.Tx) (KitsMoved, error) {
+		var moved KitsMoved
+		kits, err := lockKits(ctx, tx, act.Drive, refs...)
+		if err != nil {
+			return moved, err
+		}
+		_, today, err := dayOf(ctx, tx, act, time.Time{})
+		if err != nil {
+			return moved, err
+		}
+		for _, k := range kits {
+			history, err := kitHistory(ctx, tx, act.Drive, k.KitRef)
+			if err != nil {
+				return moved, err
+			}
+			written, err := writtenCases(ctx, tx, act.Drive, k.KitRef, drive.CaseOut)
+			if err != nil {
+				return moved, err
+			}
+			m, since, err := k.UndoHandOut(history, written)
+			if err != nil {
+				return moved, err
+			}
+			if err := moveKits(ctx, tx, act, since, today, m); err != nil {
+				return moved, err
+			}
+			moved.Kits = append(moved.Kits, k.KitRef)
+			moved.Cases += k.Cases
+		}
+		return moved, auditKits(ctx, tx, act, "hand-out undone", refs, nil)
+	})
+}
+
+// UndoTakeBack puts what was taken back by mistake into the hands it came from,
+// by counter-entries. ref is the part that is back. It is a conflict once some of it was checked.
+func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRef) (KitsMoved, error) {
+	return once(ctx, s, act, "undo take back", ref, func(tx pgx.Tx) (KitsMoved, error) {
+		moved := KitsMoved{Kits: []drive.KitRef{ref}}
+		kits, err := lockKits(ctx, tx, act.Drive, ref)
+		if err != nil {
+			return moved, err
+		}
+		k := kits[0]
+		moved.Cases = k.Cases
+		var parent *drive.Kit
+		if k.Parent != nil {
+			with, err := lockKits(ctx, tx, act.Drive, drive.KitRef{Number: k.Number, Part: *k.Parent})
+			if err != nil {
+				return moved, err
+			}
+			parent = &with[0]
+		}
+		history, err := kitHistory(ctx, tx, act.Drive, ref)
+		if err != nil {
+			return moved, err
+		}
+		written, err := writtenCases(ctx, tx, act.Drive, ref, drive.CaseSewn)
+		if err != nil {
+			return moved, err
+		}
+		m, since, err := k.UndoTakeBack(history, written, parent)
+		if err != nil {
+			return moved, err
+		}
+		_, today, err := dayOf(ctx, tx, act, time.Time{})
+		if err != nil {
+			return moved, err
+		}
+		if since.IsZero() {
+			since = today
+		}
+		if err := moveKits(ctx, tx, act, since, today, m); err != nil {
+			return moved, err
+		}
+		return moved, audit(ctx, tx, act, "taking back undone", "kit", ref, nil)
+	})
+}
+
+// moveOne locks one kit, asks for a decision on it on the given day (zero:
+// today) and writes it. A day that has not come is an invalid "day".
+func moveOne(ctx context.Context, tx pgx.Tx, act drive.Act, ref drive.KitRef, given time.Time, decide func(drive.Kit, time.Time) (drive.KitMoves, error)) (drive.KitMoves, error) {
+	day, today, err := dayOf(ctx, tx, act, given)
+	if err != nil {
+		return drive.KitMoves{}, err
+	}
+	if err := drive.CheckDay(day, today); err != nil {
+		return drive.KitMoves{}, err
+	}
+	kits, err := lockKits(ctx, tx, act.Drive, ref)
+	if err != nil {
+		return drive.KitMoves{}, err
+	}
+	m, err := decide(kits[0], day)
+	if apperr.Is(err, apperr.KindConflict) {
+		return m, apperr.Conflict("%s Nothing was changed.", err.Error())
+	}
+	if err != nil {
+		return m, err
+	}
+	return m, moveKits(ctx, tx, act, day, day, m)
+}
+
+// partBack is the part that came to lie here as sewn by these moves.
+func partBack(m drive.KitMoves) *drive.KitRef {
+	for _, e := range m.Kits {
+		if e.To == drive.KitBack {
+			return &drive.KitRef{Number: e.Kit, Part: e.Part}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,153 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// KitsQuery is how a list of kits is looked at.
+type KitsQuery struct {
+	Q      string // a kit's number, or part of a holder's, size's or recipient's name
+	Where  KitsWhere
+	Holder int64  // 0: everybody
+	Sort   string // number, holder, due, since, cases, size, for; anything else is number
+	Desc   bool
+	Limit  int // 0: all
+	Offset int
+	Today  time.Time
+}
+
+// KitsWhere narrows a list of kits by where they are.
+type KitsWhere string
+
+// The usual list is who has which.
+const (
+	KitsOut      KitsWhere = "out"
+	KitsLate     KitsWhere = "late"
+	KitsDueSoon  KitsWhere = "due soon"
+	KitsInHouse  KitsWhere = "here" // cut, ready or found: can be handed out
+	KitsComing   KitsWhere = "to cut"
+	KitsBack     KitsWhere = "back"
+	KitsLost     KitsWhere = "lost"
+	KitsAnywhere KitsWhere = "all"
+)
+
+// KitLine is one part of a kit with what people read beside it.
+type KitLine struct {
+	drive.Kit
+	SizeName  string     `db:"size_name"`
+	ForWhom   string     `db:"for_whom"` // the recipient; empty: not promised yet
+	Recipient *int64     `db:"recipient"`
+	NeededBy  *time.Time `db:"needed_by"` // when the recipient's line is due
+}
+
+// KitsList is one page of the list with the totals of all that match.
+type KitsList struct {
+	Kits  []KitLine
+	Total int // kits that match
+	Cases int
+	Late  int
+}
+
+// Kits gives kits by where they are.
+func (s *Store) Kits(ctx context.Context, driveID string, k KitsQuery) (KitsList, error) {
+	number, part := int64(0), 0
+	if ref, err := drive.ParseKitName(k.Q); err == nil {
+		number, part = ref.Number, ref.Part
+		if ref.String() != k.Q || ref.Part == 1 {
+			part = 0 // "107" finds all its parts
+		}
+	}
+	q := kitsFound + ` ORDER BY ` + kitsOrder(k.Sort, k.Desc) + ` LIMIT nullif($9, 0) OFFSET $10`
+	rows, err := s.pool.Query(ctx, q, driveID, k.Today, k.Q, number, part, string(k.Where), k.Holder, drive.DueSoonDays, k.Limit, k.Offset)
+	if err != nil {
+		return KitsList{}, fmt.Errorf("kits: %w", err)
+	}
+	type row struct {
+		KitLine
+		AllKits  int `db:"all_kits"`
+		AllCases int `db:"all_cases"`
+		AllLate  int `db:"all_late"`
+	}
+	found, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
+	if err != nil {
+		return KitsList{}, fmt.Errorf("kits: %w", err)
+	}
+	list := KitsList{Kits: make([]KitLine, len(found))}
+	for i, r := range found {
+		list.Kits[i] = r.KitLine
+		list.Total, list.Cases, list.Late = r.AllKits, r.AllCases, r.AllLate
+	}
+	return list, nil
+}
+
+const kitLineColumns = kitColumns + `, z.name AS size_name, coalesce(r.name, '') AS for_whom, a.recipient, a.due AS needed_by`
+
+const kitLineFrom = ` FROM kits k
+	JOIN sizes z ON z.drive_id = k.drive_id AND z.number = k.size
+	LEFT JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
+	LEFT JOIN asked a ON a.drive_id = k.drive_id AND a.number = k.asked
+	LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient`
+
+// kitsFound: $1 drive, $2 today, $3 search, $4 and $5 its kit, $6 where, $7 holder, $8 days that are soon.
+const kitsFound = `SELECT ` + kitLineColumns + `,
+		count(*) OVER () AS all_kits, coalesce(sum(k.cases) OVER (), 0) AS all_cases,
+		count(*) FILTER (WHERE k.state = 'out' AND k.due < $2) OVER () AS all_late` + kitLineFrom + `
+	WHERE k.drive_id = $1
+		AND ($3 = '' OR k.number = $4 AND ($5 = 0 OR k.part = $5) OR strpos(lower(coalesce(p.name, '')), lower($3)) > 0
+			OR strpos(lower(z.name), lower($3)) > 0 OR strpos(lower(coalesce(r.name, '')), lower($3)) > 0)
+		AND CASE $6 WHEN 'out' THEN k.state = 'out' WHEN 'late' THEN k.state = 'out' AND k.due < $2
+			WHEN 'due soon' THEN k.state = 'out' AND k.due BETWEEN $2 AND $2::date + $8::int
+			WHEN 'here' THEN k.state IN ('cut', 'ready', 'found') WHEN 'to cut' THEN k.state IN ('planned', 'on the table')
+			WHEN 'back' THEN k.state = 'back' WHEN 'lost' THEN k.state = 'lost' ELSE true END
+		AND ($7 = 0 OR k.holder = $7)`
+
+// kitsOrder gives the order for a sort that a page offers.
+func kitsOrder(sort string, desc bool) string {
+	way := ""
+	if desc {
+		way = " DESC"
+	}
+	const last = `k.number, k.part`
+	switch sort {
+	case "holder":
+		return `lower(p.name)` + way + ` NULLS LAST, k.holder, k.due NULLS LAST, ` + last
+	case "due", "since":
+		return `k.` + sort + way + ` NULLS LAST, ` + last
+	case "cases":
+		return `k.cases` + way + `, ` + last
+	case "size":
+		return `lower(z.name)` + way + `, ` + last
+	case "for":
+		return `lower(r.name)` + way + ` NULLS LAST, ` + last
+	case "state":
+		return `k.state` + way + `, ` + last
+	}
+	return `k.number` + way + `, k.part`
+}
+
+// KitsNamed gives these kits in order; those the drive does not have are left out.
+func (s *Store) KitsNamed(ctx context.Context, driveID string, refs []drive.KitRef) ([]KitLine, error) {
+	numbers := make([]int64, len(refs))
+	parts := make([]int, len(refs))
+	for i, ref := range refs {
+		numbers[i], parts[i] = ref.Number, ref.Part
+	}
+	const q = `SELECT ` + kitLineColumns + kitLineFrom + `
+		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
+		WHERE k.drive_id = $1 ORDER BY k.number, k.part`
+	rows, err := s.pool.Query(ctx, q, driveID, numbers, parts)
+	if err != nil {
+		return nil, fmt.Errorf("kits by name: %w", err)
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[KitLine])
+	if err != nil {
+		return nil, fmt.Errorf("kits by name: %w", err)
+	}
+	return list, nil
+}

@@ -1,0 +1,150 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/sizing"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// KitPage is one part of a kit with everything that is known of it.
+type KitPage struct {
+	KitLine
+	Spec       sizing.Spec
+	Parts      []KitLine  // every part of the number, this one too
+	Events     []KitEvent // newest first
+	Cloth      []KitCloth // by sheet; none for a kit of own fabric
+	MayUndoOut bool       // the last thing that happened is that somebody got it
+	MayUndo    bool       // the last thing that happened is that it came back sewn
+}
+
+// KitEvent is one thing that happened to a part of a kit, or to its pillowcases
+// after they came back.
+type KitEvent struct {
+	Day      time.Time  `db:"day"`
+	At       time.Time  `db:"at"`
+	From     string     `db:"from_state"`
+	To       string     `db:"to_state"`
+	OfCases  bool       `db:"of_cases"` // pillowcases moved, not the kit
+	Cases    int        `db:"cases"`    // of the kit after it, or how many moved
+	Holder   *int64     `db:"holder"`
+	Name     string     `db:"name"` // of the holder
+	Due      *time.Time `db:"due"`
+	Reason   string     `db:"reason"`
+	Initials string     `db:"initials"` // whose account booked it
+}
+
+// KitCloth is what one sheet gave to a kit, so that cloth can be followed both ways.
+type KitCloth struct {
+	Sheet  int64  `db:"sheet"`
+	State  string `db:"state"`
+	Lot    int64  `db:"lot"`
+	Piece  int    `db:"piece"`
+	Shelf  string `db:"shelf"`
+	Look   string `db:"look"` // colours and themes of the lot
+	Body   int    `db:"body"`
+	Cuff   int    `db:"cuff"`
+	Accent int    `db:"accent"`
+}
+
+// Kit gives one part of a kit with its history; not found where the drive has none of that name.
+func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitPage, error) {
+	var page KitPage
+	parts, err := s.kitParts(ctx, driveID, ref.Number)
+	if err != nil {
+		return page, err
+	}
+	for _, part := range parts {
+		if part.KitRef == ref {
+			page.KitLine, page.Parts = part, parts
+		}
+	}
+	if page.Parts == nil {
+		return page, apperr.NotFound("There is no kit %s here.", ref)
+	}
+	held, err := loadKits(ctx, s.pool, driveID, []int64{ref.Number})
+	if err != nil {
+		return page, err
+	}
+	page.Held = held[ref].Held
+	history, err := kitHistory(ctx, s.pool, driveID, ref)
+	if err != nil {
+		return page, err
+	}
+	page.MayUndoOut = drive.HandedOut(history)
+	page.MayUndo = drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases
+	const spec = `SELECT spec FROM sizes WHERE drive_id = $1 AND number = $2`
+	if err := s.pool.QueryRow(ctx, spec, driveID, page.Size).Scan(&page.Spec); err != nil {
+		return page, fmt.Errorf("spec of kit: %w", err)
+	}
+	if page.Events, err = s.kitEvents(ctx, driveID, ref); err != nil {
+		return page, err
+	}
+	page.Cloth, err = s.kitCloth(ctx, driveID, ref.Number)
+	return page, err
+}
+
+func (s *Store) kitParts(ctx context.Context, driveID string, number int64) ([]KitLine, error) {
+	const q = `SELECT ` + kitLineColumns + kitLineFrom + ` WHERE k.drive_id = $1 AND k.number = $2 ORDER BY k.part`
+	rows, err := s.pool.Query(ctx, q, driveID, number)
+	if err != nil {
+		return nil, fmt.Errorf("parts of kit: %w", err)
+	}
+	parts, err := pgx.CollectRows(rows, pgx.RowToStructByName[KitLine])
+	if err != nil {
+		return nil, fmt.Errorf("parts of kit: %w", err)
+	}
+	return parts, nil
+}
+
+func (s *Store) kitEvents(ctx context.Context, driveID string, ref drive.KitRef) ([]KitEvent, error) {
+	const q = `SELECT e.day, e.at, e.from_state, e.to_state, e.of_cases, e.cases, e.holder, coalesce(p.name, '') AS name, e.due, e.reason,
+			coalesce(w.initials, '') AS initials
+		FROM (
+			SELECT id, day, at, from_state, to_state, false AS of_cases, cases, holder, due, reason, who
+			FROM kit_entries WHERE drive_id = $1 AND kit = $2 AND part = $3
+			UNION ALL
+			SELECT id, day, at, from_state, to_state, true, n, NULL, NULL, reason, who
+			FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND to_part = $3
+				AND from_state IN ('sewn', 'to mend', 'good', 'packed', 'delivered') AND to_state <> 'out' AND to_state <> from_state) e
+		LEFT JOIN people p ON p.drive_id = $1 AND p.number = e.holder
+		LEFT JOIN accounts w ON w.id = e.who
+		ORDER BY e.at DESC, e.of_cases DESC, e.id DESC`
+	rows, err := s.pool.Query(ctx, q, driveID, ref.Number, ref.Part)
+	if err != nil {
+		return nil, fmt.Errorf("history of kit: %w", err)
+	}
+	events, err := pgx.CollectRows(rows, pgx.RowToStructByName[KitEvent])
+	if err != nil {
+		return nil, fmt.Errorf("history of kit: %w", err)
+	}
+	return events, nil
+}
+
+// kitCloth follows the panels of a kit to their lots. Panels are written for the
+// whole kit when its plan is accepted, so every part shows the same cloth.
+func (s *Store) kitCloth(ctx context.Context, driveID string, number int64) ([]KitCloth, error) {
+	const q = `SELECT h.number AS sheet, h.state, h.lot, h.piece, l.shelf, array_to_string(l.colours || l.themes, ', ') AS look,
+			count(*) FILTER (WHERE n.role = 'body') AS body, count(*) FILTER (WHERE n.role = 'cuff') AS cuff,
+			count(*) FILTER (WHERE n.role = 'accent') AS accent
+		FROM panels n
+		JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet
+		JOIN lots l ON l.drive_id = h.drive_id AND l.number = h.lot
+		WHERE n.drive_id = $1 AND n.kit = $2
+		GROUP BY h.drive_id, h.number, l.shelf, l.colours, l.themes
+		ORDER BY h.lot, h.piece, h.number`
+	rows, err := s.pool.Query(ctx, q, driveID, number)
+	if err != nil {
+		return nil, fmt.Errorf("cloth of kit: %w", err)
+	}
+	cloth, err := pgx.CollectRows(rows, pgx.RowToStructByName[KitCloth])
+	if err != nil {
+		return nil, fmt.Errorf("cloth of kit: %w", err)
+	}
+	return cloth, nil
+}
