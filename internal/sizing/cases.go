@@ -10,9 +10,8 @@ type Case struct {
 }
 
 // Cases gives the built-in sizes, each time a fresh list: where a drive starts
-// from. All fit the usual pillow of the same name; joins and seams are 1/4 in, or 5
-// mm. The widest need 41 in around, or 102 cm, so that cloth of 44 in or 110 cm still
-// makes them. Depths of cuffs and accents are common practice, no source.
+// from. All fit the usual pillow of the same name. The widest need 41 in around, or
+// 102 cm, so that cloth of 44 in or 110 cm still makes them. Depths of cuffs and accents are common practice, no source.
 func Cases() []Case {
 	return []Case{
 		inches("standard", "standard", 80, 122, 17, 3),
@@ -40,14 +39,16 @@ func CaseNamed(name string) (Case, bool) {
 	return Case{}, false
 }
 
-// DefaultSeams gives the join and the seam of cases where nobody said: 1/4 in for
-// each of the two French seams, or 5 mm.
+// DefaultSeams gives the join and the seam of cases where nobody said: 1/4 in for the
+// join and each of the two French seams, or 7 mm and 5 mm. No allowance is under 1/4
+// in (US A-A-55215, 1993).
 func DefaultSeams(u length.Unit) (join length.Length, seam Seam) {
-	a := length.Inch / 4
 	if u.Metric() {
-		a = 5 * length.Millimetre
+		const mm = length.Millimetre
+		return 7 * mm, Seam{Kind: French, First: 5 * mm, Second: 5 * mm}
 	}
-	return a, Seam{Kind: French, First: a, Second: a}
+	const q = length.Inch / 4
+	return q, Seam{Kind: French, First: q, Second: q}
 }
 
 // inches makes a folded case with a cuff, its sizes in quarter inches.

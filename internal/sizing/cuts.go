@@ -28,6 +28,15 @@ func Cuts(s Spec) ([]Panel, []Note, error) {
 	return s.panels(), s.notes(), nil
 }
 
+// Lying gives the width and the length of cloth that one piece takes when its around
+// lies across the cloth or along it. Either counts as across.
+func (p Panel) Lying(turn Turn) (width, long length.Length) {
+	if turn == Along {
+		return p.Along, p.Around
+	}
+	return p.Around, p.Along
+}
+
 // TakeUp is what one edge loses at the side and the closed end.
 func (s Spec) TakeUp() length.Length { return s.Seam.TakeUp() }
 

@@ -1,7 +1,6 @@
 package sizing
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 
@@ -90,40 +89,47 @@ func (f Flaw) within(strip Part, width, end length.Length) (blemish, bool) {
 	return b, true
 }
 
-// partAround chooses for each flaw whether the strip is parted there or narrowed
-// beside it, so that the parts worth keeping have the greatest area together, and
-// among equals are the fewest. It walks the flaws in order along the length; best[i]
-// is the best up to flaw i when the strip is parted at it.
+// partAround chooses where the strip is parted and where it is narrowed, so that the
+// parts worth keeping have the greatest area together and among equals are the
+// fewest. A part runs from the squared end or the end of some flaw to the beginning
+// of some flaw or the other end, and is narrowed by every flaw beside it. best[i] is
+// the best choice of parts that end at or before ends[i].
 func partAround(strip Part, flaws []blemish, a Allowances) []Part {
-	slices.SortFunc(flaws, func(x, y blemish) int {
-		return cmp.Or(cmp.Compare(x.from, y.from), cmp.Compare(x.to, y.to))
-	})
-	type state struct {
+	starts, ends := []length.Length{0}, []length.Length{strip.Length}
+	for _, f := range flaws {
+		starts, ends = append(starts, f.to), append(ends, f.from)
+	}
+	slices.Sort(starts)
+	slices.Sort(ends)
+	type choice struct {
 		area  length.Area
 		parts []Part
 	}
-	best := make([]state, len(flaws)+1)
-	for i := range best {
-		stop := strip.Length
-		if i < len(flaws) {
-			stop = flaws[i].from
+	best := make([]choice, len(ends))
+	// upTo is the best choice that ends at or before y; ends up to i are known.
+	upTo := func(y length.Length, i int) choice {
+		for i--; i >= 0; i-- {
+			if ends[i] <= y {
+				return best[i]
+			}
 		}
-		for before := -1; before < i; before++ {
-			start, so := length.Length(0), state{}
-			if before >= 0 {
-				start, so = flaws[before].to, best[before]
-			}
+		return choice{}
+	}
+	for i, stop := range ends {
+		best[i] = upTo(stop, i)
+		for _, start := range starts {
 			p, area := between(strip, start, stop, flaws, a)
-			next := state{area: so.area + area, parts: so.parts}
-			if area > 0 {
-				next.parts = append(slices.Clip(so.parts), p)
+			if area == 0 {
+				continue
 			}
-			if before == -1 || next.area > best[i].area || next.area == best[i].area && len(next.parts) < len(best[i].parts) {
-				best[i] = next
+			before := upTo(start, i)
+			more := before.area + area
+			if more > best[i].area || more == best[i].area && len(before.parts)+1 < len(best[i].parts) {
+				best[i] = choice{more, append(slices.Clip(before.parts), p)}
 			}
 		}
 	}
-	return best[len(flaws)].parts
+	return best[len(ends)-1].parts
 }
 
 // between gives the part from start to stop, narrowed by every flaw that touches

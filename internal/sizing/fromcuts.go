@@ -104,7 +104,7 @@ func (s *Spec) finish(byRole map[string]Cut) error {
 	t, j := s.TakeUp(), s.Join
 	var bad []apperr.Field
 	refuse := func(role, side string, cut, loses length.Length) {
-		bad = append(bad, apperr.Field{Name: "cut", Why: fmt.Sprintf("A %s of %s %s is lost in the seams: cut it more than %s.",
+		bad = append(bad, apperr.Field{Name: "cut", Why: fmt.Sprintf("The %s, cut %s %s, is lost in the seams: cut it more than %s.",
 			role, s.text(cut), side, s.atLeast(loses))})
 	}
 	first := true

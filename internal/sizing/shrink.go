@@ -116,6 +116,14 @@ func (p Percent) String() string {
 
 func (s Shrink) none() bool { return s.Along == 0 && s.Across == 0 }
 
+// step is what cut sizes are whole multiples of.
+func (s Shrink) step() length.Length {
+	if s.none() || s.Step == 0 {
+		return 1
+	}
+	return s.Step
+}
+
 func (s Shrink) around(l length.Length) length.Length { return s.grow(l, s.Across) }
 func (s Shrink) along(l length.Length) length.Length  { return s.grow(l, s.Along) }
 
@@ -123,7 +131,7 @@ func (s Shrink) grow(l length.Length, p Percent) length.Length {
 	if s.none() {
 		return l
 	}
-	return CutLarger(l, p, s.Step)
+	return CutLarger(l, p, s.step())
 }
 
 func (s Shrink) washedAround(l length.Length) length.Length { return AfterWash(l, s.Across) }

@@ -101,13 +101,19 @@ type Spare struct {
 	Along  length.Length `json:"along,omitempty"`
 }
 
-// DefaultEase is how much wider round the pillow a case may come out: sewists cut
-// the full width and trim to the narrowest panel. Common practice, no source.
-const DefaultEase = 2 * length.Inch
+// DefaultEase is how much more round the pillow a case may be cut where a spec does
+// not say, 2 in or 5 cm: sewists cut the full width and trim to the narrowest panel.
+// Common practice, no source.
+func DefaultEase(u length.Unit) length.Length {
+	if u.Metric() {
+		return 5 * length.Centimetre
+	}
+	return 2 * length.Inch
+}
 
 func (s Spec) ease() length.Length {
 	if s.Ease == 0 {
-		return DefaultEase
+		return DefaultEase(s.Unit)
 	}
 	return s.Ease
 }

@@ -28,10 +28,8 @@ func (c Cloth) takes(p Panel, turn Turn) bool {
 	if c.Turn != Either && c.Turn != turn {
 		return false
 	}
-	if turn == Along {
-		return c.Width >= p.Along && c.Length >= p.Around
-	}
-	return c.Width >= p.Around && c.Length >= p.Along
+	w, l := p.Lying(turn)
+	return c.Width >= w && c.Length >= l
 }
 
 // Shortfall says that no cloth in stock is wide enough for a body that lies
@@ -100,7 +98,7 @@ func (s Spec) smaller(stock []Cloth, body Panel) *Spec {
 		if c.Turn == Along || c.Length < body.Along {
 			continue
 		}
-		w, _ := s.widthFrom(Body, s.Shrink.washedAround(c.Width.Round(max(s.Shrink.Step, 1), length.Down)))
+		w, _ := s.widthFrom(Body, s.Shrink.washedAround(c.Width.Round(s.Shrink.step(), length.Down)))
 		small := s
 		small.Width, small.Spare = w.Round(mark, length.Down), nil
 		if small.Width <= 0 || best != nil && best.Width >= small.Width {
