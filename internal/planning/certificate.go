@@ -1,0 +1,5 @@
+package planning
+
+// Certificate is what proves weight_bound.
+type Certificate struct {
+}

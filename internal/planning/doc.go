@@ -1,0 +1,36 @@
+// Package planning turns fabric on the shelf and pillowcases asked for into a plan: which
+// panel is cut from which piece, and which panels go home together in which kit.
+//
+// What is best, in this order: most weight made; least fabric area used; fewest pieces
+// opened; fewest bundles; the longest remnants.
+//
+// # Model
+//
+// A pattern of a piece is a vector of panel counts that three parting stages of guillotine
+// cuts can take from it (package cutting). Over all patterns p of each piece f,
+//
+//	maximise   Σ weight_q · y[q,s,b]
+//	patterns   Σ_p x[f,p] ≤ pieces_f
+//	supply     Σ count(p,k) · x[f,p] + given ≥ use      every group and kind of panel k
+//	trims      Σ y[q,s,b] = Σ_a z[b,k,a]                every body group b and kind k that trims it
+//	demand     Σ_s,b y[q,s,b] ≤ wanted_q                every quota
+//	x, y, z whole
+//
+// where y counts pillowcases of quota q made by case s with bodies from group b, and z the
+// trims of kind k for bodies of b taken from group a, whichever quota they are for. Pieces of
+// one group whose length and width differ by less than any panel could use share a row.
+//
+// The relaxation is solved by column generation: prices of panels come from a linear
+// programme over the patterns known so far (package lp), one guillotine programme a group
+// then finds the best pattern of every piece of that group at once. Bounds are proven from
+// prices alone, in whole numbers (prices.go).
+//
+// Lengths are exact decimals in the problem's unit, held as whole numbers of its finest
+// decimal; no float ever holds one. The same problem gives the same plan on any machine
+// unless time or a person stops the search.
+//
+// References: Gilmore and Gomory, "A linear programming approach to the cutting-stock
+// problem" (1961); Lübbecke and Desrosiers, "Selected topics in column generation" (2005);
+// Sadykov, Vanderbeck and others, "Primal heuristics for branch and price" (2019) for
+// diving with residual problems.
+package planning

@@ -1,0 +1,308 @@
+// Package lp solves linear programmes of the kind column generation makes:
+//
+//	maximise c·x   subject to   lo ≤ A·x ≤ hi (each row),   l ≤ x ≤ u (each variable)
+//
+// where columns arrive all the time, bounds tighten and loosen, and the last
+// basis is a good start for the next solve. It is a bounded revised simplex:
+// a sparse LU factorisation of the basis (Markowitz order, threshold pivots)
+// with product-form updates and refactorisation; the primal method with devex
+// prices while the basis is feasible (after new columns), the dual method with
+// steepest-edge weights and a long-step ratio test otherwise (after new bounds).
+//
+// Every bound must be finite. That is what makes the dual method complete here:
+// any basis becomes dual feasible by moving variables to their other bound, so
+// no first phase exists.
+//
+// Guarantees: the same calls give the same results on any machine (products are
+// rounded before they are added, so that no compiler may fuse them; no map order,
+// no clock). Results carry the rounding error of float64, about 1e-9 on values of
+// this size: nothing here is a proof. A caller that needs one re-derives it from
+// the prices in whole numbers.
+//
+// References: Koberstein, "The dual simplex method, techniques for a fast and
+// stable implementation" (2005); Suhl and Suhl, "Computing sparse LU
+// factorizations for large-scale linear programming bases" (1990); Forrest and
+// Goldfarb, "Steepest-edge simplex algorithms" (1992).
+package lp
+
+import (
+	"fmt"
+	"math"
+)
+
+// Entry is one coefficient of a column.
+type Entry struct {
+	Row int32
+	Val float64
+}
+
+// Status says how a solve ended.
+type Status int
+
+const (
+	// Optimal: within tolerance no better point exists.
+	Optimal Status = iota
+	// Infeasible: no point satisfies all bounds.
+	Infeasible
+	// Cutoff: the optimum is below the limit the caller gave.
+	Cutoff
+	// Stalled: the iteration limit was reached or the numbers went bad; the
+	// caller must treat the values as a guess.
+	Stalled
+)
+
+func (s Status) String() string {
+	return [...]string{"optimal", "infeasible", "cutoff", "stalled"}[s]
+}
+
+const (
+	feasTol  = 1e-9  // how far a basic variable may stand outside its bounds
+	dualTol  = 1e-9  // how far a reduced cost may have the wrong sign
+	pivotTol = 1e-8  // least pivot taken
+	zeroTol  = 1e-14 // smaller numbers are dropped from vectors
+	maxEtas  = 60    // updates before the basis is factored anew
+)
+
+const (
+	atLower int32 = -1
+	atUpper int32 = -2
+)
+
+// Solver holds one linear programme and its current basis. Not for concurrent use.
+type Solver struct {
+	rows    [][]term  // by row: structural variables with their coefficients
+	cols    [][]Entry // by variable
+	lo, hi  []float64
+	cost    []float64
+	x, d    []float64
+	where   []int32 // position in the basis, or atLower, atUpper
+	basis   []int32 // variable at each position
+	logical []int32 // variable that stands for a row's activity
+
+	fac     factor
+	fresh   bool // fac and x belong to the present basis
+	devex   []float64
+	edge    []float64 // dual steepest-edge weights by position
+	rowWork vector    // pivot row, by variable
+	colWork vector    // entering column, by position
+	rho     vector    // row of the inverse, by row
+	tau     vector
+	flips   vector
+	breaks  []breakpoint
+	rhs     []float64
+
+	// Iterations counts pivots and bound flips since New.
+	Iterations int
+}
+
+type term struct {
+	v   int32
+	val float64
+}
+
+// New gives an empty programme.
+func New() *Solver { return &Solver{} }
+
+// Rows and Vars give the size: rows, and structural variables plus one per row.
+func (s *Solver) Rows() int { return len(s.logical) }
+
+// Vars counts all variables, those that stand for rows included.
+func (s *Solver) Vars() int { return len(s.cols) }
+
+// AddRow adds a row whose activity must lie in [lo, hi], both finite, and gives its number.
+// Columns that exist already have no entry in it unless given in terms (variable, coefficient).
+func (s *Solver) AddRow(lo, hi float64, vars []int, vals []float64) int {
+	r := len(s.logical)
+	v := s.addVar(0, lo, hi)
+	s.cols[v] = []Entry{{int32(r), -1}}
+	s.logical = append(s.logical, int32(v))
+	s.rows = append(s.rows, nil)
+	for i, j := range vars {
+		s.cols[j] = append(s.cols[j], Entry{int32(r), vals[i]})
+		s.rows[r] = append(s.rows[r], term{int32(j), vals[i]})
+	}
+	s.where[v] = int32(len(s.basis))
+	s.basis = append(s.basis, int32(v))
+	s.edge = append(s.edge, 1)
+	s.fresh = false
+	return r
+}
+
+// AddColumn adds a variable with bounds [lo, hi], both finite, and gives its number. It starts at lo.
+func (s *Solver) AddColumn(cost, lo, hi float64, entries []Entry) int {
+	v := s.addVar(cost, lo, hi)
+	s.cols[v] = append([]Entry(nil), entries...)
+	for _, e := range entries {
+		s.rows[e.Row] = append(s.rows[e.Row], term{int32(v), e.Val})
+	}
+	if lo != 0 {
+		s.fresh = false
+	} else if s.fresh {
+		s.d[v] = cost
+		for _, e := range entries {
+			// The reduced cost of a row's own variable is that row's price.
+			s.d[v] -= float64(s.Dual(int(e.Row)) * e.Val)
+		}
+	}
+	return v
+}
+
+func (s *Solver) addVar(cost, lo, hi float64) int {
+	if !(lo <= hi) || math.IsInf(lo, 0) || math.IsInf(hi, 0) {
+		panic(fmt.Sprintf("lp: bounds [%g, %g] are not finite and ordered", lo, hi))
+	}
+	v := len(s.cols)
+	s.cols = append(s.cols, nil)
+	s.lo, s.hi, s.cost = append(s.lo, lo), append(s.hi, hi), append(s.cost, cost)
+	s.x, s.d = append(s.x, lo), append(s.d, 0)
+	s.where, s.devex = append(s.where, atLower), append(s.devex, 1)
+	s.rowWork.grow(len(s.cols))
+	return v
+}
+
+// SetBounds changes a variable's bounds; both must be finite and in order.
+func (s *Solver) SetBounds(v int, lo, hi float64) {
+	if !(lo <= hi) {
+		panic(fmt.Sprintf("lp: bounds [%g, %g] are out of order", lo, hi))
+	}
+	if s.lo[v] == lo && s.hi[v] == hi {
+		return
+	}
+	s.lo[v], s.hi[v] = lo, hi
+	if s.where[v] >= 0 {
+		return
+	}
+	to := lo
+	if s.where[v] == atUpper {
+		to = hi
+	}
+	if s.x[v] != to {
+		s.x[v] = to
+		s.fresh = false
+	}
+}
+
+// Bounds gives a variable's bounds.
+func (s *Solver) Bounds(v int) (lo, hi float64) { return s.lo[v], s.hi[v] }
+
+// SetRowBounds changes the bounds of a row's activity.
+func (s *Solver) SetRowBounds(r int, lo, hi float64) { s.SetBounds(int(s.logical[r]), lo, hi) }
+
+// RowBounds gives the bounds of a row's activity.
+func (s *Solver) RowBounds(r int) (lo, hi float64) { return s.Bounds(int(s.logical[r])) }
+
+// SetCost changes a variable's worth.
+func (s *Solver) SetCost(v int, cost float64) {
+	if s.cost[v] != cost {
+		s.cost[v] = cost
+		s.fresh = false
+	}
+}
+
+// Value gives a variable's value after the last solve.
+func (s *Solver) Value(v int) float64 { return s.x[v] }
+
+// Activity gives a row's activity after the last solve.
+func (s *Solver) Activity(r int) float64 { return s.x[s.logical[r]] }
+
+// Dual gives a row's price: how much the objective gains for one more unit of its bound.
+// It is at least 0 for a row held at its upper bound and at most 0 at its lower bound.
+func (s *Solver) Dual(r int) float64 {
+	v := s.logical[r]
+	if s.where[v] >= 0 {
+		return 0
+	}
+	return s.d[v]
+}
+
+// Reduced gives a variable's reduced cost, 0 for a basic one.
+func (s *Solver) Reduced(v int) float64 {
+	if s.where[v] >= 0 {
+		return 0
+	}
+	return s.d[v]
+}
+
+// Basic says whether a variable is in the basis.
+func (s *Solver) Basic(v int) bool { return s.where[v] >= 0 }
+
+// Objective gives c·x at the present point.
+func (s *Solver) Objective() float64 {
+	var z float64
+	for v, c := range s.cost {
+		if c != 0 {
+			z += float64(c * s.x[v])
+		}
+	}
+	return z
+}
+
+// Solve moves to an optimal basis in at most limit pivots. Where it can tell early that
+// the optimum is below cutoff it stops with Cutoff.
+func (s *Solver) Solve(limit int, cutoff float64) Status {
+	end := s.Iterations + limit
+	for round := 0; round < 20; round++ {
+		if !s.fresh && !s.refactor() {
+			return Stalled
+		}
+		var st Status
+		if s.primalFeasible() {
+			st = s.primal(end)
+			if st == Optimal {
+				if len(s.fac.etas) > 0 {
+					s.fresh = false
+					if !s.refactor() {
+						return Stalled
+					}
+					if !s.primalFeasible() || !s.dualFeasible() {
+						continue
+					}
+				}
+				return Optimal
+			}
+		} else {
+			st = s.dual(end, cutoff)
+			if st == Optimal {
+				// New numbers from a fresh factorisation decide.
+				continue
+			}
+		}
+		if st == Infeasible || st == Cutoff {
+			return st
+		}
+		if s.Iterations >= end {
+			return Stalled
+		}
+	}
+	return Stalled
+}
+
+func (s *Solver) primalFeasible() bool {
+	for _, v := range s.basis {
+		if s.x[v] < s.lo[v]-feasTol || s.x[v] > s.hi[v]+feasTol {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *Solver) dualFeasible() bool {
+	for v := range s.cols {
+		if s.improves(v) {
+			return false
+		}
+	}
+	return true
+}
+
+// improves says whether a nonbasic variable would gain by leaving its bound.
+func (s *Solver) improves(v int) bool {
+	switch {
+	case s.where[v] >= 0 || s.lo[v] == s.hi[v]:
+		return false
+	case s.where[v] == atLower:
+		return s.d[v] > dualTol
+	default:
+		return s.d[v] < -dualTol
+	}
+}

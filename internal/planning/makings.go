@@ -1,0 +1,163 @@
+package planning
+
+import "slices"
+
+// takeMakings lists every way to fill a quota that the supplies allow, and the trimmings they share.
+func (m *model) takeMakings() {
+	rowOf := map[[2]int]int{}
+	for r, s := range m.supply {
+		rowOf[[2]int{s.group, s.kind}] = r
+	}
+	groupOf := map[string]int{}
+	for g, gr := range m.groups {
+		groupOf[gr.name] = g
+	}
+	specOf := map[string]int{}
+	for i := range m.p.Cases {
+		specOf[m.p.Cases[i].ID] = i
+	}
+	trims := make([][]int, len(m.groups)) // trim groups of each body group
+	for g, gr := range m.groups {
+		for _, name := range asSet(m.p.Trims[gr.name]) {
+			if t, known := groupOf[name]; known {
+				trims[g] = append(trims[g], t)
+			}
+		}
+	}
+	shared := map[trimKey]int{}
+	for q := range m.p.Quotas {
+		if m.quotas[q].wanted <= 0 {
+			continue
+		}
+		for _, c := range unique(m.p.Quotas[q].Cases) {
+			for _, b := range unique(m.p.Quotas[q].Bodies) {
+				if g, known := groupOf[b]; known {
+					m.addMaking(q, specOf[c], g, trims[g], rowOf, shared)
+				}
+			}
+		}
+	}
+	m.capWanted()
+}
+
+type trimKey struct {
+	body, kind int
+	count      int64
+}
+
+func (m *model) addMaking(q, spec, g int, trims []int, rowOf map[[2]int]int, shared map[trimKey]int) {
+	mk := making{quota: q, spec: spec, group: g}
+	body := m.p.Cases[spec].panel(Body)
+	row, ok := rowOf[[2]int{g, m.kindOf(kind{Body, body.Around, body.Along})}]
+	if !ok {
+		return
+	}
+	mk.uses = append(mk.uses, use{row, int64(body.Pieces)})
+	var choices []trimming
+	for _, l := range m.p.Cases[spec].Panels {
+		if l.Role == Body {
+			continue
+		}
+		k := m.kindOf(kind{l.Role, l.Around, l.Along})
+		t := trimming{body: g, kind: k, count: int64(l.Pieces)}
+		for _, h := range trims {
+			if row, ok := rowOf[[2]int{h, k}]; ok {
+				t.rows = append(t.rows, row)
+			}
+		}
+		switch len(t.rows) {
+		case 0:
+			return
+		case 1:
+			mk.uses = append(mk.uses, use{t.rows[0], t.count})
+		default:
+			choices = append(choices, t)
+		}
+	}
+	for _, t := range choices {
+		key := trimKey{t.body, t.kind, t.count}
+		i, known := shared[key]
+		if !known {
+			i = len(m.trims)
+			shared[key] = i
+			m.trims = append(m.trims, t)
+		}
+		mk.trims = append(mk.trims, i)
+	}
+	m.makes = append(m.makes, mk)
+}
+
+// capWanted lowers what a quota wants to what all fabric could hold by area, so that sums stay small.
+func (m *model) capWanted() {
+	most := make([]float64, len(m.supply))
+	for _, s := range m.stock {
+		n := m.mostPanels(s) * float64(len(s.pieces))
+		for _, r := range m.groups[s.group].row {
+			most[r] = max(most[r], 0)
+			most[r] += n
+		}
+	}
+	for q := range m.quotas {
+		var sum float64
+		var seen []int
+		for _, mk := range m.makes {
+			if mk.quota == q && !slices.Contains(seen, mk.uses[0].row) {
+				seen = append(seen, mk.uses[0].row)
+				sum += most[mk.uses[0].row] + float64(m.supply[mk.uses[0].row].given)
+			}
+		}
+		if sum < float64(m.quotas[q].wanted) {
+			m.quotas[q].wanted = int64(sum)
+		}
+		m.quotas[q].wanted = max(m.quotas[q].wanted, 0)
+	}
+}
+
+// unique keeps the first of each name, in order.
+func unique(list []string) []string {
+	seen := map[string]bool{}
+	var out []string
+	for _, s := range list {
+		if !seen[s] {
+			seen[s] = true
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+type sparePanel struct {
+	id, group string
+	kind      kind
+}
+
+// spare lists the panels of fixed layouts that no fixed kit holds, in order.
+func spare(p *Problem) []sparePanel {
+	if p.Fixed == nil {
+		return nil
+	}
+	held := map[string]bool{}
+	for _, k := range p.Fixed.Kits {
+		for _, one := range k.Pillowcases {
+			for _, ids := range one {
+				for _, id := range ids {
+					held[id] = true
+				}
+			}
+		}
+	}
+	groups := map[string]string{}
+	for i := range p.Fabrics {
+		groups[p.Fabrics[i].ID] = p.Fabrics[i].Group
+	}
+	var out []sparePanel
+	for _, l := range p.Fixed.Layouts {
+		for _, x := range l.Panels {
+			if c := p.CaseByID(x.Case); !held[x.ID] && c != nil && c.panel(x.Role) != nil {
+				line := c.panel(x.Role)
+				out = append(out, sparePanel{x.ID, groups[l.Fabric], kind{x.Role, line.Around, line.Along}})
+			}
+		}
+	}
+	return out
+}

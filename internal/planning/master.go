@@ -1,0 +1,258 @@
+package planning
+
+import (
+	"boltward/internal/cutting"
+	"boltward/internal/planning/lp"
+)
+
+// nudge lets every supply be short by about a millionth of a panel, each by a little
+// different amount, so that the programme is not degenerate at its start, where nothing is
+// cut yet. Bounds come from the prices alone, so this bends no proof.
+const nudge = 1e-6
+
+// master is the linear programme over the patterns known so far:
+//
+//	unit rows     Σ_p x[u,p] ≤ pieces of u
+//	supply rows   Σ count·x − Σ use·y − Σ use·z ≥ −given
+//	trim rows     Σ y − Σ z = 0
+//	quota rows    Σ y ≤ wanted
+type master struct {
+	m        *model
+	lp       *lp.Solver
+	supplyAt []int // programme rows
+	trimAt   []int
+	quotaAt  []int
+	y        []int   // variables by making
+	z        [][]int // variables by trimming and choice
+	units    []*unit
+	cols     []*column // by variable, nil for others
+	strips   []map[string]*strip
+	pi       []float64
+	price    prices
+	values   []int64
+	counts   []int64
+	key      []byte
+}
+
+// unit is a set of pieces that share a row: those of one stock, or a single piece that a dive
+// has begun to cut. begun holds the strips settled so far, left what remains of the length.
+type unit struct {
+	stock  int
+	group  int
+	pieces int
+	row    int
+	width  int
+	begun  []*strip
+	left   int32
+	cols   []*column
+	value  int64 // of begun, at the present prices
+	closed bool
+}
+
+// strip is one full-width strip of a group, known once.
+type strip struct {
+	layout cutting.Strip
+	height int64
+	counts []count
+}
+
+type count struct {
+	row int32
+	n   int32
+}
+
+// column is a pattern of a unit.
+type column struct {
+	v      int
+	unit   *unit
+	strips []*strip
+	counts []count
+}
+
+// newMaster lays out the programme of a model with one unit for each stock, pieces given by take.
+func newMaster(m *model) *master {
+	ms := &master{m: m, lp: lp.New(), strips: make([]map[string]*strip, len(m.groups))}
+	for r := range m.supply {
+		ms.supplyAt = append(ms.supplyAt, ms.lp.AddRow(ms.supplyLow(r), 1e7, nil, nil))
+	}
+	for range m.trims {
+		ms.trimAt = append(ms.trimAt, ms.lp.AddRow(0, 0, nil, nil))
+	}
+	for q := range m.quotas {
+		ms.quotaAt = append(ms.quotaAt, ms.lp.AddRow(0, float64(m.quotas[q].wanted), nil, nil))
+	}
+	for i := range m.makes {
+		ms.addMaking(i)
+	}
+	for t := range m.trims {
+		ms.addTrimming(t)
+	}
+	ms.pi = make([]float64, len(m.supply))
+	ms.counts = make([]int64, len(m.supply))
+	return ms
+}
+
+func (ms *master) supplyLow(r int) float64 {
+	return -float64(ms.m.supply[r].given) - nudge*(1+float64(r*7919%1009)/1009)
+}
+
+func (ms *master) addMaking(i int) {
+	mk := &ms.m.makes[i]
+	var col []lp.Entry
+	for _, u := range mk.uses {
+		col = addEntry(col, ms.supplyAt[u.row], -float64(u.count))
+	}
+	for _, t := range mk.trims {
+		col = addEntry(col, ms.trimAt[t], 1)
+	}
+	col = addEntry(col, ms.quotaAt[mk.quota], 1)
+	q := &ms.m.quotas[mk.quota]
+	ms.y = append(ms.y, ms.add(float64(q.weight), float64(q.wanted), col, nil))
+}
+
+func (ms *master) addTrimming(t int) {
+	tr := &ms.m.trims[t]
+	var most int64
+	for i := range ms.m.makes {
+		for _, x := range ms.m.makes[i].trims {
+			if x == t {
+				most += ms.m.quotas[ms.m.makes[i].quota].wanted
+			}
+		}
+	}
+	var vars []int
+	for _, r := range tr.rows {
+		col := addEntry(nil, ms.supplyAt[r], -float64(tr.count))
+		vars = append(vars, ms.add(0, float64(most), addEntry(col, ms.trimAt[t], -1), nil))
+	}
+	ms.z = append(ms.z, vars)
+}
+
+// addEntry adds v to a row of a column: a kind may serve two roles of one case.
+func addEntry(col []lp.Entry, row int, v float64) []lp.Entry {
+	for i := range col {
+		if int(col[i].Row) == row {
+			col[i].Val += v
+			return col
+		}
+	}
+	return append(col, lp.Entry{Row: int32(row), Val: v})
+}
+
+func (ms *master) add(cost, hi float64, entries []lp.Entry, c *column) int {
+	v := ms.lp.AddColumn(cost, 0, hi, entries)
+	for len(ms.cols) <= v {
+		ms.cols = append(ms.cols, nil)
+	}
+	ms.cols[v] = c
+	return v
+}
+
+// addUnit gives pieces of a stock a row of their own.
+func (ms *master) addUnit(stock, pieces int) *unit {
+	st := ms.m.stock[stock]
+	u := &unit{stock: stock, group: st.group, pieces: pieces, width: st.width, left: st.point}
+	u.row = ms.lp.AddRow(0, float64(pieces), nil, nil)
+	ms.units = append(ms.units, u)
+	return u
+}
+
+// addColumn makes a pattern of strips a column of its unit, unless the unit has it.
+func (ms *master) addColumn(u *unit, strips []*strip) *column {
+	for _, c := range u.cols {
+		if sameStrips(c.strips, strips) {
+			return nil
+		}
+	}
+	c := &column{unit: u, strips: strips, counts: ms.sum(strips)}
+	col := []lp.Entry{{Row: int32(u.row), Val: 1}}
+	for _, n := range c.counts {
+		col = append(col, lp.Entry{Row: int32(ms.supplyAt[n.row]), Val: float64(n.n)})
+	}
+	c.v = ms.add(0, float64(u.pieces), col, c)
+	u.cols = append(u.cols, c)
+	return c
+}
+
+func sameStrips(a, b []*strip) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// sum adds the counts of strips up, in order of rows.
+func (ms *master) sum(strips []*strip) []count {
+	var out []count
+	for _, s := range strips {
+		for _, n := range s.counts {
+			ms.counts[n.row] += int64(n.n)
+		}
+	}
+	for _, s := range strips {
+		for _, n := range s.counts {
+			if k := ms.counts[n.row]; k != 0 {
+				out = append(out, count{n.row, int32(k)})
+				ms.counts[n.row] = 0
+			}
+		}
+	}
+	return out
+}
+
+// intern gives the one strip of a group with this layout.
+func (ms *master) intern(g int, s cutting.Strip) *strip {
+	ms.key = ms.key[:0]
+	for _, c := range s {
+		for _, f := range c {
+			ms.key = append(ms.key, byte(f))
+		}
+		ms.key = append(ms.key, 255)
+	}
+	if ms.strips[g] == nil {
+		ms.strips[g] = map[string]*strip{}
+	}
+	if known := ms.strips[g][string(ms.key)]; known != nil {
+		return known
+	}
+	gr := ms.m.groups[g]
+	st := &strip{layout: s, height: s.Height(gr.forms)}
+	rows := map[int]int32{}
+	var order []int
+	for _, c := range s {
+		for _, f := range c {
+			r := gr.row[f]
+			if rows[r] == 0 {
+				order = append(order, r)
+			}
+			rows[r]++
+		}
+	}
+	for _, r := range order {
+		st.counts = append(st.counts, count{int32(r), rows[r]})
+	}
+	ms.strips[g][string(ms.key)] = st
+	return st
+}
+
+// best rebuilds the strips of the best pattern for a unit from its group's last run.
+func (ms *master) best(u *unit) []*strip {
+	strips := append([]*strip(nil), u.begun...)
+	for _, s := range ms.m.groups[u.group].prog.Pattern(u.left, u.width) {
+		strips = append(strips, ms.intern(u.group, s))
+	}
+	return strips
+}
+
+// takePrices reads the prices of the supply rows after a solve.
+func (ms *master) takePrices() {
+	for r := range ms.pi {
+		ms.pi[r] = -ms.lp.Dual(ms.supplyAt[r])
+	}
+	ms.price = ms.m.toPrices(ms.pi, ms.price)
+}

@@ -1,0 +1,272 @@
+package planning
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+)
+
+// Options steer a solve. The zero value is the default.
+type Options struct {
+	// Effort limits the work, in units of about a thousandth of a second on a machine of 2025;
+	// 0 is the default. Plans that stop by effort are the same on any machine.
+	Effort int64
+	// Within is a ceiling on time, 0 for none. A plan it stops says so.
+	Within time.Duration
+	// Progress is called whenever a figure changes, from the goroutine that called Solve.
+	Progress func(Progress)
+	// Now is the clock, time.Now where nil.
+	Now func() time.Time
+}
+
+// Progress tells how far planning has come.
+type Progress struct {
+	Made    Decimal `json:"made"`  // weight of the best plan so far
+	Bound   Decimal `json:"bound"` // no plan is worth more
+	Cases   int     `json:"cases"` // pillowcases of the best plan so far
+	Phase   string  `json:"phase"`
+	Seconds float64 `json:"seconds"`
+}
+
+// Solve plans a problem. It fails only with an apperr.Error of KindInvalid for a problem that
+// is none; otherwise it always gives a plan that Check finds valid and a proven bound, also
+// when ctx ends: then the best plan so far.
+func Solve(ctx context.Context, p *Problem, o Options) (*Plan, error) {
+	if err := p.Validate(); err != nil {
+		return nil, err
+	}
+	m, err := newModel(p)
+	if err != nil {
+		return nil, err
+	}
+	s := newSearch(ctx, m, o)
+	s.run()
+	return s.finish(), nil
+}
+
+// search is one run of the planner: the best plan so far, the bound, and what limits it.
+type search struct {
+	m     *model
+	ctx   context.Context
+	o     Options
+	now   func() time.Time
+	start time.Time
+
+	effort  int64
+	spent   int64
+	stopped Stopped
+
+	best       []cutPiece
+	sewn       *sewing
+	bound      int64 // in units of weight
+	boundCases int64
+	proof      prices
+	proofCases prices
+	phase      string
+	told       Progress
+}
+
+func newSearch(ctx context.Context, m *model, o Options) *search {
+	s := &search{m: m, ctx: ctx, o: o, now: o.Now, effort: o.Effort, bound: math.MaxInt64, boundCases: math.MaxInt64}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	s.start = s.now()
+	s.sewn = m.assemble(make([]int64, len(m.supply)), 50)
+	s.proof = make(prices, len(m.supply))
+	s.improve(s.m.bound(s.proof, m.weightOf), s.proof)
+	s.improveCases(s.m.bound(s.proof, one), s.proof)
+	return s
+}
+
+// halt says whether work must end, and notes why.
+func (s *search) halt() bool {
+	switch {
+	case s.stopped != "":
+	case s.ctx.Err() != nil:
+		s.stopped = StoppedByPerson
+	case s.o.Within > 0 && s.now().Sub(s.start) >= s.o.Within:
+		s.stopped = StoppedByTime
+	case s.effort > 0 && s.spent >= s.effort:
+		s.stopped = StoppedByEffort
+	case s.sewn.value >= s.bound:
+		s.stopped = Closed
+	}
+	return s.stopped != ""
+}
+
+// improve takes a bound in price units and keeps it where it is lower.
+func (s *search) improve(b int64, p prices) {
+	if b = s.m.reachable(b); b < s.bound {
+		s.bound, s.proof = b, append(prices(nil), p...)
+	}
+}
+
+func (s *search) improveCases(b int64, p prices) {
+	if b /= s.m.unit; b < s.boundCases {
+		s.boundCases, s.proofCases = b, append(prices(nil), p...)
+	}
+}
+
+func (s *search) tell(phase string) {
+	s.phase = phase
+	if s.o.Progress == nil {
+		return
+	}
+	var cases int64
+	for _, n := range s.sewn.made {
+		cases += n
+	}
+	p := Progress{Made: s.weight(s.sewn.value), Bound: s.weight(s.bound), Cases: int(cases) + s.fixedCases(), Phase: phase}
+	if p != s.told {
+		s.told = p
+		p.Seconds = s.now().Sub(s.start).Seconds()
+		s.o.Progress(p)
+	}
+}
+
+// weight adds what fixed kits are worth to a sum of weight units.
+func (s *search) weight(n int64) Decimal {
+	for q, k := range s.m.fixed {
+		n += int64(k) * s.m.quotas[q].weight
+	}
+	return s.m.weightDecimal(n)
+}
+
+func (s *search) fixedCases() int {
+	n := 0
+	for _, k := range s.m.fixed {
+		n += k
+	}
+	return n
+}
+
+func (s *search) run() {
+	ms := newMaster(s.m)
+	for i, st := range s.m.stock {
+		ms.addUnit(i, len(st.pieces))
+	}
+	s.relax(ms)
+	s.casesBound(ms)
+	if s.halt() {
+		return
+	}
+	s.tell("cutting")
+	if ms.dive(float64(s.sewn.value), s.halt) {
+		s.offer(ms.cuts())
+	}
+	s.tell("done")
+}
+
+// relax solves the relaxation over all patterns, keeps the least bound and a first plan.
+func (s *search) relax(ms *master) {
+	s.tell("bound")
+	ms.seed()
+	rounds := 0
+	ms.generate(1000, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
+		s.improve(s.m.quotaSide(p, s.m.weightOf)+fabric, p)
+		rounds++
+		if rounds == 1 {
+			s.offer(ms.rounded())
+		}
+		s.tell("bound")
+		return !s.halt()
+	})
+	s.offer(ms.rounded())
+}
+
+// casesBound proves how many pillowcases there can be at most, whatever they are worth.
+func (s *search) casesBound(ms *master) {
+	equal := true
+	for _, q := range s.m.quotas {
+		equal = equal && q.weight == s.m.quotas[0].weight
+	}
+	if len(s.m.quotas) == 0 {
+		return
+	}
+	if equal {
+		s.boundCases, s.proofCases = s.bound/s.m.quotas[0].weight, s.proof
+		return
+	}
+	if s.stopped != "" && s.stopped != Closed {
+		return
+	}
+	for _, y := range ms.y {
+		ms.lp.SetCost(y, 1)
+	}
+	ms.generate(1000, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
+		s.improveCases(s.m.quotaSide(p, one)+fabric, p)
+		return s.ctx.Err() == nil && (s.o.Within == 0 || s.now().Sub(s.start) < s.o.Within)
+	})
+	for i, y := range ms.y {
+		ms.lp.SetCost(y, float64(s.m.weightOf(s.m.makes[i].quota)))
+	}
+}
+
+// offer assembles what can be sewn from cuts and keeps it where it is worth more.
+func (s *search) offer(cuts [][]cutPattern) {
+	sewn := s.m.assemble(s.m.panels(cuts), 60)
+	if sewn.value > s.sewn.value || s.best == nil {
+		s.sewn, s.best = sewn, s.m.lay(cuts, sewn)
+	}
+}
+
+// panels counts what cuts give, by supply row.
+func (m *model) panels(cuts [][]cutPattern) []int64 {
+	out := make([]int64, len(m.supply))
+	for _, list := range cuts {
+		for _, c := range list {
+			for _, st := range c.strips {
+				for _, n := range st.counts {
+					out[n.row] += int64(n.n) * int64(c.pieces)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// finish writes the best plan down.
+func (s *search) finish() *Plan {
+	s.halt()
+	if s.stopped == "" {
+		s.stopped = StoppedByEffort
+	}
+	p := s.m.plan(s.best, s.sewn)
+	p.Summary.WeightBound = s.weight(s.bound)
+	p.Summary.CasesBound = int(s.boundCases) + s.fixedCases()
+	p.Summary.Stopped = s.stopped
+	p.Summary.Seconds = math.Round(s.now().Sub(s.start).Seconds()*1000) / 1000
+	return p
+}
+
+// Words says in a sentence or two what a plan makes and how good that is.
+func Words(p *Plan) string {
+	s := &p.Summary
+	made := fmt.Sprintf("Makes %s.", cases(s.CasesMade))
+	rules := "Under these rules (three stages of cuts, these sizes, these matches) no cutting of this fabric makes more"
+	if weightsDiffer(p) {
+		if s.WeightMade == s.WeightBound {
+			return fmt.Sprintf("%s By what matters most this is the best there is: worth %s of %s. %s than %d.", made, s.WeightMade, s.WeightBound, rules, s.CasesBound)
+		}
+		return fmt.Sprintf("%s Worth %s, and proven never more than %s. %s than %d.", made, s.WeightMade, s.WeightBound, rules, s.CasesBound)
+	}
+	if s.CasesMade == s.CasesBound {
+		return made + " " + rules + "."
+	}
+	return fmt.Sprintf("%s %s than %d.", made, rules, s.CasesBound)
+}
+
+func cases(n int) string {
+	if n == 1 {
+		return "1 pillowcase"
+	}
+	return fmt.Sprintf("%d pillowcases", n)
+}
+
+// weightsDiffer says whether the weight of a plan tells more than its number of pillowcases.
+func weightsDiffer(p *Plan) bool {
+	s := &p.Summary
+	return s.WeightMade != Whole(int64(s.CasesMade)) || s.WeightBound != Whole(int64(s.CasesBound))
+}
