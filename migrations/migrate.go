@@ -30,9 +30,9 @@ const (
 // Migrate brings the database up to this program's schema. The pool must log in
 // as the owner. It waits for up to five minutes while another process migrates.
 //
-// A database of a newer program, or one whose owner may not make the role
-// boltward_server where it is missing, is refused with an apperr.Error and
-// nothing is changed. A file that fails leaves the files before it applied and
+// A database of a newer program, a login that does not own the tables, and one
+// that may not make the role boltward_server where it is missing, are refused
+// with an apperr.Error, and nothing is changed. A file that fails leaves the files before it applied and
 // itself not at all.
 func Migrate(ctx context.Context, owner *pgxpool.Pool) (err error) {
 	if err := ensureServerRole(ctx, owner); err != nil {
@@ -69,10 +69,16 @@ func Migrate(ctx context.Context, owner *pgxpool.Pool) (err error) {
 	if err != nil {
 		return fmt.Errorf("read migrations: %w", err)
 	}
-	if _, err := provider.Up(ctx); err != nil {
-		return fmt.Errorf("migrate: %w", err)
+	_, err = provider.Up(ctx)
+	if err != nil {
+		err = fmt.Errorf("migrate: %w", err)
+	} else {
+		err = migrateRiver(ctx, owner)
 	}
-	return migrateRiver(ctx, owner)
+	if state(err) == insufficientPrivilege {
+		return apperr.Denied("The login in DATABASE_URL may not change this database: run boltward migrate as the owner of its tables.")
+	}
+	return err
 }
 
 func ensureServerRole(ctx context.Context, owner *pgxpool.Pool) error {

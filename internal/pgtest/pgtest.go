@@ -72,6 +72,7 @@ const template = "boltward"
 
 // cluster is this test binary's Postgres.
 type cluster struct {
+	folder string
 	server *localpg.Server
 	admin  *pgxpool.Pool
 	made   *atomic.Int64 // numbers the copies
@@ -98,7 +99,7 @@ func start() (*cluster, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &cluster{server, admin, new(atomic.Int64)}, nil
+	return &cluster{folder, server, admin, new(atomic.Int64)}, nil
 }
 
 func migrate() (*cluster, error) {
