@@ -42,7 +42,7 @@ func newStore(t testing.TB) *testStore {
 
 // actIn gives an act of account 1 in a drive, now, under this key.
 func (s *testStore) actIn(driveID, key string) drive.Act {
-	return drive.Act{Drive: driveID, Who: 1, Key: "key-" + key, At: s.clock.now, Request: "test"}
+	return drive.Act{Drive: driveID, Who: 1, Key: "test-key-" + key, At: s.clock.now, Request: "test"}
 }
 
 // act gives an act in the drive "spring" under this key.
