@@ -92,10 +92,16 @@ func ParsePillow(name, s string, def length.Unit) (Rect, error) {
 	return Rect{}, apperr.Invalid(name, "%q is no pillow known here: write its size like 20x26in, or one of %s.", short(s), strings.Join(names, ", "))
 }
 
+// longestList bounds what is read as a list of cuts.
+const longestList = 1000
+
 // ParseCuts reads body=42x27in,cuff=42x9in, each around × along, and gives the unit
 // that was written first. Parts end at a comma or semicolon before the next role, so
 // decimal commas stay in their numbers.
 func ParseCuts(name, s string, def length.Unit) ([]Cut, length.Unit, error) {
+	if len(s) > longestList {
+		return nil, "", apperr.Invalid(name, "That is too long for a list of cuts: write it like body=42x27in,cuff=42x9in.")
+	}
 	var cuts []Cut
 	var unit length.Unit
 	for _, item := range splitRoles(s) {

@@ -1,6 +1,7 @@
 package sizing_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -95,16 +96,17 @@ func TestParseCuts(t *testing.T) {
 	require.Equal(t, length.CM, unit)
 	require.Equal(t, []sizing.Cut{{sizing.Body, 1065 * mm, 685 * mm}, {sizing.Cuff, 1065 * mm, 230 * mm}}, got)
 	for typed, why := range map[string]string{
-		"":                       `"" is not a cut: write it like body=42x27in,cuff=42x9in.`,
-		"42x27in":                `"42x27in" is not a cut`,
-		"=42x27in":               "is not a cut",
-		"body=42in":              "The body: ",
-		"body=42x27in,cuff=9in":  "The cuff: ",
-		"body=42x27":             "The body: The first side: 42 has no unit",
-		"body=42x27in,":          "The body: The second side: ",
-		"body=42x27in;":          `"" is not a cut`,
-		"body=42 x 27 x 3 in":    "does not give two sides",
-		"body=1,200x27in,cuff=3": "The body: The first side: 1,200 can mean 1200 or 1.200",
+		"":                        `"" is not a cut: write it like body=42x27in,cuff=42x9in.`,
+		"42x27in":                 `"42x27in" is not a cut`,
+		"=42x27in":                "is not a cut",
+		"body=42in":               "The body: ",
+		"body=42x27in,cuff=9in":   "The cuff: ",
+		"body=42x27":              "The body: The first side: 42 has no unit",
+		"body=42x27in,":           "The body: The second side: ",
+		"body=42x27in;":           `"" is not a cut`,
+		"body=42 x 27 x 3 in":     "does not give two sides",
+		strings.Repeat(",", 1001): "too long for a list of cuts",
+		"body=1,200x27in,cuff=3":  "The body: The first side: 1,200 can mean 1200 or 1.200",
 	} {
 		_, _, err := sizing.ParseCuts("cut", typed, "")
 		require.ErrorContains(t, err, why, typed)
