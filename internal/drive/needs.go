@@ -23,7 +23,9 @@ const (
 	NeedToCheck      NeedKind = "to check"
 	NeedToMend       NeedKind = "to mend"
 	NeedToPack       NeedKind = "to pack"
+	NeedToPromise    NeedKind = "to promise"
 	NeedKitsReady    NeedKind = "kits ready"
+	NeedKitsCut      NeedKind = "kits cut"
 	NeedPlanReady    NeedKind = "plan ready"
 	NeedPlanFailed   NeedKind = "plan failed"
 	NeedSheets       NeedKind = "sheets"
@@ -32,29 +34,31 @@ const (
 	NeedKitsDue      NeedKind = "kits due"
 )
 
+// PlanBusy is a plan that is being worked out: nobody is needed, and nobody need ask for one.
+const PlanBusy NeedKind = "plan busy"
+
 var harm = []NeedKind{
 	NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSheetOut, NeedBoxes, NeedConfirmation, NeedToCheck, NeedToMend,
-	NeedToPack, NeedKitsReady, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
+	NeedToPack, NeedToPromise, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
 }
 
 // Days that decide when something that only waits begins to need somebody.
 const (
-	DueSoonDays      = 7  // a line or a kit is due this week
-	ConfirmDays      = 3  // a delivery should be confirmed after so many days
-	CountsDifferDays = 30 // counts that differ are shown so long after they were told
+	DueSoonDays = 7 // a line or a kit is due this week
+	ConfirmDays = 3 // a delivery should be confirmed after so many days
 )
 
 // Need is one thing that needs somebody. Which fields stand depends on Kind:
-// Number is the line, holder, delivery, sheet, plan or recipient it is about.
+// Number is the recipient, holder, delivery, sheet or plan it is about.
 type Need struct {
 	Kind     NeedKind
 	Number   int64
-	Name     string // the recipient or the holder
+	Name     string // of the recipient, of the holder, or who took the sheet
 	N        int    // kits, boxes, sheets, lots or lines
 	Cases    int    // pillowcases
 	Day      *time.Time
-	Days     int      // days late where positive, days to go where negative
-	Kits     []string // by name, for kits that are late
+	Days     int      // since Day where positive, until Day where negative
+	Kits     []KitRef // that are late, the oldest first
 	Standing Standing // of a line
 }
 
@@ -72,7 +76,7 @@ type Waiting struct {
 	N      int        `db:"n"`
 	Cases  int        `db:"cases"`
 	Day    *time.Time `db:"day"` // since when it waits, or when it was due
-	Kits   []string   `db:"kits"`
+	Kits   []KitRef   `db:"kits"`
 }
 
 // Needs decides what needs somebody on a day in the drive's zone, worst first.
@@ -83,9 +87,9 @@ func Needs(lines []AskedLine, waiting []Waiting, today time.Time) []Need {
 			needs = append(needs, n)
 		}
 	}
-	planned := false // a plan is on its way or ready to look at
+	planned := false
 	for _, w := range waiting {
-		planned = planned || w.Kind == NeedPlanReady
+		planned = planned || w.Kind == NeedPlanReady || w.Kind == PlanBusy
 		if n, ok := waitingNeeds(w, today); ok {
 			needs = append(needs, n)
 		}
@@ -121,13 +125,13 @@ func waitingNeeds(w Waiting, today time.Time) (Need, bool) {
 	case NeedKitsLate, NeedSheetOut:
 		return n, n.Days > 0
 	case NeedKitsDue:
-		return n, n.Days >= -DueSoonDays && n.Days <= 0
+		return n, n.N > 0 && n.Days >= -DueSoonDays && n.Days <= 0
 	case NeedConfirmation:
 		return n, n.Days >= ConfirmDays
-	case NeedCountsDiffer:
-		return n, n.Days <= CountsDifferDays
-	case NeedToCheck, NeedToMend, NeedToPack:
+	case NeedToCheck, NeedToMend, NeedToPack, NeedToPromise:
 		return n, n.Cases > 0
+	case PlanBusy:
+		return n, false
 	}
 	return n, n.N > 0
 }

@@ -19,6 +19,11 @@ const askedColumns = `a.number, a.recipient, a.wanted, a.due, a.matter, a.weight
 // AskedLines gives every line asked for with how its pillowcases stand and how
 // many are still to plan: open ones first, then by recipient, by when they are due, by number.
 func (s *Store) AskedLines(ctx context.Context, driveID string) ([]drive.AskedLine, error) {
+	return askedLines(ctx, s.pool, driveID)
+}
+
+// askedLines gives the lines as the caller's transaction sees them.
+func askedLines(ctx context.Context, db querier, driveID string) ([]drive.AskedLine, error) {
 	const q = `SELECT ` + askedColumns + `, r.name AS recipient_name, d.spare_share,
 			ARRAY(SELECT n.name FROM asked_sizes z JOIN sizes n ON n.drive_id = z.drive_id AND n.number = z.size
 				WHERE z.drive_id = a.drive_id AND z.asked = a.number ORDER BY z.size) AS size_names,
@@ -29,7 +34,7 @@ func (s *Store) AskedLines(ctx context.Context, driveID string) ([]drive.AskedLi
 		JOIN drives d ON d.id = a.drive_id
 		WHERE a.drive_id = $1
 		ORDER BY a.closed, lower(r.name), a.recipient, a.due NULLS LAST, a.number`
-	rows, err := s.pool.Query(ctx, q, driveID)
+	rows, err := db.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("lines asked for: %w", err)
 	}
