@@ -96,7 +96,7 @@ func moment(at time.Time, zone *time.Location) template.HTML {
 
 // lengthIn writes a length in a unit; the other unit shows on hover and in print.
 func lengthIn(l length.Length, u length.Unit) template.HTML {
-	return template.HTML(fmt.Sprintf(`<span class="other n" title="%s">%s</span>`,
+	return template.HTML(fmt.Sprintf(`<span class="other" title="%s">%s</span>`,
 		template.HTMLEscapeString(length.Other(l, u)), template.HTMLEscapeString(length.Format(l, u))))
 }
 
