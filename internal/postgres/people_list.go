@@ -168,7 +168,7 @@ func (s *Store) PersonEvents(ctx context.Context, driveID string, number int64, 
 			WINDOW kit AS (PARTITION BY e.kit, e.part ORDER BY e.id)),
 		cases AS (
 			SELECT e.day, e.at, e.id, CASE WHEN e.from_state = 'born' THEN 'brought in' WHEN e.from_state = 'to mend' THEN 'mended' ELSE 'sewn' END AS kind,
-				e.kit, e.part, e.n AS cases, NULL::date AS due,
+				e.to_kit AS kit, e.to_part AS part, e.n AS cases, NULL::date AS due,
 				EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id) AS undone
 			FROM case_entries e
 			WHERE e.drive_id = $1 AND e.person = $2 AND e.to_state = 'sewn' AND e.undoes IS NULL)

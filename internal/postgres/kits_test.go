@@ -1,0 +1,415 @@
+package postgres
+
+import (
+	"fmt"
+	"sync"
+	"testing"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+)
+
+// dayIn gives the day n days after the tests begin.
+func dayIn(n int) time.Time { return drive.Day(noon, time.UTC).AddDate(0, 0, n) }
+
+// ownKits makes kits of own fabric; they are handed out where person is not 0.
+func ownKits(t testing.TB, s *testStore, z drive.Size, kits, cases int, person int64, due *time.Time) []drive.KitRef {
+	t.Helper()
+	o := drive.OwnFabric{Kits: kits, Cases: cases, Size: z.Number, Due: due}
+	if person != 0 {
+		o.Person = &person
+	}
+	made, err := s.MakeOwnFabricKits(t.Context(), s.fresh(), o)
+	require.NoError(t, err)
+	return made.Kits
+}
+
+// cutKits inserts kits with fabric of ours that have just been cut, as
+// accepting a plan and cutting its sheets leaves them.
+func cutKits(t testing.TB, s *testStore, a drive.Asked, kits, cases int) []drive.KitRef {
+	t.Helper()
+	act := s.fresh()
+	made, err := once(t.Context(), s.Store, act, "cut kits", kits, func(tx pgx.Tx) ([]drive.KitRef, error) {
+		first, err := nextN(t.Context(), tx, act.Drive, "kit", kits)
+		if err != nil {
+			return nil, err
+		}
+		var m drive.KitMoves
+		var refs []drive.KitRef
+		for i := range kits {
+			ref := drive.KitRef{Number: first + int64(i), Part: 1}
+			refs = append(refs, ref)
+			m.Add(drive.KitMoves{
+				Born: []drive.NewKit{{KitRef: ref, Asked: &a.Number, Size: a.Sizes[0]}},
+				Kits: []drive.KitEntry{
+					{Kit: ref.Number, Part: 1, From: drive.KitBorn, To: drive.KitPlanned, Cases: cases},
+					{Kit: ref.Number, Part: 1, From: drive.KitPlanned, To: drive.KitCut, Cases: cases},
+				},
+				Cases: []drive.CaseEntry{
+					{Size: a.Sizes[0], N: cases, From: drive.CaseBorn, ToAsked: a.Number, ToKit: ref.Number, ToPart: 1, To: drive.CasePlanned},
+					{Size: a.Sizes[0], N: cases, Asked: a.Number, Kit: ref.Number, Part: 1, From: drive.CasePlanned,
+						ToAsked: a.Number, ToKit: ref.Number, ToPart: 1, To: drive.CaseCut},
+				},
+			})
+		}
+		return refs, moveKits(t.Context(), tx, act, dayIn(0), dayIn(0), m)
+	})
+	require.NoError(t, err)
+	return made
+}
+
+// kit gives one part of a kit in the drive "spring".
+func kit(t testing.TB, s *testStore, ref drive.KitRef) KitPage {
+	t.Helper()
+	page, err := s.Kit(t.Context(), "spring", ref)
+	require.NoError(t, err)
+	return page
+}
+
+// balanced holds that every kit holds what its pillowcases say, and that
+// pillowcases were neither made nor lost on the way.
+func balanced(t testing.TB, s *testStore, born int) {
+	t.Helper()
+	const kits = `SELECT count(*) FROM kits k WHERE k.cases <> (SELECT coalesce(sum(b.n), 0) FROM case_balances b
+		WHERE b.drive_id = k.drive_id AND b.kit = k.number AND b.part = k.part AND b.state <> 'withdrawn uncut')`
+	var wrong, total int
+	require.NoError(t, s.db.Pool.QueryRow(t.Context(), kits).Scan(&wrong))
+	require.Zero(t, wrong, "kits that do not hold what they say")
+	require.NoError(t, s.db.Pool.QueryRow(t.Context(), `SELECT coalesce(sum(n), 0) FROM case_balances`).Scan(&total))
+	require.Equal(t, born, total, "pillowcases in all states")
+}
+
+func TestKitGoesOutAndComesBackInPart(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	a := addAsked(t, s, addRecipient(t, s, "Ward 4"), z, 6)
+	refs := cutKits(t, s, a, 1, 6)
+	mary := addPerson(t, s, "Mary Ellis")
+	require.Equal(t, 6, line(t, s, a.Number).Counts[drive.CaseCut])
+
+	moved, err := s.MarkKitReady(t.Context(), s.fresh(), refs)
+	require.NoError(t, err)
+	require.Equal(t, KitsMoved{Kits: refs, Cases: 6}, moved)
+	due := dayIn(14)
+	moved, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: refs, Person: mary, Due: &due})
+	require.NoError(t, err)
+	require.Equal(t, KitsMoved{Kits: refs, Person: mary, Cases: 6}, moved)
+	require.Equal(t, 6, line(t, s, a.Number).Counts[drive.CaseOut])
+
+	s.clock.forward(5 * 24 * time.Hour)
+	taken, err := s.TakeBack(t.Context(), s.fresh(), refs[0], drive.KitReturn{Sewn: 5}, time.Time{})
+	require.NoError(t, err)
+	back := drive.KitRef{Number: refs[0].Number, Part: 2}
+	require.Equal(t, TakenBack{Back: &back, Sewn: 5, Left: 1}, taken)
+	counts := line(t, s, a.Number).Counts
+	require.Equal(t, []int{1, 5}, []int{counts[drive.CaseOut], counts[drive.CaseSewn]})
+
+	rest, child := kit(t, s, refs[0]), kit(t, s, back)
+	require.Equal(t, drive.KitOut, rest.State)
+	require.Equal(t, "Mary Ellis", rest.HolderName)
+	require.Equal(t, 1, rest.Cases)
+	require.Equal(t, dayIn(0), *rest.Since, "who has the rest has it since the beginning")
+	require.Equal(t, due, *rest.Due)
+	require.Equal(t, drive.KitBack, child.State)
+	require.Equal(t, 5, child.Cases)
+	require.Equal(t, "Ward 4", child.ForWhom)
+	require.Len(t, rest.Parts, 2)
+	require.True(t, child.MayUndo)
+	balanced(t, s, 6)
+
+	_, err = s.TakeBack(t.Context(), s.fresh(), refs[0], drive.KitReturn{Sewn: 2}, time.Time{})
+	require.Contains(t, apperr.Fields(err)["sewn"], "holds 1 pillowcase with Mary Ellis, not 2")
+	_, err = s.TakeBack(t.Context(), s.fresh(), back, drive.KitReturn{Sewn: 1}, time.Time{})
+	require.True(t, apperr.Is(err, apperr.KindConflict), "what is back cannot come back: %v", err)
+	_, err = s.TakeBack(t.Context(), s.fresh(), drive.KitRef{Number: 99, Part: 1}, drive.KitReturn{Sewn: 1}, time.Time{})
+	require.True(t, apperr.Is(err, apperr.KindNotFound), "an unknown kit: %v", err)
+	balanced(t, s, 6)
+}
+
+func TestRestComesBackUnsewn(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	mary := addPerson(t, s, "Mary Ellis")
+	ref := ownKits(t, s, z, 1, 6, mary, nil)[0]
+	taken, err := s.TakeBack(t.Context(), s.fresh(), ref, drive.KitReturn{Sewn: 2, RestUnsewn: true}, time.Time{})
+	require.NoError(t, err)
+	require.Equal(t, 4, taken.Left)
+	page := kit(t, s, ref)
+	require.Equal(t, drive.KitReady, page.State)
+	require.Equal(t, 4, page.Count(drive.CaseCut))
+	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: []drive.KitRef{ref}, Person: mary})
+	require.NoError(t, err, "it can go out again")
+	balanced(t, s, 6)
+}
+
+func TestUndone(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	a := addAsked(t, s, addRecipient(t, s, "Ward 4"), z, 8)
+	refs := cutKits(t, s, a, 2, 4)
+	mary, bo := addPerson(t, s, "Mary Ellis"), addPerson(t, s, "Bo Lund")
+	due := dayIn(14)
+	_, err := s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: refs, Person: bo, Due: &due})
+	require.NoError(t, err)
+	_, err = s.UndoHandOut(t.Context(), s.fresh(), refs)
+	require.NoError(t, err)
+	require.Equal(t, 8, line(t, s, a.Number).Counts[drive.CaseCut])
+	require.Equal(t, drive.KitCut, kit(t, s, refs[0]).State, "back where it was")
+	_, err = s.UndoHandOut(t.Context(), s.fresh(), refs)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "undone once: %v", err)
+
+	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: refs, Person: mary, Due: &due})
+	require.NoError(t, err)
+	s.clock.forward(3 * 24 * time.Hour)
+	_, err = s.GiveAgain(t.Context(), s.fresh(), refs[0], drive.HandOut{Person: bo})
+	require.NoError(t, err)
+	_, err = s.UndoHandOut(t.Context(), s.fresh(), refs[:1])
+	require.NoError(t, err)
+	page := kit(t, s, refs[0])
+	require.Equal(t, "Mary Ellis", page.HolderName)
+	require.Equal(t, dayIn(0), *page.Since, "as if it had never left her")
+	require.Equal(t, due, *page.Due)
+
+	_, err = s.TakeBack(t.Context(), s.fresh(), refs[0], drive.KitReturn{Sewn: 3}, time.Time{})
+	require.NoError(t, err)
+	_, err = s.UndoHandOut(t.Context(), s.fresh(), refs[:1])
+	require.True(t, apperr.Is(err, apperr.KindConflict), "something happened since: %v", err)
+	child := drive.KitRef{Number: refs[0].Number, Part: 2}
+	_, err = s.UndoTakeBack(t.Context(), s.fresh(), child)
+	require.NoError(t, err)
+	page = kit(t, s, refs[0])
+	require.Equal(t, 4, page.Cases)
+	require.Equal(t, drive.KitTakenApart, kit(t, s, child).State)
+	require.Zero(t, kit(t, s, child).Cases)
+
+	_, err = s.TakeBack(t.Context(), s.fresh(), refs[1], drive.KitReturn{Sewn: 4}, time.Time{})
+	require.NoError(t, err)
+	_, err = s.UndoTakeBack(t.Context(), s.fresh(), refs[1])
+	require.NoError(t, err)
+	page = kit(t, s, refs[1])
+	require.Equal(t, drive.KitOut, page.State)
+	require.Equal(t, dayIn(0), *page.Since)
+	require.Equal(t, due, *page.Due)
+	balanced(t, s, 8)
+}
+
+func TestLostAndFound(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	mary, bo := addPerson(t, s, "Mary Ellis"), addPerson(t, s, "Bo Lund")
+	refs := ownKits(t, s, z, 3, 4, mary, nil)
+	for _, ref := range refs {
+		_, err := s.KitLost(t.Context(), s.fresh(), ref, "moved house", time.Time{})
+		require.NoError(t, err)
+	}
+	require.Equal(t, 4, kit(t, s, refs[0]).Count(drive.CaseLost))
+	_, err := s.KitLost(t.Context(), s.fresh(), refs[0], "", time.Time{})
+	require.True(t, apperr.Is(err, apperr.KindConflict), "lost once: %v", err)
+
+	taken, err := s.KitFound(t.Context(), s.fresh(), refs[0], 1, time.Time{})
+	require.NoError(t, err)
+	require.Equal(t, TakenBack{Back: &drive.KitRef{Number: refs[0].Number, Part: 2}, Sewn: 1, Left: 3}, taken)
+	require.Equal(t, drive.KitFound, kit(t, s, refs[0]).State)
+	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: refs[:1], Person: bo})
+	require.NoError(t, err, "what was found goes out again")
+
+	_, err = s.KitFound(t.Context(), s.fresh(), refs[1], 4, time.Time{})
+	require.NoError(t, err)
+	require.Equal(t, 4, kit(t, s, refs[1]).Count(drive.CaseSewn))
+	list, err := s.People(t.Context(), "spring", PeopleQuery{Today: dayIn(0)})
+	require.NoError(t, err)
+	require.Equal(t, 5, list.Done, "what was found sewn is her work")
+
+	_, err = s.GiveAgain(t.Context(), s.fresh(), refs[2], drive.HandOut{Person: bo})
+	require.NoError(t, err)
+	require.Equal(t, "Bo Lund", kit(t, s, refs[2]).HolderName)
+	balanced(t, s, 12)
+}
+
+func TestTakeKitApart(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	a := addAsked(t, s, addRecipient(t, s, "Ward 4"), z, 4)
+	ref := cutKits(t, s, a, 1, 4)[0]
+	_, err := s.TakeKitApart(t.Context(), s.fresh(), ref, "cuffs cut too narrow")
+	require.NoError(t, err)
+	require.Equal(t, 4, line(t, s, a.Number).Standing().Missing, "they stand for nobody any more")
+	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: []drive.KitRef{ref}, Person: addPerson(t, s, "Bo Lund")})
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	balanced(t, s, 4)
+}
+
+func TestHandOutRefused(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	startDriveAs(t, s, "autumn")
+	z := addSize(t, s, "standard")
+	mary, bo := addPerson(t, s, "Mary Ellis"), addPerson(t, s, "Bo Lund")
+	out := ownKits(t, s, z, 2, 4, mary, nil)
+	here := ownKits(t, s, z, 1, 4, 0, nil)
+
+	_, err := s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: append(out, here...), Person: bo})
+	require.EqualError(t, err, "Kit 1 is with Mary Ellis since 3 Oct 2026. Kit 2 is with Mary Ellis since 3 Oct 2026. Nothing was changed.")
+	require.Equal(t, drive.KitReady, kit(t, s, here[0]).State, "all of them or none")
+
+	past, tomorrow := dayIn(-1), dayIn(1)
+	for field, h := range map[string]drive.HandOut{
+		"person": {Kits: here, Person: 77},
+		"kit":    {Kits: []drive.KitRef{{Number: 77, Part: 1}}, Person: bo},
+		"due":    {Kits: here, Person: bo, Due: &past},
+		"day":    {Kits: here, Person: bo, Day: tomorrow},
+	} {
+		_, err := s.HandOut(t.Context(), s.fresh(), h)
+		require.NotEmpty(t, apperr.Fields(err)[field], "%s: %v", field, err)
+	}
+	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Person: bo})
+	require.NotEmpty(t, apperr.Fields(err)["kit"], "no kit at all: %v", err)
+	_, err = s.HandOut(t.Context(), s.actIn("autumn", "foreign"), drive.HandOut{Kits: here, Person: bo})
+	require.NotEmpty(t, apperr.Fields(err)["person"], "nothing of another drive: %v", err)
+	_, err = s.Kit(t.Context(), "autumn", here[0])
+	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
+}
+
+func TestOwnFabricKitsForALine(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z, king := addSize(t, s, "standard"), addSize(t, s, "king")
+	a := addAsked(t, s, addRecipient(t, s, "Ward 4"), z, 20)
+	bo := addPerson(t, s, "Bo Lund")
+	due := dayIn(20)
+	moved, err := s.MakeOwnFabricKits(t.Context(), s.fresh(), drive.OwnFabric{Kits: 2, Cases: 5, Size: z.Number, Asked: &a.Number, Person: &bo, Due: &due, Note: "red prints"})
+	require.NoError(t, err)
+	require.Equal(t, KitsMoved{Kits: []drive.KitRef{{Number: 1, Part: 1}, {Number: 2, Part: 1}}, Person: bo, Cases: 10}, moved)
+	require.Equal(t, 10, line(t, s, a.Number).Standing().Out)
+	page := kit(t, s, moved.Kits[0])
+	require.True(t, page.OwnFabric)
+	require.Equal(t, "red prints", page.Note)
+	require.Empty(t, page.Cloth)
+	_, err = s.MakeOwnFabricKits(t.Context(), s.fresh(), drive.OwnFabric{Kits: 1, Cases: 5, Size: king.Number, Asked: &a.Number})
+	require.NotEmpty(t, apperr.Fields(err)["asked"], "a size that does not fill the line: %v", err)
+	_, err = s.MakeOwnFabricKits(t.Context(), s.fresh(), drive.OwnFabric{Kits: 1, Cases: 5, Size: 99})
+	require.NotEmpty(t, apperr.Fields(err)["size"], "%v", err)
+	_, err = s.CloseAsked(t.Context(), s.fresh(), a.Number)
+	require.NoError(t, err)
+	_, err = s.MakeOwnFabricKits(t.Context(), s.fresh(), drive.OwnFabric{Kits: 1, Cases: 5, Size: z.Number, Asked: &a.Number})
+	require.NotEmpty(t, apperr.Fields(err)["asked"], "a closed line: %v", err)
+	balanced(t, s, 10)
+}
+
+// TestManyHandOutOneKit: whoever is first has it, and everybody else reads who.
+func TestManyHandOutOneKit(t *testing.T) {
+	const tables = 50
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	ref := ownKits(t, s, z, 1, 4, 0, nil)
+	people := make([]int64, tables)
+	for i := range people {
+		people[i] = addPerson(t, s, fmt.Sprintf("Person %d", i))
+	}
+	errs := make([]error, tables)
+	inParallel(tables, func(i int) {
+		_, errs[i] = s.HandOut(t.Context(), s.act(fmt.Sprintf("table-%d", i)), drive.HandOut{Kits: ref, Person: people[i]})
+	})
+	won := -1
+	for i, err := range errs {
+		if err == nil {
+			require.Equal(t, -1, won, "one wins")
+			won = i
+		}
+	}
+	require.NotEqual(t, -1, won, "somebody wins")
+	winner := fmt.Sprintf("Person %d", won)
+	for i, err := range errs {
+		if i != won {
+			require.EqualError(t, err, "Kit 1 is with "+winner+" since 3 Oct 2026. Nothing was changed.")
+			require.True(t, apperr.Is(err, apperr.KindConflict))
+		}
+	}
+	require.Equal(t, winner, kit(t, s, ref[0]).HolderName)
+	balanced(t, s, 4)
+}
+
+// TestTwoTablesOverFiftyKits: in both orders at once, and each kit ends in one place.
+func TestTwoTablesOverFiftyKits(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	refs := ownKits(t, s, z, 50, 4, 0, nil)
+	people := []int64{addPerson(t, s, "Mary Ellis"), addPerson(t, s, "Bo Lund")}
+	wins := make([]int, 2)
+	inParallel(2, func(table int) {
+		for i := range refs {
+			at := i
+			if table == 1 {
+				at = len(refs) - 1 - i
+			}
+			_, err := s.HandOut(t.Context(), s.act(fmt.Sprintf("table-%d-%d", table, i)), drive.HandOut{Kits: refs[at : at+1], Person: people[table]})
+			if err == nil {
+				wins[table]++
+			} else if !apperr.Is(err, apperr.KindConflict) {
+				t.Errorf("table %d, kit %s: %v", table, refs[at], err)
+			}
+		}
+	})
+	require.Equal(t, 50, wins[0]+wins[1])
+	for i, who := range people {
+		list, err := s.Kits(t.Context(), "spring", KitsQuery{Where: KitsOut, Holder: who, Today: dayIn(0)})
+		require.NoError(t, err)
+		require.Equal(t, wins[i], list.Total)
+	}
+	balanced(t, s, 200)
+}
+
+// TestSameFormTwoHundredTimes: the same wish at once is one wish, and everybody
+// gets the answer of the first.
+func TestSameFormTwoHundredTimes(t *testing.T) {
+	const times = 200
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	mary := addPerson(t, s, "Mary Ellis")
+	ref := ownKits(t, s, z, 1, 6, mary, nil)[0]
+	errs, answers := make([]error, times), make([]TakenBack, times)
+	inParallel(times, func(i int) {
+		answers[i], errs[i] = s.TakeBack(t.Context(), s.act("same form"), ref, drive.KitReturn{Sewn: 2}, time.Time{})
+	})
+	for i, err := range errs {
+		require.NoError(t, err)
+		require.Equal(t, TakenBack{Back: &drive.KitRef{Number: 1, Part: 2}, Sewn: 2, Left: 4}, answers[i])
+	}
+	require.Len(t, kit(t, s, ref).Parts, 2, "taken back once")
+	_, err := s.TakeBack(t.Context(), s.act("same form"), ref, drive.KitReturn{Sewn: 3}, time.Time{})
+	require.True(t, apperr.Is(err, apperr.KindConflict), "another wish under the same key: %v", err)
+
+	inParallel(times, func(i int) {
+		_, errs[i] = s.HandOut(t.Context(), s.act("same hand-out"), drive.HandOut{Kits: []drive.KitRef{ref}, Person: mary})
+	})
+	for _, err := range errs {
+		require.True(t, apperr.Is(err, apperr.KindConflict), "it is with Mary all along: %v", err)
+	}
+	balanced(t, s, 6)
+}
+
+// inParallel runs fn(0) to fn(n-1) at once and waits for all.
+func inParallel(n int, fn func(i int)) {
+	var all sync.WaitGroup
+	start := make(chan struct{})
+	for i := range n {
+		all.Go(func() {
+			<-start
+			fn(i)
+		})
+	}
+	close(start)
+	all.Wait()
+}
