@@ -61,6 +61,7 @@ var constraints = map[string]broken{
 	"case_balances_nothing_below_zero": {"", "There are not that many pillowcases in this state any more. Somebody was first; look again."},
 	"case_entries_asked_fkey":          {"asked", "Choose a line from what is asked for."},
 	"case_entries_size_fkey":           {"size", "Choose a size from the list."},
+	"case_balances_size_fkey":          {"size", "Choose a size from the list."},
 	"case_entries_person_fkey":         {"person", "Choose a person from the list."},
 	"box_lines_confirmed":              {"confirmed", "No more can be confirmed than was sent."},
 	"boxes_recipient_fkey":             {"recipient", "Choose a recipient from the list."},
