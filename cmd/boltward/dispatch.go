@@ -29,7 +29,6 @@ func usage(format string, args ...any) error {
 // dispatch runs the command that env.Args names and gives the exit code.
 func dispatch(ctx context.Context, env Env, list []command) int {
 	if len(env.Args) == 0 {
-		// Told nothing, the program serves.
 		for _, c := range list {
 			if c.name == "serve" {
 				return finish(env, c, c.run(ctx, env, nil))

@@ -35,8 +35,8 @@ type command struct {
 	run     func(ctx context.Context, env Env, args []string) error
 }
 
-// commands lists the whole program, in the order of the help. The first is what
-// boltward does when it is told nothing.
+// commands lists the whole program, in the order of the help. Told nothing, boltward
+// does serve.
 func commands() []command {
 	return []command{
 		migrateCommand(),

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"strconv"
 
@@ -58,10 +57,12 @@ func runSize(_ context.Context, env Env, args []string) error {
 	if err := fs.none(args); err != nil {
 		return err
 	}
-	spec, answer, err := f.spec(fs.given())
+	given := fs.given()
+	spec, answer, err := f.spec(given)
 	if err != nil {
 		return err
 	}
+	f.sayAssumed(env, spec, given)
 	if f.json {
 		report, err := sizing.NewReport(spec, answer)
 		if err != nil {
@@ -72,8 +73,7 @@ func runSize(_ context.Context, env Env, args []string) error {
 		out.SetIndent("", "  ")
 		return out.Encode(report)
 	}
-	spec.Unit = answer
-	text, err := sizing.Describe(spec)
+	text, err := sizing.Describe(spec.In(answer))
 	if err != nil {
 		return err
 	}
@@ -162,9 +162,20 @@ func (f sizeFlags) parts(s *sizing.Spec, given map[string]bool, bad *faults) {
 		bad.add("--shrink", err)
 	}
 	if s.Body, err = strconv.Atoi(f.body); err != nil {
-		bad.add("--body", errors.New("The body is cut in 1 piece, folded, or in 2, a front and a back."))
+		bad.add("--body", apperr.Invalid("--body", "The body is cut in 1 piece, folded, or in 2, a front and a back."))
 	}
 	s.PiecedCuff, s.PiecedAccent = f.piecedCuff, f.piecedAccent
+}
+
+// sayAssumed tells what was taken because nobody said it.
+func (f sizeFlags) sayAssumed(env Env, s sizing.Spec, given map[string]bool) {
+	text := func(l length.Length) string { return length.Format(l, s.Unit) }
+	if !given["seam"] {
+		fmt.Fprintf(env.Stderr, "no --seam given: a French seam of %s, then %s, is taken\n", text(s.Seam.First), text(s.Seam.Second))
+	}
+	if !given["join"] && s.Opening() == sizing.ByCuff {
+		fmt.Fprintf(env.Stderr, "no --join given: %s is taken\n", text(s.Join))
+	}
 }
 
 // faults gathers what is wrong, by flag.

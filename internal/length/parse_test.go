@@ -272,7 +272,7 @@ func FuzzParse(f *testing.F) {
 		if errDown != nil {
 			var refused *length.Error
 			require.True(t, errors.As(errDown, &refused))
-			require.NotEmpty(t, refused.Why)
+			require.True(t, strings.HasSuffix(refused.Why, "."), "a sentence: %s", refused.Why)
 			return
 		}
 		require.True(t, 0 <= down && down <= up && up <= down+1 && up <= length.Max, "Parse(%q) = %d to %d", s, down, up)

@@ -70,8 +70,10 @@ func cuffed(name, pillow string, u length.Unit, width, long, cuff, accent length
 }
 
 func flapped(name string, u length.Unit, width, long, flap length.Length, hem Hem, seam length.Length) Case {
-	return Case{name, nil, Spec{Unit: u, Width: width, Length: long, Flap: flap, Hem: hem, Body: Folded,
-		Seam: Seam{Kind: Plain, First: seam}, Pillow: pillowOf(name)}}
+	return Case{name, nil, Spec{
+		Unit: u, Width: width, Length: long, Flap: flap, Hem: hem, Body: Folded,
+		Seam: Seam{Kind: Plain, First: seam}, Pillow: pillowOf(name),
+	}}
 }
 
 func pillowOf(name string) Rect {

@@ -85,7 +85,11 @@ func (s Spec) widthNote() Note {
 	if s.Accent > 0 {
 		names = append(names, Accent)
 	}
-	text := fmt.Sprintf("Around is the least that gives this size. Where the cloth is wider, cut its full width, up to %s for the body", s.text(body.MostAround))
+	full := "its full width, "
+	if body.Pieces > 1 || s.Opening() == ByFlap {
+		full = "" // several lie side by side
+	}
+	text := fmt.Sprintf("Around is the least that gives this size. Where the cloth is wider, cut %sup to %s for the body", full, s.text(body.MostAround))
 	if len(names) > 1 {
 		text += fmt.Sprintf(", and trim %s and %s to the narrowest", strings.Join(names[:len(names)-1], ", "), names[len(names)-1])
 	}

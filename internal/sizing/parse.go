@@ -149,12 +149,12 @@ func ParseShrink(name, s string, u length.Unit) (Shrink, error) {
 	}
 	along, err := parsePercent(parts[0])
 	if err != nil {
-		return Shrink{}, apperr.Invalid(name, "Along the cloth: %v", err)
+		return Shrink{}, apperr.Invalid(name, "Along the cloth: %v.", err)
 	}
 	across := along
 	if len(parts) == 2 {
 		if across, err = parsePercent(parts[1]); err != nil {
-			return Shrink{}, apperr.Invalid(name, "Across the cloth: %v", err)
+			return Shrink{}, apperr.Invalid(name, "Across the cloth: %v.", err)
 		}
 	}
 	out := Shrink{Along: along, Across: across, Step: DefaultStep(u)}
@@ -170,7 +170,7 @@ func ParseShrink(name, s string, u length.Unit) (Shrink, error) {
 // parsePercent reads 5, 2.5 or 2.75 %, to a hundredth.
 func parsePercent(s string) (Percent, error) {
 	text := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(s), "%"))
-	bad := fmt.Errorf("%q is not a share: write 5 for cloth that becomes 5 %% shorter, or 2.5.", short(s))
+	bad := fmt.Errorf("%q is not a share: write 5 for cloth that becomes 5 %% shorter, or 2.5", short(s))
 	whole, frac, point := strings.Cut(text, ".")
 	if whole == "" || len(whole) > 6 || point && frac == "" || len(frac) > 2 {
 		return 0, bad

@@ -52,11 +52,11 @@ func ReportUnit(u length.Unit) length.Unit {
 // a length is exact wherever its decimals end; in the other it is rounded to 1/64 in
 // or 0.1 mm.
 func NewReport(s Spec, u length.Unit) (Report, error) {
-	panels, notes, err := Cuts(s)
+	r := Report{Unit: ReportUnit(u), Cuts: []ReportCut{}, Notes: []string{}}
+	panels, notes, err := Cuts(s.In(r.Unit))
 	if err != nil {
 		return Report{}, err
 	}
-	r := Report{Unit: ReportUnit(u), Cuts: []ReportCut{}, Notes: []string{}}
 	text := func(l length.Length) string {
 		shown := l
 		if r.Unit.Metric() != s.Unit.Metric() {

@@ -151,6 +151,12 @@ func (s Spec) FrontAndBack() Spec {
 	return s
 }
 
+// In gives the same case with what is said about it in another unit.
+func (s Spec) In(u length.Unit) Spec {
+	s.Ease, s.Unit = s.ease(), u
+	return s
+}
+
 // text writes a length in the spec's unit.
 func (s Spec) text(l length.Length) string { return length.Format(l, s.Unit) }
 

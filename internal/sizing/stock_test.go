@@ -24,21 +24,25 @@ func TestCheckStock(t *testing.T) {
 		{"no stock yet", nil, ""},
 		{"wide enough", []sizing.Cloth{cloth("40", "90", sizing.Either), cloth("42", "27", sizing.Across)}, ""},
 		{
-			"all three ways out", []sizing.Cloth{cloth("41", "90", sizing.Either), cloth("40", "90", sizing.Along)},
+			"all three ways out",
+			[]sizing.Cloth{cloth("41", "90", sizing.Either), cloth("40", "90", sizing.Along)},
 			"No fabric in stock takes a body of 42 in around across its width; the widest is 41 in. You could cut it front and back, two pieces of 21 1/2 in × 27 in, " +
 				"or turn it along the length of one of 2 pieces whose print allows that, or make the case 20 in wide instead of 20 1/2 in.",
 		},
 		{
-			"a smaller case is narrower than its pillow", []sizing.Cloth{cloth("40", "30", sizing.Across)},
+			"a smaller case is narrower than its pillow",
+			[]sizing.Cloth{cloth("40", "30", sizing.Across)},
 			"No fabric in stock takes a body of 42 in around across its width; the widest is 40 in. You could cut it front and back, two pieces of 21 1/2 in × 27 in, " +
 				"or make the case 19 1/2 in wide instead of 20 1/2 in, narrower than its pillow.",
 		},
 		{
-			"wide enough, and too short", []sizing.Cloth{cloth("44", "20", sizing.Either)},
+			"wide enough, and too short",
+			[]sizing.Cloth{cloth("44", "20", sizing.Either)},
 			"No fabric in stock takes a body of 42 in around across its width; what is wide enough is too short or its print may not lie that way. Ask for wider fabric.",
 		},
 		{
-			"wide enough, and the print lies along", []sizing.Cloth{cloth("44", "90", sizing.Along)},
+			"wide enough, and the print lies along",
+			[]sizing.Cloth{cloth("44", "90", sizing.Along)},
 			"No fabric in stock takes a body of 42 in around across its width; what is wide enough is too short or its print may not lie that way. " +
 				"You could cut it front and back, two pieces of 21 1/2 in × 27 in, or turn it along the length of a piece whose print allows that.",
 		},
