@@ -1,0 +1,109 @@
+// Package words holds every text that a volunteer or a ward reads, by language.
+// Pages for those who run the drive are not here. A language is one file that
+// fills a Language; lengths, days and names come in as text, written for whoever
+// reads them, and nothing here measures or decides.
+package words
+
+// Language writes texts for people in one language.
+type Language struct {
+	Tag  string // BCP 47, as for the lang attribute of a page
+	card func(CardFacts) Card
+}
+
+// In gives the language of a tag, English where there is none of it.
+func In(tag string) Language {
+	for _, l := range Languages() {
+		if l.Tag == tag {
+			return l
+		}
+	}
+	return english()
+}
+
+// Languages gives every language there is.
+func Languages() []Language { return []Language{english()} }
+
+// Card writes the card that goes with a kit.
+func (l Language) Card(f CardFacts) Card { return l.card(f) }
+
+// CardFacts is what a kit's card speaks about. A length is text with its unit;
+// one that does not apply is empty.
+type CardFacts struct {
+	Kit       string // as on its label: 107
+	Cases     int
+	Size      string
+	Width     string // finished
+	Length    string
+	Opening   Opening
+	Folded    bool // one body panel, folded, with one side seam; else a front and a back
+	Accent    bool
+	PiecedTop bool // a cuff or accent in two pieces round a folded body
+	Join      string
+	French    bool
+	First     string // the seam at side and end
+	Second    string // the second of a French seam
+	Trim      string // what the first of a French seam is trimmed to
+	HemTurn   string
+	HemDepth  string
+	Flap      string // depth
+	KeepFree  string // how much of the cuff stays clear of the roll
+	Panels    []PanelFacts
+	OwnFabric bool     // the volunteer cuts their own cloth
+	Washed    bool     // cloth is washed before it is cut; else it is cut larger
+	Fibres    []string // the only ones the recipient takes
+	For       string
+	Rules     []string // of the recipient, in its own words
+	Note      string
+	Due       string // a day; empty: none agreed
+	Drive     string
+}
+
+// PanelFacts is one kind of panel of one pillowcase.
+type PanelFacts struct {
+	Role   string // body, cuff or accent
+	Pieces int    // in one pillowcase
+	Around string
+	Along  string
+}
+
+// Opening is how the open end of a pillowcase is made.
+type Opening string
+
+// The openings, as in package sizing.
+const (
+	ByCuff Opening = "cuff"
+	ByHem  Opening = "hem"
+	ByFlap Opening = "flap"
+)
+
+// Card is what stands on a kit's card.
+type Card struct {
+	Lang       string
+	Title      string
+	What       string // how many of what
+	Due        string
+	In         string   // heading of what is in the bag
+	Contents   []string // to tick off
+	Finished   string
+	Steps      []Step
+	StepsTitle string
+	Care       []string // cautions
+	CareTitle  string
+	Asks       []string // what the recipient asks for
+	AsksTitle  string
+	Back       []string // how it comes back
+	BackTitle  string
+	Slip       Slip
+}
+
+// Step is one numbered step: a few words and how.
+type Step struct {
+	Do  string
+	How string
+}
+
+// Slip is the part to tear off and bring back with the pillowcases.
+type Slip struct {
+	Title string
+	Lines []string // each with room to write after it
+}

@@ -1,0 +1,93 @@
+package words
+
+import (
+	"fmt"
+	"reflect"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// cardFacts gives every kind of case that a card can speak about.
+func cardFacts() map[string]CardFacts {
+	base := CardFacts{
+		Kit: "107", Cases: 6, Size: "Standard", Width: "20 1/2 in", Length: "30 1/2 in", Join: "1/4 in", First: "1/4 in", Second: "1/4 in",
+		Trim: "1/8 in", French: true, Folded: true, Opening: ByCuff, Accent: true, KeepFree: "3 in", Drive: "Spring", Due: "14 Dec 2026", For: "Ward 4",
+		Rules:  []string{"no buttons"},
+		Panels: []PanelFacts{{"body", 1, "42 in", "27 in"}, {"cuff", 1, "42 in", "9 in"}, {"accent", 1, "42 in", "2 in"}},
+	}
+	plain, two, hem, flap, own, flapPlain := base, base, base, base, base, base
+	plain.French, plain.Accent, plain.Second, plain.Trim = false, false, "", ""
+	two.Folded, two.PiecedTop = false, true
+	hem.Opening, hem.Accent, hem.HemDepth, hem.HemTurn = ByHem, false, "1 in", "1/4 in"
+	flap.Opening, flap.Accent, flap.HemDepth, flap.Flap = ByFlap, false, "1 in", "8 in"
+	flapPlain = flap
+	flapPlain.French = false
+	own.OwnFabric, own.Cases, own.Due, own.Rules, own.Note = true, 1, "", nil, "red prints"
+	own.Washed, own.Fibres = true, []string{"cotton", "linen"}
+	return map[string]CardFacts{"tube": base, "plain": plain, "two": two, "hem": hem, "flap": flap, "flap plain": flapPlain, "own": own}
+}
+
+func text(c Card) string { return fmt.Sprintf("%+v", c) }
+
+func TestEveryCardInEveryLanguage(t *testing.T) {
+	for _, l := range Languages() {
+		for name, f := range cardFacts() {
+			c := l.Card(f)
+			require.Equal(t, l.Tag, c.Lang)
+			require.GreaterOrEqual(t, len(c.Steps), 4, "%s: steps", name)
+			require.GreaterOrEqual(t, len(c.Care), 3, "%s: cautions", name)
+			require.NotContains(t, text(c), "  ", "%s: a length that does not apply leaves a gap", name)
+			require.NotContains(t, text(c), " .", "%s", name)
+			require.NotContains(t, text(c), "%!", "%s", name)
+			v := reflect.ValueOf(c)
+			for _, field := range []string{"Title", "What", "In", "Finished", "StepsTitle", "CareTitle", "BackTitle"} {
+				require.NotEmpty(t, v.FieldByName(field).String(), "%s: %s", name, field)
+			}
+		}
+	}
+}
+
+func TestEnglishCardSaysWhatApplies(t *testing.T) {
+	facts := cardFacts()
+	for name, c := range map[string]struct{ says, saysNot []string }{
+		"tube":       {[]string{"Fold it lengthwise", "Trim that seam to 1/8 in", "6 body panels, 42 in around × 27 in along", "by 14 Dec 2026", "What Ward 4 asks for", "Roll the body up"}, []string{"overlock", "other half", "Hem"}},
+		"plain":      {[]string{"Zigzag", "right sides together"}, []string{"Trim that seam", "Press the accent"}},
+		"two":        {[]string{"Make the other half the same way", "both sides and the closed end", "Piece the band"}, []string{"Fold the case in half"}},
+		"hem":        {[]string{"Fold 1/4 in under and press, then 1 in more"}, []string{"Roll", "cuff meeting"}},
+		"flap":       {[]string{"right side down. Fold one hemmed end in by 8 in", "Fold 1 in under and press. Stitch"}, []string{"Roll", "closed end"}},
+		"flap plain": {[]string{"right side up", "all but 8 in of the rest"}, []string{"Trim that seam"}},
+		"own":        {[]string{"To cut from your own fabric", "1 pillowcase,", "red prints", "Only cotton or linen, washed once"}, []string{"bring it back by", "asks for", "6 body"}},
+	} {
+		card := text(In("en").Card(facts[name]))
+		for _, says := range c.says {
+			require.Contains(t, card, says, name)
+		}
+		for _, not := range c.saysNot {
+			require.NotContains(t, strings.ReplaceAll(card, "iron", ""), not, name)
+		}
+	}
+}
+
+func TestCautionsAreOnEveryCard(t *testing.T) {
+	for name, f := range cardFacts() {
+		card := text(In("en").Card(f))
+		for _, danger := range []string{"Iron", "Rotary cutter", "Pins", "Count your pins"} {
+			require.Contains(t, card, danger, name)
+		}
+	}
+}
+
+func TestUnknownLanguageIsEnglish(t *testing.T) {
+	require.Equal(t, "en", In("tlh").Tag)
+}
+
+func ExampleLanguage_Card() {
+	c := In("en").Card(CardFacts{Kit: "107", Cases: 1, Size: "Standard", Opening: ByHem, Folded: true, HemDepth: "1 in", First: "1/2 in"})
+	fmt.Println(c.Title + ": " + c.What)
+	fmt.Println(c.Steps[0].Do)
+	// Output:
+	// Kit 107: 1 pillowcase, Standard
+	// Sew the side and the closed end
+}
