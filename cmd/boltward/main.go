@@ -39,7 +39,9 @@ type command struct {
 // does serve.
 func commands() []command {
 	return []command{
+		serveCommand(),
 		migrateCommand(),
+		userCommand(),
 		sizeCommand(),
 	}
 }

@@ -1,0 +1,271 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+
+	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/localpg"
+	"boltward/internal/postgres"
+	"boltward/internal/site"
+	"boltward/migrations"
+)
+
+// How long a request may take to arrive and to be answered, and how long those
+// under way may go on after Ctrl-C.
+const (
+	headerTime = 10 * time.Second
+	readTime   = 60 * time.Second
+	writeTime  = 90 * time.Second
+	idleTime   = 2 * time.Minute
+	endingTime = 10 * time.Second
+	signInTime = 400 * time.Millisecond
+)
+
+func serveCommand() command {
+	return command{
+		name:    "serve",
+		summary: "show the pages to browsers; what boltward does when told nothing",
+		example: `boltward serve
+HOST=0.0.0.0 PORT=443 TLS_CERT=cert.pem TLS_KEY=key.pem BOLTWARD_URL=https://drive.example.org boltward serve`,
+		more: `Settings by environment:
+  HOST, PORT          where it listens (127.0.0.1, 8080)
+  BOLTWARD_URL        the address people open, as in links and QR codes
+  BOLTWARD_DATA       where the private database and the key lie (./var)
+  DATABASE_URL        another Postgres, as the server's own login
+  BOLTWARD_KEY        the installation's key, 64 hexadecimal digits (else made once in BOLTWARD_DATA/key)
+  TLS_CERT, TLS_KEY   files for HTTPS
+  BOLTWARD_PROXIES    addresses of proxies that may name the visitor's own, with commas between`,
+		run: runServe,
+	}
+}
+
+// serveConfig is everything serve is told.
+type serveConfig struct {
+	listen    string   // host:port
+	url       *url.URL // nil: where it listens
+	cert, key string
+	proxies   []string
+	jobs      bool
+	private   bool // the database is the private one
+}
+
+func runServe(ctx context.Context, env Env, args []string) error {
+	flags := newFlags("serve")
+	jobs := flags.Bool("jobs", true, "work background jobs in this process too; --jobs=false leaves them to boltward work")
+	if err := flags.none(args); err != nil {
+		return err
+	}
+	cfg, err := readServeConfig(env)
+	if err != nil {
+		return err
+	}
+	cfg.jobs = *jobs
+	return serve(ctx, env, cfg)
+}
+
+// readServeConfig reads the settings, and refuses those that cannot be meant.
+func readServeConfig(env Env) (serveConfig, error) {
+	cfg := serveConfig{
+		listen:  net.JoinHostPort(cmp.Or(env.Getenv("HOST"), "127.0.0.1"), cmp.Or(env.Getenv("PORT"), "8080")),
+		cert:    env.Getenv("TLS_CERT"),
+		key:     env.Getenv("TLS_KEY"),
+		private: env.Getenv("DATABASE_URL") == "",
+	}
+	var bad []apperr.Field
+	if port := env.Getenv("PORT"); port != "" {
+		if _, err := strconv.ParseUint(port, 10, 16); err != nil {
+			bad = append(bad, apperr.Field{Name: "PORT", Why: "It is a number from 0 to 65535; 0 takes any that is free."})
+		}
+	}
+	if (cfg.cert == "") != (cfg.key == "") {
+		bad = append(bad, apperr.Field{Name: "TLS_CERT", Why: "HTTPS needs both TLS_CERT and TLS_KEY."})
+	}
+	if text := env.Getenv("BOLTWARD_URL"); text != "" {
+		u, err := url.Parse(text)
+		if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Host == "" || strings.Trim(u.Path, "/") != "" || u.RawQuery != "" || u.User != nil {
+			bad = append(bad, apperr.Field{Name: "BOLTWARD_URL", Why: "It is the start of every address, such as https://drive.example.org, without a path."})
+		} else {
+			cfg.url = &url.URL{Scheme: u.Scheme, Host: u.Host}
+		}
+	}
+	for proxy := range strings.SplitSeq(env.Getenv("BOLTWARD_PROXIES"), ",") {
+		if proxy = strings.TrimSpace(proxy); proxy != "" {
+			cfg.proxies = append(cfg.proxies, proxy)
+		}
+	}
+	return cfg, apperr.InvalidFields(bad)
+}
+
+// serve runs until ctx ends: it takes the lock of the data, the address, the
+// database, in the order in which each can fail with the clearest reason.
+func serve(ctx context.Context, env Env, cfg serveConfig) (err error) {
+	closeAll := func(close func() error) { err = errors.Join(err, close()) }
+	var lock *localpg.ServeLock
+	if cfg.private {
+		if lock, err = localpg.LockServe(env.dataFolder(), cfg.listen); err != nil {
+			return err
+		}
+		defer closeAll(lock.Release)
+	}
+	listener, err := listen(cfg.listen)
+	if err != nil {
+		return err
+	}
+	// The server closes it again, which is no failure.
+	defer listener.Close()
+	cfg.url = publicURL(cfg, listener.Addr())
+	if lock != nil {
+		if err := lock.Announce(cfg.url.String()); err != nil {
+			return err
+		}
+	}
+	db, err := openDatabase(ctx, env)
+	if err != nil {
+		return err
+	}
+	defer closeAll(db.Close)
+	store := postgres.New(db.pool, env.Now)
+	log := slog.New(slog.NewJSONHandler(env.Stderr, &slog.HandlerOptions{Level: logLevel(env)}))
+	handler, key, err := newSite(env, cfg, db, store, log)
+	if err != nil {
+		return err
+	}
+	if err := greet(ctx, env, cfg.url, store, key); err != nil {
+		return err
+	}
+	return answer(ctx, env, cfg, listener, handler, log)
+}
+
+func newSite(env Env, cfg serveConfig, db *database, store *postgres.Store, log *slog.Logger) (http.Handler, account.Key, error) {
+	key, err := installationKey(env)
+	if err != nil {
+		return nil, key, err
+	}
+	hasher, err := account.NewHasher()
+	if err != nil {
+		return nil, key, err
+	}
+	handler, err := site.New(site.Config{
+		Store: store, Key: key, Hasher: hasher, Log: log, Now: env.Now,
+		URL: cfg.url, Proxies: cfg.proxies, SignInTakes: signInTime,
+		Ready: func(ctx context.Context) error { return migrations.Known(ctx, db.pool) },
+	})
+	return handler, key, err
+}
+
+// answer serves until ctx ends, then lets requests under way finish.
+func answer(ctx context.Context, env Env, cfg serveConfig, listener net.Listener, handler http.Handler, log *slog.Logger) error {
+	server := &http.Server{
+		Handler:           handler,
+		ReadHeaderTimeout: headerTime,
+		ReadTimeout:       readTime,
+		WriteTimeout:      writeTime,
+		IdleTimeout:       idleTime,
+		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+	ended := make(chan error, 1)
+	go func() {
+		if cfg.cert != "" {
+			ended <- server.ServeTLS(listener, cfg.cert, cfg.key)
+			return
+		}
+		ended <- server.Serve(listener)
+	}()
+	select {
+	case err := <-ended:
+		return fmt.Errorf("serve: %w", err)
+	case <-ctx.Done():
+	}
+	env.say("Stopping…")
+	late, cancel := context.WithTimeout(context.WithoutCancel(ctx), endingTime)
+	defer cancel()
+	if err := server.Shutdown(late); errors.Is(err, context.DeadlineExceeded) {
+		return server.Close()
+	} else if err != nil {
+		return fmt.Errorf("stop serving: %w", err)
+	}
+	return nil
+}
+
+// greet says where the pages are, and by which link the first organiser comes in.
+func greet(ctx context.Context, env Env, at *url.URL, store *postgres.Store, key account.Key) error {
+	id, err := store.FirstLink(ctx)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(env.Stdout, "Boltward is at %s (Ctrl-C stops it)\n", at)
+	if id != "" {
+		fmt.Fprintf(env.Stdout, "Nobody can sign in yet. The first organiser opens this link, which works once:\n  %s/sign-in/link/%s\n", at, key.Sign(id))
+	}
+	return nil
+}
+
+// listen takes the address, or says in a sentence why not.
+func listen(address string) (net.Listener, error) {
+	listener, err := net.Listen("tcp", address)
+	switch {
+	case err == nil:
+		return listener, nil
+	case errors.Is(err, syscall.EADDRINUSE):
+		return nil, apperr.Conflict("Another program listens at %s already. Stop it, or choose another port: PORT=8081 boltward serve.", address)
+	case errors.Is(err, syscall.EACCES):
+		return nil, apperr.Conflict("This user may not listen at %s. Choose a port above 1023: PORT=8080 boltward serve.", address)
+	case errors.Is(err, syscall.EADDRNOTAVAIL):
+		return nil, apperr.Conflict("This machine has no address %s. HOST=127.0.0.1 serves this machine alone, HOST=0.0.0.0 its network.", address)
+	}
+	return nil, apperr.Conflict("Cannot listen at %s: %v.", address, err)
+}
+
+// publicURL is the address of links: what was set, else where it listens. All
+// addresses of a machine at once are reached by its loopback.
+func publicURL(cfg serveConfig, at net.Addr) *url.URL {
+	if cfg.url != nil {
+		return cfg.url
+	}
+	host, port, err := net.SplitHostPort(at.String())
+	if ip := net.ParseIP(host); err != nil || ip == nil || ip.IsUnspecified() {
+		host = "127.0.0.1"
+	}
+	scheme := "http"
+	if cfg.cert != "" {
+		scheme = "https"
+	}
+	return &url.URL{Scheme: scheme, Host: net.JoinHostPort(host, port)}
+}
+
+// installationKey gives the key of BOLTWARD_KEY, or the one in the data folder.
+func installationKey(env Env) (account.Key, error) {
+	if text := env.Getenv("BOLTWARD_KEY"); text != "" {
+		key, err := account.ParseKey(text)
+		if err != nil {
+			return key, apperr.Invalid("BOLTWARD_KEY", "It is 64 hexadecimal digits; openssl rand -hex 32 makes one.")
+		}
+		return key, nil
+	}
+	return account.LoadKey(filepath.Join(env.dataFolder(), "key"))
+}
+
+// logLevel keeps a terminal quiet, where a person reads; everything else, which
+// collects, gets a line for each request.
+func logLevel(env Env) slog.Level {
+	if file, ok := env.Stderr.(*os.File); ok {
+		if info, err := file.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 && file.Name() != os.DevNull {
+			return slog.LevelWarn
+		}
+	}
+	return slog.LevelInfo
+}

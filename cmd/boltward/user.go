@@ -1,0 +1,218 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"crypto/rand"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net"
+	"net/url"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+func userCommand() command {
+	return command{
+		name:    "user",
+		summary: "people who sign in: add one, list them, make a link, give a role",
+		example: `boltward user add --name "Rosa Lind" --email rosa@example.org --drive spring --role desk
+boltward user list
+boltward user link --email rosa@example.org
+boltward user role --email rosa@example.org --drive spring --role organiser
+boltward user role --email rosa@example.org --drive spring --role none`,
+		more: `Roles: organiser, desk, cutting, packing, reader; none takes the role away.
+add and link print a link by which that person chooses a password; it works once, for three days.
+list --json gives an array of {"name", "email", "password": chosen or not, "opens": may start drives, "roles": [{"drive", "role"}]}.`,
+		run: runUser,
+	}
+}
+
+// userFlags are what the words after user share.
+type userFlags struct {
+	flagSet
+	name, email, drive, role *string
+	opens, json              *bool
+}
+
+func newUserFlags() userFlags {
+	fs := newFlags("user")
+	return userFlags{
+		flagSet: fs,
+		name:    fs.String("name", "", "what people call them (`NAME`)"),
+		email:   fs.String("email", "", "the address they sign in with (`ADDRESS`)"),
+		drive:   fs.String("drive", "", "the drive of the role (`ID`)"),
+		role:    fs.String("role", "", "what they are there (`ROLE`)"),
+		opens:   fs.Bool("opens", false, "add: they may start drives of their own"),
+		json:    fs.Bool("json", false, "list: as JSON"),
+	}
+}
+
+func runUser(ctx context.Context, env Env, args []string) (err error) {
+	flags := newUserFlags()
+	words, err := flags.parse(args)
+	if err != nil {
+		return err
+	}
+	works := map[string]func(context.Context, Env, *postgres.Store, userFlags) error{
+		"add": addUser, "list": listUsers, "link": linkUser, "role": giveRole,
+	}
+	if len(words) != 1 || works[words[0]] == nil {
+		return usage("say one of add, list, link, role")
+	}
+	if err := flags.check(words[0]); err != nil {
+		return err
+	}
+	db, err := openDatabase(ctx, env)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	return works[words[0]](ctx, env, postgres.New(db.pool, env.Now), flags)
+}
+
+// check refuses a command line before anything is started.
+func (f userFlags) check(word string) error {
+	switch {
+	case word != "list" && *f.email == "":
+		return usage("%s needs --email", word)
+	case word == "add" && *f.name == "":
+		return usage("add needs --name")
+	case word == "add" && (*f.drive == "") != (*f.role == ""):
+		return usage("--drive and --role go together")
+	case word == "role" && (*f.drive == "" || *f.role == ""):
+		return usage("role needs --drive and --role")
+	}
+	if *f.role == "" || (*f.role == "none" && word == "role") {
+		return nil
+	}
+	_, err := account.ParseRole(*f.role)
+	return err
+}
+
+func addUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
+	key, err := installationKey(env)
+	if err != nil {
+		return err
+	}
+	if *f.drive != "" {
+		if _, err := store.Drive(ctx, *f.drive); err != nil {
+			return err
+		}
+	}
+	p, err := store.AddAccount(ctx, commandAct(env, ""), *f.name, *f.email, *f.opens)
+	if err != nil {
+		return err
+	}
+	if *f.drive != "" {
+		if err := store.SetRole(ctx, commandAct(env, *f.drive), p.Email, account.Role(*f.role)); err != nil {
+			return err
+		}
+	}
+	return printLink(ctx, env, store, key, p.Email)
+}
+
+func linkUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
+	key, err := installationKey(env)
+	if err != nil {
+		return err
+	}
+	return printLink(ctx, env, store, key, *f.email)
+}
+
+func printLink(ctx context.Context, env Env, store *postgres.Store, key account.Key, email string) error {
+	cfg, err := readServeConfig(env)
+	if err != nil {
+		return err
+	}
+	id, err := store.AccountLink(ctx, commandAct(env, ""), email)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(env.Stdout, "%s/sign-in/link/%s\n", usualURL(env, cfg), key.Sign(id))
+	return err
+}
+
+func giveRole(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
+	role := account.Role(*f.role)
+	if role == "none" {
+		role = ""
+	}
+	if err := store.SetRole(ctx, commandAct(env, *f.drive), *f.email, role); err != nil {
+		return err
+	}
+	env.say(fmt.Sprintf("%s is %s in %s now.", *f.email, cmp.Or(string(role), "nobody"), *f.drive))
+	return nil
+}
+
+func listUsers(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
+	lines, err := store.Accounts(ctx)
+	if err != nil {
+		return err
+	}
+	if *f.json {
+		return printUsersJSON(env, lines)
+	}
+	if len(lines) == 0 {
+		env.say("Nobody signs in yet. boltward serve shows a link for the first organiser.")
+		return nil
+	}
+	w := tabwriter.NewWriter(env.Stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "name\te-mail\tpassword\troles")
+	for _, l := range lines {
+		roles := make([]string, len(l.Roles))
+		for i, r := range l.Roles {
+			roles[i] = fmt.Sprintf("%s: %s", r.DriveID, r.Role)
+		}
+		password := "not chosen yet"
+		if l.HasPassword {
+			password = "chosen"
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", l.Name, l.Email, password, strings.Join(roles, ", "))
+	}
+	return w.Flush()
+}
+
+func printUsersJSON(env Env, lines []postgres.AccountLine) error {
+	type role struct {
+		Drive string       `json:"drive"`
+		Role  account.Role `json:"role"`
+	}
+	type user struct {
+		Name     string `json:"name"`
+		Email    string `json:"email"`
+		Password bool   `json:"password"`
+		Opens    bool   `json:"opens"`
+		Roles    []role `json:"roles"`
+	}
+	users := make([]user, len(lines))
+	for i, l := range lines {
+		users[i] = user{l.Name, l.Email, l.HasPassword, l.Opens, []role{}}
+		for _, r := range l.Roles {
+			users[i].Roles = append(users[i].Roles, role{r.DriveID, r.Role})
+		}
+	}
+	out := json.NewEncoder(env.Stdout)
+	out.SetIndent("", "  ")
+	return out.Encode(users)
+}
+
+// commandAct is a wish of the command line, in a drive or outside them.
+func commandAct(env Env, driveID string) drive.Act {
+	return drive.Act{Drive: driveID, Key: rand.Text(), At: env.Now(), Request: "command line"}
+}
+
+// usualURL is the address of links made while no page is being served.
+func usualURL(env Env, cfg serveConfig) *url.URL {
+	port, err := strconv.Atoi(cmp.Or(env.Getenv("PORT"), "8080"))
+	if err != nil || port == 0 {
+		port = 8080
+	}
+	return publicURL(cfg, &net.TCPAddr{IP: net.ParseIP(cmp.Or(env.Getenv("HOST"), "127.0.0.1")), Port: port})
+}
