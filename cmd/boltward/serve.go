@@ -3,11 +3,13 @@ package main
 import (
 	"cmp"
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -55,12 +57,12 @@ HOST=0.0.0.0 PORT=443 TLS_CERT=cert.pem TLS_KEY=key.pem BOLTWARD_URL=https://dri
 
 // serveConfig is everything serve is told.
 type serveConfig struct {
-	listen    string   // host:port
-	url       *url.URL // nil: where it listens
-	cert, key string
-	proxies   []string
-	jobs      bool
-	private   bool // the database is the private one
+	listen  string   // host:port
+	url     *url.URL // nil: where it listens
+	tls     *tls.Config
+	proxies []string
+	jobs    bool
+	private bool // the database is the private one
 }
 
 func runServe(ctx context.Context, env Env, args []string) error {
@@ -81,8 +83,6 @@ func runServe(ctx context.Context, env Env, args []string) error {
 func readServeConfig(env Env) (serveConfig, error) {
 	cfg := serveConfig{
 		listen:  net.JoinHostPort(cmp.Or(env.Getenv("HOST"), "127.0.0.1"), cmp.Or(env.Getenv("PORT"), "8080")),
-		cert:    env.Getenv("TLS_CERT"),
-		key:     env.Getenv("TLS_KEY"),
 		private: env.Getenv("DATABASE_URL") == "",
 	}
 	var bad []apperr.Field
@@ -91,8 +91,16 @@ func readServeConfig(env Env) (serveConfig, error) {
 			bad = append(bad, apperr.Field{Name: "PORT", Why: "It is a number from 0 to 65535; 0 takes any that is free."})
 		}
 	}
-	if (cfg.cert == "") != (cfg.key == "") {
+	cert, key := env.Getenv("TLS_CERT"), env.Getenv("TLS_KEY")
+	switch {
+	case (cert == "") != (key == ""):
 		bad = append(bad, apperr.Field{Name: "TLS_CERT", Why: "HTTPS needs both TLS_CERT and TLS_KEY."})
+	case cert != "":
+		pair, err := tls.LoadX509KeyPair(cert, key)
+		if err != nil {
+			bad = append(bad, apperr.Field{Name: "TLS_CERT", Why: fmt.Sprintf("The certificate and its key cannot be used: %v.", err)})
+		}
+		cfg.tls = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}
 	}
 	if text := env.Getenv("BOLTWARD_URL"); text != "" {
 		u, err := url.Parse(text)
@@ -103,9 +111,15 @@ func readServeConfig(env Env) (serveConfig, error) {
 		}
 	}
 	for proxy := range strings.SplitSeq(env.Getenv("BOLTWARD_PROXIES"), ",") {
-		if proxy = strings.TrimSpace(proxy); proxy != "" {
-			cfg.proxies = append(cfg.proxies, proxy)
+		if proxy = strings.TrimSpace(proxy); proxy == "" {
+			continue
 		}
+		_, notOne := netip.ParseAddr(proxy)
+		_, notMany := netip.ParsePrefix(proxy)
+		if notOne != nil && notMany != nil {
+			bad = append(bad, apperr.Field{Name: "BOLTWARD_PROXIES", Why: fmt.Sprintf("%q is no address, such as 10.0.0.7 or 10.0.0.0/8.", proxy)})
+		}
+		cfg.proxies = append(cfg.proxies, proxy)
 	}
 	return cfg, apperr.InvalidFields(bad)
 }
@@ -171,6 +185,7 @@ func newSite(env Env, cfg serveConfig, db *database, store *postgres.Store, log 
 func answer(ctx context.Context, env Env, cfg serveConfig, listener net.Listener, handler http.Handler, log *slog.Logger) error {
 	server := &http.Server{
 		Handler:           handler,
+		TLSConfig:         cfg.tls,
 		ReadHeaderTimeout: headerTime,
 		ReadTimeout:       readTime,
 		WriteTimeout:      writeTime,
@@ -179,8 +194,8 @@ func answer(ctx context.Context, env Env, cfg serveConfig, listener net.Listener
 	}
 	ended := make(chan error, 1)
 	go func() {
-		if cfg.cert != "" {
-			ended <- server.ServeTLS(listener, cfg.cert, cfg.key)
+		if cfg.tls != nil {
+			ended <- server.ServeTLS(listener, "", "")
 			return
 		}
 		ended <- server.Serve(listener)
@@ -241,7 +256,7 @@ func publicURL(cfg serveConfig, at net.Addr) *url.URL {
 		host = "127.0.0.1"
 	}
 	scheme := "http"
-	if cfg.cert != "" {
+	if cfg.tls != nil {
 		scheme = "https"
 	}
 	return &url.URL{Scheme: scheme, Host: net.JoinHostPort(host, port)}

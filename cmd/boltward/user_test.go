@@ -1,0 +1,95 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"net/url"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/pgtest"
+	"boltward/internal/postgres"
+)
+
+func TestUserCommand(t *testing.T) {
+	db := pgtest.New(t)
+	settings := map[string]string{"DATABASE_URL": db.URL, "BOLTWARD_URL": "https://drive.example.org"}
+	say := func(args ...string) (int, string, string) {
+		env, out, errs := testEnv(t, settings)
+		env.Args = append([]string{"user"}, args...)
+		code := dispatch(context.Background(), env, commands())
+		return code, out.String(), errs.String()
+	}
+	env, _, _ := testEnv(t, settings)
+	_, err := postgres.New(db.Pool, env.Now).CreateDrive(context.Background(), commandAct(env, ""), drive.Drive{
+		ID: "spring", Name: "Spring drive", Zone: "Europe/Dublin", Unit: length.CM, Washing: drive.WashedFirst, KitCases: 4,
+		KeepWidth: 9 * length.Inch, KeepLength: 18 * length.Inch,
+	})
+	require.NoError(t, err)
+
+	code, out, errs := say("list")
+	require.Zero(t, code)
+	require.Empty(t, out)
+	require.Contains(t, errs, "Nobody signs in yet")
+
+	code, out, errs = say("add", "--name", "Rosa Lind", "--email", "Rosa@Example.org", "--drive", "spring", "--role", "organiser")
+	require.Zero(t, code, errs)
+	link, err := url.Parse(strings.TrimSpace(out))
+	require.NoError(t, err)
+	require.Equal(t, "drive.example.org", link.Host)
+	require.True(t, strings.HasPrefix(link.Path, "/sign-in/link/"), link.Path)
+
+	code, out, _ = say("list", "--json")
+	require.Zero(t, code)
+	var users []map[string]any
+	require.NoError(t, json.Unmarshal([]byte(out), &users))
+	require.Equal(t, []map[string]any{{
+		"name": "Rosa Lind", "email": "rosa@example.org", "password": false, "opens": false,
+		"roles": []any{map[string]any{"drive": "spring", "role": "organiser"}},
+	}}, users)
+	_, out, _ = say("list")
+	require.Contains(t, out, "spring: organiser")
+
+	for name, test := range map[string]struct {
+		args []string
+		code int
+		says string
+	}{
+		"nothing said":       {nil, exitBad, "add, list, link, role"},
+		"no address":         {[]string{"link"}, exitBad, "--email"},
+		"no name":            {[]string{"add", "--email", "a@b.example"}, exitBad, "--name"},
+		"taken":              {[]string{"add", "--name", "R", "--email", "rosa@example.org"}, exitBad, "signs in with this address already"},
+		"no such role":       {[]string{"role", "--email", "rosa@example.org", "--drive", "spring", "--role", "queen"}, exitBad, "organiser, desk"},
+		"no such person":     {[]string{"link", "--email", "nobody@example.org"}, exitFailed, "Nobody signs in"},
+		"no such drive":      {[]string{"role", "--email", "rosa@example.org", "--drive", "autumn", "--role", "desk"}, exitFailed, "no drive"},
+		"the last organiser": {[]string{"role", "--email", "rosa@example.org", "--drive", "spring", "--role", "none"}, exitFailed, "only organiser"},
+		"a role alone":       {[]string{"add", "--name", "Ines", "--email", "ines@example.org", "--role", "desk"}, exitBad, "go together"},
+	} {
+		code, _, errs := say(test.args...)
+		require.Equal(t, test.code, code, "%s: %s", name, errs)
+		require.Contains(t, errs, test.says, name)
+	}
+}
+
+// lockedBuffer is a buffer that a running program and its test share.
+type lockedBuffer struct {
+	mu   sync.Mutex
+	text strings.Builder
+}
+
+func (b *lockedBuffer) Write(p []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.text.Write(p)
+}
+
+func (b *lockedBuffer) String() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.text.String()
+}
