@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"boltward/internal/apperr"
@@ -25,6 +26,9 @@ type StackLine struct {
 
 // Out says whether the stack is in somebody's hands.
 func (l StackLine) Out() bool { return l.KitState == string(drive.KitOut) }
+
+// Stage is the state as an address writes it.
+func (l StackLine) Stage() string { return strings.ReplaceAll(string(l.State), " ", "-") }
 
 // Stacks gives the pillowcases that stand in these states and are not none:
 // earliest due first, then by line, kit and size.

@@ -99,3 +99,38 @@ func (s *Store) UndoCases(ctx context.Context, act drive.Act, id int64) (int, er
 		return w.N, audit(ctx, tx, act, "undone", "pillowcases", id, changes{"pillowcases": {From: w.N, To: 0}})
 	})
 }
+
+// Words says what happened in the step, as people say it.
+func (c CaseStep) Words() string {
+	from := ""
+	if c.Kit > 0 {
+		from = " of kit " + drive.KitName(c.Kit, c.Part)
+	}
+	said := ""
+	switch {
+	case c.IsUndo:
+		said = fmt.Sprintf("%d%s undone, %s again", c.N, from, c.To)
+		if c.To == drive.CaseBorn {
+			said = fmt.Sprintf("%d brought in by mistake, undone", c.N)
+		}
+	case c.From == drive.CaseBorn:
+		said = fmt.Sprintf("%d brought in without a kit", c.N)
+	case c.From == c.To && c.Reason == "promised":
+		said = fmt.Sprintf("%d%s promised", c.N, from)
+	case c.From == c.To:
+		said = fmt.Sprintf("%d%s out to be mended", c.N, from)
+	case c.To == drive.CaseSewn && c.From == drive.CaseToMend:
+		said = fmt.Sprintf("%d%s mended", c.N, from)
+	case c.To == drive.CaseSewn:
+		said = fmt.Sprintf("%d%s came back sewn", c.N, from)
+	default:
+		said = fmt.Sprintf("%d%s %s", c.N, from, c.To)
+		if c.Reason != "" {
+			said += ": " + c.Reason
+		}
+	}
+	if c.ForWhom != "" {
+		said += ", for " + c.ForWhom
+	}
+	return said
+}

@@ -22,6 +22,13 @@ var pageSamples = [][]page{
 	{signInPage{}},
 	{linkPage{}},
 	{drivesPage{}},
+	{backPage{}},
+	{checkPage{}},
+	{mendPage{}},
+	{promisePage{}},
+	{deliveriesPage{}},
+	{deliveryPage{}},
+	{booksPage{}},
 }
 
 // Every page is executed empty and full: a name that is not in the struct fails here.

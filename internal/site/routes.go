@@ -32,10 +32,30 @@ func (s *Site) list() {
 	// People
 
 	// Pillowcases back
+	s.get("/drives/:drive/back", read(account.Packing), s.back)
+	s.post("/drives/:drive/back/kit", write(account.Kits), s.backKit)
+	s.post("/drives/:drive/back/loose", write(account.Packing), s.backLoose)
+	s.post("/drives/:drive/back/undo/:step", write(account.Packing), s.backUndo)
+	s.get("/drives/:drive/back/check/:asked/:size/:kit/:part", write(account.Packing), s.check)
+	s.post("/drives/:drive/back/check/:asked/:size/:kit/:part", write(account.Packing), s.checkNow)
+	s.get("/drives/:drive/back/mend/:asked/:size/:kit/:part", write(account.Packing), s.mend)
+	s.post("/drives/:drive/back/mend/:asked/:size/:kit/:part/here", write(account.Packing), s.mendHere)
+	s.post("/drives/:drive/back/mend/:asked/:size/:kit/:part/send", write(account.Packing), s.mendSend)
+	s.get("/drives/:drive/back/promise/:state/:asked/:size/:kit/:part", write(account.Packing), s.promise)
+	s.post("/drives/:drive/back/promise/:state/:asked/:size/:kit/:part", write(account.Packing), s.promiseNow)
 
 	// Deliveries
+	s.get("/drives/:drive/deliveries", read(account.Packing), s.deliveries)
+	s.post("/drives/:drive/deliveries/pack/:recipient", write(account.Packing), s.packBox)
+	s.post("/drives/:drive/deliveries/box/:box/unpack", write(account.Packing), s.unpackBox)
+	s.post("/drives/:drive/deliveries/send/:recipient", write(account.Packing), s.makeDelivery)
+	s.get("/drives/:drive/deliveries/:delivery", read(account.Packing), s.delivery)
+	s.post("/drives/:drive/deliveries/:delivery/confirm", write(account.Packing), s.confirmDelivery)
+	s.post("/drives/:drive/deliveries/:delivery/not-received", write(account.Packing), s.notReceived)
 
 	// The books
+	s.get("/drives/:drive/books", read(account.Books), s.books)
+	s.get("/drives/:drive/books/books.xlsx", read(account.Books), s.booksFile, long)
 
 	// Sizes
 
