@@ -72,6 +72,16 @@ func (a *account) mayUse(database string) error {
 	return nil
 }
 
+// mayEnter tries it, since access lists decide too.
+func (a *account) mayEnter(folder string) bool {
+	if a == nil {
+		return true
+	}
+	try := exec.Command("/bin/sh", "-c", `cd "$1"`, "sh", folder)
+	a.command(try)
+	return try.Run() == nil
+}
+
 // command prepares a program of Postgres: as the account, in a process group of
 // its own, in a folder that anybody may enter, and with an environment that
 // holds no secret of ours.

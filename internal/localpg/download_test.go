@@ -87,11 +87,11 @@ func TestDownload(t *testing.T) {
 	defer server.Close()
 
 	data := ordinary.folder(t)
-	repository := dataVariable + "_REPOSITORY=" + server.URL
+	env := []string{dataVariable + "_REPOSITORY=" + server.URL, "TMPDIR=" + ordinary.folder(t)}
 	damaged = true
-	require.Contains(t, ordinary.refused(t, data, repository), "checksums do not match")
+	require.Contains(t, ordinary.refused(t, data, env...), "checksums do not match")
 	damaged, asked = false, nil
-	p := ordinary.begin(t, data, repository)
+	p := ordinary.begin(t, data, env...)
 	p.waitFirst()
 	require.Equal(t, "downloaded", p.first)
 	require.NoError(t, p.cmd.Wait())

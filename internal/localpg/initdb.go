@@ -2,7 +2,6 @@ package localpg
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -17,6 +16,10 @@ import (
 
 	"boltward/internal/apperr"
 )
+
+// newDatabaseRoom is what a new database takes, 55 MB, and as much again to
+// work with. initdb's own words on a full disk differ by where it meets it.
+const newDatabaseRoom = 110 << 20
 
 // ensureDatabase makes the database folder where major says that there is none,
 // and gives the programs of the Postgres that made it.
@@ -58,6 +61,10 @@ func databaseVersion(folder string) (int, error) {
 // initDatabase makes the folder under another name first, so that one that is
 // there under its own name is whole.
 func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) error {
+	var disk syscall.Statfs_t
+	if err := syscall.Statfs(s.folder.root, &disk); err == nil && uint64(disk.Bavail)*uint64(disk.Bsize) < newDatabaseRoom {
+		return folderError(s.folder.root, syscall.ENOSPC)
+	}
 	unfinished := s.folder.unfinished()
 	if err := os.RemoveAll(unfinished); err != nil {
 		return folderError(s.folder.root, err)
@@ -72,7 +79,7 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 	if err != nil {
 		return err
 	}
-	defer os.Remove(password)
+	defer os.RemoveAll(filepath.Dir(password))
 
 	args := []string{"--username", adminLogin, "--pwfile", password, "--auth", "scram-sha-256",
 		"--encoding", "UTF8", "--locale", locale(), "--data-checksums"}
@@ -81,7 +88,9 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 	}
 	cmd := exec.CommandContext(ctx, bin.path("initdb"), args...)
 	acct.command(cmd)
-	cmd.Cancel = func() error { return syscall.Kill(-cmd.Process.Pid, syscall.SIGTERM) }
+	// initdb alone, which ends after the step it is at; what it runs would leave
+	// shared memory behind.
+	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGTERM) }
 	name, handle, err := acct.reach(cmd, unfinished)
 	if err != nil {
 		return err
@@ -103,20 +112,21 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 }
 
 // passwordFile holds the superuser's password for as long as initdb needs it,
-// in the temporary folder, since initdb may not be able to enter ours.
-func (s *Server) passwordFile(acct *account) (string, error) {
-	f, err := os.CreateTemp("", "boltward-*") // mode 0600
+// in a folder of its own, since initdb may not be able to enter ours.
+func (s *Server) passwordFile(acct *account) (path string, err error) {
+	folder, err := makeShortFolder(acct)
 	if err != nil {
-		return "", fmt.Errorf("make password file: %w", err)
+		return "", err
 	}
-	defer f.Close()
-	if _, err := f.WriteString(s.secrets.Admin + "\n"); err != nil {
-		return "", errors.Join(fmt.Errorf("write password file: %w", err), os.Remove(f.Name()))
+	path = filepath.Join(folder, "password")
+	err = os.WriteFile(path, []byte(s.secrets.Admin+"\n"), 0o600)
+	if err == nil {
+		err = acct.own(path)
 	}
-	if err := acct.own(f.Name()); err != nil {
-		return "", errors.Join(fmt.Errorf("give password file: %w", err), os.Remove(f.Name()))
+	if err != nil {
+		return "", errors.Join(fmt.Errorf("write password file: %w", err), os.RemoveAll(folder))
 	}
-	return f.Name(), nil
+	return path, nil
 }
 
 // locale sorts by code point and knows all letters; macOS has it under no name
@@ -128,20 +138,20 @@ func locale() string {
 	return "C"
 }
 
-// complaint is the last line in which a program of Postgres says why it gave
+// complaint is the first line in which a program of Postgres says why it gave
 // up, else the last line of all that it said.
 func complaint(said string, err error) string {
-	last, why := err.Error(), ""
+	last := err.Error()
 	for line := range strings.Lines(said) {
-		if line = strings.TrimSpace(line); line == "" {
-			continue
-		}
-		last = line
+		line = strings.TrimSpace(line)
 		for _, mark := range []string{"FATAL: ", "PANIC: ", "error: "} {
-			if _, after, found := strings.Cut(line, mark); found {
-				why = strings.TrimSpace(after)
+			if _, why, found := strings.Cut(line, mark); found {
+				return strings.TrimSpace(why)
 			}
 		}
+		if line != "" {
+			last = line
+		}
 	}
-	return cmp.Or(why, last)
+	return last
 }

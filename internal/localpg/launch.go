@@ -17,7 +17,7 @@ import (
 )
 
 const (
-	socketPrefix = "boltward-"
+	shortPrefix = "boltward-"
 	// longestSocket is the room for a path in sockaddr_un on macOS, the smallest
 	// (Linux has 108), with the closing zero.
 	longestSocket = 104
@@ -39,7 +39,7 @@ type child struct {
 // launch starts Postgres and returns once it answers.
 func (s *Server) launch(ctx context.Context, bin programs, acct *account) error {
 	s.log("Starting the database…")
-	sockets, err := makeSocketFolder(acct)
+	sockets, err := makeShortFolder(acct)
 	if err != nil {
 		return err
 	}
@@ -171,15 +171,15 @@ func (c *child) halt(ctx context.Context) error {
 	}
 }
 
-// makeSocketFolder makes a private folder with a path that is short enough for
-// a socket: in the temporary folder, else in /tmp.
-func makeSocketFolder(acct *account) (string, error) {
+// makeShortFolder makes a private folder that the account may enter and whose
+// path is short enough for a socket: in the temporary folder, else in /tmp.
+func makeShortFolder(acct *account) (string, error) {
 	const room = len("0000000000/.s.PGSQL.65535.lock")
 	for _, above := range []string{os.TempDir(), "/tmp"} {
-		if len(filepath.Join(above, socketPrefix))+room > longestSocket {
+		if len(filepath.Join(above, shortPrefix))+room > longestSocket || !acct.mayEnter(above) {
 			continue
 		}
-		dir, err := os.MkdirTemp(above, socketPrefix)
+		dir, err := os.MkdirTemp(above, shortPrefix)
 		if err != nil {
 			continue
 		}
@@ -188,7 +188,7 @@ func makeSocketFolder(acct *account) (string, error) {
 		}
 		return dir, nil
 	}
-	return "", apperr.Conflict("There is no temporary folder to write to with a path short enough for a socket (%s and /tmp were tried): set TMPDIR to one.", os.TempDir())
+	return "", apperr.Conflict("There is no temporary folder that Postgres may use for its socket, with a path of 60 letters or fewer (tried %s and /tmp): set TMPDIR to one.", os.TempDir())
 }
 
 // freePort gives the wanted port of 127.0.0.1 where it is free, else any other.

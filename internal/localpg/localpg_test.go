@@ -211,6 +211,27 @@ func TestRootUnderAFolderOthersMayNotEnter(t *testing.T) {
 	require.NotZero(t, info.Sys().(*syscall.Stat_t).Uid, "Postgres ran as root")
 }
 
+// Neither a temporary folder with a long path nor one that others may not enter
+// keeps it from starting.
+func TestTemporaryFolderOfLittleUse(t *testing.T) {
+	forEachAccount(t, func(t *testing.T, a as) {
+		closed := filepath.Join(a.folder(t), "closed") // the folder above has mode 0700
+		long := filepath.Join(closed, strings.Repeat("long", 25))
+		for _, tmp := range []string{closed, long, filepath.Join(closed, "missing")} {
+			data := filepath.Join(a.folder(t), "var")
+			if tmp != closed {
+				data = a.made(t)
+			}
+			if filepath.Base(tmp) != "missing" {
+				require.NoError(t, os.MkdirAll(tmp, 0o777))
+			}
+			p := a.use(t, data, "TMPDIR="+tmp)
+			require.Equal(t, "here", p.ask(`SELECT 'here'`), "with TMPDIR=%s", tmp)
+			p.leave()
+		}
+	})
+}
+
 // A number in a lock file that was left over may belong to anything by now.
 func TestLockFileLeftOver(t *testing.T) {
 	forEachAccount(t, func(t *testing.T, a as) {

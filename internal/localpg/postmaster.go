@@ -48,7 +48,7 @@ func readPostmaster(folder string) (postmaster, error) {
 // removeSockets removes the short folder that was made for the socket, and
 // nothing that is not known to be there.
 func (p postmaster) removeSockets() error {
-	if !strings.HasPrefix(filepath.Base(p.sockets), socketPrefix) {
+	if !strings.HasPrefix(filepath.Base(p.sockets), shortPrefix) {
 		return nil
 	}
 	socket := filepath.Join(p.sockets, ".s.PGSQL."+strconv.Itoa(p.port))

@@ -3,6 +3,7 @@ package localpg
 import (
 	"context"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -102,6 +103,25 @@ func TestUnwritableFolder(t *testing.T) {
 		require.Contains(t, text, "BOLTWARD_DATA")
 		require.Contains(t, a.refused(t, dir), "permission denied")
 	}
+}
+
+func TestFullDisk(t *testing.T) {
+	if os.Geteuid() != 0 {
+		t.Skip("only root may mount a small disk")
+	}
+	disk := t.TempDir()
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=20m", "tmpfs", disk).CombinedOutput(); err != nil {
+		t.Skipf("no small disk can be mounted here: %s", out)
+	}
+	t.Cleanup(func() { require.NoError(t, exec.Command("umount", disk).Run()) })
+	me := as{name: "ourselves"}
+	text := me.refused(t, filepath.Join(disk, "var"))
+	require.Contains(t, text, "no room left for the data folder")
+
+	require.NoError(t, exec.Command("mount", "-o", "remount,size=200m", disk).Run())
+	p := me.use(t, filepath.Join(disk, "var"))
+	require.Equal(t, "here", p.ask(`SELECT 'here'`), "once there is room")
+	p.leave()
 }
 
 func TestOnlyOneServes(t *testing.T) {
