@@ -199,3 +199,35 @@ type AskedLine struct {
 
 // Standing says how far the line has come.
 func (l AskedLine) Standing() Standing { return l.Counts.Standing(l.Wanted) }
+
+// Course is how a line stands against the day it is due, as far as it can be
+// told without foretelling when kits come back.
+type Course string
+
+// From done to undone.
+const (
+	CourseClosed    Course = "closed"
+	CourseDelivered Course = "delivered" // all of it has left for the recipient
+	CourseLate      Course = "late"      // the day has passed and something was not delivered
+	CourseReady     Course = "ready"     // what is left is good and can go
+	CourseUnplanned Course = "unplanned" // nothing stands for some of it yet
+	CourseUnderWay  Course = "under way" // all of it stands somewhere
+)
+
+// Course says how the line stands on a day.
+func (l AskedLine) Course(today time.Time) Course {
+	s := l.Standing()
+	switch {
+	case s.Delivered >= l.Wanted:
+		return CourseDelivered
+	case l.Closed:
+		return CourseClosed
+	case l.Due != nil && l.Due.Before(today):
+		return CourseLate
+	case s.Delivered+s.Good >= l.Wanted:
+		return CourseReady
+	case s.Missing > 0:
+		return CourseUnplanned
+	}
+	return CourseUnderWay
+}

@@ -2,6 +2,7 @@ package drive_test
 
 import (
 	"testing"
+	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -101,6 +102,29 @@ func TestStandingAddsUp(t *testing.T) {
 		require.True(t, s.Missing == 0 || s.Over == 0, "%+v", s)
 		require.Equal(t, s.Asked+s.Asked, s.Plus(s).Asked)
 	})
+}
+
+func TestCourse(t *testing.T) {
+	tests := []struct {
+		name   string
+		due    *time.Time
+		closed bool
+		counts drive.Counts
+		want   drive.Course
+	}{
+		{"nothing yet", inDays(9), false, nil, drive.CourseUnplanned},
+		{"no day, nothing yet", nil, false, nil, drive.CourseUnplanned},
+		{"all with volunteers", inDays(0), false, drive.Counts{drive.CaseOut: 10}, drive.CourseUnderWay},
+		{"all good", inDays(0), false, drive.Counts{drive.CaseGood: 4, drive.CasePacked: 5, drive.CaseDelivered: 1}, drive.CourseReady},
+		{"all good, a day late", inDays(-1), false, drive.Counts{drive.CaseGood: 10}, drive.CourseLate},
+		{"all delivered late", inDays(-1), false, drive.Counts{drive.CaseConfirmed: 10}, drive.CourseDelivered},
+		{"more than asked", nil, false, drive.Counts{drive.CaseConfirmed: 12}, drive.CourseDelivered},
+		{"closed early", inDays(-1), true, drive.Counts{drive.CaseOut: 2}, drive.CourseClosed},
+	}
+	for _, tt := range tests {
+		line := drive.AskedLine{Asked: drive.Asked{Wanted: 10, Due: tt.due, Closed: tt.closed}, Counts: tt.counts}
+		require.Equal(t, tt.want, line.Course(today), tt.name)
+	}
 }
 
 func TestWords(t *testing.T) {

@@ -60,6 +60,22 @@ func (s *Store) Asked(ctx context.Context, driveID string, number int64) (drive.
 	return oneAsked(ctx, s.pool, q, driveID, number)
 }
 
+// Themes gives the themes that are in use in a drive, on cloth and in what is asked for, in order.
+func (s *Store) Themes(ctx context.Context, driveID string) ([]string, error) {
+	const q = `SELECT DISTINCT theme FROM (
+			SELECT unnest(themes) AS theme FROM lots WHERE drive_id = $1
+			UNION ALL SELECT unnest(themes_wanted || themes_avoid) FROM asked WHERE drive_id = $1) t ORDER BY theme`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("themes: %w", err)
+	}
+	themes, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return nil, fmt.Errorf("themes: %w", err)
+	}
+	return themes, nil
+}
+
 // CreateAsked adds a line to what a recipient asks for and gives it its number.
 // It refuses by field what drive.Asked.Check refuses, and a recipient or a size that the drive does not have.
 func (s *Store) CreateAsked(ctx context.Context, act drive.Act, a drive.Asked) (drive.Asked, error) {

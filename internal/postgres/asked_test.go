@@ -74,6 +74,22 @@ func TestAskedLinesOrder(t *testing.T) {
 	require.Zero(t, lines[2].ToPlan, "nothing is planned for a closed line")
 }
 
+func TestThemes(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	startDriveAs(t, s, "autumn")
+	_, err := s.CreateAsked(t.Context(), s.fresh(), drive.Asked{
+		Recipient: addRecipient(t, s, "Ward 4").Number, Sizes: []int64{addSize(t, s, "standard").Number}, Wanted: 5, Matter: drive.MatterMust,
+		ThemesWanted: []string{"space", "animals"}, ThemesAvoid: []string{"skulls"},
+	})
+	require.NoError(t, err)
+	tell(t, s, `INSERT INTO lots (drive_id, number, received_on, created_at, themes) VALUES ('spring', 1, '2026-10-01', now(), '{sea,space}'),
+		('autumn', 1, '2026-10-01', now(), '{leaves}')`)
+	themes, err := s.Themes(t.Context(), "spring")
+	require.NoError(t, err)
+	require.Equal(t, []string{"animals", "sea", "skulls", "space"}, themes)
+}
+
 func TestCreateAskedOnce(t *testing.T) {
 	s := newStore(t)
 	startDrive(t, s)

@@ -7,6 +7,7 @@ import (
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/sizing"
 
 	"github.com/jackc/pgx/v5"
 )
@@ -33,6 +34,24 @@ func (s *Store) Sizes(ctx context.Context, driveID string) ([]drive.Size, error)
 func (s *Store) Size(ctx context.Context, driveID string, number int64) (drive.Size, error) {
 	const q = `SELECT ` + sizeColumns + ` FROM sizes s WHERE s.drive_id = $1 AND s.number = $2`
 	return oneSize(ctx, s.pool, q, driveID, number)
+}
+
+// Stock gives the usable rectangles of cloth that a plan may draw on, for what
+// package sizing says about widths.
+func (s *Store) Stock(ctx context.Context, driveID string) ([]sizing.Cloth, error) {
+	const q = `SELECT p.width, p.free_length AS length, l.turn
+		FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
+		WHERE p.drive_id = $1 AND p.free_length > 0 AND l.measured_at IS NOT NULL AND l.set_aside = ''
+		ORDER BY p.lot, p.piece`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("cloth in stock: %w", err)
+	}
+	stock, err := pgx.CollectRows(rows, pgx.RowToStructByName[sizing.Cloth])
+	if err != nil {
+		return nil, fmt.Errorf("cloth in stock: %w", err)
+	}
+	return stock, nil
 }
 
 // CreateSize adds a size and gives it its number. It refuses by field what

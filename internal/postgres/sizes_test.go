@@ -6,7 +6,9 @@ import (
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
+	"boltward/internal/sizing"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 )
 
@@ -123,6 +125,25 @@ func TestRetireSize(t *testing.T) {
 	require.False(t, back.Retired)
 	_, err = s.RetireSize(t.Context(), s.fresh(), 99)
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "no size 99: %v", err)
+}
+
+func TestStock(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	tell(t, s, `INSERT INTO lots (drive_id, number, received_on, created_at, raw_length, raw_width, fibre, weight, print, turn, set_aside, measured_at) VALUES
+			('spring', 1, '2026-10-01', now(), 1, 1, 'cotton', 'quilting', 'solid', 'along', '', now()),
+			('spring', 2, '2026-10-01', now(), 1, 1, 'cotton', 'quilting', 'solid', 'either', 'smell', now())`,
+		`INSERT INTO pieces (drive_id, lot, piece, kind, width) VALUES ('spring', 1, 1, 'whole', 40), ('spring', 1, 2, 'whole', 30), ('spring', 2, 1, 'whole', 40)`)
+	err := pgx.BeginFunc(t.Context(), s.db.Pool, func(tx pgx.Tx) error {
+		return writeFabric(t.Context(), tx, s.fresh(), []drive.FabricEntry{
+			{Lot: 1, Piece: 1, Kind: drive.FabricMeasured, From: drive.Outside, To: drive.Free, Length: 10, Area: 400},
+			{Lot: 2, Piece: 1, Kind: drive.FabricMeasured, From: drive.Outside, To: drive.Free, Length: 10, Area: 400},
+		})
+	})
+	require.NoError(t, err)
+	stock, err := s.Stock(t.Context(), "spring")
+	require.NoError(t, err)
+	require.Equal(t, []sizing.Cloth{{Width: 40, Length: 10, Turn: sizing.Along}}, stock, "neither what is used up nor what is set aside")
 }
 
 func TestSizesOfAnotherDrive(t *testing.T) {
