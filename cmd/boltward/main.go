@@ -41,8 +41,10 @@ func commands() []command {
 	return []command{
 		serveCommand(),
 		migrateCommand(),
+		drivesCommand(),
 		userCommand(),
 		sizeCommand(),
+		exportCommand(),
 	}
 }
 

@@ -75,8 +75,9 @@ func (s *Store) Link(ctx context.Context, id string) (Link, error) {
 	return link(ctx, s.pool, id, s.now(), "")
 }
 
-// UseFirstLink makes the first organiser and ends the link. The link must be
-// good and nobody able to sign in yet; hash is that of the password.
+// UseFirstLink makes the first organiser, of every drive that has none yet as
+// well, and ends the link. The link must be good and nobody able to sign in yet;
+// hash is that of the password.
 func (s *Store) UseFirstLink(ctx context.Context, id, name, email, hash string) (account.Person, error) {
 	p := account.Person{Epoch: 1, Opens: true}
 	var bad error
@@ -106,9 +107,24 @@ func (s *Store) UseFirstLink(ctx context.Context, id, name, email, hash string) 
 		if p.ID, err = insertAccount(ctx, tx, now, p, hash); err != nil {
 			return err
 		}
+		if err := joinOrphans(ctx, tx, now, p.ID); err != nil {
+			return err
+		}
 		return useLink(ctx, tx, id, now)
 	})
 	return p, person(err)
+}
+
+// joinOrphans makes somebody the organiser of the drives that were started from
+// the command line, before anybody could sign in.
+func joinOrphans(ctx context.Context, tx pgx.Tx, now time.Time, id int64) error {
+	const q = `INSERT INTO memberships (drive_id, account_id, role, created_at)
+		SELECT d.id, $1, 'organiser', $2 FROM drives d
+		WHERE NOT EXISTS (SELECT 1 FROM memberships m WHERE m.drive_id = d.id AND m.role = 'organiser')`
+	if _, err := tx.Exec(ctx, q, id, now); err != nil {
+		return fmt.Errorf("join drives without an organiser: %w", err)
+	}
+	return nil
 }
 
 // UseAccountLink sets the password of the person whose link it is, ends the
