@@ -39,12 +39,18 @@ func TestKnownRefusesOtherSchemas(t *testing.T) {
 		name, change, says string
 		migrate            string // what Migrate says of it; "" where it mends it
 	}{
-		{"newer", `INSERT INTO goose_db_version (version_id, is_applied) VALUES (90000, true)`,
-			"made by a newer boltward (schema 90000", "made by a newer boltward (schema 90000"},
-		{"newer queue", `INSERT INTO river.river_migration (line, version) VALUES ('main', 900)`,
-			"made by a newer boltward (job queue 900", "made by a newer boltward (job queue 900"},
-		{"older queue", `DROP SCHEMA river CASCADE`,
-			"older than this boltward (job queue 0", ""},
+		{
+			"newer", `INSERT INTO goose_db_version (version_id, is_applied) VALUES (90000, true)`,
+			"made by a newer boltward (schema 90000", "made by a newer boltward (schema 90000",
+		},
+		{
+			"newer queue", `INSERT INTO river.river_migration (line, version) VALUES ('main', 900)`,
+			"made by a newer boltward (job queue 900", "made by a newer boltward (job queue 900",
+		},
+		{
+			"older queue", `DROP SCHEMA river CASCADE`,
+			"older than this boltward (job queue 0", "",
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			db := pgtest.New(t)

@@ -81,8 +81,10 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 	}
 	defer os.RemoveAll(filepath.Dir(password))
 
-	args := []string{"--username", adminLogin, "--pwfile", password, "--auth", "scram-sha-256",
-		"--encoding", "UTF8", "--locale", locale(), "--data-checksums"}
+	args := []string{
+		"--username", adminLogin, "--pwfile", password, "--auth", "scram-sha-256",
+		"--encoding", "UTF8", "--locale", locale(), "--data-checksums",
+	}
 	if s.throwaway {
 		args = append(args, "--no-sync")
 	}
