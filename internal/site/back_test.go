@@ -1,0 +1,144 @@
+package site
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/sizing"
+)
+
+// wardLine gives the drive a standard size, a ward and a line of n pillowcases.
+func wardLine(t *testing.T, ts *testSite, n int) drive.Asked {
+	t.Helper()
+	ctx := context.Background()
+	built, ok := sizing.CaseNamed("standard")
+	require.True(t, ok)
+	z, err := ts.Store.CreateSize(ctx, ts.act("size"), drive.Size{Name: built.Name, Spec: built.Spec})
+	require.NoError(t, err)
+	r, err := ts.Store.CreateRecipient(ctx, ts.act("ward"), drive.Recipient{Kind: drive.RecipientWard, Name: "Ward 4", Rules: []string{"no buttons"}})
+	require.NoError(t, err)
+	a, err := ts.Store.CreateAsked(ctx, ts.act("line"), drive.Asked{Recipient: r.Number, Sizes: []int64{z.Number}, Wanted: n, Matter: drive.MatterShould})
+	require.NoError(t, err)
+	return a
+}
+
+// TestFromTheTableToTheWard walks what comes in without a kit all the way.
+func TestFromTheTableToTheWard(t *testing.T) {
+	ts := newTestSite(t)
+	a := wardLine(t, ts, 20)
+	packer := ts.as(account.Packer)
+
+	r := packer.post("/drives/spring/back/loose", "size", "1", "n", "six", "asked", "1")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("Type a whole number")
+	r.has(`value="six"`)
+	r = packer.post("/drives/spring/back/loose", "size", "1", "n", "6", "asked", "1")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	packer.follow(r).has("6 brought in without a kit")
+
+	check := "/drives/spring/back/check/1/1/0/0"
+	packer.get(check).has("pins and needles")
+	r = packer.post(check, "good", "4", "to_mend", "1", "not_usable", "0", "reasons", "seam open")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("A pin can hurt a child")
+	r = packer.post(check, "good", "5", "to_mend", "1", "not_usable", "0", "reasons", "seam open", "pins", "yes")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	packer.follow(r).has("5 good, 1 to mend")
+	require.Equal(t, http.StatusNotFound, packer.get(check).Status, "nothing waits there any more")
+
+	r = packer.post("/drives/spring/deliveries/pack/1", "n.1.1", "5", "packed_by", "AB")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("who counted it again")
+	r = packer.post("/drives/spring/deliveries/pack/1", "n.1.1", "5", "packed_by", "AB", "checked_by", "CD")
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	packer.follow(r).has("Box 1 is packed")
+	r = packer.post("/drives/spring/deliveries/send/1", "boxes", "1", "sent_on", "2031-01-01")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("has not come yet")
+	r = packer.post("/drives/spring/deliveries/send/1", "boxes", "1", "sent_on", "2026-03-02", "carried_by", "Tobias")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	require.Equal(t, "/drives/spring/deliveries/1", r.Location)
+	packer.follow(r).has("no buttons")
+
+	confirm := "/drives/spring/deliveries/1/confirm"
+	r = packer.post(confirm, "n.1.1", "6", "by", "Sister Hale", "how", "by phone", "on", "2026-03-02")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("give 0 to 5")
+	r = packer.post(confirm, "n.1.1", "4", "by", "Sister Hale", "how", "by phone", "on", "2026-03-02")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	packer.follow(r).has("counts differ")
+	r = packer.post("/drives/spring/deliveries/1/not-received", "reason", "never found")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	packer.get("/drives/spring/deliveries").has("Sister Hale")
+
+	lines, err := ts.Store.AskedLines(context.Background(), "spring")
+	require.NoError(t, err)
+	require.Equal(t, 4, lines[0].Counts[drive.CaseConfirmed])
+	require.Equal(t, 1, lines[0].Counts[drive.CaseToMend])
+	require.Equal(t, a.Wanted-5, lines[0].ToPlan)
+
+	org := ts.as(account.Organiser)
+	require.Equal(t, http.StatusNotFound, packer.get("/drives/spring/books").Status, "the books are not for packers")
+	r = org.get("/drives/spring/books/books.xlsx?from=2026-03-01&to=2026-03-02")
+	require.Equal(t, http.StatusOK, r.Status)
+	x, err := excelize.OpenReader(bytes.NewReader([]byte(r.Body)))
+	require.NoError(t, err)
+	defer func() { require.NoError(t, x.Close()) }()
+	arrived, err := x.GetCellValue("Deliveries", "G2")
+	require.NoError(t, err)
+	require.Equal(t, "4", arrived)
+	r = org.get("/drives/spring/books/books.xlsx?from=2026-03-05&to=2026-03-02")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("before the first")
+}
+
+func TestBackUndoMendAndPromise(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	ctx := context.Background()
+	p, err := ts.Store.CreatePerson(ctx, ts.act("ada"), drive.Person{Kind: "volunteer", Name: "Ada", Heads: 1, Active: true}, nil)
+	require.NoError(t, err)
+	packer := ts.as(account.Packer)
+	require.Equal(t, http.StatusSeeOther, packer.post("/drives/spring/back/loose", "size", "1", "n", "3").Status)
+	promise := "/drives/spring/back/promise/sewn/0/1/0/0"
+	packer.get(promise).has("3 pillowcases")
+	r := packer.post(promise, "n", "4", "asked", "1")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r = packer.post(promise, "n", "2", "asked", "1")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	r = packer.post("/drives/spring/back/check/1/1/0/0", "to_mend", "2", "note", "cuff", "pins", "yes")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+
+	mend := "/drives/spring/back/mend/1/1/0/0"
+	packer.get(mend).has("Ada")
+	r = packer.post(mend+"/send", "n", "1", "person", "", "due", "2026-03-20")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("Choose who takes them")
+	r = packer.post(mend+"/send", "n", "1", "person", fmt.Sprint(p.Number), "due", "2026-03-20")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	r = packer.post(mend+"/here", "n", "1")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	page := packer.get("/drives/spring/back")
+	page.has("with Ada")
+	undo := page.Body[strings.Index(page.Body, "/drives/spring/back/undo/"):]
+	undo = undo[:strings.Index(undo, `"`)]
+	r = packer.post(undo)
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	packer.follow(r).has("Undone")
+	r = packer.post("/drives/spring/back/kit", "kit", "1", "sewn", "9")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("holds 1 pillowcase")
+	ts.Clock.Pass(time.Hour)
+	r = packer.post("/drives/spring/back/kit", "kit", "1", "sewn", "1")
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+}
