@@ -20,6 +20,7 @@ func (m *model) assemble(panels []int64, nodes int) *sewing {
 	a := &assembly{m: m, panels: panels, nodes: nodes}
 	a.build()
 	a.search()
+	m.assembled += a.lp.Work
 	return a.best
 }
 

@@ -43,8 +43,9 @@ func (ms *master) dive(cutoff float64, stop func() bool) bool {
 // nothing, and gives the strip that comes nearest to it otherwise.
 func (ms *master) settleShared() candidate {
 	var best candidate
+	bestScore := 0.0
 	for _, u := range ms.units {
-		if u.pieces > 1 && ms.decided(u) {
+		if u.closed || u.pieces > 1 && ms.decided(u) {
 			continue
 		}
 		for again := true; again; {
@@ -55,8 +56,12 @@ func (ms *master) settleShared() candidate {
 					again = true
 					break
 				}
-				if c.share > best.share+1e-9 {
-					best = c
+				score := c.share
+				if ms.noise != nil {
+					score *= 1 + 0.6*ms.noise()
+				}
+				if score > bestScore+1e-9 {
+					best, bestScore = c, score
 				}
 			}
 		}
@@ -175,6 +180,15 @@ func (ms *master) settle(c candidate) {
 		}
 	}
 	ms.addColumn(u, append([]*strip(nil), u.begun...))
+}
+
+// expand parts every unit into single pieces.
+func (ms *master) expand() {
+	for _, u := range ms.units[:len(ms.units):len(ms.units)] {
+		for u.pieces > 1 {
+			ms.split(u)
+		}
+	}
 }
 
 // split parts one piece from a unit of several and gives it the unit's columns.

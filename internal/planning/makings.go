@@ -38,6 +38,11 @@ func (m *model) takeMakings() {
 		}
 	}
 	m.capWanted()
+	for i := range m.makes {
+		for _, t := range m.makes[i].trims {
+			m.trims[t].most += m.quotas[m.makes[i].quota].wanted
+		}
+	}
 }
 
 type trimKey struct {

@@ -32,6 +32,7 @@ type master struct {
 	values   []int64
 	counts   []int64
 	key      []byte
+	noise    func() float64 // bends what a dive settles first, nil for not at all
 }
 
 // unit is a set of pieces that share a row: those of one stock, or a single piece that a dive
@@ -112,18 +113,10 @@ func (ms *master) addMaking(i int) {
 
 func (ms *master) addTrimming(t int) {
 	tr := &ms.m.trims[t]
-	var most int64
-	for i := range ms.m.makes {
-		for _, x := range ms.m.makes[i].trims {
-			if x == t {
-				most += ms.m.quotas[ms.m.makes[i].quota].wanted
-			}
-		}
-	}
 	var vars []int
 	for _, r := range tr.rows {
 		col := addEntry(nil, ms.supplyAt[r], -float64(tr.count))
-		vars = append(vars, ms.add(0, float64(most), addEntry(col, ms.trimAt[t], -1), nil))
+		vars = append(vars, ms.add(0, float64(tr.most), addEntry(col, ms.trimAt[t], -1), nil))
 	}
 	ms.z = append(ms.z, vars)
 }

@@ -13,19 +13,20 @@ import (
 // model is a problem in whole numbers: lengths in 10^-places units, weights in units of
 // their greatest common divisor, pieces of one group that are worth the same put together.
 type model struct {
-	p      *Problem
-	places int
-	kinds  []modelKind
-	groups []*group
-	stock  []*stock
-	supply []supplyRow // every (group, kind) that can be cut and is of use
-	quotas []modelQuota
-	makes  []making
-	trims  []trimming
-	weight int64 // the unit of weights in 10^-weightPlaces
-	wp     int
-	unit   int64 // prices are whole multiples of weight/unit
-	fixed  []int // pillowcases of each quota that fixed kits hold
+	p         *Problem
+	places    int
+	kinds     []modelKind
+	groups    []*group
+	stock     []*stock
+	supply    []supplyRow // every (group, kind) that can be cut and is of use
+	quotas    []modelQuota
+	makes     []making
+	trims     []trimming
+	weight    int64 // the unit of weights in 10^-weightPlaces
+	wp        int
+	unit      int64 // prices are whole multiples of weight/unit
+	assembled int64 // work done by assemblies
+	fixed     []int // pillowcases of each quota that fixed kits hold
 }
 
 type modelKind struct {
@@ -91,6 +92,7 @@ type trimming struct {
 	kind  int
 	count int64
 	rows  []int
+	most  int64 // pillowcases that may need it
 }
 
 func newModel(p *Problem) (*model, error) {

@@ -54,7 +54,7 @@ type search struct {
 	start time.Time
 
 	effort  int64
-	spent   int64
+	masters []*master
 	stopped Stopped
 
 	best       []cutPiece
@@ -69,6 +69,9 @@ type search struct {
 
 func newSearch(ctx context.Context, m *model, o Options) *search {
 	s := &search{m: m, ctx: ctx, o: o, now: o.Now, effort: o.Effort, bound: math.MaxInt64, boundCases: math.MaxInt64}
+	if s.effort == 0 {
+		s.effort = m.defaultEffort()
+	}
 	if s.now == nil {
 		s.now = time.Now
 	}
@@ -80,6 +83,18 @@ func newSearch(ctx context.Context, m *model, o Options) *search {
 	return s
 }
 
+// defaultEffort ends a usual drive within about two seconds, one of a hundred pieces within five.
+func (m *model) defaultEffort() int64 {
+	n := 0
+	for _, s := range m.stock {
+		n += len(s.pieces)
+	}
+	if n > 45 && n < 200 {
+		return 1000
+	}
+	return 400
+}
+
 // halt says whether work must end, and notes why.
 func (s *search) halt() bool {
 	switch {
@@ -88,12 +103,32 @@ func (s *search) halt() bool {
 		s.stopped = StoppedByPerson
 	case s.o.Within > 0 && s.now().Sub(s.start) >= s.o.Within:
 		s.stopped = StoppedByTime
-	case s.effort > 0 && s.spent >= s.effort:
+	case s.effort > 0 && s.work() >= s.effort:
 		s.stopped = StoppedByEffort
 	case s.sewn.value >= s.bound:
 		s.stopped = Closed
 	}
 	return s.stopped != ""
+}
+
+// interrupted says whether time is over or somebody asked to stop.
+func (s *search) interrupted() bool {
+	return s.ctx.Err() != nil || s.o.Within > 0 && s.now().Sub(s.start) >= s.o.Within
+}
+
+// work measures the effort spent: the numbers that programmes and linear programmes have
+// touched, a million to the unit.
+func (s *search) work() int64 {
+	n := s.m.assembled
+	for _, g := range s.m.groups {
+		if g.prog != nil {
+			n += g.prog.Work
+		}
+	}
+	for _, ms := range s.masters {
+		n += ms.lp.Work
+	}
+	return n / 1_000_000
 }
 
 // improve takes a bound in price units and keeps it where it is lower.
@@ -144,6 +179,8 @@ func (s *search) fixedCases() int {
 
 func (s *search) run() {
 	ms := newMaster(s.m)
+	ms.lp.Stop = s.interrupted
+	s.masters = append(s.masters, ms)
 	for i, st := range s.m.stock {
 		ms.addUnit(i, len(st.pieces))
 	}
@@ -153,10 +190,45 @@ func (s *search) run() {
 		return
 	}
 	s.tell("cutting")
-	if ms.dive(float64(s.sewn.value), s.halt) {
-		s.offer(ms.cuts())
+	tm := ms.copied(s)
+	ms.expand()
+	if !ms.dive(-1, s.halt) {
+		return
+	}
+	h := newHunt(s, ms)
+	h.start()
+	t := newTree(s, tm)
+	for !s.halt() {
+		s.tell("improving")
+		s.slice(30, func() { h.move() })
+		s.tell("proving")
+		if !t.spent() {
+			s.slice(30, func() { t.run(1) })
+		}
 	}
 	s.tell("done")
+}
+
+// slice repeats a step until it has taken so much work, or work must end.
+func (s *search) slice(work int64, step func()) {
+	for end := s.work() + work; s.work() < end && !s.halt(); {
+		step()
+	}
+}
+
+// copied lays the programme out anew with the columns it knows.
+func (ms *master) copied(s *search) *master {
+	out := newMaster(ms.m)
+	out.strips = ms.strips
+	out.lp.Stop = s.interrupted
+	s.masters = append(s.masters, out)
+	for _, u := range ms.units {
+		n := out.addUnit(u.stock, u.pieces)
+		for _, c := range u.cols {
+			out.addColumn(n, c.strips)
+		}
+	}
+	return out
 }
 
 // relax solves the relaxation over all patterns, keeps the least bound and a first plan.
@@ -206,9 +278,14 @@ func (s *search) casesBound(ms *master) {
 
 // offer assembles what can be sewn from cuts and keeps it where it is worth more.
 func (s *search) offer(cuts [][]cutPattern) {
-	sewn := s.m.assemble(s.m.panels(cuts), 60)
+	s.keep(cuts, s.m.assemble(s.m.panels(cuts), 60))
+}
+
+// keep keeps a solution where it is worth more than the best.
+func (s *search) keep(cuts [][]cutPattern, sewn *sewing) {
 	if sewn.value > s.sewn.value || s.best == nil {
 		s.sewn, s.best = sewn, s.m.lay(cuts, sewn)
+		s.tell(s.phase)
 	}
 }
 

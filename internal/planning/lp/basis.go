@@ -10,6 +10,7 @@ func (s *Solver) refactor() bool {
 	}
 	column := func(pos int) []Entry { return s.cols[s.basis[pos]] }
 	badCols, badRows := s.fac.build(m, column)
+	s.Work += int64(30*m + 10*len(s.fac.uIdx) + 4*len(s.cols))
 	if len(badCols) > 0 {
 		for i, pos := range badCols {
 			s.leave(s.basis[pos])
@@ -95,8 +96,10 @@ func (s *Solver) pivotRow(r int32) {
 	s.fac.solveT(&s.rho)
 	w := &s.rowWork
 	w.clear()
+	s.Work += s.fac.size()
 	for _, i := range s.rho.idx {
 		p := s.rho.val[i]
+		s.Work += int64(len(s.rows[i]))
 		for _, t := range s.rows[i] {
 			if s.where[t.v] < 0 {
 				w.add(t.v, float64(p*t.val))
@@ -115,6 +118,7 @@ func (s *Solver) enteringColumn(q int32) {
 		s.colWork.add(e.Row, e.Val)
 	}
 	s.fac.solve(&s.colWork)
+	s.Work += s.fac.size() + int64(len(s.cols))
 }
 
 // swap puts q into the basis at position r; the variable there leaves at the bound given.

@@ -17,6 +17,9 @@ func (s *Solver) dual(end int, cutoff float64) Status {
 	s.makeDualFeasible()
 	z := s.Objective()
 	for s.Iterations < end {
+		if s.Iterations&63 == 63 && s.Stop != nil && s.Stop() {
+			return Stalled
+		}
 		if len(s.fac.etas) >= maxEtas {
 			if !s.refactor() {
 				return Stalled

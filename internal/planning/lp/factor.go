@@ -81,6 +81,11 @@ type eta struct {
 	pivot      float64
 }
 
+// size tells how many numbers a solve may touch.
+func (f *factor) size() int64 {
+	return int64(3*f.m + len(f.lIdx) + len(f.uIdx) + len(f.etaIdx))
+}
+
 // update records that the column alpha (by position) has replaced the one at pos.
 func (f *factor) update(pos int32, alpha *vector) {
 	e := eta{pos: pos, start: int32(len(f.etaIdx)), pivot: alpha.val[pos]}

@@ -13,6 +13,9 @@ func (s *Solver) primal(end int) Status {
 	}
 	stuck := 0
 	for s.Iterations < end {
+		if s.Iterations&63 == 63 && s.Stop != nil && s.Stop() {
+			return Stalled
+		}
 		if len(s.fac.etas) >= maxEtas {
 			if !s.refactor() {
 				return Stalled

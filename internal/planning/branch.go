@@ -1,0 +1,244 @@
+package planning
+
+import (
+	"math"
+	"slices"
+
+	"boltward/internal/planning/lp"
+)
+
+// limitOf says what a branching limits.
+type limitOf uint8
+
+const (
+	limitQuota  limitOf = iota // pillowcases of a quota
+	limitUse                   // panels used of one kind from one group
+	limitMake                  // pillowcases of one making
+	limitChoice                // trims of one choice
+)
+
+// limit holds a whole quantity of a plan between two numbers.
+type limit struct {
+	of     limitOf
+	i, k   int // quota, supply row, making, or trimming and choice
+	lo, hi int64
+}
+
+func (l limit) same(o limit) bool { return l.of == o.of && l.i == o.i && l.k == o.k }
+
+// node is a part of all plans: those within its limits. Its bound is proven.
+type node struct {
+	limits []limit
+	bound  int64 // in units of weight
+	proof  *proof
+}
+
+// tree searches plans by halves: a quantity that the relaxation leaves between two whole
+// numbers is at most the one or at least the other. It limits only what is sewn, so pricing
+// stays as it is.
+type tree struct {
+	s     *search
+	ms    *master
+	useAt []int // programme rows that count the use of a supply, −1 where none was needed yet
+	spans map[int][2]float64
+	open  []*node
+	done  []*node // leaves that cannot hold a better plan
+	nodes int
+	stuck []*node // leaves that no quantity here can part
+}
+
+const (
+	strongCandidates = 20
+	strongPivots     = 60
+)
+
+func newTree(s *search, ms *master) *tree {
+	t := &tree{s: s, ms: ms, spans: map[int][2]float64{}}
+	for range s.m.supply {
+		t.useAt = append(t.useAt, -1)
+	}
+	for _, u := range ms.units {
+		ms.open(u)
+	}
+	ms.addEscapes()
+	t.open = []*node{{bound: s.bound, proof: &proof{price: s.proof}}}
+	return t
+}
+
+// addEscapes lets panels and places in quotas be had at a great cost, so that every set of
+// limits has a solution and its worth says how far from possible it is.
+func (ms *master) addEscapes() {
+	var heaviest int64 = 1
+	for _, q := range ms.m.quotas {
+		heaviest = max(heaviest, q.weight)
+	}
+	cost := -20 * float64(heaviest)
+	for _, r := range ms.supplyAt {
+		ms.add(cost, 1e4, []lp.Entry{{Row: int32(r), Val: 1}}, nil)
+	}
+	for _, r := range ms.quotaAt {
+		ms.add(cost, 1e4, []lp.Entry{{Row: int32(r), Val: -1}}, nil)
+		ms.add(cost, 1e4, []lp.Entry{{Row: int32(r), Val: 1}}, nil)
+	}
+}
+
+// spent says whether nothing is left to part.
+func (t *tree) spent() bool { return len(t.open) == 0 }
+
+// run works through at most count nodes, the one with the highest bound first.
+func (t *tree) run(count int) {
+	for ; count > 0 && len(t.open) > 0; count-- {
+		t.nodes++
+		at := 0
+		for i, n := range t.open {
+			if n.bound > t.open[at].bound || n.bound == t.open[at].bound && len(n.limits) > len(t.open[at].limits) {
+				at = i
+			}
+		}
+		n := t.open[at]
+		t.open = slices.Delete(t.open, at, at+1)
+		t.work(n)
+		t.lower()
+	}
+}
+
+// lower keeps the highest bound of all leaves as the bound of the whole.
+func (t *tree) lower() {
+	worst := t.s.sewn.value
+	for _, list := range [][]*node{t.open, t.stuck} {
+		for _, n := range list {
+			worst = max(worst, n.bound)
+		}
+	}
+	if worst < t.s.bound {
+		t.s.bound = worst
+		t.s.tell(t.s.phase)
+	}
+}
+
+// work proves a node's bound and, where that still leaves room for a better plan, parts it.
+func (t *tree) work(n *node) {
+	t.apply(n.limits)
+	if !t.prove(n) {
+		t.done = append(t.done, n)
+		return
+	}
+	if t.nodes%10 == 1 {
+		t.tryWhole(n)
+		if !t.prove(n) { // the dive has moved the programme away, and may have raised the best
+			t.done = append(t.done, n)
+			return
+		}
+	}
+	if t.s.halt() {
+		t.open = append(t.open, n)
+		return
+	}
+	l, x, ok := t.choose(n)
+	if !ok {
+		t.tryWhole(n)
+		if n.bound > t.s.sewn.value {
+			t.stuck = append(t.stuck, n)
+		} else {
+			t.done = append(t.done, n)
+		}
+		return
+	}
+	low, high := l, l
+	low.hi, high.lo = int64(math.Floor(x)), int64(math.Ceil(x))
+	for _, half := range []limit{high, low} {
+		t.open = append(t.open, &node{limits: with(n.limits, half), bound: n.bound, proof: n.proof})
+	}
+}
+
+func with(limits []limit, l limit) []limit {
+	out := slices.Clone(limits)
+	for i := range out {
+		if out[i].same(l) {
+			out[i] = l
+			return out
+		}
+	}
+	return append(out, l)
+}
+
+// apply sets the programme's bounds to a node's limits.
+func (t *tree) apply(limits []limit) {
+	want := map[int][2]float64{}
+	for _, l := range limits {
+		v := t.variable(l)
+		want[v] = [2]float64{float64(l.lo), float64(l.hi)}
+	}
+	for v, span := range t.spans {
+		if _, still := want[v]; !still {
+			t.ms.lp.SetBounds(v, span[0], span[1])
+		}
+	}
+	for v, span := range want {
+		if _, known := t.spans[v]; !known {
+			lo, hi := t.ms.lp.Bounds(v)
+			t.spans[v] = [2]float64{lo, hi}
+		}
+		t.ms.lp.SetBounds(v, span[0], span[1])
+	}
+}
+
+// variable gives the programme's variable that a limit holds.
+func (t *tree) variable(l limit) int {
+	switch l.of {
+	case limitQuota:
+		return t.ms.lp.RowVar(t.ms.quotaAt[l.i])
+	case limitMake:
+		return t.ms.y[l.i]
+	case limitChoice:
+		return t.ms.z[l.i][l.k]
+	}
+	if t.useAt[l.i] < 0 {
+		vars, vals := t.ms.users(l.i)
+		t.useAt[l.i] = t.ms.lp.AddRow(0, 1e7, vars, vals)
+	}
+	return t.ms.lp.RowVar(t.useAt[l.i])
+}
+
+// users lists the variables that use a supply and how much.
+func (ms *master) users(r int) (vars []int, vals []float64) {
+	for i := range ms.m.makes {
+		var n int64
+		for _, u := range ms.m.makes[i].uses {
+			if u.row == r {
+				n += u.count
+			}
+		}
+		if n > 0 {
+			vars, vals = append(vars, ms.y[i]), append(vals, float64(n))
+		}
+	}
+	for t := range ms.m.trims {
+		for k, row := range ms.m.trims[t].rows {
+			if row == r {
+				vars, vals = append(vars, ms.z[t][k]), append(vals, float64(ms.m.trims[t].count))
+			}
+		}
+	}
+	return vars, vals
+}
+
+// prove generates columns under the node's limits and lowers its bound; false when nothing
+// better than the best plan can lie there.
+func (t *tree) prove(n *node) bool {
+	better := float64(t.s.sewn.value) + 1 - 1e-3
+	open := true
+	_, ok := t.ms.generate(60, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
+		pr := t.proofOf(n, p)
+		if b := t.s.m.reachable(t.s.m.within(n.limits, pr) + fabric); b < n.bound {
+			n.bound, n.proof = b, pr
+		}
+		if n.bound <= t.s.sewn.value {
+			open = false
+			return false
+		}
+		// The relaxation's value will not sink below the next whole weight: no need to finish.
+		return !(value > better && math.Floor(value+1e-6) >= float64(n.bound)) && !t.s.halt()
+	})
+	return open && ok
+}
