@@ -1,0 +1,69 @@
+package drive
+
+import (
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"boltward/internal/apperr"
+)
+
+// Donor is somebody who gives fabric.
+type Donor struct {
+	Number    int64     `db:"number"`
+	Name      string    `db:"name"`
+	Letter    bool      `db:"letter"` // asked for a letter for what was given
+	Note      string    `db:"note"`
+	CreatedAt time.Time `db:"created_at"`
+	Version   int       `db:"version"`
+}
+
+// DonorContacts is how to reach a donor. Only some roles may read it, so it
+// travels apart from the donor.
+type DonorContacts struct {
+	Email   string `db:"email"`
+	Phone   string `db:"phone"`
+	Address string `db:"address"`
+}
+
+// Tidy gives the donor without stray spaces.
+func (d Donor) Tidy() Donor {
+	d.Name, d.Note = strings.Join(strings.Fields(d.Name), " "), strings.TrimSpace(d.Note)
+	return d
+}
+
+// Tidy gives the contacts without stray spaces.
+func (c DonorContacts) Tidy() DonorContacts {
+	for _, text := range []*string{&c.Email, &c.Phone, &c.Address} {
+		*text = strings.TrimSpace(*text)
+	}
+	return c
+}
+
+// CheckDonor says what is wrong with a donor and, where they are given, with the
+// contacts, by field.
+func CheckDonor(d Donor, c *DonorContacts) error {
+	bad := wrongDonorName(d.Name)
+	bad = append(bad, tooLong("note", d.Note, 2000)...)
+	if c != nil {
+		bad = append(bad, Contacts{Email: c.Email, Phone: c.Phone, Address: c.Address}.check()...)
+	}
+	return apperr.InvalidFields(bad)
+}
+
+func wrongDonorName(name string) []apperr.Field {
+	if name == "" || utf8.RuneCountInString(name) > 120 {
+		return []apperr.Field{{Name: "name", Why: "Say who gave it, in up to 120 characters."}}
+	}
+	return nil
+}
+
+// NoDonor says whether a name stands for nobody: what people write where they do
+// not know who gave something.
+func NoDonor(name string) bool {
+	switch strings.ToLower(strings.Trim(strings.TrimSpace(name), ".?-–— ")) {
+	case "", "unknown", "not known", "anonymous", "anon", "nobody", "none", "n/a", "na":
+		return true
+	}
+	return false
+}

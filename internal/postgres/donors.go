@@ -1,0 +1,155 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// DonorLine is one donor with what they gave.
+type DonorLine struct {
+	drive.Donor
+	Lots   int `db:"lots"`
+	Pieces int `db:"pieces"`
+}
+
+// Donors gives everybody who gave fabric, by name; q searches in their names.
+func (s *Store) Donors(ctx context.Context, driveID, q string) ([]DonorLine, error) {
+	const find = `SELECT d.number, d.name, d.letter, d.note, d.created_at, d.version,
+			count(l.number) AS lots, coalesce(sum(l.pieces_told), 0) AS pieces
+		FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number
+		WHERE d.drive_id = $1 AND ($2 = '' OR strpos(lower(d.name), lower($2)) > 0)
+		GROUP BY d.drive_id, d.number
+		ORDER BY lower(d.name), d.number`
+	rows, err := s.pool.Query(ctx, find, driveID, q)
+	if err != nil {
+		return nil, fmt.Errorf("donors: %w", err)
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[DonorLine])
+	if err != nil {
+		return nil, fmt.Errorf("donors: %w", err)
+	}
+	return list, nil
+}
+
+// DonorContacts gives how to reach a donor; not found where the drive has none
+// of that number. It is a question of its own, so that a page for people who may
+// not read it never holds it.
+func (s *Store) DonorContacts(ctx context.Context, driveID string, number int64) (drive.DonorContacts, error) {
+	const q = `SELECT email, phone, address FROM donors WHERE drive_id = $1 AND number = $2`
+	rows, err := s.pool.Query(ctx, q, driveID, number)
+	if err != nil {
+		return drive.DonorContacts{}, fmt.Errorf("donor's contacts: %w", err)
+	}
+	c, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.DonorContacts])
+	if errors.Is(err, pgx.ErrNoRows) {
+		return c, apperr.NotFound("There is no such donor here.")
+	}
+	if err != nil {
+		return c, fmt.Errorf("donor's contacts: %w", err)
+	}
+	return c, nil
+}
+
+// DonorSaved says which donor was kept. It holds nothing personal, since answers
+// are kept for repeats.
+type DonorSaved struct {
+	Number  int64
+	Version int
+}
+
+// CreateDonor adds a donor and gives them a number; c is nil where whoever adds
+// them may not write contacts. It refuses by field what drive.CheckDonor refuses,
+// and a name that another donor has.
+func (s *Store) CreateDonor(ctx context.Context, act drive.Act, d drive.Donor, c *drive.DonorContacts) (DonorSaved, error) {
+	d = d.Tidy()
+	if c == nil {
+		c = &drive.DonorContacts{}
+	}
+	tidy := c.Tidy()
+	if err := drive.CheckDonor(d, &tidy); err != nil {
+		return DonorSaved{}, err
+	}
+	body := struct {
+		Donor    drive.Donor
+		Contacts drive.DonorContacts
+	}{d, tidy}
+	return once(ctx, s, act, "create donor", body, func(tx pgx.Tx) (DonorSaved, error) {
+		number, err := next(ctx, tx, act.Drive, "donor")
+		if err != nil {
+			return DonorSaved{}, err
+		}
+		return DonorSaved{Number: number, Version: 1}, insertDonor(ctx, tx, act, number, d, tidy)
+	})
+}
+
+func insertDonor(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, d drive.Donor, c drive.DonorContacts) error {
+	const insert = `INSERT INTO donors (drive_id, number, name, email, phone, address, letter, note, created_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`
+	_, err := tx.Exec(ctx, insert, act.Drive, number, d.Name, c.Email, c.Phone, c.Address, d.Letter, d.Note, act.At)
+	if err != nil {
+		return fmt.Errorf("add donor: %w", err)
+	}
+	return audit(ctx, tx, act, "donor added", "donor", number, donorChanges(d, c))
+}
+
+func donorChanges(d drive.Donor, c drive.DonorContacts) changes {
+	ch := changes{}
+	ch.set("letter", false, d.Letter)
+	ch.personal("name", "", d.Name)
+	ch.personal("note", "", d.Note)
+	ch.personal("email", "", c.Email)
+	ch.personal("phone", "", c.Phone)
+	ch.personal("address", "", c.Address)
+	return ch
+}
+
+// donorsNamed gives the numbers of donors by name as typed, making those who are
+// not here yet. An empty name is nobody and has no number.
+func donorsNamed(ctx context.Context, tx pgx.Tx, act drive.Act, names []string) (map[string]*int64, error) {
+	// The counter's row makes two desks that type the same new name wait for each other.
+	if _, err := nextN(ctx, tx, act.Drive, "donor", 0); err != nil {
+		return nil, err
+	}
+	const find = `SELECT n AS name, d.number FROM unnest($2::text[]) AS n
+		JOIN donors d ON d.drive_id = $1 AND lower(d.name) = lower(n)`
+	rows, err := tx.Query(ctx, find, act.Drive, names)
+	if err != nil {
+		return nil, fmt.Errorf("donors by name: %w", err)
+	}
+	numbers, same := map[string]*int64{}, map[string]*int64{}
+	var name string
+	var number int64
+	_, err = pgx.ForEachRow(rows, []any{&name, &number}, func() error {
+		found := number
+		numbers[name] = &found
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("donors by name: %w", err)
+	}
+	for _, name := range names {
+		key := strings.ToLower(name)
+		switch {
+		case name == "" || numbers[name] != nil:
+			continue
+		case same[key] == nil:
+			number, err := next(ctx, tx, act.Drive, "donor")
+			if err != nil {
+				return nil, err
+			}
+			if err := insertDonor(ctx, tx, act, number, drive.Donor{Name: name}, drive.DonorContacts{}); err != nil {
+				return nil, err
+			}
+			same[key] = &number
+		}
+		numbers[name] = same[key]
+	}
+	return numbers, nil
+}

@@ -1,0 +1,302 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+const lotColumns = `l.number, l.donor, l.tag, l.received_on, l.pieces_told, l.kind, l.set_aside, l.shelf, l.fibre, l.weight, l.washed,
+	l.print, l.turn, l.border, l.trim_ok, l.colours, l.themes, l.ends, l.raw_length, l.raw_width, l.note, l.created_at, l.measured_at, l.version`
+
+const pieceColumns = `p.lot, p.piece, p.kind, p.origin, p.width, p.free_length, p.received, p.free, p.promised, p.cut, p.out, p.parted`
+
+// LotsTagged says which numbers lots were given.
+type LotsTagged struct {
+	Numbers []int64
+}
+
+// TagLots books lots as they come through the door and gives each its number.
+// Donors are found by name or made. It refuses by field what
+// drive.Tagging.Check refuses, and a tag that hangs on another lot.
+func (s *Store) TagLots(ctx context.Context, act drive.Act, lots []drive.Tagging) (LotsTagged, error) {
+	tidy := make([]drive.Tagging, len(lots))
+	names := make([]string, len(lots))
+	for i, t := range lots {
+		tidy[i] = t.Tidy()
+		names[i] = tidy[i].Donor
+	}
+	return once(ctx, s, act, "tag lots", tidy, func(tx pgx.Tx) (LotsTagged, error) {
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return LotsTagged{}, err
+		}
+		for _, t := range tidy {
+			if err := t.Check(drive.Day(act.At, d.Location())); err != nil {
+				return LotsTagged{}, err
+			}
+		}
+		donors, err := donorsNamed(ctx, tx, act, names)
+		if err != nil {
+			return LotsTagged{}, err
+		}
+		var tagged LotsTagged
+		for _, t := range tidy {
+			number, err := next(ctx, tx, act.Drive, "lot")
+			if err != nil {
+				return tagged, err
+			}
+			lot := t.Lot(number, donors[t.Donor], act.At)
+			if err := insertLot(ctx, tx, act, lot); err != nil {
+				return tagged, err
+			}
+			tagged.Numbers = append(tagged.Numbers, number)
+		}
+		return tagged, nil
+	})
+}
+
+// insertLot makes the row of a lot that was just tagged, and its first entry.
+func insertLot(ctx context.Context, tx pgx.Tx, act drive.Act, l drive.Lot) error {
+	const insert = `INSERT INTO lots (drive_id, number, donor, tag, received_on, pieces_told, kind, set_aside, shelf, fibre, weight, washed,
+			print, turn, border, trim_ok, colours, themes, ends, note, created_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21)`
+	_, err := tx.Exec(ctx, insert, act.Drive, l.Number, l.Donor, l.Tag, l.ReceivedOn, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
+		l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.Note, l.CreatedAt)
+	if err != nil {
+		return fmt.Errorf("tag lot: %w", err)
+	}
+	if err := writeFabric(ctx, tx, act, []drive.FabricEntry{drive.Tagged(l.Number)}); err != nil {
+		return err
+	}
+	c := changes{"pieces": {To: l.PiecesTold}}
+	c.set("tag", "", orZero(l.Tag))
+	c.set("set aside", "", l.SetAside)
+	return audit(ctx, tx, act, "lot tagged", "lot", l.Number, c)
+}
+
+// LotMeasured says what measuring a lot gave.
+type LotMeasured struct {
+	Number int64
+	Pieces int
+	How    []string // how the usable rectangles came about, for people
+}
+
+// MeasureLot gives a tagged lot that is still at this version its size, and books
+// its cloth as free. It refuses by field what drive.Measure refuses; a lot that is
+// measured already, or changed since, is a conflict.
+func (s *Store) MeasureLot(ctx context.Context, act drive.Act, number int64, version int, m drive.Measured) (LotMeasured, error) {
+	body := struct {
+		Number   int64
+		Version  int
+		Measured drive.Measured
+	}{number, version, m}
+	return once(ctx, s, act, "measure lot", body, func(tx pgx.Tx) (LotMeasured, error) {
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return LotMeasured{}, err
+		}
+		lot, err := lockLot(ctx, tx, act.Drive, number)
+		if err != nil {
+			return LotMeasured{}, err
+		}
+		if lot.Version != version && !lot.Measured() {
+			return LotMeasured{}, stale(fmt.Sprintf("Lot %d", number))
+		}
+		return measure(ctx, tx, act, d, lot, m)
+	})
+}
+
+// measure books the size of a lot that is locked.
+func measure(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, lot drive.Lot, m drive.Measured) (LotMeasured, error) {
+	const highest = `SELECT coalesce(max(piece), 0) FROM pieces WHERE drive_id = $1 AND lot = $2`
+	var last int
+	if err := tx.QueryRow(ctx, highest, act.Drive, lot.Number).Scan(&last); err != nil {
+		return LotMeasured{}, fmt.Errorf("pieces of lot: %w", err)
+	}
+	out, err := drive.Measure(d, lot, m, last+1)
+	if err != nil {
+		return LotMeasured{}, err
+	}
+	out.Lot.MeasuredAt = &act.At
+	if err := insertPieces(ctx, tx, act.Drive, out.Pieces); err != nil {
+		return LotMeasured{}, err
+	}
+	if err := writeFabric(ctx, tx, act, out.Entries); err != nil {
+		return LotMeasured{}, err
+	}
+	if err := updateLot(ctx, tx, act, lot, out.Lot, "lot measured"); err != nil {
+		return LotMeasured{}, err
+	}
+	return LotMeasured{Number: lot.Number, Pieces: len(out.Pieces), How: out.How}, nil
+}
+
+// UndoMeasure takes the measuring of a lot back by counter-entries, as long as
+// none of its cloth was promised, cut or given away; else it is a conflict. It
+// gives the version the lot has then.
+func (s *Store) UndoMeasure(ctx context.Context, act drive.Act, number int64) (int, error) {
+	return once(ctx, s, act, "undo measuring", number, func(tx pgx.Tx) (int, error) {
+		lot, err := lockLot(ctx, tx, act.Drive, number)
+		if err != nil {
+			return 0, err
+		}
+		const lock = `SELECT ` + pieceColumns + ` FROM pieces p WHERE p.drive_id = $1 AND p.lot = $2 ORDER BY p.piece FOR NO KEY UPDATE`
+		pieces, err := piecesBy(ctx, tx, lock, act.Drive, number)
+		if err != nil {
+			return 0, err
+		}
+		entries, err := fabricBooked(ctx, tx, act.Drive, number)
+		if err != nil {
+			return 0, err
+		}
+		undone, counter, err := drive.UndoMeasure(lot, pieces, entries)
+		if err != nil {
+			return 0, err
+		}
+		if err := writeFabric(ctx, tx, act, counter); err != nil {
+			return 0, err
+		}
+		return lot.Version + 1, updateLot(ctx, tx, act, lot, undone, "measuring undone")
+	})
+}
+
+// SetAside keeps a lot from planning and says why.
+func (s *Store) SetAside(ctx context.Context, act drive.Act, number int64, why string) (int64, error) {
+	return once(ctx, s, act, "set aside", [2]any{number, why}, func(tx pgx.Tx) (int64, error) {
+		lot, err := lockLot(ctx, tx, act.Drive, number)
+		if err != nil {
+			return 0, err
+		}
+		aside, err := drive.SetAside(lot, why)
+		if err != nil {
+			return 0, err
+		}
+		return number, updateLot(ctx, tx, act, lot, aside, "set aside")
+	})
+}
+
+// TakeBackAside lets planning draw on a lot again.
+func (s *Store) TakeBackAside(ctx context.Context, act drive.Act, number int64) (int64, error) {
+	return once(ctx, s, act, "take back aside", number, func(tx pgx.Tx) (int64, error) {
+		lot, err := lockLot(ctx, tx, act.Drive, number)
+		if err != nil || lot.SetAside == "" {
+			return number, err
+		}
+		back := lot
+		back.SetAside = ""
+		return number, updateLot(ctx, tx, act, lot, back, "set aside no longer")
+	})
+}
+
+// ChangeLot corrects what is written about a lot that is still at this version; a
+// later one is a conflict. It gives the version the lot has then.
+func (s *Store) ChangeLot(ctx context.Context, act drive.Act, number int64, version int, change drive.LotChange) (int, error) {
+	body := struct {
+		Number  int64
+		Version int
+		Change  drive.LotChange
+	}{number, version, change}
+	return once(ctx, s, act, "change lot", body, func(tx pgx.Tx) (int, error) {
+		lot, err := lockLot(ctx, tx, act.Drive, number)
+		if err != nil {
+			return 0, err
+		}
+		if lot.Version != version {
+			return 0, stale(fmt.Sprintf("Lot %d", number))
+		}
+		donor := drive.Tagging{Donor: change.Donor}.Tidy().Donor
+		donors, err := donorsNamed(ctx, tx, act, []string{donor})
+		if err != nil {
+			return 0, err
+		}
+		changed, err := change.Apply(lot, donors[donor])
+		if err != nil {
+			return 0, err
+		}
+		return version + 1, updateLot(ctx, tx, act, lot, changed, "lot changed")
+	})
+}
+
+// updateLot writes a lot that is locked, as the next version.
+func updateLot(ctx context.Context, tx pgx.Tx, act drive.Act, old, l drive.Lot, what string) error {
+	const update = `UPDATE lots SET donor = $3, tag = $4, pieces_told = $5, kind = $6, set_aside = $7, shelf = $8, fibre = $9, weight = $10, washed = $11,
+			print = $12, turn = $13, border = $14, trim_ok = $15, colours = $16, themes = $17, ends = $18, raw_length = $19, raw_width = $20,
+			note = $21, measured_at = $22, version = version + 1
+		WHERE drive_id = $1 AND number = $2`
+	_, err := tx.Exec(ctx, update, act.Drive, l.Number, l.Donor, l.Tag, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
+		l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.RawLength, l.RawWidth, l.Note, l.MeasuredAt)
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	return audit(ctx, tx, act, what, "lot", l.Number, lotChanges(old, l))
+}
+
+func lotChanges(old, l drive.Lot) changes {
+	c := changes{}
+	c.set("donor", orZero(old.Donor), orZero(l.Donor))
+	c.set("tag", orZero(old.Tag), orZero(l.Tag))
+	c.set("pieces", old.PiecesTold, l.PiecesTold)
+	c.set("kind", old.Kind, l.Kind)
+	c.set("set aside", old.SetAside, l.SetAside)
+	c.set("shelf", old.Shelf, l.Shelf)
+	c.set("fibre", old.Fibre, l.Fibre)
+	c.set("weight", old.Weight, l.Weight)
+	c.set("washed", old.Washed, l.Washed)
+	c.set("print", old.Print, l.Print)
+	c.set("turn", old.Turn, l.Turn)
+	c.set("border", old.Border, l.Border)
+	c.set("trim ok", old.TrimOK, l.TrimOK)
+	c.set("colours", old.Colours, l.Colours)
+	c.set("themes", old.Themes, l.Themes)
+	c.set("ends", old.Ends, l.Ends)
+	c.set("length", orZero(old.RawLength), orZero(l.RawLength))
+	c.set("width", orZero(old.RawWidth), orZero(l.RawWidth))
+	c.set("note", old.Note, l.Note)
+	c.set("measured", momentText(old.MeasuredAt), momentText(l.MeasuredAt))
+	return c
+}
+
+func momentText(at *time.Time) string {
+	if at == nil {
+		return ""
+	}
+	return at.UTC().Format(time.RFC3339)
+}
+
+func lockLot(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Lot, error) {
+	const q = `SELECT ` + lotColumns + ` FROM lots l WHERE l.drive_id = $1 AND l.number = $2 FOR NO KEY UPDATE`
+	return oneLot(ctx, tx, q, driveID, number)
+}
+
+func oneLot(ctx context.Context, db querier, q, driveID string, number int64) (drive.Lot, error) {
+	rows, err := db.Query(ctx, q, driveID, number)
+	if err != nil {
+		return drive.Lot{}, fmt.Errorf("lot: %w", err)
+	}
+	lot, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.Lot])
+	if errors.Is(err, pgx.ErrNoRows) {
+		return lot, apperr.NotFound("There is no lot %d here.", number)
+	}
+	if err != nil {
+		return lot, fmt.Errorf("lot: %w", err)
+	}
+	return lot, nil
+}
+
+func piecesBy(ctx context.Context, db querier, q, driveID string, lot int64) ([]drive.Piece, error) {
+	rows, err := db.Query(ctx, q, driveID, lot)
+	if err != nil {
+		return nil, fmt.Errorf("pieces of lot: %w", err)
+	}
+	pieces, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.Piece])
+	if err != nil {
+		return nil, fmt.Errorf("pieces of lot: %w", err)
+	}
+	return pieces, nil
+}

@@ -1,0 +1,159 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+
+	"boltward/internal/drive"
+	"boltward/internal/length"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// LotsQuery is how the shelf is looked at.
+type LotsQuery struct {
+	Q      string // in number, tag, donor, kind, colours, themes, fibre, shelf and note
+	State  LotsState
+	Print  string // "": every print
+	Weight string // "": every kind of cloth
+	Donor  int64  // 0: from anybody
+	Sort   string // number, tag, donor, received, kind, width, free, shelf; anything else is number
+	Desc   bool
+	Limit  int // 0: all
+	Offset int
+}
+
+// LotsState narrows a list of lots.
+type LotsState string
+
+// What stands on the shelf or waits to is the usual list.
+const (
+	LotsHere    LotsState = "" // to be measured, or with cloth that is free or promised
+	LotsWaiting LotsState = "to measure"
+	LotsFree    LotsState = "free"
+	LotsAside   LotsState = "set aside"
+	LotsUsed    LotsState = "used up"
+	LotsAll     LotsState = "all"
+)
+
+// LotLine is one row of the list: a lot with what is left of it. Sizes are those
+// of its widest and longest free pieces.
+type LotLine struct {
+	drive.Lot
+	DonorName string        `db:"donor_name"`
+	Pieces    int           `db:"pieces"` // with free cloth
+	Width     length.Length `db:"width"`
+	Longest   length.Length `db:"longest"`
+	Free      length.Area   `db:"free"`
+	Promised  length.Area   `db:"promised"`
+}
+
+// LotsList is one page of the list with the totals of all that match.
+type LotsList struct {
+	Lots     []LotLine
+	Total    int // lots that match
+	Waiting  int // of them to be measured
+	Pieces   int
+	Free     length.Area
+	Promised length.Area
+}
+
+// Lots gives the fabric of a drive.
+func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList, error) {
+	q := lotsFound + ` ORDER BY ` + lotsOrder(l.Sort, l.Desc) + ` LIMIT nullif($7, 0) OFFSET $8`
+	rows, err := s.pool.Query(ctx, q, driveID, l.Q, string(l.State), l.Print, l.Weight, l.Donor, l.Limit, l.Offset)
+	if err != nil {
+		return LotsList{}, fmt.Errorf("lots: %w", err)
+	}
+	type row struct {
+		LotLine
+		AllLots     int         `db:"all_lots"`
+		AllWaiting  int         `db:"all_waiting"`
+		AllPieces   int         `db:"all_pieces"`
+		AllFree     length.Area `db:"all_free"`
+		AllPromised length.Area `db:"all_promised"`
+	}
+	found, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
+	if err != nil {
+		return LotsList{}, fmt.Errorf("lots: %w", err)
+	}
+	list := LotsList{Lots: make([]LotLine, len(found))}
+	for i, r := range found {
+		list.Lots[i] = r.LotLine
+		list.Total, list.Waiting, list.Pieces, list.Free, list.Promised = r.AllLots, r.AllWaiting, r.AllPieces, r.AllFree, r.AllPromised
+	}
+	return list, nil
+}
+
+// lotsFound: $1 drive, $2 search, $3 state, $4 print, $5 weight, $6 donor.
+const lotsFound = `WITH stock AS (
+		SELECT p.lot, count(*) FILTER (WHERE p.free > 0) AS pieces, coalesce(max(p.width) FILTER (WHERE p.free > 0), 0) AS width,
+			max(p.free_length) AS longest, sum(p.free) AS free, sum(p.promised) AS promised
+		FROM pieces p WHERE p.drive_id = $1 GROUP BY p.lot)
+	SELECT ` + lotColumns + `, coalesce(d.name, '') AS donor_name, coalesce(s.pieces, 0) AS pieces, coalesce(s.width, 0) AS width,
+		coalesce(s.longest, 0) AS longest, coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised,
+		count(*) OVER () AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) OVER () AS all_waiting,
+		coalesce(sum(s.pieces) OVER (), 0)::bigint AS all_pieces, coalesce(sum(s.free) OVER (), 0)::bigint AS all_free,
+		coalesce(sum(s.promised) OVER (), 0)::bigint AS all_promised
+	FROM lots l
+	LEFT JOIN donors d ON d.drive_id = l.drive_id AND d.number = l.donor
+	LEFT JOIN stock s ON s.lot = l.number
+	WHERE l.drive_id = $1
+		AND ($2 = '' OR l.number::text = $2 OR strpos(lower(concat_ws(' ', l.tag, d.name, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
+			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), lower($2)) > 0)
+		AND CASE $3 WHEN 'all' THEN true WHEN 'to measure' THEN l.measured_at IS NULL AND l.set_aside = ''
+			WHEN 'free' THEN s.free > 0 AND l.set_aside = '' WHEN 'set aside' THEN l.set_aside <> ''
+			WHEN 'used up' THEN l.measured_at IS NOT NULL AND s.free = 0 AND s.promised = 0
+			ELSE l.measured_at IS NULL OR s.free > 0 OR s.promised > 0 END
+		AND ($4 = '' OR l.print = $4) AND ($5 = '' OR l.weight = $5) AND ($6::bigint = 0 OR l.donor = $6)`
+
+// lotsOrder gives the order for a sort that a page offers.
+func lotsOrder(sort string, desc bool) string {
+	way := ""
+	if desc {
+		way = " DESC"
+	}
+	const last = `, l.number`
+	switch sort {
+	case "tag":
+		return `lower(l.tag)` + way + ` NULLS LAST` + last
+	case "donor":
+		return `lower(d.name)` + way + ` NULLS LAST` + last
+	case "received":
+		return `l.received_on` + way + last
+	case "kind", "shelf":
+		return `lower(l.` + sort + `)` + way + last
+	case "width":
+		return `coalesce(s.width, 0)` + way + last
+	case "free":
+		return `coalesce(s.free, 0)` + way + last
+	}
+	return `l.number` + way
+}
+
+// NextToMeasure gives the lot that has waited longest to be measured after this
+// one, in the order of the queue; 0 when none waits.
+func (s *Store) NextToMeasure(ctx context.Context, driveID string, after int64) (int64, error) {
+	const q = `SELECT coalesce(
+			(SELECT min(number) FROM lots WHERE drive_id = $1 AND measured_at IS NULL AND set_aside = '' AND number > $2),
+			(SELECT min(number) FROM lots WHERE drive_id = $1 AND measured_at IS NULL AND set_aside = '' AND number <> $2), 0)`
+	var number int64
+	if err := s.pool.QueryRow(ctx, q, driveID, after).Scan(&number); err != nil {
+		return 0, fmt.Errorf("next lot to measure: %w", err)
+	}
+	return number, nil
+}
+
+// Shelves gives the names of shelves in use, for forms.
+func (s *Store) Shelves(ctx context.Context, driveID string) ([]string, error) {
+	const q = `SELECT DISTINCT shelf FROM lots WHERE drive_id = $1 AND shelf <> '' ORDER BY shelf LIMIT 200`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("shelves: %w", err)
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return nil, fmt.Errorf("shelves: %w", err)
+	}
+	return list, nil
+}

@@ -1,0 +1,176 @@
+package workbook
+
+import (
+	"strings"
+)
+
+// openCSV reads comma, semicolon or tab separated text by RFC 4180, and what
+// people's files hold besides: quotes inside a cell that is not quoted (44"),
+// a first line sep=; that some spreadsheets write, any kind of line end.
+func openCSV(text string) (*Book, error) {
+	c := csv{text: text, line: 1}
+	c.comma = c.hint()
+	if c.comma == 0 {
+		c.comma = separator(text)
+	}
+	var g Grid
+	for c.at < len(c.text) {
+		number := c.line
+		cells, err := c.record()
+		if err != nil {
+			return nil, err
+		}
+		if err := g.add(number, cells); err != nil {
+			return nil, err
+		}
+	}
+	if len(g.Lines) == 0 {
+		return nil, refuse("There is nothing in the file.")
+	}
+	return &Book{Grids: []Grid{g}}, nil
+}
+
+// csv walks a text, counting its lines as an editor would.
+type csv struct {
+	text  string
+	at    int
+	line  int
+	comma byte
+}
+
+// hint takes a first line sep=; away and gives its character, or 0.
+func (c *csv) hint() byte {
+	if len(c.text) < 5 || !strings.EqualFold(c.text[:4], "sep=") {
+		return 0
+	}
+	comma := c.text[4]
+	rest := strings.TrimLeft(c.text[5:], "\r")
+	if strings.IndexByte(",;\t|", comma) < 0 || rest != "" && rest[0] != '\n' {
+		return 0
+	}
+	c.at = len(c.text) - len(rest)
+	c.newline()
+	return comma
+}
+
+// record reads one line of cells, which may cover several lines of text.
+func (c *csv) record() ([]string, error) {
+	var cells []string
+	for {
+		cell, err := c.cell()
+		if err != nil {
+			return nil, err
+		}
+		if len(cells) < maxColumns+1 {
+			cells = append(cells, cell)
+		}
+		if c.at < len(c.text) && c.text[c.at] == c.comma {
+			c.at++
+			continue
+		}
+		c.newline()
+		return cells, nil
+	}
+}
+
+// cell reads up to the next separator or the end of the line.
+func (c *csv) cell() (string, error) {
+	begin := c.at
+	for c.at < len(c.text) && c.text[c.at] == ' ' {
+		c.at++
+	}
+	if c.at < len(c.text) && c.text[c.at] == '"' {
+		return c.quoted()
+	}
+	c.at = begin
+	for c.at < len(c.text) && !c.ends(c.at) {
+		c.at++
+	}
+	return c.text[begin:c.at], nil
+}
+
+// quoted reads a cell in quotes. A doubled quote stands for one; a single one
+// closes the cell where the cell ends there and is part of the text elsewhere.
+func (c *csv) quoted() (string, error) {
+	opened := c.line
+	c.at++
+	var b strings.Builder
+	for c.at < len(c.text) && b.Len() <= maxCell {
+		ch := c.text[c.at]
+		c.at++
+		switch {
+		case ch != '"':
+			if ch == '\n' {
+				c.line++
+			}
+			b.WriteByte(ch)
+		case c.at < len(c.text) && c.text[c.at] == '"':
+			c.at++
+			b.WriteByte('"')
+		default:
+			end := c.at
+			for end < len(c.text) && c.text[end] == ' ' {
+				end++
+			}
+			if c.ends(end) {
+				c.at = end
+				return b.String(), nil
+			}
+			b.WriteByte('"')
+		}
+	}
+	return "", refuse("The quote that opens a cell on line %d is never closed. Close it, or take it away.", opened)
+}
+
+// ends says whether a cell ends at i: at the separator, the end of the line or of the text.
+func (c *csv) ends(i int) bool {
+	return i >= len(c.text) || c.text[i] == c.comma || c.text[i] == '\n' || c.text[i] == '\r'
+}
+
+// newline passes one end of line of any kind.
+func (c *csv) newline() {
+	if c.at < len(c.text) && c.text[c.at] == '\r' {
+		c.at++
+		if c.at < len(c.text) && c.text[c.at] == '\n' {
+			c.at++
+		}
+		c.line++
+		return
+	}
+	if c.at < len(c.text) && c.text[c.at] == '\n' {
+		c.at++
+		c.line++
+	}
+}
+
+// separator finds what parts the cells: whichever of tab, semicolon and comma
+// stands most often in one of the first lines, outside quotes. Between equals
+// the rarer sign in people's text wins.
+func separator(text string) byte {
+	best, most := byte(','), 0
+	lines := 0
+	var count [256]int
+	inside := false
+	judge := func() {
+		for _, b := range []byte("\t;,") {
+			if count[b] > most {
+				best, most = b, count[b]
+			}
+		}
+		count = [256]int{}
+		lines++
+	}
+	for i := 0; i < len(text) && lines < 10; i++ {
+		switch b := text[i]; {
+		case b == '"':
+			inside = !inside
+		case b == '\n' || b == '\r':
+			judge()
+			inside = false
+		case !inside:
+			count[b]++
+		}
+	}
+	judge()
+	return best
+}

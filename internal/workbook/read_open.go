@@ -1,0 +1,103 @@
+package workbook
+
+import (
+	"bytes"
+	"net/http"
+	"strings"
+
+	"boltward/internal/apperr"
+)
+
+// What a file may hold at most.
+const (
+	MaxBytes   = 10 << 20
+	MaxLines   = 50_000
+	maxColumns = 200
+	maxCell    = 32_767
+	maxUnzip   = 64 << 20
+)
+
+// Book is a file as text: one grid for a CSV file, one for each sheet of an xlsx.
+type Book struct {
+	Grids []Grid
+}
+
+// Grid is one sheet. Lines without anything in them are left out.
+type Grid struct {
+	Name  string // the sheet's name; empty for CSV
+	Lines []Line
+}
+
+// Line is one row of cells, with its number in the file from 1. Spaces around
+// a cell and empty cells at the end are dropped.
+type Line struct {
+	Number int
+	Cells  []string
+}
+
+// cell gives a cell, empty where the line has none.
+func (l Line) cell(i int) string {
+	if i < 0 || i >= len(l.Cells) {
+		return ""
+	}
+	return l.Cells[i]
+}
+
+// Open reads a file by what it holds, not by its name. It refuses, on the field
+// "file", what is no spreadsheet, what is too large and what is broken, saying
+// where.
+func Open(content []byte) (*Book, error) {
+	switch {
+	case len(content) == 0:
+		return nil, refuse("The file is empty.")
+	case len(content) > MaxBytes:
+		return nil, refuse("The file is larger than 10 MiB. Keep one table of it, without pictures, and save that as CSV.")
+	case bytes.HasPrefix(content, []byte("PK\x03\x04")):
+		return openXLSX(content)
+	case bytes.HasPrefix(content, []byte("\xd0\xcf\x11\xe0")):
+		return nil, refuse("This is a spreadsheet in an old form, or one with a password. Save it as .xlsx without a password, or as CSV.")
+	}
+	text, err := decode(content)
+	if err != nil {
+		return nil, err
+	}
+	return openCSV(text)
+}
+
+func refuse(format string, args ...any) error { return apperr.Invalid("file", format, args...) }
+
+// notText names what a file is that is no text.
+func notText(content []byte) error {
+	kind, _, _ := strings.Cut(http.DetectContentType(content), ";")
+	switch {
+	case strings.HasPrefix(kind, "image/"):
+		return refuse("This is a picture, not a table. Type the figures into a spreadsheet first.")
+	case kind == "application/pdf" || bytes.HasPrefix(content, []byte("%PDF")):
+		return refuse("This is a PDF, not a table. Ask for the spreadsheet it was made from.")
+	}
+	return refuse("This is no spreadsheet that can be read here. Save it as .xlsx or as CSV.")
+}
+
+// add puts a line into the grid, tidied; it refuses what goes over a limit.
+func (g *Grid) add(number int, cells []string) error {
+	for i, c := range cells {
+		c = strings.TrimSpace(strings.ReplaceAll(c, "\u00a0", " "))
+		if len(c) > maxCell {
+			return refuse("Line %d holds more than 32,767 characters in one cell.", number)
+		}
+		cells[i] = c
+	}
+	for len(cells) > 0 && cells[len(cells)-1] == "" {
+		cells = cells[:len(cells)-1]
+	}
+	switch {
+	case len(cells) == 0:
+		return nil
+	case len(cells) > maxColumns:
+		return refuse("Line %d has more than %d columns. Keep the columns that matter and try again.", number, maxColumns)
+	case len(g.Lines) > MaxLines:
+		return refuse("There are more than 50,000 lines. Bring them in parts.")
+	}
+	g.Lines = append(g.Lines, Line{Number: number, Cells: cells})
+	return nil
+}

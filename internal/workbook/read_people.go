@@ -1,0 +1,77 @@
+package workbook
+
+import "boltward/internal/drive"
+
+func contactFields() []field {
+	return []field{
+		{name: "email", heads: []string{"Email", "E mail", "Mail", "Email address", "E mail address"}},
+		{name: "phone", heads: []string{"Phone", "Telephone", "Tel", "Mobile", "Cell", "Phone number", "Phone no"}},
+		{name: "address", heads: []string{"Address", "Street", "Postal address", "Home address"}},
+		{name: "note", heads: []string{"Notes", "Note", "Remarks", "Remark", "Comments", "Comment"}},
+	}
+}
+
+func peopleFields() []field {
+	return append([]field{
+		{name: "name", heads: []string{"Name", "Volunteer", "Who", "Full name", "Person", "Sewist", "Group", "Name of volunteer"}},
+		{name: "kind", heads: []string{"Kind", "Type", "What they are", "Role"}},
+		{name: "heads", heads: []string{"Heads", "How many", "How many people", "People", "Size of group", "Group size"}},
+		{name: "contact", heads: []string{"Contact", "Contact person", "Ask for", "Contact name"}},
+		{name: "pickup", heads: []string{"Pickup", "Pick up", "Pickup point", "Picks up at", "Collects from", "Where kits change hands"}},
+		{name: "french_seam", heads: []string{"French seam", "French seams", "Sews french seams", "Can sew french seams"}},
+		{name: "overlocker", heads: []string{"Overlocker", "Serger", "Has overlocker", "Has serger", "Overlock"}},
+		{name: "pace", heads: []string{"Pillowcases a week", "Pace", "Per week", "A week", "Cases a week", "Pillowcases per week", "Weekly"}},
+	}, contactFields()...)
+}
+
+// People reads a list of those who sew, one a line.
+func (b *Book) People(d drive.Drive) (Reading[drive.PersonIn], error) {
+	fields := peopleFields()
+	t, err := b.find("people", fields, "name")
+	if err != nil {
+		return Reading[drive.PersonIn]{}, err
+	}
+	return collect(t, fields, d, func(r *entry) drive.PersonIn {
+		in := drive.PersonIn{Columns: t.columns, Contacts: drive.Contacts{
+			Contact: r.text("contact"), Email: r.text("email"), Phone: r.text("phone"), Address: r.text("address"),
+		}}
+		in.Person = drive.Person{Name: r.text("name"), Pickup: r.text("pickup"), Note: r.text("note"), Kind: drive.PersonVolunteer}
+		if kind := r.oneOf("kind", []word{
+			{string(drive.PersonVolunteer), []string{"volunteer", "person", "sewist", "individual"}},
+			{string(drive.PersonSchool), []string{"school", "class", "college"}},
+			{string(drive.PersonChapter), []string{"chapter", "guild", "group", "circle", "club"}},
+			{string(drive.PersonSewingDay), []string{"sewing day", "sew day", "workshop", "event"}},
+		}, "volunteer, school, chapter or sewing day"); kind != "" {
+			in.Person.Kind = drive.PersonKind(kind)
+		}
+		in.Person.Heads, _ = r.count("heads")
+		in.Person.FrenchSeam, _ = r.yes("french_seam")
+		in.Person.Overlocker, _ = r.yes("overlocker")
+		if pace, said := r.count("pace"); said {
+			in.Person.Pace = &pace
+		}
+		return in
+	}), nil
+}
+
+func donorFields() []field {
+	return append([]field{
+		{name: "name", heads: []string{"Name", "Donor", "Donor name", "Given by", "Name of donor", "Who", "Full name"}},
+		{name: "letter", heads: []string{"Letter", "Wants a letter", "Thank you letter", "Receipt", "Letter wanted", "Wants a receipt"}},
+	}, contactFields()...)
+}
+
+// Donors reads a list of those who give fabric, one a line.
+func (b *Book) Donors(d drive.Drive) (Reading[drive.DonorIn], error) {
+	fields := donorFields()
+	t, err := b.find("donors", fields, "name")
+	if err != nil {
+		return Reading[drive.DonorIn]{}, err
+	}
+	return collect(t, fields, d, func(r *entry) drive.DonorIn {
+		in := drive.DonorIn{Columns: t.columns, Contacts: drive.DonorContacts{Email: r.text("email"), Phone: r.text("phone"), Address: r.text("address")}}
+		in.Donor = drive.Donor{Name: r.text("name"), Note: r.text("note")}
+		in.Donor.Letter, _ = r.yes("letter")
+		return in
+	}), nil
+}
