@@ -18,7 +18,7 @@ func (s *Store) Books(ctx context.Context, driveID string, from, to time.Time) (
 		return b, err
 	}
 	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
-	err := pgx.BeginTxFunc(ctx, s.pool, options, func(tx pgx.Tx) error {
+	err := pgx.BeginTxFunc(ctx, s.root, options, func(tx pgx.Tx) error {
 		d, err := driveIn(ctx, tx, driveID)
 		if err != nil {
 			return err

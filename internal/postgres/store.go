@@ -18,6 +18,7 @@ import (
 	"boltward/internal/drive"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
@@ -25,9 +26,18 @@ import (
 
 // Store keeps everything in one Postgres database, as the server role.
 type Store struct {
-	pool *pgxpool.Pool
+	pool connection // all of root, or the one transaction of Whole
+	root *pgxpool.Pool
 	now  func() time.Time
 	work *river.Client[pgx.Tx] // only inserts; package jobs works what it inserts
+}
+
+// connection is what methods ask of the database: the pool has it, and so has a
+// transaction, whose Begin makes a savepoint.
+type connection interface {
+	querier
+	Begin(ctx context.Context) (pgx.Tx, error)
+	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
 }
 
 // New gives a store over a pool; now is the clock.
@@ -36,11 +46,20 @@ func New(pool *pgxpool.Pool, now func() time.Time) *Store {
 	if err != nil {
 		panic(fmt.Sprintf("a client that only inserts has nothing to refuse: %v", err))
 	}
-	return &Store{pool: pool, now: now, work: work}
+	return &Store{pool: pool, root: pool, now: now, work: work}
+}
+
+// Whole runs fn with a store all of whose methods work in one transaction: all
+// that fn did is kept, or nothing of it. now is the clock of that store. What fn
+// is given may not be used by several at once, nor after fn returns.
+func (s *Store) Whole(ctx context.Context, now func() time.Time, fn func(*Store) error) error {
+	return pgx.BeginFunc(ctx, s.root, func(tx pgx.Tx) error {
+		return fn(&Store{pool: tx, root: s.root, now: now, work: s.work})
+	})
 }
 
 // Pool is for what keeps its own tables in the same database: sessions, background work.
-func (s *Store) Pool() *pgxpool.Pool { return s.pool }
+func (s *Store) Pool() *pgxpool.Pool { return s.root }
 
 // Now is the store's clock.
 func (s *Store) Now() time.Time { return s.now() }
