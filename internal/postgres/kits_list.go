@@ -15,7 +15,7 @@ type KitsQuery struct {
 	Q      string // a kit's number, or part of a holder's, size's or recipient's name
 	Where  KitsWhere
 	Holder int64  // 0: everybody
-	Sort   string // number, holder, due, since, cases, size, for; anything else is number
+	Sort   string // number, holder, due, since, cases, size, for, needed, state; anything else is number
 	Desc   bool
 	Limit  int // 0: all
 	Offset int
@@ -36,6 +36,9 @@ const (
 	KitsLost     KitsWhere = "lost"
 	KitsAnywhere KitsWhere = "all"
 )
+
+// Held says whether every kit that is there is with somebody.
+func (w KitsWhere) Held() bool { return w == KitsOut || w == KitsLate || w == KitsDueSoon }
 
 // KitLine is one part of a kit with what people read beside it.
 type KitLine struct {
@@ -125,29 +128,10 @@ func kitsOrder(sort string, desc bool) string {
 		return `lower(z.name)` + way + `, ` + last
 	case "for":
 		return `lower(r.name)` + way + ` NULLS LAST, ` + last
+	case "needed":
+		return `a.due` + way + ` NULLS LAST, ` + last
 	case "state":
 		return `k.state` + way + `, ` + last
 	}
 	return `k.number` + way + `, k.part`
-}
-
-// KitsNamed gives these kits in order; those the drive does not have are left out.
-func (s *Store) KitsNamed(ctx context.Context, driveID string, refs []drive.KitRef) ([]KitLine, error) {
-	numbers := make([]int64, len(refs))
-	parts := make([]int, len(refs))
-	for i, ref := range refs {
-		numbers[i], parts[i] = ref.Number, ref.Part
-	}
-	const q = `SELECT ` + kitLineColumns + kitLineFrom + `
-		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
-		WHERE k.drive_id = $1 ORDER BY k.number, k.part`
-	rows, err := s.pool.Query(ctx, q, driveID, numbers, parts)
-	if err != nil {
-		return nil, fmt.Errorf("kits by name: %w", err)
-	}
-	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[KitLine])
-	if err != nil {
-		return nil, fmt.Errorf("kits by name: %w", err)
-	}
-	return list, nil
 }

@@ -67,17 +67,18 @@ func TestKitsList(t *testing.T) {
 		names, _ := find(c.q)
 		require.Equal(t, c.names, names, "%+v", c.q)
 	}
-	for _, sort := range []string{"number", "holder", "due", "since", "cases", "size", "for", "state", "1; drop table kits"} {
+	for _, sort := range []string{"number", "holder", "due", "since", "cases", "size", "for", "needed", "state", "1; drop table kits"} {
 		names, _ := find(KitsQuery{Sort: sort})
 		require.Len(t, names, 9, "sorted by %s", sort)
 	}
 	_, list := find(KitsQuery{Where: KitsOut, Limit: 1})
 	require.Equal(t, []int{4, 17, 1}, []int{list.Total, list.Cases, list.Late}, "kits, pillowcases, late over all that match")
 
-	named, err := s.KitsNamed(t.Context(), "spring", []drive.KitRef{{Number: 8, Part: 2}, {Number: 3, Part: 1}, {Number: 77, Part: 1}})
+	cards, err := s.KitCards(t.Context(), "spring", []drive.KitRef{{Number: 8, Part: 2}, {Number: 3, Part: 1}, {Number: 77, Part: 1}})
 	require.NoError(t, err)
-	require.Len(t, named, 2)
-	require.Equal(t, "3", named[0].String())
+	require.Len(t, cards, 2)
+	require.Equal(t, "3", cards[0].String())
+	require.Equal(t, z.Spec, cards[0].Spec)
 }
 
 func TestKitHistory(t *testing.T) {

@@ -14,13 +14,20 @@ import (
 
 // KitPage is one part of a kit with everything that is known of it.
 type KitPage struct {
-	KitLine
-	Spec       sizing.Spec
+	KitCard
 	Parts      []KitLine  // every part of the number, this one too
 	Events     []KitEvent // newest first
 	Cloth      []KitCloth // by sheet; none for a kit of own fabric
 	MayUndoOut bool       // the last thing that happened is that somebody got it
 	MayUndo    bool       // the last thing that happened is that it came back sewn
+}
+
+// KitCard is one part of a kit with what its volunteer needs to know.
+type KitCard struct {
+	KitLine
+	Spec   sizing.Spec `db:"spec"`
+	Fibres []string    `db:"fibres"` // the only ones the recipient takes; none: any
+	Rules  []string    `db:"rules"`  // of the recipient, in its own words
 }
 
 // KitEvent is one thing that happened to a part of a kit, or to its pillowcases
@@ -55,17 +62,16 @@ type KitCloth struct {
 // Kit gives one part of a kit with its history; not found where the drive has none of that name.
 func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitPage, error) {
 	var page KitPage
-	parts, err := s.kitParts(ctx, driveID, ref.Number)
+	cards, err := s.KitCards(ctx, driveID, []drive.KitRef{ref})
 	if err != nil {
 		return page, err
 	}
-	for _, part := range parts {
-		if part.KitRef == ref {
-			page.KitLine, page.Parts = part, parts
-		}
-	}
-	if page.Parts == nil {
+	if len(cards) == 0 {
 		return page, apperr.NotFound("There is no kit %s here.", ref)
+	}
+	page.KitCard = cards[0]
+	if page.Parts, err = s.kitParts(ctx, driveID, ref.Number); err != nil {
+		return page, err
 	}
 	held, err := loadKits(ctx, s.pool, driveID, []int64{ref.Number})
 	if err != nil {
@@ -78,15 +84,32 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 	}
 	page.MayUndoOut = drive.HandedOut(history)
 	page.MayUndo = drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases
-	const spec = `SELECT spec FROM sizes WHERE drive_id = $1 AND number = $2`
-	if err := s.pool.QueryRow(ctx, spec, driveID, page.Size).Scan(&page.Spec); err != nil {
-		return page, fmt.Errorf("spec of kit: %w", err)
-	}
 	if page.Events, err = s.kitEvents(ctx, driveID, ref); err != nil {
 		return page, err
 	}
 	page.Cloth, err = s.kitCloth(ctx, driveID, ref.Number)
 	return page, err
+}
+
+// KitCards gives these kits in order with how they are sewn; those the drive
+// does not have are left out.
+func (s *Store) KitCards(ctx context.Context, driveID string, refs []drive.KitRef) ([]KitCard, error) {
+	numbers, parts := make([]int64, len(refs)), make([]int, len(refs))
+	for i, ref := range refs {
+		numbers[i], parts[i] = ref.Number, ref.Part
+	}
+	const q = `SELECT ` + kitLineColumns + `, z.spec, coalesce(r.fibres, '{}') AS fibres, coalesce(r.rules, '{}') AS rules` + kitLineFrom + `
+		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
+		WHERE k.drive_id = $1 ORDER BY k.number, k.part`
+	rows, err := s.pool.Query(ctx, q, driveID, numbers, parts)
+	if err != nil {
+		return nil, fmt.Errorf("cards of kits: %w", err)
+	}
+	cards, err := pgx.CollectRows(rows, pgx.RowToStructByName[KitCard])
+	if err != nil {
+		return nil, fmt.Errorf("cards of kits: %w", err)
+	}
+	return cards, nil
 }
 
 func (s *Store) kitParts(ctx context.Context, driveID string, number int64) ([]KitLine, error) {

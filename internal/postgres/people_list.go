@@ -87,11 +87,7 @@ func (s *Store) People(ctx context.Context, driveID string, p PeopleQuery) (Peop
 const peopleFound = `WITH have AS (
 		SELECT holder, count(*) AS kits, sum(cases) AS cases, min(due) AS due, count(*) FILTER (WHERE due < $2) AS late
 		FROM kits WHERE drive_id = $1 AND state = 'out' GROUP BY holder),
-	done AS (
-		SELECT e.person, sum(e.n) AS done FROM case_entries e
-		WHERE e.drive_id = $1 AND e.person IS NOT NULL AND e.to_state = 'sewn' AND e.from_state <> 'to mend' AND e.undoes IS NULL
-			AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
-		GROUP BY e.person)
+	done AS (SELECT e.person, sum(e.n) AS done` + doneFrom + ` AND e.person IS NOT NULL GROUP BY e.person)
 	SELECT ` + personOf + `, coalesce(h.kits, 0) AS kits, coalesce(h.cases, 0) AS cases, h.due, coalesce(h.late, 0) AS late, coalesce(d.done, 0) AS done,
 		count(*) OVER () AS all_people, coalesce(sum(h.kits) OVER (), 0)::bigint AS all_kits, coalesce(sum(h.cases) OVER (), 0)::bigint AS all_cases,
 		coalesce(sum(h.late) OVER (), 0)::bigint AS all_late, coalesce(sum(d.done) OVER (), 0)::bigint AS all_done
@@ -104,6 +100,21 @@ const peopleFound = `WITH have AS (
 		AND ($5 = '' OR p.kind = $5)
 		AND CASE $6 WHEN 'everybody' THEN true WHEN 'resting' THEN NOT p.active WHEN 'with kits' THEN h.kits > 0
 			WHEN 'without a kit' THEN p.active AND h.kits IS NULL ELSE p.active OR h.kits > 0 END`
+
+// doneFrom is the pillowcases of a drive ($1) that were sewn: each once, mended or not.
+const doneFrom = ` FROM case_entries e
+	WHERE e.drive_id = $1 AND e.to_state = 'sewn' AND e.from_state <> 'to mend' AND e.undoes IS NULL
+		AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)`
+
+// DoneBy is how many pillowcases somebody has sewn.
+func (s *Store) DoneBy(ctx context.Context, driveID string, number int64) (int, error) {
+	const q = `SELECT coalesce(sum(e.n), 0)` + doneFrom + ` AND e.person = $2`
+	var n int
+	if err := s.pool.QueryRow(ctx, q, driveID, number).Scan(&n); err != nil {
+		return 0, fmt.Errorf("done by a person: %w", err)
+	}
+	return n, nil
+}
 
 const personOf = `p.number, p.kind, p.name, p.pickup, p.heads, p.french_seam, p.overlocker, p.pace, p.note, p.active, p.created_at, p.version`
 

@@ -22,6 +22,14 @@ var pageSamples = [][]page{
 	{signInPage{}},
 	{linkPage{}},
 	{drivesPage{}},
+	{kitsPage{}},
+	{handOutPage{}},
+	{ownKitsPage{}},
+	{kitPage{}, kitSample("out"), kitSample("ready"), kitSample("cut"), kitSample("lost"), kitSample("back"), kitSample("planned"), kitSample("on the table"), kitSample("taken apart")},
+	{kitCardsPage{}},
+	{peoplePage{}},
+	{personPage{}},
+	{personFormPage{}},
 	{backPage{}},
 	{checkPage{}},
 	{mendPage{}},
@@ -67,6 +75,7 @@ func TestAMisspeltNameFails(t *testing.T) {
 
 func sampleView(p page, role account.Role) *view {
 	v := &view{Page: p, Title: p.title(), Role: role, Now: time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)}
+	v.Drive.Zone, v.Drive.Unit = "Europe/Dublin", "in"
 	if role != "" {
 		fill(reflect.ValueOf(&v.Drive).Elem(), 0)
 		v.Drive.Zone, v.Drive.Unit = "Europe/Dublin", "in"

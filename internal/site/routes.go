@@ -28,8 +28,31 @@ func (s *Site) list() {
 	// Cutting
 
 	// Kits
+	s.get("/drives/:drive/kits", read(account.Kits), s.kits)
+	s.get("/drives/:drive/kits/hand-out", write(account.Kits), s.handOut)
+	s.post("/drives/:drive/kits/hand-out", write(account.Kits), s.handOutNow)
+	s.post("/drives/:drive/kits/hand-out/undo", write(account.Kits), s.undoHandOut)
+	s.get("/drives/:drive/kits/own", write(account.Kits), s.ownKits)
+	s.post("/drives/:drive/kits/own", write(account.Kits), s.ownKitsNow)
+	s.post("/drives/:drive/kits/ready", write(account.Kits), s.kitsReady)
+	s.get("/drives/:drive/kits/cards", read(account.Kits), s.kitCards)
+	s.get("/drives/:drive/kits/:kit", read(account.Kits), s.kit)
+	s.get("/drives/:drive/kits/:kit/card", read(account.Kits), s.kitCard)
+	s.post("/drives/:drive/kits/:kit/back", write(account.Kits), s.kitBack)
+	s.post("/drives/:drive/kits/:kit/undo-back", write(account.Kits), s.kitUndoBack)
+	s.post("/drives/:drive/kits/:kit/give", write(account.Kits), s.kitGive)
+	s.post("/drives/:drive/kits/:kit/longer", write(account.Kits), s.kitLonger)
+	s.post("/drives/:drive/kits/:kit/lost", write(account.Kits), s.kitLost)
+	s.post("/drives/:drive/kits/:kit/found", write(account.Kits), s.kitFound)
+	s.post("/drives/:drive/kits/:kit/apart", write(account.Kits), s.kitApart)
 
 	// People
+	s.get("/drives/:drive/people", read(account.Kits), s.people)
+	s.get("/drives/:drive/people/new", write(account.Kits), s.personNew)
+	s.post("/drives/:drive/people/new", write(account.Kits), s.personAdd)
+	s.get("/drives/:drive/people/:person", read(account.Kits), s.onePerson)
+	s.get("/drives/:drive/people/:person/change", write(account.Kits), s.personChange)
+	s.post("/drives/:drive/people/:person/change", write(account.Kits), s.personSave)
 
 	// Pillowcases back
 	s.get("/drives/:drive/back", read(account.Packing), s.back)

@@ -1,0 +1,301 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// kitPage is one kit, or what parted from it: where it is, what can be done
+// with it now, its history, its cloth.
+type kitPage struct {
+	Kit      postgres.KitPage
+	With     int64 // who has it, 0: nobody
+	Plan     int64 // 0: none
+	When     dueNote
+	UndoOut  string // where its hand-out is undone
+	Rests    []option
+	Form     kitForm
+	Problems map[string]string
+	Sewers   []option
+	Counts   []kitCount
+	Events   []kitEvent
+}
+
+func (kitPage) template() string { return "kit.html" }
+func (p kitPage) title() string  { return "Kit " + p.Kit.String() }
+
+// kitCount is how many pillowcases of the kit have come how far.
+type kitCount struct {
+	N    int
+	Said string
+}
+
+// kitEvent is one line of its history.
+type kitEvent struct {
+	postgres.KitEvent
+	Said string
+}
+
+// kitForm is as typed into whichever form of the page was sent. Every field has
+// a name of its own, so that a message stands beside the right one.
+type kitForm struct {
+	Sewn   string `form:"sewn"`
+	Rest   string `form:"rest"`
+	Day    string `form:"day"`
+	Person string `form:"person"`
+	Due    string `form:"due"`
+	Longer string `form:"longer"`
+	Reason string `form:"reason"`
+	Found  string `form:"found"`
+	Why    string `form:"why"`
+}
+
+// kit handles GET /drives/:drive/kits/:kit.
+func (s *Site) kit(c *gin.Context) error {
+	ref, err := kitInPath(c)
+	if err != nil {
+		return err
+	}
+	return s.kitWith(c, http.StatusOK, ref, nil, map[string]string{})
+}
+
+// kitBack handles POST …/back: so many of it came back sewn.
+func (s *Site) kitBack(c *gin.Context) error {
+	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, problems map[string]string) error {
+		r := drive.KitReturn{Sewn: typedCount(problems, "sewn", form.Sewn, 0), RestUnsewn: form.Rest == "unsewn"}
+		day := typedDay(problems, "day", form.Day)
+		if len(problems) > 0 {
+			return nil
+		}
+		taken, err := s.db.TakeBack(c.Request.Context(), s.act(c), ref, r, orZeroDay(day))
+		if err != nil {
+			return err
+		}
+		if taken.Back == nil {
+			s.flash(c, "Kit %s is back unsewn and can be handed out again.", ref)
+			return nil
+		}
+		s.flashUndo(c, s.path(c, "kits", taken.Back, "undo-back"), "%s of kit %s taken back, to be checked.", countCases(taken.Sewn), ref)
+		return nil
+	})
+}
+
+// kitGive handles POST …/give: somebody else gets it.
+func (s *Site) kitGive(c *gin.Context) error {
+	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, problems map[string]string) error {
+		wish := drive.HandOut{Person: typedNumber(form.Person), Due: typedDay(problems, "due", form.Due)}
+		if wish.Person == 0 {
+			problem(problems, "person", "Choose who gets it.")
+		}
+		if len(problems) > 0 {
+			return nil
+		}
+		if _, err := s.db.GiveAgain(c.Request.Context(), s.act(c), ref, wish); err != nil {
+			return err
+		}
+		s.flashUndo(c, s.undoHandOutPath(c, []drive.KitRef{ref}), "Kit %s given again.", ref)
+		return nil
+	})
+}
+
+// kitLonger handles POST …/longer: whoever has it needs longer.
+func (s *Site) kitLonger(c *gin.Context) error {
+	return s.onKit(c, map[string]string{"due": "longer"}, func(ref drive.KitRef, form kitForm, problems map[string]string) error {
+		due := typedDay(problems, "longer", form.Longer)
+		if len(problems) > 0 {
+			return nil
+		}
+		if _, err := s.db.ExtendDue(c.Request.Context(), s.act(c), []drive.KitRef{ref}, due); err != nil {
+			return err
+		}
+		s.flash(c, "Kit %s has another day.", ref)
+		return nil
+	})
+}
+
+// kitLost handles POST …/lost.
+func (s *Site) kitLost(c *gin.Context) error {
+	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, _ map[string]string) error {
+		if _, err := s.db.KitLost(c.Request.Context(), s.act(c), ref, form.Reason, time.Time{}); err != nil {
+			return err
+		}
+		s.flash(c, "Kit %s is booked as lost. When it turns up, say so here.", ref)
+		return nil
+	})
+}
+
+// kitFound handles POST …/found: it turned up, with so many sewn.
+func (s *Site) kitFound(c *gin.Context) error {
+	return s.onKit(c, map[string]string{"sewn": "found"}, func(ref drive.KitRef, form kitForm, problems map[string]string) error {
+		sewn := typedCount(problems, "found", form.Found, 0)
+		if len(problems) > 0 {
+			return nil
+		}
+		if _, err := s.db.KitFound(c.Request.Context(), s.act(c), ref, sewn, time.Time{}); err != nil {
+			return err
+		}
+		s.flash(c, "Kit %s is found.", ref)
+		return nil
+	})
+}
+
+// kitApart handles POST …/apart: nobody will sew it.
+func (s *Site) kitApart(c *gin.Context) error {
+	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, _ map[string]string) error {
+		if _, err := s.db.TakeKitApart(c.Request.Context(), s.act(c), ref, form.Why); err != nil {
+			return err
+		}
+		s.flash(c, "Kit %s is taken apart.", ref)
+		return nil
+	})
+}
+
+// kitUndoBack handles POST …/undo-back: what was taken back goes to where it came from.
+func (s *Site) kitUndoBack(c *gin.Context) error {
+	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
+		if _, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref); err != nil {
+			return err
+		}
+		s.flash(c, "Undone: kit %s as it was before.", ref)
+		return nil
+	})
+}
+
+// onKit does something with the kit in the address and comes back to its page,
+// with messages beside the fields where it was refused. renamed tells which field
+// of the page a field of the store is.
+func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.KitRef, kitForm, map[string]string) error) error {
+	ref, err := kitInPath(c)
+	if err != nil {
+		return err
+	}
+	var form kitForm
+	if err := s.read(c, &form); err != nil {
+		return err
+	}
+	problems := map[string]string{}
+	err = do(ref, form, problems)
+	if err == nil && len(problems) == 0 {
+		return s.seeOther(c, s.path(c, "kits", ref))
+	}
+	status := http.StatusUnprocessableEntity
+	if err != nil {
+		var ok bool
+		if status, ok = s.refused(problems, err); !ok {
+			return err
+		}
+	}
+	for from, to := range renamed {
+		if why, said := problems[from]; said {
+			delete(problems, from)
+			problem(problems, to, "%s", why)
+		}
+	}
+	return s.kitWith(c, status, ref, &form, problems)
+}
+
+func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitForm, problems map[string]string) error {
+	kit, err := s.db.Kit(c.Request.Context(), s.driveID(c), ref)
+	if err != nil {
+		return err
+	}
+	page := kitPage{
+		Kit: kit, With: numberOr0(kit.Holder), Plan: numberOr0(kit.Plan), When: dueOf(kit.Kit, s.today(c)),
+		UndoOut: s.undoHandOutPath(c, []drive.KitRef{ref}), Rests: []option{{"stays", "stays with " + kit.HolderName}, {"unsewn", "came back too, unsewn"}},
+		Problems: problems, Counts: kitCounts(kit.Kit),
+	}
+	if page.Sewers, err = s.sewerOptions(c.Request.Context(), s.driveID(c), "Choose who gets it"); err != nil {
+		return err
+	}
+	for _, e := range kit.Events {
+		page.Events = append(page.Events, kitEvent{e, eventSaid(e)})
+	}
+	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
+	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0"}
+	if form != nil {
+		page.Form = *form
+	}
+	return s.page(c, status, page)
+}
+
+// kitInPath gives the kit of the address; what is no kit's name is not found.
+func kitInPath(c *gin.Context) (drive.KitRef, error) {
+	ref, err := drive.ParseKitName(c.Param("kit"))
+	if err != nil || ref.String() != c.Param("kit") {
+		return ref, apperr.NotFound("There is no such kit here.")
+	}
+	return ref, nil
+}
+
+func orZeroDay(day *time.Time) time.Time {
+	if day == nil {
+		return time.Time{}
+	}
+	return *day
+}
+
+// kitCounts says how far the pillowcases of a kit have come.
+func kitCounts(k drive.Kit) []kitCount {
+	var counts []kitCount
+	for _, state := range []struct {
+		state drive.CaseState
+		said  string
+	}{
+		{drive.CasePlanned, "planned"}, {drive.CaseCut, "cut, not sewn"}, {drive.CaseOut, "being sewn"}, {drive.CaseSewn, "sewn, to be checked"},
+		{drive.CaseGood, "good"}, {drive.CaseToMend, "to mend"}, {drive.CaseNotUsable, "not usable"}, {drive.CasePacked, "packed"},
+		{drive.CaseDelivered, "delivered"}, {drive.CaseConfirmed, "confirmed"}, {drive.CaseNotReceived, "not received"},
+		{drive.CaseLost, "lost"}, {drive.CaseWithdrawn, "given up"},
+	} {
+		if n := k.Count(state.state); n > 0 {
+			counts = append(counts, kitCount{n, state.said})
+		}
+	}
+	return counts
+}
+
+// eventSaid says what happened, as a clause.
+func eventSaid(e postgres.KitEvent) string {
+	if e.OfCases {
+		return countCases(e.Cases) + " " + e.To
+	}
+	from, to := drive.KitState(e.From), drive.KitState(e.To)
+	switch {
+	case e.Reason == "undone":
+		return "undone: " + string(to) + " again" + withWhom(e)
+	case to == drive.KitOut && from == drive.KitOut && e.Reason == "needs longer":
+		return "another day for " + e.Name
+	case to == drive.KitOut && e.Reason == "given again":
+		return "given again to " + e.Name
+	case to == drive.KitOut && e.Reason == "to mend":
+		return "out to be mended" + withWhom(e)
+	case to == drive.KitOut && from == drive.KitOut:
+		return countCases(e.Cases) + " stayed with " + e.Name
+	case to == drive.KitOut:
+		return "handed out to " + e.Name
+	case to == drive.KitBack && from == drive.KitBack:
+		return "in part out to be mended"
+	case to == drive.KitBack:
+		return "came back, " + countCases(e.Cases)
+	case to == drive.KitReady && from == drive.KitOut:
+		return "came back unsewn"
+	case to == drive.KitReady && from == drive.KitBorn:
+		return "made, for their own fabric"
+	case to == drive.KitPlanned && from == drive.KitBorn:
+		return "planned"
+	}
+	return string(to)
+}
+
+func withWhom(e postgres.KitEvent) string {
+	if e.Name == "" {
+		return ""
+	}
+	return " with " + e.Name
+}

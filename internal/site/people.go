@@ -1,0 +1,136 @@
+package site
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// eventsShown is how much of what happened with somebody their page tells.
+const eventsShown = 100
+
+// peoplePage lists who sews: what they have and have done.
+type peoplePage struct {
+	List   listing
+	People []postgres.PersonLine
+	Total  int
+	Kits   int
+	Cases  int
+	Late   int
+	Done   int
+	Any    bool
+}
+
+func (peoplePage) template() string { return "people.html" }
+func (peoplePage) title() string    { return "People" }
+
+// people handles GET /drives/:drive/people.
+func (s *Site) people(c *gin.Context) error {
+	list := s.listing(c, "name", "kind", "pickup", "kits", "due", "done")
+	who := list.Choose("who", "Who", []option{
+		{string(postgres.PeopleSewing), "who sews"}, {string(postgres.PeopleWithKits), "with kits"}, {string(postgres.PeopleFree), "without a kit"},
+		{string(postgres.PeopleResting), "resting"}, {string(postgres.PeopleAll), "everybody"},
+	})
+	kinds := []option{{"", "any"}}
+	for _, kind := range drive.PersonKinds() {
+		kinds = append(kinds, option{string(kind), string(kind)})
+	}
+	query := postgres.PeopleQuery{
+		Q: list.Q, Contacts: s.may(c, account.Contacts, account.Read), Kind: drive.PersonKind(list.Choose("kind", "Kind", kinds)), Who: postgres.PeopleWho(who),
+		Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset(), Today: s.today(c),
+	}
+	found, err := s.db.People(c.Request.Context(), s.driveID(c), query)
+	if err != nil {
+		return err
+	}
+	list.Total = found.Total
+	page := peoplePage{
+		List: list, People: found.People, Total: found.Total, Kits: found.Kits, Cases: found.Cases, Late: found.Late, Done: found.Done,
+		Any: found.Total > 0,
+	}
+	if !page.Any {
+		all, err := s.db.People(c.Request.Context(), s.driveID(c), postgres.PeopleQuery{Who: postgres.PeopleAll, Limit: 1, Today: s.today(c)})
+		if err != nil {
+			return err
+		}
+		page.Any = all.Total > 0
+	}
+	return s.page(c, http.StatusOK, page)
+}
+
+// personPage is somebody who sews: what they have, how to reach them for those
+// who may read it, what they have done.
+type personPage struct {
+	Who      drive.Person
+	Contacts *drive.Contacts // nil for those who may not read them
+	Kits     []kitRow
+	Cases    int // in the kits they have
+	Done     int
+	Cards    string // where the cards of their kits are printed; empty without a kit
+	Events   []personEvent
+}
+
+func (personPage) template() string { return "person.html" }
+func (p personPage) title() string  { return p.Who.Name }
+
+// personEvent is one line of what happened.
+type personEvent struct {
+	postgres.PersonEvent
+	Said string
+}
+
+// onePerson handles GET /drives/:drive/people/:person.
+func (s *Site) onePerson(c *gin.Context) error {
+	number, err := s.number(c, "person")
+	if err != nil {
+		return err
+	}
+	ctx, driveID := c.Request.Context(), s.driveID(c)
+	page := personPage{}
+	if page.Who, err = s.db.Person(ctx, driveID, number); err != nil {
+		return err
+	}
+	if s.may(c, account.Contacts, account.Read) {
+		contacts, err := s.db.Contacts(ctx, driveID, number)
+		if err != nil {
+			return err
+		}
+		page.Contacts = &contacts
+	}
+	kits, err := s.db.Kits(ctx, driveID, postgres.KitsQuery{Where: postgres.KitsOut, Holder: number, Sort: "due", Today: s.today(c)})
+	if err != nil {
+		return err
+	}
+	page.Kits, page.Cases = s.kitRows(c, kits.Kits), kits.Cases
+	if len(kits.Kits) > 0 && len(kits.Kits) <= cardsPrinted {
+		var refs []drive.KitRef
+		for _, k := range kits.Kits {
+			refs = append(refs, k.KitRef)
+		}
+		page.Cards = s.path(c, "kits", "cards") + "?" + kitsInQuery(refs)
+	}
+	if page.Done, err = s.db.DoneBy(ctx, driveID, number); err != nil {
+		return err
+	}
+	events, err := s.db.PersonEvents(ctx, driveID, number, eventsShown)
+	if err != nil {
+		return err
+	}
+	for _, e := range events {
+		page.Events = append(page.Events, personEvent{e, personEventSaid(e)})
+	}
+	return s.page(c, http.StatusOK, page)
+}
+
+// personEventSaid says what happened, as a clause before the kit's name.
+func personEventSaid(e postgres.PersonEvent) string {
+	said := map[string]string{
+		"got": "got", "to mend": "got to mend", "longer": "has longer for", "sewn": "sewed", "mended": "mended", "brought in": "brought in",
+		"lost": "lost", "unsewn": "brought back unsewn", "given on": "passed on",
+	}[e.Kind]
+	return said + " " + countCases(e.Cases)
+}

@@ -1,0 +1,64 @@
+package site
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+)
+
+func TestPeopleAreAddedAndChanged(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	organiser.get("/drives/spring/people").has("Nobody on the list yet")
+	page := organiser.follow(organiser.post("/drives/spring/people/new", "kind", "school", "name", "Hill School", "heads", "24", "pickup", "library",
+		"contact", "Ms Fenn", "email", "office@hill.example", "phone", "555 0101", "address", "1 Hill Rd", "pace", "12", "overlocker", "yes"))
+	page.has("Hill School is on the list", "24 people sew", "overlocker", "about 12 a week", "Ms Fenn", "office@hill.example", "555 0101", "1 Hill Rd")
+	organiser.get("/drives/spring/people").has("Hill School", "school, 24 sew", "library")
+
+	r := organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "hill school", "email", "nobody")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("An e-mail address looks like", `value="hill school"`)
+	r = organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "hill school", "pace", "many", "heads", "x")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("2 things to put right")
+
+	organiser.get("/drives/spring/people/1/change").has(`name="version" value="1"`, `value="555 0101"`)
+	organiser.follow(organiser.post("/drives/spring/people/1/change", "version", "1", "kind", "school", "name", "Hill School", "heads", "30", "resting", "yes")).
+		has("Changed.", "30 people sew", "Resting")
+	r = organiser.post("/drives/spring/people/1/change", "version", "1", "kind", "school", "name", "Hill School", "heads", "26")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("Where the two differ", "<td data-label=\"Stands now\">30</td><td data-label=\"You typed\">26</td>", `name="version" value="2"`)
+	organiser.get("/drives/spring/people").lacks("Hill School</a>")
+	organiser.get("/drives/spring/people?who=resting").has("Hill School")
+}
+
+// Addresses and phones reach those who may read them and no page of others, and never the log.
+func TestContactsAreForThoseWhoMay(t *testing.T) {
+	ts := newTestSite(t)
+	ts.addPerson("Mary Ellis")
+	for role, may := range map[account.Role]bool{
+		account.Organiser: true, account.Desk: true, account.Packer: true, account.CuttingLead: false, account.Reader: false,
+	} {
+		c := ts.as(role)
+		page := c.get("/drives/spring/people/1")
+		require.Equal(t, http.StatusOK, page.Status)
+		found := c.get("/drives/spring/people?q=mill+lane")
+		if may {
+			page.has("12 Mill Lane", "555 0101", "reach@example.org")
+			found.has("Mary Ellis")
+		} else {
+			page.lacks("Mill Lane", "555 0101", "reach@", "How to reach")
+			found.lacks("Mary Ellis")
+		}
+	}
+	desk := ts.as(account.Desk)
+	desk.get("/drives/spring/people/1/change").lacks("Mill Lane", `name="phone"`)
+	desk.follow(desk.post("/drives/spring/people/1/change", "version", "1", "kind", "volunteer", "name", "Mary Ellis", "phone", "0", "address", "")).
+		has("12 Mill Lane", "555 0101")
+	for _, secret := range []string{"Mill Lane", "555 0101", "reach@example.org", "Mary"} {
+		require.NotContains(t, ts.Log.String(), secret)
+	}
+}
