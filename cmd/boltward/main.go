@@ -40,10 +40,12 @@ type command struct {
 func commands() []command {
 	return []command{
 		serveCommand(),
+		demoCommand(),
 		migrateCommand(),
 		drivesCommand(),
 		userCommand(),
 		sizeCommand(),
+		importCommand(),
 		exportCommand(),
 	}
 }

@@ -265,3 +265,22 @@ func (b *booking) enter(piece int, kind FabricKind, from, to Account, l length.L
 }
 
 func area(width, long length.Length) length.Area { return length.Area(width) * length.Area(long) }
+
+// BorderDepth is how deep a border strip is parted so that every size may use it:
+// as deep as the longest body, cut. Sizes without a body to cut, and retired
+// ones, do not count; 0 where none is left.
+func BorderDepth(sizes []Size) length.Length {
+	var depth length.Length
+	for _, z := range sizes {
+		panels, _, err := sizing.Cuts(z.Spec)
+		if err != nil || z.Retired {
+			continue
+		}
+		for _, p := range panels {
+			if p.Role == sizing.Body {
+				depth = max(depth, p.Along)
+			}
+		}
+	}
+	return depth
+}

@@ -84,22 +84,28 @@ func (s *Store) CreateAsked(ctx context.Context, act drive.Act, a drive.Asked) (
 		if err := checkAsked(ctx, tx, act, a, nil); err != nil {
 			return a, err
 		}
-		number, err := next(ctx, tx, act.Drive, "asked")
-		if err != nil {
-			return a, err
-		}
-		a.Number, a.Closed, a.CreatedAt, a.Version = number, false, act.At, 1
-		const insert = `INSERT INTO asked (drive_id, number, recipient, wanted, due, matter, weight, themes_wanted, themes_avoid, kit_cases, note, created_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`
-		_, err = tx.Exec(ctx, insert, act.Drive, a.Number, a.Recipient, a.Wanted, a.Due, a.Matter, a.Weight, a.ThemesWanted, a.ThemesAvoid, a.KitCases, a.Note, act.At)
-		if err != nil {
-			return a, fmt.Errorf("create asked: %w", err)
-		}
-		if err := setAskedSizes(ctx, tx, act.Drive, a); err != nil {
-			return a, err
-		}
-		return a, audit(ctx, tx, act, "asked for", "asked", a.Number, askedChanges(drive.Asked{}, a))
+		err := insertAsked(ctx, tx, act, &a)
+		return a, err
 	})
+}
+
+// insertAsked adds a line that was checked, and gives it its number.
+func insertAsked(ctx context.Context, tx pgx.Tx, act drive.Act, a *drive.Asked) error {
+	number, err := next(ctx, tx, act.Drive, "asked")
+	if err != nil {
+		return err
+	}
+	a.Number, a.Closed, a.CreatedAt, a.Version = number, false, act.At, 1
+	const insert = `INSERT INTO asked (drive_id, number, recipient, wanted, due, matter, weight, themes_wanted, themes_avoid, kit_cases, note, created_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`
+	_, err = tx.Exec(ctx, insert, act.Drive, a.Number, a.Recipient, a.Wanted, a.Due, a.Matter, a.Weight, a.ThemesWanted, a.ThemesAvoid, a.KitCases, a.Note, act.At)
+	if err != nil {
+		return fmt.Errorf("create asked: %w", err)
+	}
+	if err := setAskedSizes(ctx, tx, act.Drive, *a); err != nil {
+		return err
+	}
+	return audit(ctx, tx, act, "asked for", "asked", a.Number, askedChanges(drive.Asked{}, *a))
 }
 
 // UpdateAsked changes a line that is still at a.Version; a later one is a

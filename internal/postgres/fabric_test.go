@@ -212,7 +212,7 @@ func TestTagRefused(t *testing.T) {
 		{"tag", func(*drive.Tagging) {}},
 		{"pieces", func(t *drive.Tagging) { t.Tag, t.Pieces = "2", 0 }},
 		{"received_on", func(t *drive.Tagging) { t.Tag, t.ReceivedOn = "2", day.AddDate(0, 0, 1) }},
-		{"donor", func(t *drive.Tagging) { t.Tag, t.Donor = "2", string(make([]rune, 121)) + "x" }},
+		{"donor", func(t *drive.Tagging) { t.Tag, t.Donor = "2", string(make([]rune, 121))+"x" }},
 	} {
 		bad := good
 		tt.change(&bad)

@@ -46,14 +46,19 @@ func (s *Store) CreateRecipient(ctx context.Context, act drive.Act, r drive.Reci
 			return r, err
 		}
 		r.Number, r.CreatedAt, r.Version = number, act.At, 1
-		const insert = `INSERT INTO recipients (drive_id, number, kind, name, ages, contact, email, phone, address, fibres, rules, note, created_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`
-		_, err = tx.Exec(ctx, insert, act.Drive, r.Number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Note, act.At)
-		if err != nil {
-			return r, fmt.Errorf("create recipient: %w", err)
-		}
-		return r, audit(ctx, tx, act, "recipient added", "recipient", r.Number, changes{"name": {To: r.Name}})
+		return r, insertRecipient(ctx, tx, act, number, r)
 	})
+}
+
+// insertRecipient adds a recipient that was checked, under this number.
+func insertRecipient(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, r drive.Recipient) error {
+	const insert = `INSERT INTO recipients (drive_id, number, kind, name, ages, contact, email, phone, address, fibres, rules, note, created_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`
+	_, err := tx.Exec(ctx, insert, act.Drive, number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Note, act.At)
+	if err != nil {
+		return fmt.Errorf("create recipient: %w", err)
+	}
+	return audit(ctx, tx, act, "recipient added", "recipient", number, changes{"name": {To: r.Name}})
 }
 
 // UpdateRecipient changes a recipient that is still at r.Version; a later one is

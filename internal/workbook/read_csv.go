@@ -8,7 +8,7 @@ import (
 // people's files hold besides: quotes inside a cell that is not quoted (44"),
 // a first line sep=; that some spreadsheets write, any kind of line end.
 func openCSV(text string) (*Book, error) {
-	c := csv{text: text, line: 1}
+	c := csvText{text: text, line: 1}
 	c.comma = c.hint()
 	if c.comma == 0 {
 		c.comma = separator(text)
@@ -30,8 +30,8 @@ func openCSV(text string) (*Book, error) {
 	return &Book{Grids: []Grid{g}}, nil
 }
 
-// csv walks a text, counting its lines as an editor would.
-type csv struct {
+// csvText walks a text, counting its lines as an editor would.
+type csvText struct {
 	text  string
 	at    int
 	line  int
@@ -39,7 +39,7 @@ type csv struct {
 }
 
 // hint takes a first line sep=; away and gives its character, or 0.
-func (c *csv) hint() byte {
+func (c *csvText) hint() byte {
 	if len(c.text) < 5 || !strings.EqualFold(c.text[:4], "sep=") {
 		return 0
 	}
@@ -54,7 +54,7 @@ func (c *csv) hint() byte {
 }
 
 // record reads one line of cells, which may cover several lines of text.
-func (c *csv) record() ([]string, error) {
+func (c *csvText) record() ([]string, error) {
 	var cells []string
 	for {
 		cell, err := c.cell()
@@ -74,7 +74,7 @@ func (c *csv) record() ([]string, error) {
 }
 
 // cell reads up to the next separator or the end of the line.
-func (c *csv) cell() (string, error) {
+func (c *csvText) cell() (string, error) {
 	begin := c.at
 	for c.at < len(c.text) && c.text[c.at] == ' ' {
 		c.at++
@@ -91,7 +91,7 @@ func (c *csv) cell() (string, error) {
 
 // quoted reads a cell in quotes. A doubled quote stands for one; a single one
 // closes the cell where the cell ends there and is part of the text elsewhere.
-func (c *csv) quoted() (string, error) {
+func (c *csvText) quoted() (string, error) {
 	opened := c.line
 	c.at++
 	var b strings.Builder
@@ -123,12 +123,12 @@ func (c *csv) quoted() (string, error) {
 }
 
 // ends says whether a cell ends at i: at the separator, the end of the line or of the text.
-func (c *csv) ends(i int) bool {
+func (c *csvText) ends(i int) bool {
 	return i >= len(c.text) || c.text[i] == c.comma || c.text[i] == '\n' || c.text[i] == '\r'
 }
 
 // newline passes one end of line of any kind.
-func (c *csv) newline() {
+func (c *csvText) newline() {
 	if c.at < len(c.text) && c.text[c.at] == '\r' {
 		c.at++
 		if c.at < len(c.text) && c.text[c.at] == '\n' {
