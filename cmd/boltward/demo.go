@@ -1,0 +1,57 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"boltward/internal/apperr"
+	"boltward/internal/postgres"
+)
+
+func demoCommand() command {
+	return command{
+		name:    "demo",
+		summary: "load an invented drive into an empty database",
+		example: `boltward demo
+boltward demo --if-empty`,
+		more: `The drive has four weeks behind it: fabric from four drop-off days, an accepted and cut plan, kits that are out,
+late, lost and back, a mended return, pillowcases brought in without a kit, a delivery confirmed by phone. It is loaded
+by the same operations that people use, whole or not at all. Nobody in it exists.`,
+		run: runDemo,
+	}
+}
+
+func runDemo(ctx context.Context, env Env, args []string) (err error) {
+	fs := newFlags("demo")
+	ifEmpty := fs.Bool("if-empty", false, "do nothing where a drive is there already")
+	if err := fs.none(args); err != nil {
+		return err
+	}
+	db, err := openDatabase(ctx, env)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	return loadDemo(ctx, env, postgres.New(db.pool, env.Now), *ifEmpty)
+}
+
+func loadDemo(ctx context.Context, env Env, store *postgres.Store, ifEmpty bool) error {
+	drives, err := store.Drives(ctx)
+	if err != nil {
+		return err
+	}
+	if len(drives) > 0 {
+		if ifEmpty {
+			return nil
+		}
+		return apperr.Conflict("There is a drive here already: %s. The demo drive goes into an empty database only.", drives[0].Name)
+	}
+	env.say("Loading the demo drive (a few seconds)…")
+	tale := &story{ctx: ctx, today: env.Now()}
+	if err := store.Whole(ctx, tale.now, tale.tell); err != nil {
+		return fmt.Errorf("load the demo drive: %w", err)
+	}
+	env.say("The demo drive is there: Lantern Row pillowcase drive.")
+	return nil
+}

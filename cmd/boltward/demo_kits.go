@@ -1,0 +1,269 @@
+package main
+
+import (
+	"fmt"
+
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// know looks up people and lines by what the story calls them.
+func (s *story) know() error {
+	s.people, s.lines = map[string]int64{}, map[string]drive.AskedLine{}
+	sewers, err := s.store.Sewers(s.ctx, s.drive.ID)
+	if err != nil {
+		return err
+	}
+	for _, p := range sewers {
+		s.people[p.Name] = p.Number
+	}
+	lines, err := s.store.AskedLines(s.ctx, s.drive.ID)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
+		s.lines[l.RecipientName+" "+l.SizeNames[0]] = l
+	}
+	return nil
+}
+
+// out is one hand-out of the story: days before today that it happened and that
+// it is due (negative: still to come), and what came of it.
+type out struct {
+	who       string
+	kits      int
+	ago, due  int
+	backAgo   int // 0: nothing came back yet
+	missing   int // of the last kit, still with whoever has it
+	lostAgo   int
+	longer    int // days it was put off by
+	giveAgain string
+}
+
+// handOuts: kits go out, come back whole or in part, late or not at all.
+func (s *story) handOuts() error {
+	if err := s.know(); err != nil {
+		return err
+	}
+	s.ago(18)
+	kits, err := s.store.Kits(s.ctx, s.drive.ID, postgres.KitsQuery{Where: postgres.KitsInHouse, Sort: "number", Today: *s.day(-18)})
+	if err != nil {
+		return err
+	}
+	free := make([]drive.KitRef, 0, len(kits.Kits))
+	for _, k := range kits.Kits {
+		free = append(free, k.KitRef)
+	}
+	if len(free) < 14 {
+		return fmt.Errorf("the demo's plan left only %d kits to hand out", len(free))
+	}
+	if _, err := s.store.MarkKitReady(s.ctx, s.act(), free[:min(len(free), 24)]); err != nil {
+		return err
+	}
+	for _, o := range []out{
+		{who: "Agnes Pellworth", kits: 3, ago: 17, due: 6, backAgo: 8},
+		{who: "Marit Osgood-Lind", kits: 2, ago: 17, due: 4, backAgo: 6},
+		{who: "Ravi Thornbury", kits: 2, ago: 16, due: 2, backAgo: 4},
+		{who: "Kofi Brackenridge", kits: 1, ago: 16, due: 5},
+		{who: "Millrace School textiles club", kits: 2, ago: 15, due: -5, backAgo: 7, missing: 1},
+		{who: "Yuki Stanmere", kits: 1, ago: 14, due: 1, backAgo: 1, missing: 1},
+		{who: "Lotte Iversholm", kits: 1, ago: 12, due: -3},
+		{who: "Tobias Wrenfield", kits: 1, ago: 12, due: 3, lostAgo: 1},
+		{who: "Elspeth Norrick", kits: 1, ago: 9, due: -6, longer: 5},
+	} {
+		free, err = s.tellOut(o, free)
+		if err != nil {
+			return fmt.Errorf("%s: %w", o.who, err)
+		}
+	}
+	return nil
+}
+
+func (s *story) tellOut(o out, free []drive.KitRef) ([]drive.KitRef, error) {
+	person, known := s.people[o.who]
+	if !known {
+		return free, fmt.Errorf("nobody of this name sews in the demo")
+	}
+	kits := free[:o.kits]
+	s.ago(o.ago)
+	if _, err := s.store.HandOut(s.ctx, s.act(), drive.HandOut{Kits: kits, Person: person, Due: s.day(-o.due)}); err != nil {
+		return free, err
+	}
+	if o.longer > 0 {
+		s.ago(2)
+		if _, err := s.store.ExtendDue(s.ctx, s.act(), kits, s.day(-o.due+o.longer)); err != nil {
+			return free, err
+		}
+	}
+	if o.lostAgo > 0 {
+		s.ago(o.lostAgo)
+		if _, err := s.store.KitLost(s.ctx, s.act(), kits[0], "left on the bus, asked at the depot", *s.day(-o.lostAgo)); err != nil {
+			return free, err
+		}
+	}
+	if o.backAgo > 0 {
+		if err := s.tellBack(o, kits); err != nil {
+			return free, err
+		}
+	}
+	return free[o.kits:], nil
+}
+
+func (s *story) tellBack(o out, kits []drive.KitRef) error {
+	s.ago(o.backAgo)
+	for i, ref := range kits {
+		kit, err := s.store.Kit(s.ctx, s.drive.ID, ref)
+		if err != nil {
+			return err
+		}
+		sewn := kit.Cases
+		if i == len(kits)-1 {
+			sewn = max(1, sewn-o.missing)
+		}
+		if _, err := s.store.TakeBack(s.ctx, s.act(), ref, drive.KitReturn{Sewn: sewn}, *s.day(-o.backAgo)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// returns: pillowcases come without a kit, are checked, and one is mended. What
+// came in yesterday still waits.
+func (s *story) returns() error {
+	shelter, ok := s.lines["Fernway shelter standard"]
+	if !ok {
+		return fmt.Errorf("the demo's shelter asks for no standard cases")
+	}
+	bea := s.people["Bea Quillfeather"]
+	s.ago(10)
+	for _, b := range []drive.BroughtIn{
+		{Size: shelter.Sizes[0], N: 5, Asked: shelter.Number, Maker: &bea, Note: "from her own cupboard"},
+		{Size: shelter.Sizes[0], N: 3, Note: "left in a bag at the library"},
+	} {
+		if _, err := s.store.BringIn(s.ctx, s.act(), b); err != nil {
+			return err
+		}
+	}
+	s.ago(5)
+	if err := s.checkAll(); err != nil {
+		return err
+	}
+	if err := s.mendOne(); err != nil {
+		return err
+	}
+	s.ago(0)
+	last := drive.BroughtIn{Size: shelter.Sizes[0], N: 2, Asked: shelter.Number, Maker: &bea}
+	_, err := s.store.BringIn(s.ctx, s.act(), last)
+	return err
+}
+
+// checkAll checks everything that had come back five days ago. The first stack
+// has one with an open seam, the second one that cannot be used.
+func (s *story) checkAll() error {
+	stacks, err := s.store.Stacks(s.ctx, s.drive.ID, drive.CaseSewn)
+	if err != nil {
+		return err
+	}
+	yuki, ravi := s.people["Yuki Stanmere"], s.people["Ravi Thornbury"]
+	faults := []drive.Checked{{ToMend: 1, Reasons: []string{"seam open"}}, {NotUsable: 1, Reasons: []string{"stain or hole"}}}
+	for _, stack := range stacks {
+		if name := stack.HolderName; name != "" && (s.people[name] == yuki || s.people[name] == ravi) {
+			continue // came in after that day
+		}
+		found := drive.Checked{Good: stack.N, Pins: true}
+		if stack.Kit > 0 && stack.N > 1 && len(faults) > 0 {
+			found = faults[0]
+			faults = faults[1:]
+			found.Good, found.Pins = stack.N-1, true
+		}
+		if _, err := s.store.CheckCases(s.ctx, s.act(), stack.Stack, found); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// mendOne: what was to mend goes out to Marit, comes back mended and is found good.
+func (s *story) mendOne() error {
+	stacks, err := s.store.Stacks(s.ctx, s.drive.ID, drive.CaseToMend)
+	if err != nil {
+		return err
+	}
+	if len(stacks) == 0 {
+		return fmt.Errorf("the demo has nothing to mend")
+	}
+	ref, err := s.store.SendToMend(s.ctx, s.act(), postgres.Mending{At: stacks[0].Stack, N: 1, Person: s.people["Marit Osgood-Lind"], Due: s.day(3)})
+	if err != nil {
+		return err
+	}
+	s.ago(3)
+	if _, err := s.store.TakeBack(s.ctx, s.act(), ref, drive.KitReturn{Sewn: 1}, *s.day(-3)); err != nil {
+		return err
+	}
+	at := stacks[0].Stack
+	at.Kit, at.Part = ref.Number, ref.Part
+	_, err = s.store.CheckCases(s.ctx, s.act(), at, drive.Checked{Good: 1, Pins: true})
+	return err
+}
+
+// deliveries: a box went to the ward and was confirmed by phone, another waits.
+func (s *story) deliveries() error {
+	recipients, err := s.store.Recipients(s.ctx, s.drive.ID)
+	if err != nil {
+		return err
+	}
+	for _, r := range recipients {
+		box, err := s.packFor(r.Number)
+		if err != nil {
+			return err
+		}
+		if box == 0 || r.Kind != drive.RecipientWard {
+			continue
+		}
+		s.ago(2)
+		sent := postgres.Sending{Recipient: r.Number, Boxes: []int64{box}, SentOn: *s.day(-2), CarriedBy: "Tobias Wrenfield"}
+		number, err := s.store.MakeDelivery(s.ctx, s.act(), sent)
+		if err != nil {
+			return err
+		}
+		d, err := s.store.Delivery(s.ctx, s.drive.ID, number)
+		if err != nil {
+			return err
+		}
+		said := drive.Confirmation{By: "Play team desk", How: drive.ByPhone, On: *s.day(-1)}
+		for _, b := range d.Boxes {
+			for _, l := range b.Lines {
+				said.Arrived = append(said.Arrived, drive.Arrived{Box: b.Number, Size: l.Size, N: l.N})
+			}
+		}
+		s.ago(1)
+		if _, err := s.store.ConfirmDelivery(s.ctx, s.act(), number, said); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// packFor packs what is good for a recipient into a box, but for two that came
+// last; it gives 0 where nothing is.
+func (s *story) packFor(recipient int64) (int64, error) {
+	stacks, err := s.store.Stacks(s.ctx, s.drive.ID, drive.CaseGood)
+	if err != nil {
+		return 0, err
+	}
+	var pack []drive.Pack
+	total := 0
+	for _, l := range stacks {
+		if l.Recipient == nil || *l.Recipient != recipient {
+			continue
+		}
+		pack = append(pack, drive.Pack{Asked: l.Asked, Size: l.Size, N: l.N})
+		total += l.N
+	}
+	if total < 3 {
+		return 0, nil
+	}
+	pack[len(pack)-1].N--
+	s.ago(3)
+	return s.store.PackBox(s.ctx, s.act(), postgres.PackedBox{Recipient: recipient, PackedBy: "SP", CheckedBy: "EN", Cases: pack})
+}

@@ -1,0 +1,253 @@
+package main
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/planning"
+	"boltward/internal/postgres"
+	"boltward/internal/sizing"
+	"boltward/internal/workbook"
+	"boltward/testdata/demo"
+)
+
+// demoDrive is the id of the invented drive.
+const demoDrive = "lantern-row"
+
+// story tells the demo drive's four weeks, one wish after another, each at the
+// moment at which somebody would have had it.
+type story struct {
+	ctx    context.Context
+	store  *postgres.Store
+	drive  drive.Drive
+	today  time.Time // the moment at which the story ends
+	at     time.Time // where it has come to
+	acts   int
+	people map[string]int64
+	lines  map[string]drive.AskedLine
+}
+
+func (s *story) now() time.Time { return s.at }
+
+// ago moves to ten in the morning of a day so many days before today.
+func (s *story) ago(days int) {
+	day := s.today.In(s.drive.Location()).AddDate(0, 0, -days)
+	s.at = time.Date(day.Year(), day.Month(), day.Day(), 10, 0, 0, 0, s.drive.Location())
+	if s.at.After(s.today) {
+		s.at = s.today
+	}
+}
+
+// day is a date so many days from today; negative is past.
+func (s *story) day(days int) *time.Time {
+	day := drive.Day(s.today, s.drive.Location()).AddDate(0, 0, days)
+	return &day
+}
+
+// act is the next wish, a minute after the one before.
+func (s *story) act() drive.Act {
+	s.acts++
+	if next := s.at.Add(time.Minute); !next.After(s.today) {
+		s.at = next
+	}
+	return drive.Act{Drive: s.drive.ID, Key: fmt.Sprintf("demo-%05d", s.acts), At: s.at, Request: "demo"}
+}
+
+// tell is the whole story.
+func (s *story) tell(store *postgres.Store) error {
+	s.store = store
+	s.drive = drive.NewDrive(demoDrive, "Lantern Row pillowcase drive", "Europe/Dublin", length.In)
+	for _, chapter := range []func() error{s.beginnings, s.dropOffs, s.firstPlan, s.handOuts, s.returns, s.deliveries, s.lately} {
+		if err := chapter(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// beginnings: the drive, its sizes, who asks and who sews.
+func (s *story) beginnings() error {
+	s.ago(33)
+	act := s.act()
+	act.Drive = ""
+	if _, err := s.store.CreateDrive(s.ctx, act, s.drive); err != nil {
+		return err
+	}
+	for _, name := range []string{"standard", "queen", "travel"} {
+		c, ok := sizing.CaseNamed(name)
+		if !ok {
+			return fmt.Errorf("no built-in size %q", name)
+		}
+		if _, err := s.store.CreateSize(s.ctx, s.act(), drive.Size{Name: c.Name, Spec: c.Spec}); err != nil {
+			return err
+		}
+	}
+	asked, err := s.open(demo.Asked)
+	if err != nil {
+		return err
+	}
+	lines, err := asked.Asked(s.drive)
+	if err != nil {
+		return err
+	}
+	if err := took(s.store.ImportAsked(s.ctx, s.act(), lines.Rows, false)); err != nil {
+		return err
+	}
+	people, err := s.open(demo.People)
+	if err != nil {
+		return err
+	}
+	sewers, err := people.People(s.drive)
+	if err != nil {
+		return err
+	}
+	return took(s.store.ImportPeople(s.ctx, s.act(), sewers.Rows, false))
+}
+
+// dropOffs brings the fabric in, each drop-off on its own day.
+func (s *story) dropOffs() error {
+	rows, err := csv.NewReader(strings.NewReader(s.moved(demo.Fabric))).ReadAll()
+	if err != nil {
+		return fmt.Errorf("the demo's fabric: %w", err)
+	}
+	const dateColumn = 1
+	for from := 1; from < len(rows); {
+		to := from
+		for to < len(rows) && rows[to][dateColumn] == rows[from][dateColumn] {
+			to++
+		}
+		day, err := time.Parse(time.DateOnly, rows[from][dateColumn])
+		if err != nil {
+			return fmt.Errorf("the demo's fabric: %w", err)
+		}
+		s.ago(int(s.day(0).Sub(day).Hours() / 24))
+		if err := s.dropOff(slices.Concat(rows[:1], rows[from:to]), day); err != nil {
+			return err
+		}
+		from = to
+	}
+	return nil
+}
+
+func (s *story) dropOff(rows [][]string, day time.Time) error {
+	var text strings.Builder
+	if err := csv.NewWriter(&text).WriteAll(rows); err != nil {
+		return fmt.Errorf("the demo's fabric: %w", err)
+	}
+	book, err := workbook.Open([]byte(text.String()))
+	if err != nil {
+		return err
+	}
+	depth, err := s.store.BorderDepth(s.ctx, s.drive.ID)
+	if err != nil {
+		return err
+	}
+	lots, err := book.Fabric(s.drive, day, depth)
+	if err != nil {
+		return err
+	}
+	return took(s.store.ImportFabric(s.ctx, s.act(), lots.Rows, false))
+}
+
+// firstPlan is made, accepted and mostly cut three weeks ago.
+func (s *story) firstPlan() error {
+	s.ago(23)
+	number, err := s.plan()
+	if err != nil {
+		return err
+	}
+	if _, err := s.store.AcceptPlan(s.ctx, s.act(), number); err != nil {
+		return err
+	}
+	sheets, err := s.store.Sheets(s.ctx, s.drive.ID, postgres.SheetsQuery{Sort: "number"})
+	if err != nil {
+		return err
+	}
+	helpers := []string{"Agnes P.", "Ravi T.", "Petra H."}
+	left := len(sheets.Sheets) / 6 // still to cut
+	for i, sheet := range sheets.Sheets[:len(sheets.Sheets)-left] {
+		s.ago(22 - 4*i/len(sheets.Sheets))
+		if _, err := s.store.SignOutSheet(s.ctx, s.act(), sheet.Number, helpers[i%len(helpers)]); err != nil {
+			return err
+		}
+		if _, err := s.store.MarkSheetCut(s.ctx, s.act(), sheet.Number); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// plan asks for a plan and works it out here, as a worker would.
+func (s *story) plan() (int64, error) {
+	number, err := s.store.RequestPlan(s.ctx, s.act())
+	if err != nil {
+		return 0, err
+	}
+	problem, err := s.store.BeginPlan(s.ctx, s.drive.ID, number)
+	if err != nil {
+		return 0, err
+	}
+	plan, err := planning.Solve(s.ctx, problem, planning.Options{Within: 1500 * time.Millisecond})
+	if err != nil {
+		return 0, err
+	}
+	return number, s.store.FinishPlan(s.ctx, s.drive.ID, number, plan)
+}
+
+// lately: two kits for somebody's own fabric, and a new plan that waits to be looked at.
+func (s *story) lately() error {
+	s.ago(2)
+	queen, ok := s.lines["Quiet Harbour hospice queen"]
+	if !ok {
+		return fmt.Errorf("the demo's hospice asks for no queen cases")
+	}
+	person := s.people["Odile Farrant"]
+	own := drive.OwnFabric{Kits: 2, Cases: 2, Size: queen.Sizes[0], Asked: &queen.Number, Person: &person, Due: s.day(12), Note: "soft florals, please"}
+	if _, err := s.store.MakeOwnFabricKits(s.ctx, s.act(), own); err != nil {
+		return err
+	}
+	s.ago(1)
+	_, err := s.plan()
+	return err
+}
+
+// open reads a file of the demo with its dates moved to today.
+func (s *story) open(text string) (*workbook.Book, error) {
+	return workbook.Open([]byte(s.moved(text)))
+}
+
+var isoDay = regexp.MustCompile(`\b20\d\d-\d\d-\d\d\b`)
+
+// moved gives a file of the demo with every date as far from today as it was
+// from the day it was written for.
+func (s *story) moved(text string) string {
+	written, err := time.Parse(time.DateOnly, demo.Written)
+	if err != nil {
+		return text // a constant of ours; the importers name the line of a date that is none
+	}
+	shift := int(s.day(0).Sub(written).Hours() / 24)
+	return isoDay.ReplaceAllStringFunc(text, func(found string) string {
+		day, err := time.Parse(time.DateOnly, found)
+		if err != nil {
+			return found
+		}
+		return day.AddDate(0, 0, shift).Format(time.DateOnly)
+	})
+}
+
+// took refuses an import of which a row was refused: the demo's files are taken whole.
+func took(report drive.ImportReport, err error) error {
+	if err == nil && len(report.Refused) > 0 {
+		r := report.Refused[0]
+		return apperr.Conflict("line %d of the demo's file, %s: %s", r.Line, r.Column, r.Why)
+	}
+	return err
+}
