@@ -24,7 +24,12 @@ type Program struct {
 	t       [][]int64
 	from    [][]int32
 	tight   []bool
+	value   []int64 // of the last run
 	cost    []int64
+
+	// Work counts the numbers touched since NewProgram, roughly nanoseconds: a measure of
+	// effort that is the same on any machine.
+	Work int64
 }
 
 type item struct {
@@ -113,9 +118,12 @@ func (p *Program) Width(width int64) int {
 func (p *Program) RasterWidth(width int64) int64 { return p.ws[floorIndex(p.ws, width)] }
 
 // Price runs the programme: value gives each form's worth, cost (nil for none) what one unit
-// of length costs at each width. Values of 0 or less are never cut.
+// of length costs at each width. A run with the values of the last one costs nothing. Values of 0 or less are never cut.
 func (p *Program) Price(value, cost []int64) {
-	p.cost = cost
+	if slices.Equal(p.value, value) && slices.Equal(p.cost, cost) {
+		return // the tables stand
+	}
+	p.value, p.cost = append(p.value[:0], value...), append(p.cost[:0], cost...)
 	p.takeItems(value)
 	p.stacks()
 	for u := range p.widths {
@@ -149,7 +157,7 @@ func (p *Program) Best(point int32, width int) int64 {
 }
 
 func (p *Program) lengthCost(u, i int) int64 {
-	if p.cost == nil {
+	if len(p.cost) == 0 {
 		return 0
 	}
 	return p.cost[u] * p.hs[i]
@@ -234,6 +242,7 @@ func (p *Program) stacks() {
 					c.stack[i], c.top[i] = v, it.form
 				}
 			}
+			p.Work += int64(len(p.hs))
 		}
 		n++
 	}
@@ -282,10 +291,21 @@ func (p *Program) takeLive(i int) {
 
 // fillStrip fills S for height i over all raster widths from the live classes.
 func (p *Program) fillStrip(i int, trace bool) {
-	clear(p.strip)
+	top := 0
+	for u := range p.widths {
+		if trace || p.tight[u] {
+			top = int(p.wTop[u])
+		}
+	}
+	clear(p.strip[:top+1])
+	p.Work += int64((top + 1) * len(p.live))
 	for k := range p.live {
 		c := &p.live[k]
-		for j := floorIndex(p.ws, c.w); int(j) < len(p.ws); j++ {
+		from := floorIndex(p.ws, c.w)
+		if p.strip[from] >= c.at {
+			continue // narrower columns side by side are worth as much
+		}
+		for j := from; int(j) <= top; j++ {
 			if v := p.strip[c.pred[j]] + c.at; v > p.strip[j] {
 				p.strip[j] = v
 				if trace {
@@ -300,6 +320,7 @@ func (p *Program) fillStrip(i int, trace bool) {
 func (p *Program) enter(u int, i int32, v int64) {
 	t, from, h := p.t[u], p.from[u], p.hs[i]
 	at := int32(0)
+	p.Work += int64(2 * (len(p.hs) - int(i)))
 	for j := i; int(j) < len(p.hs); j++ {
 		for p.hs[at+1] <= p.hs[j]-h {
 			at++

@@ -3,14 +3,14 @@ package cutting
 // Pattern rebuilds the pattern whose value Best gives, from the last run.
 func (p *Program) Pattern(point int32, width int) Pattern {
 	var pattern Pattern
-	p.eachStrip(point, width, func(i int32) {
-		pattern = append(pattern, p.rebuildStrip(i, width))
+	p.EachStrip(point, width, func(i int32) {
+		pattern = append(pattern, p.Strip(i, width))
 	})
 	return pattern
 }
 
-// eachStrip calls f with the height of each strip of the best pattern.
-func (p *Program) eachStrip(point int32, width int, f func(i int32)) {
+// EachStrip calls f with the raster point of the height of each strip of the best pattern.
+func (p *Program) EachStrip(point int32, width int, f func(i int32)) {
 	for j := point; j > 0 && p.t[width][j] > 0; {
 		i := p.from[width][j]
 		f(i)
@@ -18,7 +18,8 @@ func (p *Program) eachStrip(point int32, width int, f func(i int32)) {
 	}
 }
 
-func (p *Program) rebuildStrip(i int32, width int) Strip {
+// Strip rebuilds the best strip of a height, by its raster point, from the last run.
+func (p *Program) Strip(i int32, width int) Strip {
 	p.takeLive(int(i))
 	p.fillStrip(int(i), true)
 	var strip Strip
@@ -38,7 +39,7 @@ func (p *Program) rebuildStrip(i int32, width int) Strip {
 
 // Counts adds the number of each form in the best pattern, times many, to into.
 func (p *Program) Counts(point int32, width int, many int64, into []int64) {
-	p.eachStrip(point, width, func(i int32) { p.countStrip(i, width, many, into) })
+	p.EachStrip(point, width, func(i int32) { p.countStrip(i, width, many, into) })
 }
 
 // CountAll adds the forms of the best patterns of many pieces of one width at once: pieces

@@ -2,6 +2,8 @@ package planning
 
 import (
 	"math"
+
+	"boltward/internal/planning/lp"
 )
 
 // generate solves the relaxation over all patterns of the master's units by column
@@ -9,32 +11,59 @@ import (
 // at its prices, and may end it. It returns the programme's last value, and false where the
 // programme has no solution.
 func (ms *master) generate(rounds int, cutoff float64, report func(value float64, p prices, fabric int64) bool) (float64, bool) {
+	var centre prices // the prices that proved the least bound so far
+	least := int64(math.MaxInt64)
 	for round := 0; ; round++ {
-		st := ms.lp.Solve(50_000, cutoff)
-		if st != 0 {
+		if ms.lp.Solve(50_000, cutoff) != lp.Optimal {
 			return math.Inf(-1), false
 		}
 		value := ms.lp.Objective()
 		ms.takePrices()
+		smooth := ms.smooth > 0 && centre != nil
+		if smooth {
+			for r := range ms.price {
+				ms.price[r] = (centre[r]*ms.smooth + ms.price[r]*(8-ms.smooth)) / 8
+			}
+		}
 		added, fabric := ms.priceAll()
 		if report != nil && !report(value, ms.price, fabric) {
 			return value, true
 		}
-		if added == 0 || round >= rounds {
+		if ms.smooth > 0 {
+			if b := ms.m.quotaSide(ms.price, ms.weight) + fabric; b < least {
+				least, centre = b, append(centre[:0], ms.price...)
+			}
+			if bound := float64(least) / float64(ms.m.unit); math.Floor(bound) <= value+1e-6 || bound-value < float64(1e-6*value) {
+				return value, true
+			}
+		}
+		if added == 0 && smooth {
+			// Smoothed prices found nothing: only the programme's own can say that nothing is left.
+			ms.takePrices()
+			if added, fabric = ms.priceAll(); report != nil && !report(value, ms.price, fabric) {
+				return value, true
+			}
+		}
+		if added == 0 || round >= rounds || ms.gain < ms.enough {
 			return value, true
 		}
 	}
 }
 
-// priceAll runs the programmes at the present prices, adds for each unit the best pattern
+// priceUnitsAll runs the programmes at the present prices, adds for each unit the best pattern
 // that gains, and gives the number added and what all pieces hold.
-func (ms *master) priceAll() (added int, fabric int64) {
+func (ms *master) priceUnitsAll() (added int, fabric int64) {
 	by := ms.unitsByGroup()
+	var groups []int
 	for g, units := range by {
-		if len(units) == 0 {
-			continue
+		if len(units) > 0 {
+			groups = append(groups, g)
 		}
-		n, f := ms.priceUnits(g, units)
+	}
+	ms.m.priceGroups(groups, ms.price)
+	ms.gain = 0
+	for _, g := range groups {
+		n, f := ms.priceUnits(g, by[g])
 		added, fabric = added+n, fabric+f
 	}
 	return added, fabric
@@ -51,15 +80,14 @@ func (ms *master) unitsByGroup() [][]*unit {
 }
 
 func (ms *master) priceUnits(g int, units []*unit) (added int, fabric int64) {
-	ms.values = ms.m.values(g, ms.price, ms.values)
 	prog := ms.m.groups[g].prog
-	prog.Price(ms.values, nil)
 	for _, u := range units {
 		begun := ms.worth(u.begun)
 		value := begun + prog.Best(u.left, u.width)
 		fabric += value * int64(u.pieces)
 		gain := float64(value)/float64(ms.m.unit) - ms.lp.Dual(u.row)
 		if gain > 1e-6 {
+			ms.gain += gain * float64(u.pieces)
 			if ms.addColumn(u, ms.best(u)) != nil {
 				added++
 			}

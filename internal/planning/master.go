@@ -29,9 +29,15 @@ type master struct {
 	strips   []map[string]*strip
 	pi       []float64
 	price    prices
-	values   []int64
 	counts   []int64
 	key      []byte
+	scale    float64
+	smooth   int64 // eighths of the best prices so far that new prices are mixed with
+	weight   func(q int) int64
+	gain     float64 // what the last prices promised at most
+	enough   float64 // generation ends where they promise less
+	cut      []int64 // panels that lie cut from pieces outside this master, by supply row
+	priceAll func() (added int, fabric int64)
 	noise    func() float64 // bends what a dive settles first, nil for not at all
 }
 
@@ -71,8 +77,15 @@ type column struct {
 }
 
 // newMaster lays out the programme of a model with one unit for each stock, pieces given by take.
-func newMaster(m *model) *master {
-	ms := &master{m: m, lp: lp.New(), strips: make([]map[string]*strip, len(m.groups))}
+func newMaster(m *model) *master { return newMasterWith(m, make([]int64, len(m.supply)), 1) }
+
+// newMasterWith is newMaster with panels that lie cut already. scale says how large its
+// values are: exactness to a millionth would be too much asked of thousands.
+func newMasterWith(m *model, cut []int64, scale float64) *master {
+	ms := &master{m: m, lp: lp.New(), strips: make([]map[string]*strip, len(m.groups)), cut: cut, scale: scale}
+	ms.lp.Tol *= scale
+	ms.weight = m.weightOf
+	ms.priceAll = ms.priceUnitsAll
 	for r := range m.supply {
 		ms.supplyAt = append(ms.supplyAt, ms.lp.AddRow(ms.supplyLow(r), 1e7, nil, nil))
 	}
@@ -94,7 +107,7 @@ func newMaster(m *model) *master {
 }
 
 func (ms *master) supplyLow(r int) float64 {
-	return -float64(ms.m.supply[r].given) - nudge*(1+float64(r*7919%1009)/1009)
+	return -float64(ms.m.supply[r].given+ms.cut[r]) - float64(nudge*ms.scale)*(1+float64(r*7919%1009)/1009)
 }
 
 func (ms *master) addMaking(i int) {

@@ -36,14 +36,15 @@ type modelKind struct {
 
 // group is one look of fabric: what can be cut from it and the programme that prices it.
 type group struct {
-	name  string
-	forms []cutting.Form
-	real  []cutting.Form // the same in true lengths, where the programme works on a coarser grid
-	kind  []int          // kind of each form
-	row   []int          // supply row of each form
-	prog  *cutting.Program
-	grid  int64
-	stock []int
+	name   string
+	forms  []cutting.Form
+	real   []cutting.Form // the same in true lengths, where the programme works on a coarser grid
+	kind   []int          // kind of each form
+	row    []int          // supply row of each form
+	prog   *cutting.Program
+	grid   int64
+	stock  []int
+	values []int64 // of the forms at the last run
 }
 
 // stock is a number of pieces that are worth the same: one group, and lengths and widths that

@@ -74,28 +74,24 @@ func (m *model) cheapest(t int, p prices) int64 {
 // fabricSide gives Σ pieces T(prices), running each group's programme, and leaves the
 // programmes priced.
 func (m *model) fabricSide(p prices) int64 {
+	groups := m.stocked()
+	m.priceGroups(groups, p)
 	var sum int64
-	var values []int64
-	for g := range m.groups {
-		if len(m.groups[g].stock) == 0 {
-			continue
-		}
-		values = m.values(g, p, values)
-		sum += m.priceGroup(g, values)
+	for _, g := range groups {
+		sum += m.held(g)
 	}
 	return sum
 }
 
-// priceGroup runs a group's programme and gives what all its pieces hold.
-func (m *model) priceGroup(g int, values []int64) int64 {
-	gr := m.groups[g]
-	gr.prog.Price(values, nil)
-	var sum int64
-	for _, s := range gr.stock {
-		st := m.stock[s]
-		sum += gr.prog.Best(st.point, st.width) * int64(len(st.pieces))
+// stocked lists the groups that something can be cut from.
+func (m *model) stocked() []int {
+	var out []int
+	for g, gr := range m.groups {
+		if len(gr.stock) > 0 {
+			out = append(out, g)
+		}
 	}
-	return sum
+	return out
 }
 
 func (m *model) weightOf(q int) int64 { return m.quotas[q].weight }

@@ -57,8 +57,9 @@ type search struct {
 	masters []*master
 	stopped Stopped
 
-	best       []cutPiece
+	cuts       [][]cutPattern
 	sewn       *sewing
+	related    [][]int
 	bound      int64 // in units of weight
 	boundCases int64
 	proof      prices
@@ -178,6 +179,10 @@ func (s *search) fixedCases() int {
 }
 
 func (s *search) run() {
+	if len(s.m.stock) > mostUnits {
+		s.runBig()
+		return
+	}
 	ms := newMaster(s.m)
 	ms.lp.Stop = s.interrupted
 	s.masters = append(s.masters, ms)
@@ -283,8 +288,8 @@ func (s *search) offer(cuts [][]cutPattern) {
 
 // keep keeps a solution where it is worth more than the best.
 func (s *search) keep(cuts [][]cutPattern, sewn *sewing) {
-	if sewn.value > s.sewn.value || s.best == nil {
-		s.sewn, s.best = sewn, s.m.lay(cuts, sewn)
+	if sewn.value > s.sewn.value || s.cuts == nil {
+		s.sewn, s.cuts = sewn, cuts
 		s.tell(s.phase)
 	}
 }
@@ -310,7 +315,7 @@ func (s *search) finish() *Plan {
 	if s.stopped == "" {
 		s.stopped = StoppedByEffort
 	}
-	p := s.m.plan(s.best, s.sewn)
+	p := s.m.plan(s.m.lay(s.cuts, s.sewn), s.sewn)
 	p.Summary.WeightBound = s.weight(s.bound)
 	p.Summary.CasesBound = int(s.boundCases) + s.fixedCases()
 	p.Summary.Stopped = s.stopped

@@ -1,9 +1,6 @@
 package lp
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 type breakpoint struct {
 	v     int32
@@ -107,9 +104,9 @@ func (s *Solver) worstInfeasible() (int32, int32, float64) {
 		x := s.x[v]
 		var by float64
 		switch {
-		case x < s.lo[v]-feasTol:
+		case x < s.lo[v]-s.Tol:
 			by = x - s.lo[v]
-		case x > s.hi[v]+feasTol:
+		case x > s.hi[v]+s.Tol:
 			by = x - s.hi[v]
 		default:
 			continue
@@ -142,37 +139,35 @@ func (s *Solver) dualRatio(out int32, delta float64) int32 {
 			s.breaks = append(s.breaks, breakpoint{j, math.Abs(s.d[j] / a), math.Abs(a)})
 		}
 	}
-	slices.SortFunc(s.breaks, func(a, b breakpoint) int {
-		switch {
-		case a.ratio < b.ratio:
-			return -1
-		case a.ratio > b.ratio:
-			return 1
-		case a.v < b.v:
-			return -1
-		default:
-			return 1
-		}
-	})
 	slope := math.Abs(delta)
-	for i := 0; i < len(s.breaks); {
+	rest := s.breaks
+	for n := 0; len(rest) > 0; {
 		// Among nearly equal ratios the largest pivot is the safest.
-		j, pick := i, i
-		gain := 0.0
-		for j < len(s.breaks) && s.breaks[j].ratio <= s.breaks[i].ratio+1e-9 {
-			if s.breaks[j].size > s.breaks[pick].size {
-				pick = j
-			}
-			gain += float64(s.breaks[j].size * (s.hi[s.breaks[j].v] - s.lo[s.breaks[j].v]))
-			j++
+		least := rest[0].ratio
+		for _, b := range rest {
+			least = min(least, b.ratio)
 		}
-		if slope-gain <= 0 || j == len(s.breaks) {
-			q := s.breaks[pick].v
-			s.breaks = s.breaks[:i]
-			return q
+		near, pick := 0, int32(-1)
+		size, gain := 0.0, 0.0
+		for i, b := range rest {
+			if b.ratio > least+1e-9 {
+				continue
+			}
+			if b.size > size || b.size == size && b.v < pick {
+				size, pick = b.size, b.v
+			}
+			gain += float64(b.size * (s.hi[b.v] - s.lo[b.v]))
+			rest[i], rest[near] = rest[near], b
+			near++
+		}
+		s.Work += int64(len(rest))
+		if slope-gain <= 0 || near == len(rest) {
+			s.breaks = s.breaks[:n]
+			return pick
 		}
 		slope -= gain
-		i = j
+		n += near
+		rest = rest[near:]
 	}
 	return -1
 }

@@ -56,11 +56,11 @@ func (s Status) String() string {
 }
 
 const (
-	feasTol  = 1e-9  // how far a basic variable may stand outside its bounds
-	dualTol  = 1e-9  // how far a reduced cost may have the wrong sign
-	pivotTol = 1e-8  // least pivot taken
-	zeroTol  = 1e-14 // smaller numbers are dropped from vectors
-	maxEtas  = 60    // updates before the basis is factored anew
+	dualTol   = 1e-9  // how far a reduced cost may have the wrong sign
+	pivotTol  = 1e-8  // least pivot taken
+	mostShift = 1e-3  // farthest outside its bounds that counts as rounding
+	zeroTol   = 1e-14 // smaller numbers are dropped from vectors
+	maxEtas   = 60    // updates before the basis is factored anew
 )
 
 const (
@@ -89,15 +89,23 @@ type Solver struct {
 	tau     vector
 	flips   vector
 	breaks  []breakpoint
-	rhs     []float64
+	shifts  []shift
 
 	// Iterations counts pivots and bound flips since New.
 	Iterations int
 	// Work counts the numbers touched since New, roughly nanoseconds: a measure of effort
 	// that is the same on any machine.
 	Work int64
+	// Tol is how far a variable may stand outside its bounds, 1e-9 unless set: larger where
+	// values are in the thousands.
+	Tol float64
 	// Stop, where set, is asked every few pivots whether to give up; Solve then says Stalled.
 	Stop func() bool
+}
+
+type shift struct {
+	v      int32
+	lo, hi float64
 }
 
 type term struct {
@@ -106,7 +114,7 @@ type term struct {
 }
 
 // New gives an empty programme.
-func New() *Solver { return &Solver{} }
+func New() *Solver { return &Solver{Tol: 1e-9} }
 
 // Rows and Vars give the size: rows, and structural variables plus one per row.
 func (s *Solver) Rows() int { return len(s.logical) }
@@ -276,15 +284,19 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 			return Stalled
 		}
 		var st Status
-		if s.primalFeasible() {
+		if worst := s.infeasibility(); worst <= s.Tol || worst <= mostShift && !s.dualFeasible() {
+			s.shiftBounds()
 			st = s.primal(end)
+			if s.unshift() {
+				continue
+			}
 			if st == Optimal {
 				if len(s.fac.etas) > 0 {
 					s.fresh = false
 					if !s.refactor() {
 						return Stalled
 					}
-					if !s.primalFeasible() || !s.dualFeasible() {
+					if s.infeasibility() > s.Tol || !s.dualFeasible() {
 						continue
 					}
 				}
@@ -307,13 +319,44 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 	return Stalled
 }
 
-func (s *Solver) primalFeasible() bool {
+// infeasibility gives how far the basic variable that is farthest out stands outside its bounds.
+func (s *Solver) infeasibility() float64 {
+	var worst float64
 	for _, v := range s.basis {
-		if s.x[v] < s.lo[v]-feasTol || s.x[v] > s.hi[v]+feasTol {
-			return false
-		}
+		worst = max(worst, s.lo[v]-s.x[v], s.x[v]-s.hi[v])
 	}
-	return true
+	return worst
+}
+
+// shiftBounds widens the bounds of basic variables that stand a little outside them, as
+// rounding leaves them, so that the primal method can go on; unshift puts the bounds back.
+func (s *Solver) shiftBounds() {
+	for _, v := range s.basis {
+		x := s.x[v]
+		if x >= s.lo[v] && x <= s.hi[v] {
+			continue
+		}
+		s.shifts = append(s.shifts, shift{v, s.lo[v], s.hi[v]})
+		s.lo[v], s.hi[v] = min(s.lo[v], x), max(s.hi[v], x)
+	}
+}
+
+// unshift reports whether anything had been shifted that now has to be repaired.
+func (s *Solver) unshift() bool {
+	if len(s.shifts) == 0 {
+		return false
+	}
+	moved := false
+	for i := len(s.shifts) - 1; i >= 0; i-- {
+		f := s.shifts[i]
+		moved = moved || s.where[f.v] < 0 || s.x[f.v] < f.lo-s.Tol || s.x[f.v] > f.hi+s.Tol
+		s.lo[f.v], s.hi[f.v] = f.lo, f.hi
+	}
+	s.shifts = s.shifts[:0]
+	if moved {
+		s.fresh = false
+	}
+	return moved
 }
 
 func (s *Solver) dualFeasible() bool {

@@ -20,9 +20,10 @@ func (s *Solver) primal(end int) Status {
 			if !s.refactor() {
 				return Stalled
 			}
-			if !s.primalFeasible() {
+			if s.infeasibility() > mostShift {
 				return Stalled
 			}
+			s.shiftBounds()
 		}
 		q := s.bestEntering(stuck > 400)
 		if q < 0 {
@@ -59,9 +60,10 @@ func (s *Solver) primal(end int) Status {
 			if len(s.fac.etas) == 0 || !s.refactor() {
 				return Stalled
 			}
-			if !s.primalFeasible() {
+			if s.infeasibility() > mostShift {
 				return Stalled
 			}
+			s.shiftBounds()
 			continue
 		}
 		out := s.basis[r]
@@ -107,9 +109,9 @@ func (s *Solver) ratio(q int32, dir float64) (int32, float64) {
 		v := s.basis[i]
 		switch {
 		case a > pivotTol:
-			limit = min(limit, (s.x[v]-s.lo[v]+feasTol)/a)
+			limit = min(limit, (s.x[v]-s.lo[v]+s.Tol)/a)
 		case a < -pivotTol:
-			limit = min(limit, (s.hi[v]-s.x[v]+feasTol)/-a)
+			limit = min(limit, (s.hi[v]-s.x[v]+s.Tol)/-a)
 		}
 	}
 	own := s.hi[q] - s.lo[q]

@@ -1,0 +1,49 @@
+package planning
+
+import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// priceGroups runs the programmes of groups at the given prices, side by side where there are
+// cores for it. Each programme has its own tables and nothing is decided here, so the number
+// of cores changes no result.
+func (m *model) priceGroups(groups []int, p prices) {
+	workers := min(runtime.GOMAXPROCS(0), len(groups), 8)
+	price := func(g int) {
+		m.groups[g].values = m.values(g, p, m.groups[g].values)
+		m.groups[g].prog.Price(m.groups[g].values, nil)
+	}
+	if workers < 2 {
+		for _, g := range groups {
+			price(g)
+		}
+		return
+	}
+	var next atomic.Int64
+	var done sync.WaitGroup
+	for range workers {
+		done.Go(func() {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(groups) {
+					return
+				}
+				price(groups[i])
+			}
+		})
+	}
+	done.Wait()
+}
+
+// held gives what all pieces of a group hold at the values of its programme's last run.
+func (m *model) held(g int) int64 {
+	gr := m.groups[g]
+	var sum int64
+	for _, s := range gr.stock {
+		st := m.stock[s]
+		sum += gr.prog.Best(st.point, st.width) * int64(len(st.pieces))
+	}
+	return sum
+}
