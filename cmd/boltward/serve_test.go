@@ -74,7 +74,8 @@ func TestServeLetsTheFirstOrganiserIn(t *testing.T) {
 	lines, stop := started(t, env)
 	require.True(t, lines.Scan(), "serve says where it is; it said %s", errs)
 	address := anAddress.FindString(lines.Text())
-	require.True(t, lines.Scan() && lines.Scan())
+	require.True(t, lines.Scan(), "then that nobody can sign in")
+	require.True(t, lines.Scan(), "then the link")
 	link := anAddress.FindString(lines.Text())
 	require.True(t, strings.HasPrefix(link, address+"/sign-in/link/"), "%q begins with %q", link, address)
 
@@ -158,7 +159,8 @@ func TestSecondServeOnTheSameData(t *testing.T) {
 	lines, _ := started(t, env)
 	require.True(t, lines.Scan(), "serve says where it is; it said %s", errs)
 	address := anAddress.FindString(lines.Text())
-	require.True(t, lines.Scan() && lines.Scan())
+	require.True(t, lines.Scan(), "then that nobody can sign in")
+	require.True(t, lines.Scan(), "then the link")
 
 	var out, second bytes.Buffer
 	env.Args, env.Stdout, env.Stderr = []string{"serve"}, &out, &second

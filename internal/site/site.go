@@ -11,7 +11,6 @@ import (
 	"log/slog"
 	"net/http"
 	"net/url"
-	"strings"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -86,11 +85,6 @@ func New(cfg Config) (*Site, error) {
 
 func (s *Site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.handler.ServeHTTP(w, r)
-}
-
-// absolute gives the whole address of a path, for what is printed or sent.
-func (s *Site) absolute(path string) string {
-	return strings.TrimSuffix(s.url.String(), "/") + path
 }
 
 // engine puts every route of routes.go on the router.
