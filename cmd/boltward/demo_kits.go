@@ -40,26 +40,24 @@ type out struct {
 	giveAgain string
 }
 
-// handOuts: kits go out, come back whole or in part, late or not at all.
-func (s *story) handOuts() error {
+// makeReady bags and labels most of the kits that are cut.
+func (s *story) makeReady() error {
 	if err := s.know(); err != nil {
 		return err
 	}
-	s.ago(18)
-	kits, err := s.store.Kits(s.ctx, s.drive.ID, postgres.KitsQuery{Where: postgres.KitsInHouse, Sort: "number", Today: *s.day(-18)})
+	kits, err := s.store.Kits(s.ctx, s.drive.ID, postgres.KitsQuery{Where: postgres.KitsInHouse, Sort: "number", Today: *s.day(-19)})
 	if err != nil {
 		return err
 	}
-	free := make([]drive.KitRef, 0, len(kits.Kits))
 	for _, k := range kits.Kits {
-		free = append(free, k.KitRef)
+		s.free = append(s.free, k.KitRef)
 	}
-	if len(free) < 14 {
-		return fmt.Errorf("the demo's plan left only %d kits to hand out", len(free))
-	}
-	if _, err := s.store.MarkKitReady(s.ctx, s.act(), free[:min(len(free), 24)]); err != nil {
-		return err
-	}
+	_, err = s.store.MarkKitReady(s.ctx, s.act(), s.free[:len(s.free)*3/4])
+	return err
+}
+
+// handOuts: kits go out, come back whole or in part, late or not at all.
+func (s *story) handOuts() {
 	for _, o := range []out{
 		{who: "Agnes Pellworth", kits: 3, ago: 17, due: 6, backAgo: 8},
 		{who: "Marit Osgood-Lind", kits: 2, ago: 17, due: 4, backAgo: 6},
@@ -70,47 +68,45 @@ func (s *story) handOuts() error {
 		{who: "Lotte Iversholm", kits: 1, ago: 12, due: -3},
 		{who: "Tobias Wrenfield", kits: 1, ago: 12, due: 3, lostAgo: 1},
 		{who: "Elspeth Norrick", kits: 1, ago: 9, due: -6, longer: 5},
+		{who: "Petra Holloway-Sand", kits: 1, ago: 8, due: -4},
+		{who: "Sanne de Groothuis-Marsh", kits: 1, ago: 7, due: -7},
+		{who: "Winnie Aldercroft", kits: 1, ago: 6, due: -1},
+		{who: "Agnes Pellworth", kits: 1, ago: 5, due: -9},
+		{who: "Hamish Dunwater", kits: 1, ago: 3, due: -11},
 	} {
-		free, err = s.tellOut(o, free)
-		if err != nil {
-			return fmt.Errorf("%s: %w", o.who, err)
-		}
+		s.tellOut(o)
 	}
-	return nil
 }
 
-func (s *story) tellOut(o out, free []drive.KitRef) ([]drive.KitRef, error) {
-	person, known := s.people[o.who]
-	if !known {
-		return free, fmt.Errorf("nobody of this name sews in the demo")
-	}
-	kits := free[:o.kits]
-	s.ago(o.ago)
-	if _, err := s.store.HandOut(s.ctx, s.act(), drive.HandOut{Kits: kits, Person: person, Due: s.day(-o.due)}); err != nil {
-		return free, err
-	}
-	if o.longer > 0 {
-		s.ago(2)
-		if _, err := s.store.ExtendDue(s.ctx, s.act(), kits, s.day(-o.due+o.longer)); err != nil {
-			return free, err
+func (s *story) tellOut(o out) {
+	var kits []drive.KitRef
+	s.on(o.ago, func() error {
+		person, known := s.people[o.who]
+		if !known || len(s.free) < o.kits {
+			return fmt.Errorf("the demo has no kit for %s", o.who)
 		}
+		kits, s.free = s.free[:o.kits], s.free[o.kits:]
+		_, err := s.store.HandOut(s.ctx, s.act(), drive.HandOut{Kits: kits, Person: person, Due: s.day(-o.due)})
+		return err
+	})
+	if o.longer > 0 {
+		s.on(2, func() error {
+			_, err := s.store.ExtendDue(s.ctx, s.act(), kits, s.day(-o.due+o.longer))
+			return err
+		})
 	}
 	if o.lostAgo > 0 {
-		s.ago(o.lostAgo)
-		if _, err := s.store.KitLost(s.ctx, s.act(), kits[0], "left on the bus, asked at the depot", *s.day(-o.lostAgo)); err != nil {
-			return free, err
-		}
+		s.on(o.lostAgo, func() error {
+			_, err := s.store.KitLost(s.ctx, s.act(), kits[0], "left on the bus, asked at the depot", *s.day(-o.lostAgo))
+			return err
+		})
 	}
 	if o.backAgo > 0 {
-		if err := s.tellBack(o, kits); err != nil {
-			return free, err
-		}
+		s.on(o.backAgo, func() error { return s.tellBack(o, kits) })
 	}
-	return free[o.kits:], nil
 }
 
 func (s *story) tellBack(o out, kits []drive.KitRef) error {
-	s.ago(o.backAgo)
 	for i, ref := range kits {
 		kit, err := s.store.Kit(s.ctx, s.drive.ID, ref)
 		if err != nil {
@@ -128,33 +124,31 @@ func (s *story) tellBack(o out, kits []drive.KitRef) error {
 }
 
 // returns: pillowcases come without a kit, are checked, and one is mended. What
-// came in yesterday still waits.
-func (s *story) returns() error {
-	shelter, ok := s.lines["Fernway shelter standard"]
-	if !ok {
-		return fmt.Errorf("the demo's shelter asks for no standard cases")
-	}
-	bea := s.people["Bea Quillfeather"]
-	s.ago(10)
-	for _, b := range []drive.BroughtIn{
-		{Size: shelter.Sizes[0], N: 5, Asked: shelter.Number, Maker: &bea, Note: "from her own cupboard"},
-		{Size: shelter.Sizes[0], N: 3, Note: "left in a bag at the library"},
-	} {
-		if _, err := s.store.BringIn(s.ctx, s.act(), b); err != nil {
+// came in since then still waits.
+func (s *story) returns() {
+	bring := func(n int, forShelter, fromBea bool, note string) func() error {
+		return func() error {
+			shelter, ok := s.lines["Fernway shelter standard"]
+			if !ok {
+				return fmt.Errorf("the demo's shelter asks for no standard cases")
+			}
+			b := drive.BroughtIn{Size: shelter.Sizes[0], N: n, Note: note}
+			if bea := s.people["Bea Quillfeather"]; fromBea {
+				b.Maker = &bea
+			}
+			if forShelter {
+				b.Asked = shelter.Number
+			}
+			_, err := s.store.BringIn(s.ctx, s.act(), b)
 			return err
 		}
 	}
-	s.ago(5)
-	if err := s.checkAll(); err != nil {
-		return err
-	}
-	if err := s.mendOne(); err != nil {
-		return err
-	}
-	s.ago(0)
-	last := drive.BroughtIn{Size: shelter.Sizes[0], N: 2, Asked: shelter.Number, Maker: &bea}
-	_, err := s.store.BringIn(s.ctx, s.act(), last)
-	return err
+	s.on(10, bring(5, true, true, "from her own cupboard"))
+	s.on(10, bring(3, false, false, "left in a bag at the library"))
+	s.on(5, s.checkAll)
+	s.on(5, s.sendOne)
+	s.on(3, s.mendedOne)
+	s.on(0, bring(2, true, true, ""))
 }
 
 // checkAll checks everything that had come back five days ago. The first stack
@@ -164,12 +158,8 @@ func (s *story) checkAll() error {
 	if err != nil {
 		return err
 	}
-	yuki, ravi := s.people["Yuki Stanmere"], s.people["Ravi Thornbury"]
 	faults := []drive.Checked{{ToMend: 1, Reasons: []string{"seam open"}}, {NotUsable: 1, Reasons: []string{"stain or hole"}}}
 	for _, stack := range stacks {
-		if name := stack.HolderName; name != "" && (s.people[name] == yuki || s.people[name] == ravi) {
-			continue // came in after that day
-		}
 		found := drive.Checked{Good: stack.N, Pins: true}
 		if stack.Kit > 0 && stack.N > 1 && len(faults) > 0 {
 			found = faults[0]
@@ -183,8 +173,8 @@ func (s *story) checkAll() error {
 	return nil
 }
 
-// mendOne: what was to mend goes out to Marit, comes back mended and is found good.
-func (s *story) mendOne() error {
+// sendOne: what was to mend goes out to Marit.
+func (s *story) sendOne() error {
 	stacks, err := s.store.Stacks(s.ctx, s.drive.ID, drive.CaseToMend)
 	if err != nil {
 		return err
@@ -192,41 +182,51 @@ func (s *story) mendOne() error {
 	if len(stacks) == 0 {
 		return fmt.Errorf("the demo has nothing to mend")
 	}
-	ref, err := s.store.SendToMend(s.ctx, s.act(), postgres.Mending{At: stacks[0].Stack, N: 1, Person: s.people["Marit Osgood-Lind"], Due: s.day(3)})
-	if err != nil {
+	m := postgres.Mending{At: stacks[0].Stack, N: 1, Person: s.people["Marit Osgood-Lind"], Due: s.day(3)}
+	s.mending = stacks[0].Stack
+	ref, err := s.store.SendToMend(s.ctx, s.act(), m)
+	s.mending.Kit, s.mending.Part = ref.Number, ref.Part
+	return err
+}
+
+// mendedOne: it comes back mended and is found good.
+func (s *story) mendedOne() error {
+	if _, err := s.store.TakeBack(s.ctx, s.act(), s.mending.KitRef(), drive.KitReturn{Sewn: 1}, *s.day(-3)); err != nil {
 		return err
 	}
-	s.ago(3)
-	if _, err := s.store.TakeBack(s.ctx, s.act(), ref, drive.KitReturn{Sewn: 1}, *s.day(-3)); err != nil {
-		return err
-	}
-	at := stacks[0].Stack
-	at.Kit, at.Part = ref.Number, ref.Part
-	_, err = s.store.CheckCases(s.ctx, s.act(), at, drive.Checked{Good: 1, Pins: true})
+	_, err := s.store.CheckCases(s.ctx, s.act(), s.mending, drive.Checked{Good: 1, Pins: true})
 	return err
 }
 
 // deliveries: a box went to the ward and was confirmed by phone, another waits.
-func (s *story) deliveries() error {
-	recipients, err := s.store.Recipients(s.ctx, s.drive.ID)
-	if err != nil {
+func (s *story) deliveries() {
+	boxes := map[int64]int64{}
+	var delivery int64
+	s.on(3, func() error {
+		recipients, err := s.store.Recipients(s.ctx, s.drive.ID)
+		if err != nil {
+			return err
+		}
+		for _, r := range recipients {
+			box, err := s.packFor(r.Number)
+			if err != nil {
+				return err
+			}
+			if box != 0 && r.Kind == drive.RecipientWard {
+				boxes[r.Number] = box
+			}
+		}
+		return nil
+	})
+	s.on(2, func() (err error) {
+		for ward, box := range boxes {
+			sent := postgres.Sending{Recipient: ward, Boxes: []int64{box}, SentOn: *s.day(-2), CarriedBy: "Tobias Wrenfield"}
+			delivery, err = s.store.MakeDelivery(s.ctx, s.act(), sent)
+		}
 		return err
-	}
-	for _, r := range recipients {
-		box, err := s.packFor(r.Number)
-		if err != nil {
-			return err
-		}
-		if box == 0 || r.Kind != drive.RecipientWard {
-			continue
-		}
-		s.ago(2)
-		sent := postgres.Sending{Recipient: r.Number, Boxes: []int64{box}, SentOn: *s.day(-2), CarriedBy: "Tobias Wrenfield"}
-		number, err := s.store.MakeDelivery(s.ctx, s.act(), sent)
-		if err != nil {
-			return err
-		}
-		d, err := s.store.Delivery(s.ctx, s.drive.ID, number)
+	})
+	s.on(1, func() error {
+		d, err := s.store.Delivery(s.ctx, s.drive.ID, delivery)
 		if err != nil {
 			return err
 		}
@@ -236,12 +236,9 @@ func (s *story) deliveries() error {
 				said.Arrived = append(said.Arrived, drive.Arrived{Box: b.Number, Size: l.Size, N: l.N})
 			}
 		}
-		s.ago(1)
-		if _, err := s.store.ConfirmDelivery(s.ctx, s.act(), number, said); err != nil {
-			return err
-		}
-	}
-	return nil
+		_, err = s.store.ConfirmDelivery(s.ctx, s.act(), delivery, said)
+		return err
+	})
 }
 
 // packFor packs what is good for a recipient into a box, but for two that came
@@ -264,6 +261,5 @@ func (s *story) packFor(recipient int64) (int64, error) {
 		return 0, nil
 	}
 	pack[len(pack)-1].N--
-	s.ago(3)
 	return s.store.PackBox(s.ctx, s.act(), postgres.PackedBox{Recipient: recipient, PackedBy: "SP", CheckedBy: "EN", Cases: pack})
 }

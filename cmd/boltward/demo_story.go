@@ -33,6 +33,16 @@ type story struct {
 	acts   int
 	people map[string]int64
 	lines  map[string]drive.AskedLine
+	events []event
+
+	free    []drive.KitRef // cut and not handed out yet
+	mending drive.Stack
+}
+
+// event is something that happened so many days before today.
+type event struct {
+	ago int
+	do  func() error
 }
 
 func (s *story) now() time.Time { return s.at }
@@ -52,6 +62,10 @@ func (s *story) day(days int) *time.Time {
 	return &day
 }
 
+// on notes what happens on a day; tell tells the days in their order, and what
+// happens on one day in the order in which it was noted.
+func (s *story) on(ago int, do func() error) { s.events = append(s.events, event{ago, do}) }
+
 // act is the next wish, a minute after the one before.
 func (s *story) act() drive.Act {
 	s.acts++
@@ -65,9 +79,22 @@ func (s *story) act() drive.Act {
 func (s *story) tell(store *postgres.Store) error {
 	s.store = store
 	s.drive = drive.NewDrive(demoDrive, "Lantern Row pillowcase drive", "Europe/Dublin", length.In)
-	for _, chapter := range []func() error{s.beginnings, s.dropOffs, s.firstPlan, s.handOuts, s.returns, s.deliveries, s.lately} {
-		if err := chapter(); err != nil {
-			return err
+	s.on(33, s.beginnings)
+	if err := s.dropOffs(); err != nil {
+		return err
+	}
+	s.on(23, s.firstPlan)
+	s.on(19, s.makeReady)
+	s.handOuts()
+	s.returns()
+	s.deliveries()
+	s.on(2, s.ownFabric)
+	s.on(1, func() error { _, err := s.plan(); return err })
+	slices.SortStableFunc(s.events, func(a, b event) int { return b.ago - a.ago })
+	for _, e := range s.events {
+		s.ago(e.ago)
+		if err := e.do(); err != nil {
+			return fmt.Errorf("%d days ago: %w", e.ago, err)
 		}
 	}
 	return nil
@@ -75,7 +102,6 @@ func (s *story) tell(store *postgres.Store) error {
 
 // beginnings: the drive, its sizes, who asks and who sews.
 func (s *story) beginnings() error {
-	s.ago(33)
 	act := s.act()
 	act.Drive = ""
 	if _, err := s.store.CreateDrive(s.ctx, act, s.drive); err != nil {
@@ -128,10 +154,8 @@ func (s *story) dropOffs() error {
 		if err != nil {
 			return fmt.Errorf("the demo's fabric: %w", err)
 		}
-		s.ago(int(s.day(0).Sub(day).Hours() / 24))
-		if err := s.dropOff(slices.Concat(rows[:1], rows[from:to]), day); err != nil {
-			return err
-		}
+		lots := slices.Concat(rows[:1], rows[from:to])
+		s.on(int(s.day(0).Sub(day).Hours()/24), func() error { return s.dropOff(lots, day) })
 		from = to
 	}
 	return nil
@@ -157,9 +181,8 @@ func (s *story) dropOff(rows [][]string, day time.Time) error {
 	return took(s.store.ImportFabric(s.ctx, s.act(), lots.Rows, false))
 }
 
-// firstPlan is made, accepted and mostly cut three weeks ago.
+// firstPlan is made, accepted and mostly cut on one long day three weeks ago.
 func (s *story) firstPlan() error {
-	s.ago(23)
 	number, err := s.plan()
 	if err != nil {
 		return err
@@ -174,7 +197,9 @@ func (s *story) firstPlan() error {
 	helpers := []string{"Agnes P.", "Ravi T.", "Petra H."}
 	left := len(sheets.Sheets) / 6 // still to cut
 	for i, sheet := range sheets.Sheets[:len(sheets.Sheets)-left] {
-		s.ago(22 - 4*i/len(sheets.Sheets))
+		if i%5 == 0 && i > 0 && s.at.Hour() < 20 {
+			s.at = s.at.Add(time.Hour)
+		}
 		if _, err := s.store.SignOutSheet(s.ctx, s.act(), sheet.Number, helpers[i%len(helpers)]); err != nil {
 			return err
 		}
@@ -202,20 +227,15 @@ func (s *story) plan() (int64, error) {
 	return number, s.store.FinishPlan(s.ctx, s.drive.ID, number, plan)
 }
 
-// lately: two kits for somebody's own fabric, and a new plan that waits to be looked at.
-func (s *story) lately() error {
-	s.ago(2)
+// ownFabric: two cards for somebody who sews from her own cupboard.
+func (s *story) ownFabric() error {
 	queen, ok := s.lines["Quiet Harbour hospice queen"]
 	if !ok {
 		return fmt.Errorf("the demo's hospice asks for no queen cases")
 	}
 	person := s.people["Odile Farrant"]
 	own := drive.OwnFabric{Kits: 2, Cases: 2, Size: queen.Sizes[0], Asked: &queen.Number, Person: &person, Due: s.day(12), Note: "soft florals, please"}
-	if _, err := s.store.MakeOwnFabricKits(s.ctx, s.act(), own); err != nil {
-		return err
-	}
-	s.ago(1)
-	_, err := s.plan()
+	_, err := s.store.MakeOwnFabricKits(s.ctx, s.act(), own)
 	return err
 }
 
