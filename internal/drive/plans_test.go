@@ -108,7 +108,7 @@ func TestAcceptedSheetsAddUp(t *testing.T) {
 			cloths = append(cloths, c)
 		}
 		in := inputOf(rapid.IntRange(1, 12).Draw(rt, "wanted"), cloths...)
-		p, plan := solved(t, in)
+		p, plan := solved(rt, in)
 		if plan.Cases() == 0 {
 			rt.Skip("nothing fits")
 		}

@@ -1,0 +1,222 @@
+package postgres
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/planning"
+	"boltward/internal/task"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/riverqueue/river"
+)
+
+const planColumns = `number, state, made::float8 AS made, bound::float8 AS bound, cases, cases_bound, phase, stopping, trouble,
+	created_at, ended_at, accepted_at, version`
+
+// planAttempts is how often the work on one plan is begun before it counts as failed.
+const planAttempts = 5
+
+// RequestPlan keeps what a plan is to be made from, as it stands now, and
+// enqueues the work in the same transaction. It gives the plan's number. While
+// another plan is being worked out, where nothing is still asked for and where
+// no cloth may be used it is a conflict.
+func (s *Store) RequestPlan(ctx context.Context, act drive.Act) (int64, error) {
+	return once(ctx, s, act, "request plan", nil, func(tx pgx.Tx) (int64, error) {
+		// One plan at a time: a second one would be made from the same cloth.
+		if err := lockDrive(ctx, tx, act.Drive); err != nil {
+			return 0, err
+		}
+		if err := refuseSecondPlan(ctx, tx, act.Drive); err != nil {
+			return 0, err
+		}
+		problem, err := currentProblem(ctx, tx, act.Drive)
+		if err != nil {
+			return 0, err
+		}
+		text, err := json.Marshal(problem)
+		if err != nil {
+			return 0, fmt.Errorf("keep the problem: %w", err)
+		}
+		number, err := next(ctx, tx, act.Drive, "plan")
+		if err != nil {
+			return 0, err
+		}
+		const insert = `INSERT INTO plans (drive_id, number, state, problem, who, created_at) VALUES ($1, $2, 'waiting', $3, $4, $5)`
+		if _, err := tx.Exec(ctx, insert, act.Drive, number, text, act.Who, act.At); err != nil {
+			return 0, fmt.Errorf("request plan: %w", err)
+		}
+		opts := &river.InsertOpts{Queue: task.QueuePlans, MaxAttempts: planAttempts, UniqueOpts: river.UniqueOpts{ByArgs: true}}
+		if _, err := s.work.InsertTx(ctx, tx, task.Plan{Drive: act.Drive, Number: number}, opts); err != nil {
+			return 0, fmt.Errorf("enqueue plan: %w", err)
+		}
+		return number, audit(ctx, tx, act, "plan requested", "plan", number, changes{"fabrics": {To: len(problem.Fabrics)}, "wanted": {To: problem.Wanted()}})
+	})
+}
+
+func refuseSecondPlan(ctx context.Context, tx pgx.Tx, driveID string) error {
+	const q = `SELECT number FROM plans WHERE drive_id = $1 AND state IN ('waiting', 'running') ORDER BY number LIMIT 1`
+	var number int64
+	err := tx.QueryRow(ctx, q, driveID).Scan(&number)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("plans being worked out: %w", err)
+	}
+	return apperr.Conflict("Plan %d is being worked out already. Wait for it, or drop it first.", number)
+}
+
+// currentProblem makes the problem of what lies on the shelf and is asked for now.
+func currentProblem(ctx context.Context, tx pgx.Tx, driveID string) (*planning.Problem, error) {
+	d, err := driveIn(ctx, tx, driveID)
+	if err != nil {
+		return nil, err
+	}
+	in, err := planInput(ctx, tx, d)
+	if err != nil {
+		return nil, err
+	}
+	shelf, err := shelved(ctx, tx, driveID, nil)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range shelf {
+		in.Cloths = append(in.Cloths, c.Cloth)
+	}
+	problem, left := in.Problem()
+	switch {
+	case len(problem.Quotas) == 0:
+		return nil, apperr.Conflict("There is nothing to plan: everything asked for is planned or made. Add what is asked for first.")
+	case len(problem.Fabrics) == 0 && len(left) > 0:
+		return nil, apperr.Conflict("There is no cloth to plan with: what is measured waits to be washed or is set aside.")
+	case len(problem.Fabrics) == 0:
+		return nil, apperr.Conflict("There is no cloth to plan with. Measure a lot of fabric first.")
+	}
+	return problem, nil
+}
+
+// Plans gives the plans of a drive, newest first, and how many there are.
+func (s *Store) Plans(ctx context.Context, driveID string, limit, offset int) ([]drive.Plan, int, error) {
+	const q = `SELECT ` + planColumns + `, count(*) OVER () AS all_plans FROM plans
+		WHERE drive_id = $1 ORDER BY number DESC LIMIT nullif($2, 0) OFFSET $3`
+	rows, err := s.pool.Query(ctx, q, driveID, limit, offset)
+	if err != nil {
+		return nil, 0, fmt.Errorf("plans: %w", err)
+	}
+	type row struct {
+		drive.Plan
+		AllPlans int `db:"all_plans"`
+	}
+	found, err := collect(rows, "plans", pgx.RowToStructByName[row])
+	if err != nil {
+		return nil, 0, err
+	}
+	list, total := make([]drive.Plan, len(found)), 0
+	for i, r := range found {
+		list[i], total = r.Plan, r.AllPlans
+	}
+	return list, total, nil
+}
+
+// Plan gives one plan; not found where the drive has none of that number.
+func (s *Store) Plan(ctx context.Context, driveID string, number int64) (drive.Plan, error) {
+	const q = `SELECT ` + planColumns + ` FROM plans WHERE drive_id = $1 AND number = $2`
+	return onePlan(ctx, s.pool, q, driveID, number)
+}
+
+// PlanFiles gives what a plan was made from and, once it is ready, the plan itself.
+func (s *Store) PlanFiles(ctx context.Context, driveID string, number int64) (*planning.Problem, *planning.Plan, error) {
+	return planFiles(ctx, s.pool, driveID, number)
+}
+
+func onePlan(ctx context.Context, db querier, q, driveID string, number int64) (drive.Plan, error) {
+	rows, err := db.Query(ctx, q, driveID, number)
+	if err != nil {
+		return drive.Plan{}, fmt.Errorf("plan: %w", err)
+	}
+	p, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.Plan])
+	if errors.Is(err, pgx.ErrNoRows) {
+		return drive.Plan{}, apperr.NotFound("There is no plan %d here.", number)
+	}
+	if err != nil {
+		return drive.Plan{}, fmt.Errorf("plan: %w", err)
+	}
+	return p, nil
+}
+
+func lockPlan(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Plan, error) {
+	const q = `SELECT ` + planColumns + ` FROM plans WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
+	return onePlan(ctx, tx, q, driveID, number)
+}
+
+func planFiles(ctx context.Context, db querier, driveID string, number int64) (*planning.Problem, *planning.Plan, error) {
+	const q = `SELECT problem, plan FROM plans WHERE drive_id = $1 AND number = $2`
+	rows, err := db.Query(ctx, q, driveID, number)
+	if err != nil {
+		return nil, nil, fmt.Errorf("files of the plan: %w", err)
+	}
+	var problem, plan []byte
+	_, err = pgx.CollectExactlyOneRow(rows, func(row pgx.CollectableRow) (struct{}, error) { return struct{}{}, row.Scan(&problem, &plan) })
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil, nil, apperr.NotFound("There is no plan %d here.", number)
+	}
+	if err != nil {
+		return nil, nil, fmt.Errorf("files of the plan: %w", err)
+	}
+	p, err := planning.ReadProblem(bytes.NewReader(problem))
+	if err != nil {
+		return nil, nil, fmt.Errorf("kept problem of plan %d: %w", number, err)
+	}
+	if plan == nil {
+		return p, nil, nil
+	}
+	made, err := planning.ReadPlan(bytes.NewReader(plan))
+	if err != nil {
+		return nil, nil, fmt.Errorf("kept plan %d: %w", number, err)
+	}
+	return p, made, nil
+}
+
+// StopPlan asks whoever works on a plan to stop and keep the best so far.
+func (s *Store) StopPlan(ctx context.Context, act drive.Act, number int64) (drive.Plan, error) {
+	return once(ctx, s, act, "stop plan", number, func(tx pgx.Tx) (drive.Plan, error) {
+		p, err := lockPlan(ctx, tx, act.Drive, number)
+		if err != nil || p.Stopping || !p.Busy() {
+			return p, err
+		}
+		const q = `UPDATE plans SET stopping = true WHERE drive_id = $1 AND number = $2`
+		if _, err := tx.Exec(ctx, q, act.Drive, number); err != nil {
+			return p, fmt.Errorf("stop plan: %w", err)
+		}
+		p.Stopping = true
+		return p, audit(ctx, tx, act, "plan stopped", "plan", number, nil)
+	})
+}
+
+// DropPlan puts a plan away that was not accepted; one that is being worked out
+// stops. An accepted plan is a conflict: it is withdrawn instead.
+func (s *Store) DropPlan(ctx context.Context, act drive.Act, number int64) (drive.Plan, error) {
+	return once(ctx, s, act, "drop plan", number, func(tx pgx.Tx) (drive.Plan, error) {
+		p, err := lockPlan(ctx, tx, act.Drive, number)
+		if err != nil || p.State == drive.PlanDropped {
+			return p, err
+		}
+		if p.State == drive.PlanAccepted {
+			return p, apperr.Conflict("Plan %d was accepted. Withdraw it instead, as long as nothing of it is cut.", number)
+		}
+		before := p.State
+		const q = `UPDATE plans SET state = 'dropped', ended_at = coalesce(ended_at, $3), version = version + 1
+			WHERE drive_id = $1 AND number = $2`
+		if _, err := tx.Exec(ctx, q, act.Drive, number, act.At); err != nil {
+			return p, fmt.Errorf("drop plan: %w", err)
+		}
+		p.State = drive.PlanDropped
+		return p, audit(ctx, tx, act, "plan dropped", "plan", number, changes{"state": {From: before, To: p.State}})
+	})
+}

@@ -1,0 +1,179 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/sizing"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// planInput gives what a plan of the drive is made from, without cloth: its
+// rules, the sizes that are asked for and the lines that are still to plan.
+func planInput(ctx context.Context, db querier, d drive.Drive) (drive.PlanInput, error) {
+	in := drive.PlanInput{Washing: d.Washing, KitCases: d.KitCases, KeepWidth: d.KeepWidth, KeepLength: d.KeepLength}
+	lines, err := askedLines(ctx, db, d.ID)
+	if err != nil {
+		return in, err
+	}
+	fibres, err := recipientFibres(ctx, db, d.ID)
+	if err != nil {
+		return in, err
+	}
+	asked := map[int64]bool{}
+	for _, line := range lines {
+		if line.ToPlan == 0 {
+			continue
+		}
+		want := drive.Want{
+			ID: drive.NumberID(line.Number), Name: line.RecipientName + ", " + strings.Join(line.SizeNames, " or "),
+			Wanted: line.ToPlan, Weight: line.Weight, ThemesWanted: line.ThemesWanted, ThemesAvoid: line.ThemesAvoid,
+			Fibres: fibres[line.Recipient], KitCases: orZero(line.KitCases),
+		}
+		for _, size := range line.Sizes {
+			want.Sizes = append(want.Sizes, drive.NumberID(size))
+			asked[size] = true
+		}
+		in.Wants = append(in.Wants, want)
+	}
+	in.Sizes, err = planSizes(ctx, db, d.ID, asked)
+	return in, err
+}
+
+func recipientFibres(ctx context.Context, db querier, driveID string) (map[int64][]string, error) {
+	const q = `SELECT number, fibres FROM recipients WHERE drive_id = $1`
+	rows, err := db.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("fibres that recipients take: %w", err)
+	}
+	fibres := map[int64][]string{}
+	var number int64
+	var list []string
+	_, err = pgx.ForEachRow(rows, []any{&number, &list}, func() error {
+		fibres[number] = list
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("fibres that recipients take: %w", err)
+	}
+	return fibres, nil
+}
+
+// planSizes gives how the sizes are cut, in the order of their numbers.
+func planSizes(ctx context.Context, db querier, driveID string, numbers map[int64]bool) ([]drive.PlanSize, error) {
+	list := make([]int64, 0, len(numbers))
+	for n := range numbers {
+		list = append(list, n)
+	}
+	const q = `SELECT number, spec FROM sizes WHERE drive_id = $1 AND number = ANY($2) ORDER BY number`
+	rows, err := db.Query(ctx, q, driveID, list)
+	if err != nil {
+		return nil, fmt.Errorf("sizes to plan: %w", err)
+	}
+	return collect(rows, "sizes to plan", func(row pgx.CollectableRow) (drive.PlanSize, error) {
+		var number int64
+		var spec sizing.Spec
+		if err := row.Scan(&number, &spec); err != nil {
+			return drive.PlanSize{}, err
+		}
+		panels, _, err := sizing.Cuts(spec)
+		return drive.PlanSize{ID: drive.NumberID(number), Panels: panels}, err
+	})
+}
+
+// shelved gives the pieces with free cloth and where they lie, in key order:
+// all of the drive where lots is nil, else those of the lots.
+func shelved(ctx context.Context, db querier, driveID string, lots []int64) ([]drive.Shelved, error) {
+	// A border strip stays one however often it is cut; the rest of its lot has
+	// no border any more.
+	const q = `WITH RECURSIVE strips AS (
+			SELECT drive_id, lot, piece FROM pieces WHERE drive_id = $1 AND kind = 'border strip'
+			UNION
+			SELECT p.drive_id, p.lot, p.piece FROM pieces p JOIN strips s ON s.drive_id = p.drive_id AND s.lot = p.lot AND s.piece = p.origin)
+		SELECT p.lot, p.piece, p.width, p.free_length, l.fibre, l.weight, l.washed, l.print, l.turn,
+			CASE WHEN EXISTS (SELECT FROM strips s WHERE s.lot = p.lot) THEN '' ELSE l.border END,
+			EXISTS (SELECT FROM strips s WHERE s.lot = p.lot AND s.piece = p.piece),
+			l.trim_ok, l.colours, l.themes, l.set_aside, l.shelf
+		FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
+		WHERE p.drive_id = $1 AND p.free_length > 0 AND l.measured_at IS NOT NULL AND ($2::bigint[] IS NULL OR p.lot = ANY($2))
+		ORDER BY p.lot, p.piece`
+	rows, err := db.Query(ctx, q, driveID, lots)
+	if err != nil {
+		return nil, fmt.Errorf("cloth on the shelf: %w", err)
+	}
+	return collect(rows, "cloth on the shelf", func(row pgx.CollectableRow) (drive.Shelved, error) {
+		s := drive.Shelved{Cloth: drive.Cloth{Pieces: 1}}
+		err := row.Scan(&s.Lot, &s.Piece, &s.Width, &s.Length, &s.Fibre, &s.Weight, &s.Washed, &s.Print, &s.Turn,
+			&s.Border, &s.Strip, &s.TrimOK, &s.Colours, &s.Themes, &s.SetAside, &s.Shelf)
+		s.ID = drive.ClothID(s.Lot, s.Piece)
+		return s, err
+	})
+}
+
+func collect[T any](rows pgx.Rows, what string, scan pgx.RowToFunc[T]) ([]T, error) {
+	list, err := pgx.CollectRows(rows, scan)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	return list, nil
+}
+
+// ShelfSum is what lies on the shelf for the next plan.
+type ShelfSum struct {
+	Pieces    int
+	Area      length.Area
+	Waiting   map[drive.Waits][]int64 // lots that wait, by what for
+	ToMeasure []int64                 // lots tagged and not yet measured
+	ToPlan    int                     // pillowcases still to plan
+	Lines     int                     // of how many lines
+}
+
+// ShelfForPlan sums up what a plan would be made from now.
+func (s *Store) ShelfForPlan(ctx context.Context, driveID string) (ShelfSum, error) {
+	sum := ShelfSum{Waiting: map[drive.Waits][]int64{}}
+	d, err := s.Drive(ctx, driveID)
+	if err != nil {
+		return sum, err
+	}
+	cloth, err := shelved(ctx, s.pool, driveID, nil)
+	if err != nil {
+		return sum, err
+	}
+	for _, c := range cloth {
+		if why := c.Waits(d.Washing); why != "" {
+			if list := sum.Waiting[why]; len(list) == 0 || list[len(list)-1] != c.Lot {
+				sum.Waiting[why] = append(list, c.Lot)
+			}
+			continue
+		}
+		area, err := c.Width.Times(c.Length)
+		if err != nil {
+			return sum, fmt.Errorf("cloth on the shelf: %w", err)
+		}
+		if sum.Area, err = sum.Area.Add(area); err != nil {
+			return sum, fmt.Errorf("cloth on the shelf: %w", err)
+		}
+		sum.Pieces++
+	}
+	lines, err := askedLines(ctx, s.pool, driveID)
+	if err != nil {
+		return sum, err
+	}
+	for _, line := range lines {
+		if line.ToPlan > 0 {
+			sum.Lines++
+			sum.ToPlan += line.ToPlan
+		}
+	}
+	const q = `SELECT number FROM lots WHERE drive_id = $1 AND measured_at IS NULL AND set_aside = '' ORDER BY number`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return sum, fmt.Errorf("lots to measure: %w", err)
+	}
+	sum.ToMeasure, err = collect(rows, "lots to measure", pgx.RowTo[int64])
+	return sum, err
+}

@@ -1,0 +1,101 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"boltward/internal/planning"
+	"boltward/internal/task"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// Working on a plan is nobody's wish: these methods are called by whoever has
+// taken the work from the queue, more than once where one of them died. Each is
+// a single statement that changes a plan only while it is being worked out, so
+// that a late one changes nothing.
+
+// PlanStep is how far the work on a plan has come.
+type PlanStep struct {
+	Phase      string
+	Made       planning.Decimal
+	Bound      planning.Decimal
+	Cases      int
+	CasesBound int
+}
+
+// BeginPlan takes a plan to work on and gives its problem; nil where it needs no
+// work any more.
+func (s *Store) BeginPlan(ctx context.Context, driveID string, number int64) (*planning.Problem, error) {
+	const q = `UPDATE plans SET state = 'running', phase = '', made = 0, bound = 0, cases = 0, cases_bound = 0
+		WHERE drive_id = $1 AND number = $2 AND state IN ('waiting', 'running')`
+	tag, err := s.pool.Exec(ctx, q, driveID, number)
+	if err != nil {
+		return nil, fmt.Errorf("begin plan: %w", err)
+	}
+	if tag.RowsAffected() == 0 {
+		return nil, nil
+	}
+	problem, _, err := s.PlanFiles(ctx, driveID, number)
+	return problem, err
+}
+
+// PlanProgress keeps how far a plan has come and says whether to go on with it
+// at all, and whether somebody wants it to stop with the best so far.
+func (s *Store) PlanProgress(ctx context.Context, driveID string, number int64, p PlanStep) (goOn, stop bool, err error) {
+	const q = `UPDATE plans SET phase = $3, made = $4::text::numeric, bound = $5::text::numeric, cases = $6, cases_bound = $7
+		WHERE drive_id = $1 AND number = $2 AND state = 'running' RETURNING stopping`
+	err = s.pool.QueryRow(ctx, q, driveID, number, p.Phase, p.Made.String(), p.Bound.String(), p.Cases, p.CasesBound).Scan(&stop)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return false, false, nil
+	}
+	if err != nil {
+		return false, false, fmt.Errorf("progress of plan: %w", err)
+	}
+	return true, stop, nil
+}
+
+// FinishPlan keeps a plan that is done. One that was dropped meanwhile, or that
+// another worker has finished, stays as it is.
+func (s *Store) FinishPlan(ctx context.Context, driveID string, number int64, plan *planning.Plan) error {
+	text, err := json.Marshal(plan)
+	if err != nil {
+		return fmt.Errorf("keep plan: %w", err)
+	}
+	const q = `UPDATE plans SET state = 'ready', phase = '', plan = $3, made = $4::text::numeric, bound = $5::text::numeric,
+			cases = $6, cases_bound = $7, ended_at = $8, version = version + 1
+		WHERE drive_id = $1 AND number = $2 AND state = 'running'`
+	sum := plan.Summary
+	_, err = s.pool.Exec(ctx, q, driveID, number, text, sum.WeightMade.String(), sum.WeightBound.String(), plan.Cases(), sum.CasesBound, s.now())
+	if err != nil {
+		return fmt.Errorf("finish plan: %w", err)
+	}
+	return nil
+}
+
+// FailPlan keeps why a plan could not be made, in words for people.
+func (s *Store) FailPlan(ctx context.Context, driveID string, number int64, trouble string) error {
+	const q = `UPDATE plans SET state = 'failed', phase = '', trouble = $3, ended_at = $4, version = version + 1
+		WHERE drive_id = $1 AND number = $2 AND state IN ('waiting', 'running')`
+	if _, err := s.pool.Exec(ctx, q, driveID, number, trouble, s.now()); err != nil {
+		return fmt.Errorf("fail plan: %w", err)
+	}
+	return nil
+}
+
+// FailStrandedPlans ends plans for which no work is left in the queue: every
+// worker that tried died over them. It says how many.
+func (s *Store) FailStrandedPlans(ctx context.Context, trouble string) (int64, error) {
+	const q = `UPDATE plans p SET state = 'failed', phase = '', trouble = $1, ended_at = $2, version = version + 1
+		WHERE p.state IN ('waiting', 'running') AND NOT EXISTS (
+			SELECT FROM river.river_job j
+			WHERE j.kind = $3 AND j.args ->> 'drive' = p.drive_id AND (j.args ->> 'number')::bigint = p.number
+				AND j.state IN ('available', 'pending', 'retryable', 'running', 'scheduled'))`
+	tag, err := s.pool.Exec(ctx, q, trouble, s.now(), task.Plan{}.Kind())
+	if err != nil {
+		return 0, fmt.Errorf("stranded plans: %w", err)
+	}
+	return tag.RowsAffected(), nil
+}

@@ -1,0 +1,301 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// SheetMoved says what became of a sheet: its state, the kits that are cut now,
+// and the pieces its remnants became.
+type SheetMoved struct {
+	Number   int64
+	State    drive.SheetState
+	KitsCut  []drive.KitRef
+	Remnants []int
+}
+
+// SignOutSheet hands a waiting sheet to a helper at the table.
+func (s *Store) SignOutSheet(ctx context.Context, act drive.Act, number int64, helper string) (SheetMoved, error) {
+	type body struct {
+		Number int64
+		Helper string
+	}
+	return once(ctx, s, act, "sign out sheet", body{number, helper}, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, err := lockSheet(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		m, err := sheet.SignOut(helper, kits)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		return keepSheet(ctx, tx, act, "sheet signed out", sheet, m)
+	})
+}
+
+// PutBackSheet undoes a sign-out: nothing of the sheet was cut.
+func (s *Store) PutBackSheet(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
+	return once(ctx, s, act, "put back sheet", number, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, err := lockSheet(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		m, err := sheet.PutBack(kits)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		return keepSheet(ctx, tx, act, "sheet put back", sheet, m)
+	})
+}
+
+// MarkSheetCut books a sheet as cut. Its remnants become pieces; kits whose
+// sheets are all cut become cut.
+func (s *Store) MarkSheetCut(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
+	return once(ctx, s, act, "mark sheet cut", number, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, err := lockSheet(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		last, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		panels, err := panelsOf(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		remnants, err := sheetRemnants(ctx, tx, act.Drive, []int64{number})
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		m, err := sheet.Cut(panels, remnants[number], last+1, kits)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		return keepSheet(ctx, tx, act, "sheet cut", sheet, m)
+	})
+}
+
+// UndoSheetCut takes back that a sheet was cut, while nothing has happened to
+// its kits and remnants since: it lies on the table again.
+func (s *Store) UndoSheetCut(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
+	return once(ctx, s, act, "undo sheet cut", number, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, err := lockSheet(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		if _, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot); err != nil {
+			return SheetMoved{}, err
+		}
+		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		written, err := cutEntries(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		untouched, err := wholePieces(ctx, tx, act.Drive, sheet.Lot)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		m, err := sheet.UndoCut(written, untouched, kits)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		return keepSheet(ctx, tx, act, "sheet not cut after all", sheet, m)
+	})
+}
+
+// lockPiecesOfLot locks a lot's pieces in key order and gives the highest number.
+func lockPiecesOfLot(ctx context.Context, tx pgx.Tx, driveID string, lot int64) (int, error) {
+	// The lot's row first: it keeps a second process from numbering new pieces too.
+	const first = `SELECT number FROM lots WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
+	if _, err := tx.Exec(ctx, first, driveID, lot); err != nil {
+		return 0, fmt.Errorf("lock lot: %w", err)
+	}
+	const q = `SELECT piece FROM pieces WHERE drive_id = $1 AND lot = $2 ORDER BY piece FOR NO KEY UPDATE`
+	rows, err := tx.Query(ctx, q, driveID, lot)
+	if err != nil {
+		return 0, fmt.Errorf("lock pieces: %w", err)
+	}
+	numbers, err := collect(rows, "lock pieces", pgx.RowTo[int])
+	if err != nil || len(numbers) == 0 {
+		return 0, err
+	}
+	return numbers[len(numbers)-1], nil
+}
+
+// lockSheetKits locks the kits of a sheet's panels in key order and gives them
+// with the states of their other sheets.
+func lockSheetKits(ctx context.Context, tx pgx.Tx, driveID string, number int64) ([]drive.SheetKit, error) {
+	refs, err := kitsOf(ctx, tx, `SELECT DISTINCT kit AS number, part FROM panels WHERE drive_id = $1 AND sheet = $2`, driveID, number)
+	if err != nil {
+		return nil, err
+	}
+	kits, err := lockKits(ctx, tx, driveID, refs...)
+	if err != nil {
+		return nil, err
+	}
+	const q = `SELECT DISTINCT n.kit AS number, n.part, s.number AS sheet, s.state FROM panels n
+		JOIN sheets s ON s.drive_id = n.drive_id AND s.number = n.sheet
+		WHERE n.drive_id = $1 AND n.kit = ANY($2) AND n.sheet <> $3 ORDER BY n.kit, n.part, s.number`
+	numbers := make([]int64, len(kits))
+	for i, k := range kits {
+		numbers[i] = k.Number
+	}
+	rows, err := tx.Query(ctx, q, driveID, numbers, number)
+	if err != nil {
+		return nil, fmt.Errorf("sheets of the kits: %w", err)
+	}
+	type row struct {
+		drive.KitRef
+		Sheet int64            `db:"sheet"`
+		State drive.SheetState `db:"state"`
+	}
+	others, err := collect(rows, "sheets of the kits", pgx.RowToStructByName[row])
+	if err != nil {
+		return nil, err
+	}
+	list := make([]drive.SheetKit, len(kits))
+	for i, k := range kits {
+		list[i].Kit = k
+		for _, o := range others {
+			if o.KitRef == k.KitRef {
+				list[i].Others = append(list[i].Others, o.State)
+			}
+		}
+	}
+	return list, nil
+}
+
+func panelsOf(ctx context.Context, tx pgx.Tx, driveID string, number int64) ([]drive.Panel, error) {
+	const q = `SELECT panel, role, size, x, y, w, h, kit, part, pillowcase FROM panels WHERE drive_id = $1 AND sheet = $2 ORDER BY panel`
+	rows, err := tx.Query(ctx, q, driveID, number)
+	if err != nil {
+		return nil, fmt.Errorf("panels: %w", err)
+	}
+	return collect(rows, "panels", func(row pgx.CollectableRow) (drive.Panel, error) {
+		var p drive.Panel
+		err := row.Scan(&p.Panel, &p.Role, &p.Size, &p.X, &p.Y, &p.W, &p.H, &p.Kit.Number, &p.Kit.Part, &p.Pillowcase)
+		return p, err
+	})
+}
+
+// cutEntries gives what the cut of a sheet wrote to the fabric ledger and was
+// not undone, in order.
+func cutEntries(ctx context.Context, tx pgx.Tx, driveID string, sheet int64) ([]drive.WrittenFabric, error) {
+	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet
+		FROM fabric_entries e
+		WHERE e.drive_id = $1 AND e.sheet = $2 AND e.kind IN ('cut for kit', 'parted', 'offcut')
+			AND NOT EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
+		ORDER BY e.id`
+	rows, err := tx.Query(ctx, q, driveID, sheet)
+	if err != nil {
+		return nil, fmt.Errorf("entries of the cut: %w", err)
+	}
+	return collect(rows, "entries of the cut", func(row pgx.CollectableRow) (drive.WrittenFabric, error) {
+		var w drive.WrittenFabric
+		err := row.Scan(&w.ID, &w.Lot, &w.Piece, &w.Kind, &w.From, &w.To, &w.Length, &w.Area, &w.OtherPiece, &w.Plan, &w.Sheet)
+		return w, err
+	})
+}
+
+// wholePieces gives the pieces of a lot that lie as they came, all of them free.
+func wholePieces(ctx context.Context, tx pgx.Tx, driveID string, lot int64) (map[int]bool, error) {
+	const q = `SELECT piece FROM pieces WHERE drive_id = $1 AND lot = $2 AND free = received AND free > 0`
+	rows, err := tx.Query(ctx, q, driveID, lot)
+	if err != nil {
+		return nil, fmt.Errorf("whole pieces: %w", err)
+	}
+	numbers, err := collect(rows, "whole pieces", pgx.RowTo[int])
+	whole := map[int]bool{}
+	for _, n := range numbers {
+		whole[n] = true
+	}
+	return whole, err
+}
+
+// keepSheet writes what was decided about a sheet.
+func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet drive.Sheet, m drive.SheetMoves) (SheetMoved, error) {
+	moved := SheetMoved{Number: sheet.Number, State: m.State, Remnants: slices.Sorted(maps.Values(m.Remnants))}
+	day, _, err := dayOf(ctx, tx, act, time.Time{})
+	if err != nil {
+		return moved, err
+	}
+	if err := insertPieces(ctx, tx, act.Drive, m.Pieces); err != nil {
+		return moved, err
+	}
+	if err := writeFabric(ctx, tx, act, m.Fabric); err != nil {
+		return moved, err
+	}
+	if err := moveKits(ctx, tx, act, day, day, drive.KitMoves{Kits: m.Kits, Cases: m.Cases}); err != nil {
+		return moved, err
+	}
+	for _, k := range m.Kits {
+		if k.To == drive.KitCut {
+			moved.KitsCut = append(moved.KitsCut, drive.KitRef{Number: k.Kit, Part: k.Part})
+		}
+	}
+	if err := keepRemnants(ctx, tx, act.Drive, sheet, m); err != nil {
+		return moved, err
+	}
+	out, cut := sheet.OutAt, sheet.CutAt
+	switch m.State {
+	case drive.SheetWaiting:
+		out, cut = nil, nil
+	case drive.SheetOnTable:
+		cut = nil
+		if sheet.State == drive.SheetWaiting {
+			out = &act.At
+		}
+	case drive.SheetCut:
+		cut = &act.At
+	}
+	const q = `UPDATE sheets SET state = $3, helper = $4, out_at = $5, cut_at = $6, version = version + 1 WHERE drive_id = $1 AND number = $2`
+	tag, err := tx.Exec(ctx, q, act.Drive, sheet.Number, m.State, m.Helper, out, cut)
+	if err != nil {
+		return moved, fmt.Errorf("keep sheet: %w", err)
+	}
+	if tag.RowsAffected() != 1 {
+		return moved, apperr.NotFound("There is no sheet %d here.", sheet.Number)
+	}
+	return moved, audit(ctx, tx, act, what, "sheet", sheet.Number, changes{"state": {From: sheet.State, To: m.State}})
+}
+
+// keepRemnants notes which piece each remnant became, or none any more.
+func keepRemnants(ctx context.Context, tx pgx.Tx, driveID string, sheet drive.Sheet, m drive.SheetMoves) error {
+	const q = `UPDATE sheet_remnants SET new_piece = $4 WHERE drive_id = $1 AND sheet = $2 AND remnant = $3`
+	const none = `UPDATE sheet_remnants SET new_piece = NULL WHERE drive_id = $1 AND sheet = $2`
+	var batch pgx.Batch
+	if sheet.State == drive.SheetCut {
+		batch.Queue(none, driveID, sheet.Number)
+	}
+	for remnant, piece := range m.Remnants {
+		batch.Queue(q, driveID, sheet.Number, remnant, piece)
+	}
+	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
+		return fmt.Errorf("remnants of the sheet: %w", err)
+	}
+	return nil
+}

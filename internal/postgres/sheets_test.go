@@ -1,0 +1,229 @@
+package postgres
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"strconv"
+	"sync"
+	"testing"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// accepted is a planned drive whose plan was accepted.
+func accepted(t testing.TB) (*testStore, drive.Asked, Accepted) {
+	t.Helper()
+	s, a := planned(t)
+	got, err := s.AcceptPlan(t.Context(), s.fresh(), makePlan(t, s))
+	require.NoError(t, err)
+	return s, a, got
+}
+
+func TestSheetsFromShelfToKit(t *testing.T) {
+	s, a, got := accepted(t)
+	act := s.act("out")
+	moved, err := s.SignOutSheet(t.Context(), act, 1, "Rosa L.")
+	require.NoError(t, err)
+	require.Equal(t, drive.SheetOnTable, moved.State)
+	again, err := s.SignOutSheet(t.Context(), act, 1, "Rosa L.")
+	require.NoError(t, err)
+	require.Equal(t, moved, again)
+	_, err = s.SignOutSheet(t.Context(), s.fresh(), 1, "Ben")
+	require.ErrorContains(t, err, "Sheet 1 is on the table with Rosa L. already")
+	_, err = s.SignOutSheet(t.Context(), s.fresh(), 2, " ")
+	require.Contains(t, apperr.Fields(err), "helper")
+	_, err = s.SignOutSheet(t.Context(), s.fresh(), 99, "Ben")
+	require.True(t, apperr.Is(err, apperr.KindNotFound))
+	balances(t, s)
+
+	open, err := s.Sheets(t.Context(), "spring", SheetsQuery{State: drive.SheetOnTable})
+	require.NoError(t, err)
+	require.Len(t, open.Sheets, 1)
+	require.Equal(t, "Rosa L.", open.Sheets[0].Helper)
+	require.NotNil(t, open.Sheets[0].OutAt)
+
+	var cut []drive.KitRef
+	for n := range got.Sheets {
+		moved, err := s.MarkSheetCut(t.Context(), s.fresh(), int64(n+1))
+		require.NoError(t, err)
+		cut = append(cut, moved.KitsCut...)
+		balances(t, s)
+	}
+	require.Len(t, cut, 3, "all kits are cut once all sheets are")
+	require.Equal(t, 12, line(t, s, a.Number).Counts[drive.CaseCut])
+	_, err = s.MarkSheetCut(t.Context(), s.fresh(), 1)
+	require.ErrorContains(t, err, "is cut already")
+	_, err = s.WithdrawPlan(t.Context(), s.fresh(), got.Plan)
+	require.True(t, apperr.Is(err, apperr.KindConflict))
+
+	undone, err := s.UndoSheetCut(t.Context(), s.fresh(), 2)
+	require.NoError(t, err)
+	require.Equal(t, drive.SheetOnTable, undone.State)
+	balances(t, s)
+	_, err = s.MarkSheetCut(t.Context(), s.fresh(), 2)
+	require.NoError(t, err)
+	balances(t, s)
+
+	kits, err := s.Kits(t.Context(), "spring", KitsQuery{Where: KitsInHouse, Today: noon})
+	require.NoError(t, err)
+	require.Len(t, kits.Kits, 3)
+	_, err = s.MarkKitReady(t.Context(), s.fresh(), []drive.KitRef{kits.Kits[0].KitRef})
+	require.NoError(t, err)
+	page, err := s.Sheet(t.Context(), "spring", 1)
+	require.NoError(t, err)
+	touched := page.Panels[0].Kit
+	_, err = s.MarkKitReady(t.Context(), s.fresh(), []drive.KitRef{touched})
+	require.True(t, err == nil || touched == kits.Kits[0].KitRef, "%v", err)
+	_, err = s.UndoSheetCut(t.Context(), s.fresh(), 1)
+	require.ErrorContains(t, err, "so the cut of sheet 1 stands")
+}
+
+func TestRemnantsBecomePieces(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	addAsked(t, s, addRecipient(t, s, "Ward 4"), addSize(t, s, "standard"), 1)
+	layCloth(t, s, 1, "B1", "solid", 60*length.Inch, "navy")
+	// Twice as wide: beside each panel lies a remnant worth keeping.
+	_, err := s.db.Owner().Exec(t.Context(), `UPDATE pieces SET width = width * 2, received = received * 2, free = free * 2`)
+	require.NoError(t, err)
+	got, err := s.AcceptPlan(t.Context(), s.fresh(), makePlan(t, s))
+	require.NoError(t, err)
+	require.Equal(t, 1, got.Sheets)
+	moved, err := s.MarkSheetCut(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	require.Equal(t, []int{2, 3}, moved.Remnants, "beside body and cuff; beside the accent it is too narrow")
+	page, err := s.Sheet(t.Context(), "spring", 1)
+	require.NoError(t, err)
+	require.Equal(t, 2, *page.Remnants[0].NewPiece)
+
+	shelf, err := shelved(t.Context(), s.pool, "spring", nil)
+	require.NoError(t, err)
+	require.Len(t, shelf, 3, "what is left of the piece, and two remnants")
+	require.Equal(t, page.Remnants[0].W, shelf[1].Width)
+	require.Equal(t, page.Remnants[0].H, shelf[1].Length)
+
+	_, err = s.UndoSheetCut(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	shelf, err = shelved(t.Context(), s.pool, "spring", nil)
+	require.NoError(t, err)
+	require.Len(t, shelf, 1)
+	moved, err = s.MarkSheetCut(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	require.Equal(t, []int{4, 5}, moved.Remnants, "a piece's number is never used twice")
+
+	// A remnant that was promised since keeps the cut as it is.
+	_, err = s.db.Owner().Exec(t.Context(), `UPDATE pieces SET free_length = 0, promised = promised + free, free = 0 WHERE piece = 4`)
+	require.NoError(t, err)
+	_, err = s.UndoSheetCut(t.Context(), s.fresh(), 1)
+	require.ErrorContains(t, err, "remnant 1/4 of sheet 1 is in use")
+}
+
+// Two helpers mark the two sheets of a kit at the same moment: the kit is cut.
+func TestSheetsOfOneKitCutAtOnce(t *testing.T) {
+	s, a, got := accepted(t)
+	var wg sync.WaitGroup
+	errs := make([]error, got.Sheets)
+	for i := range errs {
+		act := s.act(fmt.Sprintf("cut-%d", i))
+		wg.Go(func() { _, errs[i] = s.MarkSheetCut(t.Context(), act, int64(i+1)) })
+	}
+	wg.Wait()
+	require.NoError(t, errors.Join(errs...))
+	balances(t, s)
+	require.Equal(t, 12, line(t, s, a.Number).Counts[drive.CaseCut])
+}
+
+func TestFindingSheets(t *testing.T) {
+	s, _, got := accepted(t)
+	_, err := s.SignOutSheet(t.Context(), s.fresh(), 2, "Rosa L.")
+	require.NoError(t, err)
+	_, err = s.MarkSheetCut(t.Context(), s.fresh(), 3)
+	require.NoError(t, err)
+	for _, c := range []struct {
+		name string
+		q    SheetsQuery
+		want []int64
+	}{
+		{"still to cut", SheetsQuery{}, []int64{1, 2}},
+		{"all", SheetsQuery{All: true}, []int64{1, 2, 3}},
+		{"cut", SheetsQuery{State: drive.SheetCut}, []int64{3}},
+		{"of the plan", SheetsQuery{All: true, Plan: got.Plan}, []int64{1, 2, 3}},
+		{"of another", SheetsQuery{All: true, Plan: got.Plan + 1}, nil},
+		{"helper", SheetsQuery{Q: "rosa"}, []int64{2}},
+		{"shelf", SheetsQuery{Q: "b1"}, []int64{2}},
+		{"colour", SheetsQuery{Q: "Gold"}, []int64{1}},
+		{"number of sheet or lot", SheetsQuery{Q: "2"}, []int64{1, 2}},
+		{"by lot, downwards", SheetsQuery{All: true, Sort: "lot", Desc: true}, []int64{3, 1, 2}},
+		{"second page", SheetsQuery{All: true, Limit: 1, Offset: 1}, []int64{2}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			list, err := s.Sheets(t.Context(), "spring", c.q)
+			require.NoError(t, err)
+			var numbers []int64
+			for _, l := range list.Sheets {
+				numbers = append(numbers, l.Number)
+			}
+			require.Equal(t, c.want, numbers)
+		})
+	}
+}
+
+// Whatever is accepted, withdrawn, signed out, put back, cut and undone, in any
+// order: the ledgers and the balances agree, and a refusal changes nothing.
+func TestAnyOrderKeepsTheBalances(t *testing.T) {
+	fewerChecks(t, 8)
+	rapid.Check(t, func(rt *rapid.T) {
+		s, a := planned(t)
+		steps := rapid.SliceOfN(rapid.SampledFrom([]string{"plan", "accept", "withdraw", "out", "back", "cut", "undo"}), 6, 18).Draw(rt, "steps")
+		var plans []int64
+		for _, step := range steps {
+			s.clock.forward(time.Minute)
+			plan := int64(rapid.IntRange(1, max(1, len(plans))).Draw(rt, "plan"))
+			sheet := int64(rapid.IntRange(1, 4).Draw(rt, "sheet"))
+			var err error
+			switch step {
+			case "plan":
+				var n int64
+				if n, err = s.RequestPlan(t.Context(), s.fresh()); err == nil {
+					workPlan(t, s, n)
+					plans = append(plans, n)
+				}
+			case "accept":
+				_, err = s.AcceptPlan(t.Context(), s.fresh(), plan)
+			case "withdraw":
+				_, err = s.WithdrawPlan(t.Context(), s.fresh(), plan)
+			case "out":
+				_, err = s.SignOutSheet(t.Context(), s.fresh(), sheet, "Rosa")
+			case "back":
+				_, err = s.PutBackSheet(t.Context(), s.fresh(), sheet)
+			case "cut":
+				_, err = s.MarkSheetCut(t.Context(), s.fresh(), sheet)
+			case "undo":
+				_, err = s.UndoSheetCut(t.Context(), s.fresh(), sheet)
+			}
+			require.True(t, err == nil || apperr.As(err) != nil, "%s: %v", step, err)
+			balances(t, s)
+		}
+		l := line(t, s, a.Number)
+		require.LessOrEqual(t, l.Counts.Alive(), 12, "no plan makes more than is asked for")
+	})
+}
+
+// fewerChecks makes properties of a test run a share of the usual checks, as
+// where each has a database of its own.
+func fewerChecks(t *testing.T, share int) {
+	t.Helper()
+	checks := flag.Lookup("rapid.checks")
+	usual := checks.Value.String()
+	n, err := strconv.Atoi(usual)
+	require.NoError(t, err)
+	require.NoError(t, checks.Value.Set(strconv.Itoa(max(1, n/share))))
+	t.Cleanup(func() { require.NoError(t, checks.Value.Set(usual)) })
+}
