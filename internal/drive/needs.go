@@ -37,9 +37,12 @@ const (
 // PlanBusy is a plan that is being worked out: nobody is needed, and nobody need ask for one.
 const PlanBusy NeedKind = "plan busy"
 
-var harm = []NeedKind{
-	NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSheetOut, NeedBoxes, NeedConfirmation, NeedToCheck, NeedToMend,
-	NeedToPack, NeedToPromise, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
+// NeedKinds gives every kind that needs somebody, in order of harm.
+func NeedKinds() []NeedKind {
+	return []NeedKind{
+		NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSheetOut, NeedBoxes, NeedConfirmation, NeedToCheck, NeedToMend,
+		NeedToPack, NeedToPromise, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
+	}
 }
 
 // Days that decide when something that only waits begins to need somebody.
@@ -97,7 +100,16 @@ func Needs(lines []AskedLine, waiting []Waiting, today time.Time) []Need {
 	if n, ok := planNeeds(lines); ok && !planned {
 		needs = append(needs, n)
 	}
-	slices.SortStableFunc(needs, byHarm)
+	kinds := NeedKinds()
+	slices.SortStableFunc(needs, func(a, b Need) int {
+		// The worse kind first, then what has waited longest, then what is more.
+		return cmp.Or(
+			cmp.Compare(slices.Index(kinds, a.Kind), slices.Index(kinds, b.Kind)),
+			cmp.Compare(b.Days, a.Days),
+			cmp.Compare(b.Cases, a.Cases),
+			cmp.Compare(a.Number, b.Number),
+		)
+	})
 	return needs
 }
 
@@ -146,16 +158,6 @@ func planNeeds(lines []AskedLine) (Need, bool) {
 		}
 	}
 	return n, n.N > 0
-}
-
-// byHarm puts the worse kind first, then what has waited longest, then what is more.
-func byHarm(a, b Need) int {
-	return cmp.Or(
-		cmp.Compare(slices.Index(harm, a.Kind), slices.Index(harm, b.Kind)),
-		cmp.Compare(b.Days, a.Days),
-		cmp.Compare(b.Cases, a.Cases),
-		cmp.Compare(a.Number, b.Number),
-	)
 }
 
 // daysBetween counts the days from one day to another; both are midnight UTC.

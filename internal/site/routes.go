@@ -14,12 +14,27 @@ func (s *Site) list() {
 	s.post("/sign-in/link/:token", public, s.useSignInLink)
 	s.post("/sign-out", signedIn, s.signOut)
 	s.get("/drives", signedIn, s.drives)
+	s.get("/drives/new", opener, s.start)
+	s.post("/drives/new", opener, s.startNow)
 	s.get("/drives/:drive", read(account.Drive), s.driveHome)
 	s.get("/drives/:drive/", read(account.Drive), s.driveHome)
 
 	// Needs you
+	s.get("/drives/:drive/needs", read(account.Drive), s.needs)
 
 	// Asked for, recipients
+	s.get("/drives/:drive/asked", read(account.Drive), s.asked)
+	s.get("/drives/:drive/asked/new", write(account.Drive), s.addAsked)
+	s.post("/drives/:drive/asked/new", write(account.Drive), s.addAskedNow)
+	s.get("/drives/:drive/asked/:line", write(account.Drive), s.changeAsked)
+	s.post("/drives/:drive/asked/:line", write(account.Drive), s.changeAskedNow)
+	s.post("/drives/:drive/asked/:line/close", write(account.Drive), s.closeAsked)
+	s.post("/drives/:drive/asked/:line/reopen", write(account.Drive), s.reopenAsked)
+	s.get("/drives/:drive/recipients/new", write(account.Drive), s.addRecipient)
+	s.post("/drives/:drive/recipients/new", write(account.Drive), s.addRecipientNow)
+	s.get("/drives/:drive/recipients/:recipient", read(account.Drive), s.recipient)
+	s.get("/drives/:drive/recipients/:recipient/change", write(account.Drive), s.changeRecipient)
+	s.post("/drives/:drive/recipients/:recipient/change", write(account.Drive), s.changeRecipientNow)
 
 	// Fabric
 
@@ -81,8 +96,18 @@ func (s *Site) list() {
 	s.get("/drives/:drive/books/books.xlsx", read(account.Books), s.booksFile, long)
 
 	// Sizes
+	s.get("/drives/:drive/sizes", read(account.Drive), s.sizes)
+	s.post("/drives/:drive/sizes/ready-made", write(account.Drive), s.takeReadyMade)
+	s.get("/drives/:drive/sizes/new", write(account.Drive), s.addSize)
+	s.post("/drives/:drive/sizes/new", write(account.Drive), s.addSizeNow)
+	s.get("/drives/:drive/sizes/:size", write(account.Drive), s.changeSize)
+	s.post("/drives/:drive/sizes/:size", write(account.Drive), s.changeSizeNow)
+	s.post("/drives/:drive/sizes/:size/retire", write(account.Drive), s.retireSize)
+	s.post("/drives/:drive/sizes/:size/restore", write(account.Drive), s.restoreSize)
 
 	// Settings
+	s.get("/drives/:drive/settings", write(account.Drive), s.settings)
+	s.post("/drives/:drive/settings", write(account.Drive), s.settingsNow)
 
 	// Files, and whether the program is well
 	s.get("/files/:hash/*name", public, s.serveFile)

@@ -12,7 +12,7 @@ type tape struct {
 	Parts []tapePart
 }
 
-// tapePart is one stretch. Kind is done, out or planned: it chooses colour and
+// tapePart is one stretch. Kind is done, good, out or planned: it chooses colour and
 // stripes, so that the parts differ in black and white too.
 type tapePart struct {
 	Label string
@@ -105,9 +105,16 @@ func (t tape) Key() ([]tapeKey, error) {
 	return key, nil
 }
 
-// texture gives the stripes of what is out and the dots of what is planned.
+// texture gives the stripes of what is out, and the dots of what is planned or
+// the long lines of what is good.
 func texture(kind string, from, to, top, high float64) (stripes, dots string) {
 	var b strings.Builder
+	if kind == "good" {
+		for i := 1.0; i <= 2; i++ {
+			fmt.Fprintf(&b, "M%s %sH%s", px(from), px(top+high*i/3), px(to))
+		}
+		return "", b.String()
+	}
 	for x := from + 5; x < to; x += 6 {
 		switch kind {
 		case "out":

@@ -1,0 +1,194 @@
+package site
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/drive"
+)
+
+// askedPage is what everybody asked for and how far it has come.
+type askedPage struct {
+	List     listing
+	Groups   []askedGroup
+	Together drive.Standing // of every line that is found
+	Lines    int
+	Tape     tape
+	Nobody   bool // there is no recipient yet
+	Next     *step
+}
+
+func (askedPage) template() string { return "asked.html" }
+func (askedPage) title() string    { return "Asked for" }
+
+// askedGroup is one recipient with its lines.
+type askedGroup struct {
+	Number   int64
+	Name     string
+	Kind     drive.RecipientKind
+	Together drive.Standing
+	Due      *time.Time // the first day on which something is still due
+	Lines    []askedRow
+}
+
+// askedRow is one line as it is shown.
+type askedRow struct {
+	drive.AskedLine
+	Standing drive.Standing
+	What     string // sizes and themes
+	Course   courseWords
+}
+
+// courseWords says how a line stands, in the colour of it.
+type courseWords struct{ Text, Class string }
+
+// asked handles GET /drives/:drive/asked.
+func (s *Site) asked(c *gin.Context) error {
+	list := s.listing(c, "name", "due", "asked", "missing")
+	show := list.Choose("show", "Lines", []option{{"open", "open"}, {"closed", "closed"}, {"all", "all"}})
+	recipients, err := s.db.Recipients(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	lines, err := s.db.AskedLines(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	p := askedPage{Nobody: len(recipients) == 0}
+	groups := groupAsked(recipients, lines, list.Q, show, s.today(c))
+	for _, g := range groups {
+		p.Together = p.Together.Plus(g.Together)
+		p.Lines += len(g.Lines)
+	}
+	sortAsked(groups, list.Sort, list.Desc)
+	list.Total = len(groups)
+	from := min(list.Offset(), len(groups))
+	p.Groups = groups[from:min(from+list.Limit(), len(groups))]
+	p.List, p.Tape = list, standingTape(p.Together)
+	if p.Next, err = s.nextStep(c); err != nil {
+		return err
+	}
+	return s.page(c, http.StatusOK, p)
+}
+
+// groupAsked puts the lines that are looked for under their recipients. One
+// without lines stands there too, unless something else is looked for.
+func groupAsked(recipients []drive.Recipient, lines []drive.AskedLine, q, show string, today time.Time) []askedGroup {
+	q = strings.ToLower(q)
+	groups := make([]askedGroup, 0, len(recipients))
+	for _, r := range recipients {
+		g := askedGroup{Number: r.Number, Name: r.Name, Kind: r.Kind}
+		named := q == "" || strings.Contains(strings.ToLower(r.Name), q)
+		has := false
+		for _, line := range lines {
+			if line.Recipient != r.Number {
+				continue
+			}
+			has = true
+			row := newAskedRow(line, today)
+			if show != "all" && line.Closed != (show == "closed") || !named && !strings.Contains(strings.ToLower(row.What), q) {
+				continue
+			}
+			g.Lines = append(g.Lines, row)
+			g.Together = g.Together.Plus(row.Standing)
+			if line.Due != nil && row.Standing.Delivered < line.Wanted && !line.Closed && (g.Due == nil || line.Due.Before(*g.Due)) {
+				g.Due = line.Due
+			}
+		}
+		if len(g.Lines) > 0 || !has && named && show != "closed" {
+			groups = append(groups, g)
+		}
+	}
+	return groups
+}
+
+func sortAsked(groups []askedGroup, by string, down bool) {
+	far := time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC)
+	due := func(g askedGroup) time.Time {
+		if g.Due == nil {
+			return far
+		}
+		return *g.Due
+	}
+	slices.SortStableFunc(groups, func(a, b askedGroup) int {
+		order := 0
+		switch by {
+		case "due":
+			order = due(a).Compare(due(b))
+		case "asked":
+			order = cmp.Compare(a.Together.Asked, b.Together.Asked)
+		case "missing":
+			order = cmp.Compare(a.Together.Missing, b.Together.Missing)
+		default:
+			order = cmp.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name))
+		}
+		if down {
+			order = -order
+		}
+		return order
+	})
+}
+
+func newAskedRow(line drive.AskedLine, today time.Time) askedRow {
+	what := strings.Join(line.SizeNames, " or ")
+	if len(line.ThemesWanted) > 0 {
+		what += ": " + strings.Join(line.ThemesWanted, ", ")
+	}
+	if len(line.ThemesAvoid) > 0 {
+		what += "; no " + strings.Join(line.ThemesAvoid, ", ")
+	}
+	return askedRow{AskedLine: line, Standing: line.Standing(), What: what, Course: courseOf(line, today)}
+}
+
+// courseOf says how a line stands, as far as it can be told without a forecast.
+func courseOf(line drive.AskedLine, today time.Time) courseWords {
+	switch line.Course(today) {
+	case drive.CourseClosed:
+		return courseWords{"closed", "wait"}
+	case drive.CourseDelivered:
+		return courseWords{"all delivered", "done"}
+	case drive.CourseLate:
+		return courseWords{daysWords(*line.Due, today), "late"}
+	case drive.CourseReady:
+		return courseWords{"the rest is ready to go", "done"}
+	case drive.CourseUnplanned:
+		return courseWords{fmt.Sprintf("%d not planned yet", line.Standing().Missing), "wait"}
+	}
+	return courseWords{"under way", ""}
+}
+
+// daysWords says how far a day is: 3 days late, today, in 3 days.
+func daysWords(due, today time.Time) string {
+	switch days := int(today.Sub(due) / (24 * time.Hour)); {
+	case days == 1:
+		return "1 day late"
+	case days > 1:
+		return fmt.Sprintf("%d days late", days)
+	case days == 0:
+		return "due today"
+	case days == -1:
+		return "due tomorrow"
+	default:
+		return fmt.Sprintf("due in %d days", -days)
+	}
+}
+
+// standingTape draws how far it has come.
+func standingTape(s drive.Standing) tape {
+	t := tape{Of: s.Asked}
+	for _, part := range []tapePart{
+		{"delivered", s.Delivered, "done"}, {"good, still here", s.Good, "good"},
+		{"with volunteers, to check or to mend", s.Out + s.Back, "out"}, {"planned or cut", s.Planned, "planned"},
+	} {
+		if part.Count > 0 {
+			t.Parts = append(t.Parts, part)
+		}
+	}
+	return t
+}

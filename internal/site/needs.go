@@ -1,0 +1,189 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+)
+
+// needsPage is what needs somebody, in order of harm, each with one act.
+type needsPage struct {
+	Late    []needRow // late or short already
+	Soon    []needRow // this week
+	Waiting []needRow
+	Steps   []step // while the drive is being set up
+}
+
+func (needsPage) template() string { return "needs.html" }
+func (needsPage) title() string    { return "Needs you" }
+
+// All says how many things need somebody.
+func (p needsPage) All() int { return len(p.Late) + len(p.Soon) + len(p.Waiting) }
+
+// needRow is one need in words.
+type needRow struct {
+	Text  string
+	Since string // how long, or how soon
+	Act   string
+	Path  string
+}
+
+// needs handles GET /drives/:drive/needs. A visitor sees what belongs to the
+// areas they may read.
+func (s *Site) needs(c *gin.Context) error {
+	needs, err := s.db.Needs(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	done, err := s.db.FirstSteps(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	p := needsPage{Steps: s.steps(c, done)}
+	for _, n := range needs {
+		area, row := newNeedRow(s.driveID(c), n, s.today(c))
+		switch {
+		case !s.may(c, area, account.Read):
+		case n.Late():
+			p.Late = append(p.Late, row)
+		case n.Kind == drive.NeedLineDue || n.Kind == drive.NeedKitsDue:
+			p.Soon = append(p.Soon, row)
+		default:
+			p.Waiting = append(p.Waiting, row)
+		}
+	}
+	return s.page(c, http.StatusOK, p)
+}
+
+// newNeedRow puts a need into words and says which area it belongs to. It
+// panics on a kind it has no words for.
+func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, needRow) {
+	cases := counted(n.Cases, "pillowcase", "pillowcases")
+	row := needRow{}
+	if n.Day != nil {
+		row.Since = sinceWords(n.Days)
+	}
+	to := func(area account.Area, act, text string, path ...any) (account.Area, needRow) {
+		row.Act, row.Text, row.Path = act, text, drivePath(driveID, path...)
+		return area, row
+	}
+	switch n.Kind {
+	case drive.NeedLineLate, drive.NeedLineDue:
+		row.Since = daysWords(*n.Day, today)
+		return to(account.Drive, "See what is missing", lineWords(n), "recipients", n.Number)
+	case drive.NeedKitsLate:
+		row.Since = daysWords(*n.Day, today)
+		return to(account.Kits, "Ask, then note it", kitsLateWords(n), "people", n.Number)
+	case drive.NeedKitsDue:
+		row.Since = daysWords(*n.Day, today)
+		area, row := to(account.Kits, "See whose", fmt.Sprintf("%s with %s %s due back this week.", counted(n.N, "kit", "kits"), cases, is(n.N)), "kits")
+		row.Path += "?where=due+soon"
+		return area, row
+	case drive.NeedCountsDiffer:
+		return to(account.Packing, "Settle the count", fmt.Sprintf("Counts differ: of delivery %d to %s, %s did not arrive.", n.Number, n.Name, cases), "deliveries", n.Number)
+	case drive.NeedSheetOut:
+		return to(account.Cutting, "Look for it", fmt.Sprintf("Sheet %d was signed out by %s and is not cut.", n.Number, n.Name), "cutting", n.Number)
+	case drive.NeedBoxes:
+		return to(account.Packing, "Make a delivery", fmt.Sprintf("%s with %s for %s %s packed and waiting.", counted(n.N, "box", "boxes"), cases, n.Name, is(n.N)), "deliveries")
+	case drive.NeedConfirmation:
+		return to(account.Packing, "Ring and confirm", fmt.Sprintf("Nobody at %s has confirmed delivery %d with %s.", n.Name, n.Number, cases), "deliveries", n.Number)
+	case drive.NeedToCheck:
+		return to(account.Packing, "Check them", fmt.Sprintf("%s came back and %s to be checked.", cases, waits(n.Cases)), "back")
+	case drive.NeedToMend:
+		return to(account.Packing, "Mend or send out", fmt.Sprintf("%s %s to be mended.", cases, waits(n.Cases)), "back")
+	case drive.NeedToPack:
+		return to(account.Packing, "Pack a box", fmt.Sprintf("%s %s good and not packed yet.", cases, is(n.Cases)), "deliveries")
+	case drive.NeedToPromise:
+		return to(account.Packing, "Promise to somebody", fmt.Sprintf("%s %s good and not promised to anybody.", cases, is(n.Cases)), "back")
+	case drive.NeedKitsReady:
+		area, row := to(account.Kits, "Hand out", fmt.Sprintf("%s with %s %s ready to hand out.", counted(n.N, "kit", "kits"), cases, is(n.N)), "kits")
+		row.Path += "?where=here"
+		return area, row
+	case drive.NeedKitsCut:
+		area, row := to(account.Kits, "Put together", fmt.Sprintf("%s with %s %s cut and not put together yet.", counted(n.N, "kit", "kits"), cases, is(n.N)), "kits")
+		row.Path += "?where=here"
+		return area, row
+	case drive.NeedPlanReady:
+		return to(account.Plan, "Look at the plan", fmt.Sprintf("Plan %d is ready and makes %s.", n.Number, cases), "plan", n.Number)
+	case drive.NeedPlanFailed:
+		return to(account.Plan, "See why", fmt.Sprintf("Plan %d could not be made.", n.Number), "plan", n.Number)
+	case drive.NeedSheets:
+		return to(account.Cutting, "Go to the sheets", fmt.Sprintf("%s %s to be cut.", counted(n.N, "sheet", "sheets"), waits(n.N)), "cutting")
+	case drive.NeedToPlan:
+		return to(account.Plan, "Make a plan", fmt.Sprintf("%s that %s asked for %s in no plan yet.", cases, was(n.Cases), is(n.Cases)), "plan")
+	case drive.NeedToMeasure:
+		area, row := to(account.Fabric, "Measure", fmt.Sprintf("%s %s tagged and not measured.", counted(n.N, "lot", "lots"), is(n.N)), "fabric")
+		row.Path += "?state=tagged"
+		return area, row
+	}
+	panic(fmt.Sprintf("there are no words for the need %q", n.Kind))
+}
+
+// lineWords says how far a line has come that is late or due.
+func lineWords(n drive.Need) string {
+	st := n.Standing
+	var parts []string
+	for _, p := range []struct {
+		n     int
+		words string
+	}{
+		{st.Delivered, "delivered"}, {st.Good, "good"}, {st.Back, "to check or mend"}, {st.Out, "with volunteers"}, {st.Planned, "planned or cut"},
+		{st.Missing, "missing"},
+	} {
+		if p.n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.words))
+		}
+	}
+	return fmt.Sprintf("%s asked for %d by %s: %s.", n.Name, st.Asked, n.Day.Format("2 Jan"), strings.Join(parts, ", "))
+}
+
+// kitsNamed is how many late kits are named; the person's page has them all.
+const kitsNamed = 5
+
+func kitsLateWords(n drive.Need) string {
+	var names []string
+	for _, k := range n.Kits[:min(len(n.Kits), kitsNamed)] {
+		names = append(names, k.String())
+	}
+	named := strings.Join(names, ", ")
+	if more := len(n.Kits) - len(names); more > 0 {
+		named += fmt.Sprintf(" and %d more", more)
+	}
+	return fmt.Sprintf("%s has %s with %s that %s due: %s.", n.Name, counted(n.N, "kit", "kits"), counted(n.Cases, "pillowcase", "pillowcases"), was(n.N), named)
+}
+
+func sinceWords(days int) string {
+	switch {
+	case days <= 0:
+		return "since today"
+	case days == 1:
+		return "since yesterday"
+	}
+	return fmt.Sprintf("for %d days", days)
+}
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func is(n int) string { return oneOr(n, "is", "are") }
+
+func was(n int) string { return oneOr(n, "was", "were") }
+
+func waits(n int) string { return oneOr(n, "waits", "wait") }
+
+func oneOr(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}

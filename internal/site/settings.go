@@ -1,0 +1,142 @@
+package site
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+)
+
+// settingsPage holds the rules that a drive decides for itself.
+type settingsPage struct {
+	Form     settingsForm
+	Problems map[string]string
+	Clash    clash
+	Units    []option
+	Washings []option
+	Zones    []string
+}
+
+func (settingsPage) template() string { return "settings.html" }
+func (settingsPage) title() string    { return "Settings" }
+
+// settingsForm is as typed.
+type settingsForm struct {
+	Name       string `form:"name"`
+	Zone       string `form:"zone"`
+	Unit       string `form:"unit"`
+	Washing    string `form:"washing"`
+	KitCases   string `form:"kit_cases"`
+	SpareShare string `form:"spare_share"`
+	KeepWidth  string `form:"keep_width"`
+	KeepLength string `form:"keep_length"`
+	Version    string `form:"version"`
+}
+
+// settings handles GET /drives/:drive/settings.
+func (s *Site) settings(c *gin.Context) error {
+	return s.settingsWith(c, http.StatusOK, settingsPage{Form: settingsOf(s.drive(c))})
+}
+
+// settingsNow handles POST /drives/:drive/settings.
+func (s *Site) settingsNow(c *gin.Context) error {
+	p := settingsPage{Problems: map[string]string{}}
+	if err := s.read(c, &p.Form); err != nil {
+		return err
+	}
+	d := p.Form.drive(s.drive(c), p.Problems)
+	if !adopt(p.Problems, d.Check()) && len(p.Problems) == 0 {
+		_, err := s.db.UpdateDrive(c.Request.Context(), s.act(c), d)
+		if err == nil {
+			s.flash(c, "The settings are saved.")
+			return s.seeOther(c, s.path(c, "settings"))
+		}
+		if apperr.Is(err, apperr.KindConflict) {
+			return s.settingsClash(c, p)
+		}
+		if !adopt(p.Problems, err) {
+			return err
+		}
+	}
+	return s.settingsWith(c, http.StatusUnprocessableEntity, p)
+}
+
+// settingsClash shows what somebody else saved beside what was typed.
+func (s *Site) settingsClash(c *gin.Context, p settingsPage) error {
+	d, err := s.db.Drive(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	stands := settingsOf(d)
+	p.Clash = newClash(stands, p.Form, []clashField{
+		{"name", "Name", nil}, {"zone", "Time zone", nil}, {"unit", "People measure in", unitOptions()}, {"washing", "Washing", washingOptions()},
+		{"kit_cases", "Pillowcases in a kit", nil}, {"spare_share", "Spares", nil},
+		{"keep_width", "Remnants kept, width", nil}, {"keep_length", "Remnants kept, length", nil},
+	})
+	p.Form.Version = stands.Version
+	return s.settingsWith(c, http.StatusConflict, p)
+}
+
+func (s *Site) settingsWith(c *gin.Context, status int, p settingsPage) error {
+	p.Units, p.Washings, p.Zones = unitOptions(), washingOptions(), commonZones()
+	return s.page(c, status, p)
+}
+
+// drive gives the drive as the form has it; what cannot be read is a problem at its field.
+// Bare lengths are in the unit that stood beside their fields, which is d's.
+func (f settingsForm) drive(d drive.Drive, problems map[string]string) drive.Drive {
+	d.KeepWidth = typedSize(problems, "keep_width", f.KeepWidth, d.Unit)
+	d.KeepLength = typedSize(problems, "keep_length", f.KeepLength, d.Unit)
+	d.Name, d.Zone, d.Unit, d.Washing = f.Name, f.Zone, length.Unit(f.Unit), f.Washing
+	d.KitCases = typedCount(problems, "kit_cases", f.KitCases, 0)
+	d.SpareShare = typedCount(problems, "spare_share", strings.TrimSuffix(f.SpareShare, "%"), 0)
+	d.Version = typedCount(problems, "version", f.Version, 0)
+	return d
+}
+
+func settingsOf(d drive.Drive) settingsForm {
+	return settingsForm{
+		Name: d.Name, Zone: d.Zone, Unit: string(d.Unit), Washing: d.Washing,
+		KitCases: strconv.Itoa(d.KitCases), SpareShare: strconv.Itoa(d.SpareShare),
+		KeepWidth: sizeText(d.KeepWidth, d.Unit), KeepLength: sizeText(d.KeepLength, d.Unit), Version: strconv.Itoa(d.Version),
+	}
+}
+
+func washingOptions() []option {
+	return []option{
+		{drive.WashedFirst, "all fabric is washed before it is cut"},
+		{drive.CutLarger, "fabric is cut larger, by what it will shrink"},
+	}
+}
+
+// typedSize reads a length that will be cut, so one between two marks is rounded
+// up; 0 where nothing stands, and a message on the field for what cannot be read.
+func typedSize(problems map[string]string, name, typed string, unit length.Unit) length.Length {
+	if typed == "" {
+		return 0
+	}
+	l, err := length.Parse(typed, unit, length.Up)
+	if err != nil {
+		problem(problems, name, "%s", err.Error())
+	}
+	return l
+}
+
+// sizeText writes a length as it is typed into a field whose unit stands beside
+// it; in millimetres where the unit cannot give it exactly. Nothing for 0.
+func sizeText(l length.Length, unit length.Unit) string {
+	if l == 0 {
+		return ""
+	}
+	text := length.Format(l, unit)
+	if strings.HasPrefix(text, "about ") {
+		decimal, _ := length.Decimal(l, length.MM)
+		return decimal + " mm"
+	}
+	return strings.TrimSuffix(text, " "+string(unit))
+}

@@ -1,0 +1,137 @@
+package site
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+)
+
+// sizeTyped is body 42 × 27, cuff 9, accent 2 by its finished measures.
+func sizeTyped(changes ...string) []string {
+	typed := []string{
+		"name", "ward", "unit", "in", "width", "20 1/2", "length", "30.5", "cuff", "4 1/4", "accent", "3/4", "seam_kind", "french",
+		"seam", "1/4", "seam_second", "1/4", "join", "1/4", "body", "1", "do", "save",
+	}
+	for i := 0; i < len(changes); i += 2 {
+		typed = append(without(typed, changes[i]), changes[i], changes[i+1])
+	}
+	return typed
+}
+
+func TestSizes(t *testing.T) {
+	ts := newTestSite(t)
+	organiser, desk := ts.as(account.Organiser), ts.as(account.Desk)
+	organiser.get("/drives/spring/sizes").has("There is no size yet", "Ready-made")
+
+	r := organiser.post("/drives/spring/sizes/ready-made", "name", "travel")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	organiser.follow(r).has("The size travel is added", `class="panel-body"`, `class="hatch-cuff"`)
+	r = organiser.post("/drives/spring/sizes/ready-made", "name", "travel")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("There is a size of this name already.")
+	r = organiser.post("/drives/spring/sizes/ready-made", "name", "moon")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+
+	// common practice, no source: 20 1/2 × 30 1/2 finished comes of a body cut 42 × 27
+	r = organiser.post("/drives/spring/sizes/new", sizeTyped()...)
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	organiser.follow(r).has("body 42 × 27 in", "cuff 42 × 9 in", "accent 42 × 2 in", "finished 20 1/2 × 30 1/2 in")
+	desk.get("/drives/spring/sizes").lacks("Stop offering it", "Ready-made")
+
+	r = organiser.post("/drives/spring/sizes/2/retire")
+	organiser.follow(r).has("The size ward is no longer offered", "/drives/spring/sizes/2/restore", "Offer it again")
+	r = organiser.post("/drives/spring/sizes/2/restore")
+	organiser.follow(r).has("The size ward is offered again")
+	require.Equal(t, http.StatusNotFound, organiser.post("/drives/spring/sizes/9/retire").Status)
+	require.Equal(t, http.StatusNotFound, organiser.get("/drives/spring/sizes/9").Status)
+}
+
+func TestSizeIsShownBeforeItIsSaved(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	organiser.get("/drives/spring/sizes/new").has("body 41 × ", `value="20"`, "Show the cut sizes")
+	r := organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show", "name", "")...)
+	require.Equal(t, http.StatusOK, r.Status, r.Body)
+	r.has("body 42 × 27 in")
+	r = organiser.post("/drives/spring/sizes/new", without(sizeTyped(), "do")...)
+	require.Equal(t, http.StatusOK, r.Status, "only the button that says so saves")
+	organiser.get("/drives/spring/sizes").has("There is no size yet")
+
+	r = organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show", "body", "2")...)
+	r.has("body 2 of 21 1/2 × 27 in")
+	r = organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show", "cuff", "", "accent", "", "join", "", "hem", "1", "turn", "1/4")...)
+	r.has("body 42 × 32 1/4 in")
+	r = organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show", "pillow", "king")...)
+	r.has("too short for a pillow of 36 in")
+}
+
+func TestSizeByItsCuts(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	organiser.get("/drives/spring/sizes/new?by=cuts").has(`name="cut_cuff"`, "Type the finished size instead")
+	cuts := sizeTyped("by", "cuts", "width", "", "length", "", "cuff", "", "accent", "", "cut", "42 x 27", "cut_cuff", "42 x 9", "cut_accent", "42 x 2")
+	r := organiser.post("/drives/spring/sizes/new", cuts...)
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	organiser.follow(r).has("finished 20 1/2 × 30 1/2 in")
+	organiser.get("/drives/spring/sizes/1").has(`value="20 1/2"`, `value="4 1/4"`)
+	organiser.get("/drives/spring/sizes/1?by=cuts").has(`value="42 x 27"`, `value="42 x 9"`)
+	organiser.get("/drives/spring/sizes/new?by=cuts&copy=1").has(`value="42 x 27"`)
+}
+
+func TestSizeRefused(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	for name, tt := range map[string]struct {
+		typed []string
+		want  string
+	}{
+		"no name":                        {sizeTyped("name", ""), "Give the size a name"},
+		"no width":                       {sizeTyped("width", ""), "The finished width is nothing"},
+		"a width of words":               {sizeTyped("width", "wide"), `value="wide"`},
+		"a negative length":              {sizeTyped("length", "-30"), `value="-30"`},
+		"4 km":                           {sizeTyped("length", "4000 m"), "at most"},
+		"a second seam that is too near": {sizeTyped("seam_second", "1/8"), "make the second at least 3/16 in"},
+		"an accent deeper than the body": {sizeTyped("accent", "27"), "at most 26 1/4 in"},
+		"a cuff longer than the case":    {sizeTyped("cuff", "31", "accent", ""), "is as long as the case or longer"},
+		"a cuff and a hem":               {sizeTyped("hem", "1"), "leave one of them out"},
+		"a cuff and a flap":              {sizeTyped("flap", "8", "accent", ""), "leave one of them out"},
+		"no opening":                     {sizeTyped("cuff", "", "accent", ""), "Say how the open end is made"},
+		"an unknown pillow":              {sizeTyped("pillow", "cloud"), "is no pillow known here"},
+		"shrinks to nothing":             {sizeTyped("shrink", "100"), "shrink"},
+		"cuts that are not two sides":    {sizeTyped("by", "cuts", "cut", "42"), `id="f-cut-said"`},
+	} {
+		r := organiser.post("/drives/spring/sizes/new", tt.typed...)
+		require.Equal(t, http.StatusUnprocessableEntity, r.Status, name)
+		r.has(tt.want)
+	}
+	organiser.get("/drives/spring/sizes").has("There is no size yet")
+}
+
+func TestSizeChangedByTwo(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	organiser.post("/drives/spring/sizes/new", sizeTyped()...)
+	organiser.get("/drives/spring/sizes/1").has(`name="version" value="1"`)
+	r := organiser.post("/drives/spring/sizes/1", sizeTyped("version", "1", "length", "31")...)
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	r = organiser.post("/drives/spring/sizes/1", sizeTyped("version", "1", "length", "32")...)
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("Somebody else changed this", "Finished length", `data-label="Stands now">31<`, `data-label="You typed">32<`, `name="version" value="2"`, `value="32"`)
+	r = organiser.post("/drives/spring/sizes/1", sizeTyped("version", "2", "length", "32")...)
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+}
+
+func TestSizesOfMetricDrive(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	r := organiser.post("/drives/new", "name", "Metre", "unit", "cm", "zone", "UTC")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	organiser.get("/drives/metre/sizes/new").has(`value="cm"`, `value="50"`)
+	r = organiser.post("/drives/metre/sizes/new", sizeTyped("unit", "cm", "width", "50", "length", "80", "cuff", "11", "accent", "2",
+		"seam", "5mm", "seam_second", "5mm", "join", "7 mm")...)
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	organiser.follow(r).has("body 102 × 70.7 cm", "cuff 102 × 23.4 cm")
+}
