@@ -43,21 +43,21 @@ func (s *Site) admit(c *gin.Context, r route) error {
 		}
 	}
 	c.Set(visitorKey, v)
-	switch r.need.who {
-	case needSignedIn:
+	switch {
+	case r.need.who == needSignedIn:
 		return nil
-	case needOpener:
-		if !v.person.Opens {
-			return noSuchPage()
-		}
-		return nil
-	}
-	if v.role.Allows(r.need.area) < r.need.access {
+	case r.need.who == needOpener && !v.person.Opens:
 		return noSuchPage()
-	}
-	if r.method != http.MethodPost {
+	case r.need.who == needRole && v.role.Allows(r.need.area) < r.need.access:
+		return noSuchPage()
+	case r.method != http.MethodPost:
 		return nil
 	}
+	return needKey(c)
+}
+
+// needKey refuses a form without the key that keeps it from being booked twice.
+func needKey(c *gin.Context) error {
 	if err := parseForm(c.Request); err != nil {
 		return err
 	}
