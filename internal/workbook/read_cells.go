@@ -91,12 +91,12 @@ func (r *entry) size(name string, def length.Unit) (length.Length, bool) {
 	}
 	l, err := length.Parse(cell, def, length.Down)
 	switch {
+	case looksLikeDate(cell):
+		r.fault(name, "%s looks like a date that the spreadsheet made of what was typed, such as 1-1/2. Make the cell text and type it again.", short(cell, 20))
 	case err != nil:
 		r.fault(name, "%s", sentence(err))
 	case l == 0:
 		r.fault(name, "Nothing is no length; leave the cell empty until it is measured.")
-	case looksLikeDate(cell):
-		r.fault(name, "%s looks like a date that the spreadsheet made of what was typed, such as 1-1/2. Make the cell text and type it again.", short(cell, 20))
 	default:
 		return l, true
 	}

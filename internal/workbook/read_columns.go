@@ -152,7 +152,10 @@ func meaning(heading string, fields []field) (string, length.Unit) {
 	if n := len(words); n > 0 && words[n-1] == "in" {
 		words = words[:n-1]
 	}
-	return fieldNamed(words, fields, true), unit
+	if name := fieldNamed(words, fields, true); name != "" {
+		return name, unit
+	}
+	return "", ""
 }
 
 func fieldNamed(words []string, fields []field, sized bool) string {

@@ -144,33 +144,55 @@ func (c *csvText) newline() {
 }
 
 // separator finds what parts the cells: whichever of tab, semicolon and comma
-// stands most often in one of the first lines, outside quotes. Between equals
-// the rarer sign in people's text wins.
+// stands equally often, outside quotes, in most of the first lines; among those,
+// the one that makes most columns.
 func separator(text string) byte {
-	best, most := byte(','), 0
-	lines := 0
-	var count [256]int
-	inside := false
-	judge := func() {
-		for _, b := range []byte("\t;,") {
-			if count[b] > most {
-				best, most = b, count[b]
+	var counts [3][]int
+	const signs = "\t;,"
+	line, inside, blank := [3]int{}, false, true
+	end := func() {
+		for i := range counts {
+			if !blank {
+				counts[i] = append(counts[i], line[i])
 			}
 		}
-		count = [256]int{}
-		lines++
+		line, inside, blank = [3]int{}, false, true
 	}
-	for i := 0; i < len(text) && lines < 10; i++ {
-		switch b := text[i]; {
-		case b == '"':
+	for i := 0; i < len(text) && len(counts[0]) < 20; i++ {
+		b := text[i]
+		if b == '\n' || b == '\r' {
+			end()
+			continue
+		}
+		blank = false
+		if b == '"' {
 			inside = !inside
-		case b == '\n' || b == '\r':
-			judge()
-			inside = false
-		case !inside:
-			count[b]++
+		}
+		if at := strings.IndexByte(signs, b); at >= 0 && !inside {
+			line[at]++
 		}
 	}
-	judge()
+	end()
+	best, most, columns := byte(','), 0, 0
+	for i, list := range counts {
+		lines, n := usual(list)
+		if lines > most || lines == most && n > columns {
+			best, most, columns = signs[i], lines, n
+		}
+	}
 	return best
+}
+
+// usual gives the count above 0 that most lines share, and how many do.
+func usual(counts []int) (lines, n int) {
+	seen := map[int]int{}
+	for _, c := range counts {
+		if c > 0 {
+			seen[c]++
+			if seen[c] > lines || seen[c] == lines && c > n {
+				lines, n = seen[c], c
+			}
+		}
+	}
+	return lines, n
 }
