@@ -31,18 +31,6 @@ type kitPage struct {
 func (kitPage) template() string { return "kit.html" }
 func (p kitPage) title() string  { return "Kit " + p.Kit.String() }
 
-// kitCount is how many pillowcases of the kit have come how far.
-type kitCount struct {
-	N    int
-	Said string
-}
-
-// kitEvent is one line of its history.
-type kitEvent struct {
-	postgres.KitEvent
-	Said string
-}
-
 // kitForm is as typed into whichever form of the page was sent. Every field has
 // a name of its own, so that a message stands beside the right one.
 type kitForm struct {
@@ -208,15 +196,13 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 	}
 	page := kitPage{
 		Kit: kit, With: numberOr0(kit.Holder), Plan: numberOr0(kit.Plan), When: dueOf(kit.Kit, s.today(c)),
-		UndoOut: s.undoHandOutPath(c, []drive.KitRef{ref}), Rests: []option{{"stays", "stays with " + kit.HolderName}, {"unsewn", "came back too, unsewn"}},
+		UndoOut: s.undoHandOutPath(c, []drive.KitRef{ref}), Rests: []option{{"stays", "stay with " + kit.HolderName}, {"unsewn", "came back too"}},
 		Problems: problems, Counts: kitCounts(kit.Kit),
 	}
 	if page.Sewers, err = s.sewerOptions(c.Request.Context(), s.driveID(c), "Choose who gets it"); err != nil {
 		return err
 	}
-	for _, e := range kit.Events {
-		page.Events = append(page.Events, kitEvent{e, eventSaid(e)})
-	}
+	page.Events = kitEvents(kit.Events)
 	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
 	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0"}
 	if form != nil {
@@ -239,63 +225,4 @@ func orZeroDay(day *time.Time) time.Time {
 		return time.Time{}
 	}
 	return *day
-}
-
-// kitCounts says how far the pillowcases of a kit have come.
-func kitCounts(k drive.Kit) []kitCount {
-	var counts []kitCount
-	for _, state := range []struct {
-		state drive.CaseState
-		said  string
-	}{
-		{drive.CasePlanned, "planned"}, {drive.CaseCut, "cut, not sewn"}, {drive.CaseOut, "being sewn"}, {drive.CaseSewn, "sewn, to be checked"},
-		{drive.CaseGood, "good"}, {drive.CaseToMend, "to mend"}, {drive.CaseNotUsable, "not usable"}, {drive.CasePacked, "packed"},
-		{drive.CaseDelivered, "delivered"}, {drive.CaseConfirmed, "confirmed"}, {drive.CaseNotReceived, "not received"},
-		{drive.CaseLost, "lost"}, {drive.CaseWithdrawn, "given up"},
-	} {
-		if n := k.Count(state.state); n > 0 {
-			counts = append(counts, kitCount{n, state.said})
-		}
-	}
-	return counts
-}
-
-// eventSaid says what happened, as a clause.
-func eventSaid(e postgres.KitEvent) string {
-	if e.OfCases {
-		return countCases(e.Cases) + " " + e.To
-	}
-	from, to := drive.KitState(e.From), drive.KitState(e.To)
-	switch {
-	case e.Reason == "undone":
-		return "undone: " + string(to) + " again" + withWhom(e)
-	case to == drive.KitOut && from == drive.KitOut && e.Reason == "needs longer":
-		return "another day for " + e.Name
-	case to == drive.KitOut && e.Reason == "given again":
-		return "given again to " + e.Name
-	case to == drive.KitOut && e.Reason == "to mend":
-		return "out to be mended" + withWhom(e)
-	case to == drive.KitOut && from == drive.KitOut:
-		return countCases(e.Cases) + " stayed with " + e.Name
-	case to == drive.KitOut:
-		return "handed out to " + e.Name
-	case to == drive.KitBack && from == drive.KitBack:
-		return "in part out to be mended"
-	case to == drive.KitBack:
-		return "came back, " + countCases(e.Cases)
-	case to == drive.KitReady && from == drive.KitOut:
-		return "came back unsewn"
-	case to == drive.KitReady && from == drive.KitBorn:
-		return "made, for their own fabric"
-	case to == drive.KitPlanned && from == drive.KitBorn:
-		return "planned"
-	}
-	return string(to)
-}
-
-func withWhom(e postgres.KitEvent) string {
-	if e.Name == "" {
-		return ""
-	}
-	return " with " + e.Name
 }

@@ -50,7 +50,11 @@ type dueNote struct{ Text, Class string }
 
 // kits handles GET /drives/:drive/kits.
 func (s *Site) kits(c *gin.Context) error {
-	list := s.listing(c, "holder", "number", "due", "since", "cases", "size", "for", "needed")
+	sorts := []string{"holder", "number", "due", "since", "cases", "size", "for", "needed"}
+	if w := postgres.KitsWhere(c.Query("where")); w != "" && !w.Held() {
+		sorts[0], sorts[1] = sorts[1], sorts[0]
+	}
+	list := s.listing(c, sorts...)
 	where := postgres.KitsWhere(list.Choose("where", "Which", []option{
 		{string(postgres.KitsOut), "who has which"}, {string(postgres.KitsLate), "late"}, {string(postgres.KitsDueSoon), "due soon"},
 		{string(postgres.KitsInHouse), "here, to hand out"}, {string(postgres.KitsComing), "not cut yet"}, {string(postgres.KitsBack), "back"},
@@ -59,16 +63,13 @@ func (s *Site) kits(c *gin.Context) error {
 	query := postgres.KitsQuery{
 		Q: list.Q, Where: where, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset(), Today: s.today(c),
 	}
-	if !where.Held() && query.Sort == "holder" {
-		query.Sort = "number"
-	}
 	found, err := s.db.Kits(c.Request.Context(), s.driveID(c), query)
 	if err != nil {
 		return err
 	}
 	list.Total = found.Total
 	page := kitsPage{
-		List: list, Where: where, Grouped: query.Sort == "holder", Total: found.Total, Cases: found.Cases, Late: found.Late,
+		List: list, Where: where, Grouped: where.Held() && query.Sort == "holder", Total: found.Total, Cases: found.Cases, Late: found.Late,
 		Acts: where == postgres.KitsInHouse && s.may(c, account.Kits, account.Write), Any: found.Total > 0,
 	}
 	if !page.Any {

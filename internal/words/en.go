@@ -12,6 +12,7 @@ func cardEnglish(f CardFacts) Card {
 	c := Card{
 		Lang:       "en",
 		Title:      "Kit " + f.Kit,
+		From:       f.Drive,
 		What:       countEnglish(f.Cases, "pillowcase", "pillowcases") + ", " + f.Size,
 		In:         "In the bag",
 		Contents:   contentsEnglish(f),

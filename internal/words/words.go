@@ -80,6 +80,7 @@ const (
 type Card struct {
 	Lang       string
 	Title      string
+	From       string // the drive
 	What       string // how many of what
 	Due        string
 	In         string   // heading of what is in the bag

@@ -1,0 +1,98 @@
+package site
+
+import (
+	"fmt"
+
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// kitCount is how many pillowcases of a kit have come how far.
+type kitCount struct {
+	N    int
+	Said string
+}
+
+// kitEvent is one line of a kit's history.
+type kitEvent struct {
+	postgres.KitEvent
+	Said string
+	Why  string // as somebody wrote it
+}
+
+// kitCounts says how far the pillowcases of a kit have come.
+func kitCounts(k drive.Kit) []kitCount {
+	var counts []kitCount
+	for _, state := range []struct {
+		state drive.CaseState
+		said  string
+	}{
+		{drive.CasePlanned, "planned"}, {drive.CaseCut, "cut, not sewn"}, {drive.CaseOut, "being sewn"}, {drive.CaseSewn, "sewn, to be checked"},
+		{drive.CaseGood, "good"}, {drive.CaseToMend, "to mend"}, {drive.CaseNotUsable, "not usable"}, {drive.CasePacked, "packed"},
+		{drive.CaseDelivered, "delivered"}, {drive.CaseConfirmed, "confirmed"}, {drive.CaseNotReceived, "not received"},
+		{drive.CaseLost, "lost"}, {drive.CaseWithdrawn, "given up"},
+	} {
+		if n := k.Count(state.state); n > 0 {
+			counts = append(counts, kitCount{n, state.said})
+		}
+	}
+	return counts
+}
+
+// kitEvents says of a history, newest first, what happened and why.
+func kitEvents(events []postgres.KitEvent) []kitEvent {
+	list := make([]kitEvent, len(events))
+	held := 0 // by the kit before the event
+	for i := len(events) - 1; i >= 0; i-- {
+		e := events[i]
+		list[i] = kitEvent{KitEvent: e, Said: eventSaid(e, held)}
+		if to := drive.KitState(e.To); e.OfCases || to == drive.KitLost || to == drive.KitTakenApart {
+			list[i].Why = e.Reason
+		}
+		if !e.OfCases {
+			held = e.Cases
+		}
+	}
+	return list
+}
+
+// eventSaid says what happened, as a clause; held is how many pillowcases the
+// kit held before. Other reasons of the ledger are said in the clause itself.
+func eventSaid(e postgres.KitEvent, held int) string {
+	if e.OfCases {
+		return countCases(e.Cases) + " " + e.To
+	}
+	from, to := drive.KitState(e.From), drive.KitState(e.To)
+	switch {
+	case e.Reason == "undone":
+		return "undone: " + string(to) + " again" + withWhom(e)
+	case to == drive.KitOut && from == drive.KitOut && e.Reason == "needs longer":
+		return "another day for " + e.Name
+	case to == drive.KitOut && e.Reason == "given again":
+		return "given again to " + e.Name
+	case to == drive.KitOut && e.Reason == "to mend":
+		return "out to be mended" + withWhom(e)
+	case to == drive.KitOut && from == drive.KitOut:
+		return fmt.Sprintf("%d came back sewn, %d stayed with %s", held-e.Cases, e.Cases, e.Name)
+	case to == drive.KitOut:
+		return "handed out to " + e.Name
+	case to == drive.KitBack && from == drive.KitBack:
+		return "in part out to be mended"
+	case to == drive.KitBack:
+		return "came back, " + countCases(e.Cases)
+	case to == drive.KitReady && from == drive.KitOut:
+		return "came back unsewn"
+	case to == drive.KitReady && from == drive.KitBorn:
+		return "made, for their own fabric"
+	case to == drive.KitPlanned && from == drive.KitBorn:
+		return "planned"
+	}
+	return string(to)
+}
+
+func withWhom(e postgres.KitEvent) string {
+	if e.Name == "" {
+		return ""
+	}
+	return " with " + e.Name
+}
