@@ -46,7 +46,7 @@ func (a *assembly) build() {
 		ms.trimAt = append(ms.trimAt, a.lp.AddRow(0, 0, nil, nil))
 	}
 	for q := range m.quotas {
-		ms.quotaAt = append(ms.quotaAt, a.lp.AddRow(0, float64(m.quotas[q].wanted), nil, nil))
+		ms.quotaAt = append(ms.quotaAt, a.lp.AddRow(0, float64(m.quotas[q].most), nil, nil))
 	}
 	for i := range m.makes {
 		ms.addMaking(i)

@@ -37,6 +37,7 @@ func (s *search) runBig() {
 		cuts := b.shareOut(func(stock, piece int) bool { return piece < free[stock] })
 		s.recut(b, cuts, free, rng)
 	}
+	s.casesBound(b.master, 5)
 	for !s.halt() {
 		free := s.freeSome(rng, 60+rng.IntN(120))
 		cuts := s.without(free, rng)

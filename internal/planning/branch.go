@@ -31,6 +31,10 @@ type node struct {
 	limits []limit
 	bound  int64 // in units of weight
 	proof  *proof
+
+	split     limit // where it was parted: at most at of the quantity, or more
+	at        int64
+	low, high *node
 }
 
 // tree searches plans by halves: a quantity that the relaxation leaves between two whole
@@ -61,7 +65,8 @@ func newTree(s *search, ms *master) *tree {
 		ms.open(u)
 	}
 	ms.addEscapes()
-	t.open = []*node{{bound: s.bound, proof: &proof{price: s.proof}}}
+	s.root = &node{bound: s.bound, proof: s.m.plainProof(s.proof, s.m.weightOf)}
+	t.open = []*node{s.root}
 	return t
 }
 
@@ -82,24 +87,23 @@ func (ms *master) addEscapes() {
 	}
 }
 
-// spent says whether nothing is left to part.
-func (t *tree) spent() bool { return len(t.open) == 0 }
-
-// run works through at most count nodes, the one with the highest bound first.
-func (t *tree) run(count int) {
-	for ; count > 0 && len(t.open) > 0; count-- {
-		t.nodes++
-		at := 0
-		for i, n := range t.open {
-			if n.bound > t.open[at].bound || n.bound == t.open[at].bound && len(n.limits) > len(t.open[at].limits) {
-				at = i
-			}
-		}
-		n := t.open[at]
-		t.open = slices.Delete(t.open, at, at+1)
-		t.work(n)
-		t.lower()
+// step works through the node with the highest bound, and reports whether there was one.
+func (t *tree) step() bool {
+	if len(t.open) == 0 {
+		return false
 	}
+	t.nodes++
+	at := 0
+	for i, n := range t.open {
+		if n.bound > t.open[at].bound || n.bound == t.open[at].bound && len(n.limits) > len(t.open[at].limits) {
+			at = i
+		}
+	}
+	n := t.open[at]
+	t.open = slices.Delete(t.open, at, at+1)
+	t.work(n)
+	t.lower()
+	return true
 }
 
 // lower keeps the highest bound of all leaves as the bound of the whole.
@@ -146,9 +150,10 @@ func (t *tree) work(n *node) {
 	}
 	low, high := l, l
 	low.hi, high.lo = int64(math.Floor(x)), int64(math.Ceil(x))
-	for _, half := range []limit{high, low} {
-		t.open = append(t.open, &node{limits: with(n.limits, half), bound: n.bound, proof: n.proof})
-	}
+	n.split, n.at = l, low.hi
+	n.low = &node{limits: with(n.limits, low), bound: n.bound, proof: n.proof}
+	n.high = &node{limits: with(n.limits, high), bound: n.bound, proof: n.proof}
+	t.open = append(t.open, n.high, n.low)
 }
 
 func with(limits []limit, l limit) []limit {
@@ -167,7 +172,7 @@ func (t *tree) apply(limits []limit) {
 	want := map[int][2]float64{}
 	for _, l := range limits {
 		v := t.variable(l)
-		want[v] = [2]float64{float64(l.lo), float64(l.hi)}
+		want[v] = [2]float64{float64(l.lo), min(float64(l.hi), t.cap(l))}
 	}
 	for v, span := range t.spans {
 		if _, still := want[v]; !still {
@@ -181,6 +186,20 @@ func (t *tree) apply(limits []limit) {
 		}
 		t.ms.lp.SetBounds(v, span[0], span[1])
 	}
+}
+
+// cap is what the programme lets a quantity be at most without any limit.
+func (t *tree) cap(l limit) float64 {
+	m := t.s.m
+	switch l.of {
+	case limitQuota:
+		return float64(m.quotas[l.i].most)
+	case limitMake:
+		return float64(m.quotas[m.makes[l.i].quota].most)
+	case limitChoice:
+		return float64(m.trims[l.i].cap)
+	}
+	return unlimited
 }
 
 // variable gives the programme's variable that a limit holds.

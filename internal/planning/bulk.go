@@ -29,7 +29,7 @@ type wholeGroup struct {
 func newBulk(m *model) *bulk {
 	var most int64
 	for _, q := range m.quotas {
-		most = max(most, q.wanted)
+		most = max(most, q.most)
 	}
 	b := &bulk{master: newMasterWith(m, make([]int64, len(m.supply)), max(1, float64(most)/100)), wholes: make([][]*wholeGroup, len(m.groups)), pieces: make([][][]int64, len(m.groups))}
 	for g, gr := range m.groups {

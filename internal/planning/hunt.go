@@ -77,7 +77,8 @@ func (h *hunt) take(value int64) {
 }
 
 // move frees some pieces and dives for them.
-func (h *hunt) move() {
+func (h *hunt) move() bool {
+	h.s.m.assembled += int64(200_000 + 3000*len(h.ms.units)) // what a move costs at least
 	free := h.choose()
 	for i, u := range h.ms.units {
 		if free[i] {
@@ -86,20 +87,19 @@ func (h *hunt) move() {
 			h.ms.fix(u, h.cut[i])
 		}
 	}
-	better := float64(h.s.sewn.value) + 1 - 1e-3
-	cutoff := better
+	cutoff := float64(h.s.sewn.value) + 1 - 1e-3
 	if h.rng.IntN(3) == 0 {
 		cutoff = float64(h.value) - 1e-3
 	}
 	if !h.ms.dive(cutoff, h.s.halt) {
 		h.miss()
-		return
+		return true
 	}
 	cuts := h.ms.cuts()
 	sewn := h.s.m.assemble(h.s.m.panels(cuts), 20)
 	if sewn.value < h.value {
 		h.miss()
-		return
+		return true
 	}
 	if sewn.value > h.value {
 		h.misses, h.size = 0, max(4, h.size/2)
@@ -108,6 +108,7 @@ func (h *hunt) move() {
 	}
 	h.take(sewn.value)
 	h.s.keep(cuts, sewn)
+	return true
 }
 
 // miss widens the search after moves that found nothing.

@@ -1,7 +1,5 @@
 package planning
 
-import "slices"
-
 // takeMakings lists every way to fill a quota that the supplies allow, and the trimmings they share.
 func (m *model) takeMakings() {
 	rowOf := map[[2]int]int{}
@@ -41,6 +39,7 @@ func (m *model) takeMakings() {
 	for i := range m.makes {
 		for _, t := range m.makes[i].trims {
 			m.trims[t].most += m.quotas[m.makes[i].quota].wanted
+			m.trims[t].cap += m.quotas[m.makes[i].quota].most
 		}
 	}
 }
@@ -92,29 +91,30 @@ func (m *model) addMaking(q, spec, g int, trims []int, rowOf map[[2]int]int, sha
 	m.makes = append(m.makes, mk)
 }
 
-// capWanted lowers what a quota wants to what all fabric could hold by area, so that sums stay small.
+// capWanted notes how much of a quota all fabric could hold by area: more than any plan makes,
+// so it bends no bound, and it keeps the programme's numbers small where a million is wanted.
 func (m *model) capWanted() {
 	most := make([]float64, len(m.supply))
 	for _, s := range m.stock {
 		n := m.mostPanels(s) * float64(len(s.pieces))
+		seen := map[int]bool{}
 		for _, r := range m.groups[s.group].row {
-			most[r] = max(most[r], 0)
-			most[r] += n
+			if !seen[r] {
+				seen[r] = true
+				most[r] += n
+			}
 		}
 	}
 	for q := range m.quotas {
 		var sum float64
-		var seen []int
+		seen := map[int]bool{}
 		for _, mk := range m.makes {
-			if mk.quota == q && !slices.Contains(seen, mk.uses[0].row) {
-				seen = append(seen, mk.uses[0].row)
-				sum += most[mk.uses[0].row] + float64(m.supply[mk.uses[0].row].given)
+			if body := mk.uses[0].row; mk.quota == q && !seen[body] {
+				seen[body] = true
+				sum += most[body] + float64(m.supply[body].given)
 			}
 		}
-		if sum < float64(m.quotas[q].wanted) {
-			m.quotas[q].wanted = int64(sum)
-		}
-		m.quotas[q].wanted = max(m.quotas[q].wanted, 0)
+		m.quotas[q].most = min(m.quotas[q].wanted, int64(sum)+1)
 	}
 }
 

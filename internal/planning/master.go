@@ -93,7 +93,7 @@ func newMasterWith(m *model, cut []int64, scale float64) *master {
 		ms.trimAt = append(ms.trimAt, ms.lp.AddRow(0, 0, nil, nil))
 	}
 	for q := range m.quotas {
-		ms.quotaAt = append(ms.quotaAt, ms.lp.AddRow(0, float64(m.quotas[q].wanted), nil, nil))
+		ms.quotaAt = append(ms.quotaAt, ms.lp.AddRow(0, float64(m.quotas[q].most), nil, nil))
 	}
 	for i := range m.makes {
 		ms.addMaking(i)
@@ -121,7 +121,7 @@ func (ms *master) addMaking(i int) {
 	}
 	col = addEntry(col, ms.quotaAt[mk.quota], 1)
 	q := &ms.m.quotas[mk.quota]
-	ms.y = append(ms.y, ms.add(float64(q.weight), float64(q.wanted), col, nil))
+	ms.y = append(ms.y, ms.add(float64(q.weight), float64(q.most), col, nil))
 }
 
 func (ms *master) addTrimming(t int) {
@@ -129,7 +129,7 @@ func (ms *master) addTrimming(t int) {
 	var vars []int
 	for _, r := range tr.rows {
 		col := addEntry(nil, ms.supplyAt[r], -float64(tr.count))
-		vars = append(vars, ms.add(0, float64(tr.most), addEntry(col, ms.trimAt[t], -1), nil))
+		vars = append(vars, ms.add(0, float64(tr.cap), addEntry(col, ms.trimAt[t], -1), nil))
 	}
 	ms.z = append(ms.z, vars)
 }

@@ -69,6 +69,7 @@ type supplyRow struct {
 
 type modelQuota struct {
 	wanted int64 // without what fixed kits hold
+	most   int64 // the same, or one more than the fabric could ever make
 	weight int64
 }
 
@@ -94,6 +95,7 @@ type trimming struct {
 	count int64
 	rows  []int
 	most  int64 // pillowcases that may need it
+	cap   int64 // the same, or more than the fabric could ever make
 }
 
 func newModel(p *Problem) (*model, error) {

@@ -73,8 +73,12 @@ func (t *tree) proofOf(n *node, p prices) *proof {
 
 // gain gives what a pillowcase of a making is worth beyond its panels and trims.
 func (m *model) gain(i int, pr *proof) int64 {
+	return m.gainAt(i, pr, m.quotas[m.makes[i].quota].weight)
+}
+
+func (m *model) gainAt(i int, pr *proof, weight int64) int64 {
 	mk := &m.makes[i]
-	rest := m.quotas[mk.quota].weight * m.unit
+	rest := weight * m.unit
 	for _, u := range mk.uses {
 		rest -= (pr.price[u.row] + pr.use[u.row]) * u.count
 	}

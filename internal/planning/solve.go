@@ -63,6 +63,7 @@ type search struct {
 	bound      int64 // in units of weight
 	boundCases int64
 	proof      prices
+	root       *node // of the tree of branchings, where there is one
 	proofCases prices
 	phase      string
 	told       Progress
@@ -89,6 +90,9 @@ func (m *model) defaultEffort() int64 {
 	n := 0
 	for _, s := range m.stock {
 		n += len(s.pieces)
+	}
+	if len(m.stock) > mostUnits {
+		return 1500 + int64(len(m.stock))/15
 	}
 	if n > 45 && n < 200 {
 		return 1000
@@ -190,7 +194,7 @@ func (s *search) run() {
 		ms.addUnit(i, len(st.pieces))
 	}
 	s.relax(ms)
-	s.casesBound(ms)
+	s.casesBound(ms, 1000)
 	if s.halt() {
 		return
 	}
@@ -205,19 +209,16 @@ func (s *search) run() {
 	t := newTree(s, tm)
 	for !s.halt() {
 		s.tell("improving")
-		s.slice(30, func() { h.move() })
+		s.slice(30, h.move)
 		s.tell("proving")
-		if !t.spent() {
-			s.slice(30, func() { t.run(1) })
-		}
+		s.slice(30, t.step)
 	}
 	s.tell("done")
 }
 
-// slice repeats a step until it has taken so much work, or work must end.
-func (s *search) slice(work int64, step func()) {
-	for end := s.work() + work; s.work() < end && !s.halt(); {
-		step()
+// slice repeats a step until it has taken so much work, has no more to do, or work must end.
+func (s *search) slice(work int64, step func() bool) {
+	for end := s.work() + work; s.work() < end && !s.halt() && step(); {
 	}
 }
 
@@ -254,17 +255,9 @@ func (s *search) relax(ms *master) {
 }
 
 // casesBound proves how many pillowcases there can be at most, whatever they are worth.
-func (s *search) casesBound(ms *master) {
-	equal := true
-	for _, q := range s.m.quotas {
-		equal = equal && q.weight == s.m.quotas[0].weight
-	}
-	if len(s.m.quotas) == 0 {
-		return
-	}
-	if equal {
-		s.boundCases, s.proofCases = s.bound/s.m.quotas[0].weight, s.proof
-		return
+func (s *search) casesBound(ms *master, rounds int) {
+	if s.m.equalWeights() {
+		return // the bound of weight is the bound of pillowcases
 	}
 	if s.stopped != "" && s.stopped != Closed {
 		return
@@ -272,13 +265,25 @@ func (s *search) casesBound(ms *master) {
 	for _, y := range ms.y {
 		ms.lp.SetCost(y, 1)
 	}
-	ms.generate(1000, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
+	ms.weight = one
+	ms.generate(rounds, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
 		s.improveCases(s.m.quotaSide(p, one)+fabric, p)
 		return s.ctx.Err() == nil && (s.o.Within == 0 || s.now().Sub(s.start) < s.o.Within)
 	})
+	ms.weight = s.m.weightOf
 	for i, y := range ms.y {
 		ms.lp.SetCost(y, float64(s.m.weightOf(s.m.makes[i].quota)))
 	}
+}
+
+// equalWeights says whether every pillowcase is worth the same, and so one step.
+func (m *model) equalWeights() bool {
+	for _, q := range m.quotas {
+		if q.weight != 1 {
+			return false
+		}
+	}
+	return true
 }
 
 // offer assembles what can be sewn from cuts and keeps it where it is worth more.
@@ -317,6 +322,10 @@ func (s *search) finish() *Plan {
 	}
 	p := s.m.plan(s.m.lay(s.cuts, s.sewn), s.sewn)
 	p.Summary.WeightBound = s.weight(s.bound)
+	p.Certificate = s.certificate()
+	if s.m.equalWeights() {
+		s.boundCases = s.bound
+	}
 	p.Summary.CasesBound = int(s.boundCases) + s.fixedCases()
 	p.Summary.Stopped = s.stopped
 	p.Summary.Seconds = math.Round(s.now().Sub(s.start).Seconds()*1000) / 1000

@@ -1,0 +1,198 @@
+// Package proof checks the certificate of a plan: that no valid plan of the problem is worth
+// more than weight_bound, nor makes more pillowcases than cases_bound. It reads the two files
+// by itself and shares no code with the planner; the guillotine programme here is the plain
+// one, on every point that panel sides can add up to, in whole numbers of unlimited size
+// where sums are formed.
+//
+// What it relies on: weak duality (Everett 1963; Geoffrion 1974): whatever the multipliers,
+// the Lagrangian of a maximisation is at least its optimum. So nothing of how the multipliers
+// were found has to be trusted. The formula of a leaf is written out beside
+// planning.Certificate.
+package proof
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math/big"
+)
+
+// Verdict is what the certificate proves.
+type Verdict struct {
+	WeightBound *big.Rat // the least weight bound that the certificate proves
+	CasesBound  *big.Int
+	Leaves      int
+}
+
+// Check re-prices every leaf of the plan's certificate against the problem and gives what it
+// proves. The error says in what way it fails to prove the bounds that the plan claims, or why
+// the files cannot be read.
+func Check(problem, plan io.Reader) (*Verdict, error) {
+	p, err := readProblem(problem)
+	if err != nil {
+		return nil, fmt.Errorf("problem: %w", err)
+	}
+	claim, err := readPlan(plan)
+	if err != nil {
+		return nil, fmt.Errorf("plan: %w", err)
+	}
+	c, err := newCase(p, claim)
+	if err != nil {
+		return nil, err
+	}
+	v := &Verdict{}
+	worst, err := c.tree(claim.cert.Tree, nil, false, v)
+	if err != nil {
+		return nil, err
+	}
+	steps := c.floorSteps(worst)
+	v.WeightBound = new(big.Rat).Mul(new(big.Rat).SetInt(steps), c.step)
+	v.WeightBound.Add(v.WeightBound, c.fixedWeight)
+	if claim.cert.Cases != nil {
+		if worst, err = c.tree(claim.cert.Cases, nil, true, v); err != nil {
+			return nil, err
+		}
+	} else if !c.equalWeights() {
+		return nil, errors.New("the weights differ and nothing proves the bound of pillowcases")
+	}
+	v.CasesBound = new(big.Int).Add(c.floorSteps(worst), big.NewInt(c.fixedCases))
+	if v.WeightBound.Cmp(claim.weightBound) > 0 {
+		return v, fmt.Errorf("the certificate proves %s, the plan claims that no plan is worth more than %s", v.WeightBound.RatString(), claim.weightBound.RatString())
+	}
+	if v.CasesBound.Cmp(claim.casesBound) > 0 {
+		return v, fmt.Errorf("the certificate proves %s pillowcases, the plan claims that none makes more than %s", v.CasesBound, claim.casesBound)
+	}
+	return v, nil
+}
+
+// floorSteps rounds a bound in price units down to whole steps of weight.
+func (c *casework) floorSteps(b *big.Int) *big.Int {
+	return new(big.Int).Div(b, big.NewInt(c.claim.cert.Unit))
+}
+
+// span is what a quantity may be.
+type span struct{ lo, hi int64 }
+
+// limits are the splits on the way to a node, by the name of the quantity.
+type limits map[string]span
+
+// tree gives the highest bound of the leaves below a node. A split needs no trust: every plan
+// has at most At of the quantity or more.
+func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, error) {
+	if n == nil {
+		return nil, errors.New("the certificate has no tree, or a split lacks a half")
+	}
+	if n.Split == nil {
+		v.Leaves++
+		return c.leaf(n, on, count)
+	}
+	key, all, err := c.quantity(n.Split)
+	if err != nil {
+		return nil, err
+	}
+	if had, ok := on[key]; ok {
+		all = had
+	}
+	if n.At < all.lo || n.At >= all.hi {
+		return nil, fmt.Errorf("a split of %s at %d leaves nothing on one side of %d to %d", key, n.At, all.lo, all.hi)
+	}
+	var worst *big.Int
+	for _, half := range []struct {
+		n *node
+		s span
+	}{{n.Low, span{all.lo, n.At}}, {n.High, span{n.At + 1, all.hi}}} {
+		below := limits{key: half.s}
+		for k, s := range on {
+			if k != key {
+				below[k] = s
+			}
+		}
+		b, err := c.tree(half.n, below, count, v)
+		if err != nil {
+			return nil, err
+		}
+		if worst == nil || b.Cmp(worst) > 0 {
+			worst = b
+		}
+	}
+	return worst, nil
+}
+
+// leaf evaluates the Lagrangian.
+func (c *casework) leaf(n *node, on limits, count bool) (*big.Int, error) {
+	if err := c.shape(n); err != nil {
+		return nil, err
+	}
+	sum := new(big.Int)
+	add := func(each, times int64) { sum.Add(sum, new(big.Int).Mul(big.NewInt(each), big.NewInt(times))) }
+	atMost := func(each int64, s span) {
+		if each > 0 {
+			add(each, s.hi)
+		} else {
+			add(each, s.lo)
+		}
+	}
+	within := func(key string, otherwise span) span {
+		if s, ok := on[key]; ok {
+			return s
+		}
+		return otherwise
+	}
+	use := n.Use
+	if use == nil {
+		use = make([]int64, len(c.claim.cert.Panels))
+	}
+	for i := range c.claim.cert.Panels {
+		if n.Price[i] < 0 {
+			return nil, fmt.Errorf("panel %d has the price %d", i, n.Price[i])
+		}
+		add(n.Price[i], c.given[i])
+		key := fmt.Sprintf("panel %d", i)
+		if _, limited := on[key]; use[i] != 0 && !limited {
+			return nil, fmt.Errorf("panel %d is charged for its use without a limit", i)
+		}
+		atMost(use[i], within(key, span{}))
+	}
+	for q := range c.p.quotas {
+		atMost(n.Quota[q], within(fmt.Sprintf("quota %d", q), span{0, c.p.quotas[q].wanted}))
+	}
+	for _, w := range c.ways {
+		gain := c.claim.cert.Unit
+		if !count {
+			gain *= c.steps[w.quota]
+		}
+		for _, u := range w.panels {
+			gain -= (n.Price[u.at] + use[u.at]) * u.n
+		}
+		for _, t := range w.trims {
+			gain -= n.Trim[t]
+		}
+		atMost(gain-n.Quota[w.quota], within(w.key, span{0, c.p.quotas[w.quota].wanted}))
+	}
+	for t := range c.trims {
+		for _, o := range c.trims[t].options {
+			gain := n.Trim[t] - (n.Price[o.at]+use[o.at])*c.trims[t].n
+			atMost(gain, within(o.key, span{0, c.trims[t].most}))
+		}
+	}
+	return sum.Add(sum, c.fabric(n.Price)), nil
+}
+
+func (c *casework) shape(n *node) error {
+	cert := c.claim.cert
+	if len(n.Price) != len(cert.Panels) || n.Use != nil && len(n.Use) != len(cert.Panels) ||
+		len(n.Quota) != len(cert.Quotas) || len(n.Trim) != len(cert.Trims) {
+		return errors.New("a leaf has not one multiplier for each panel, quota and trim")
+	}
+	for _, list := range [][]int64{n.Price, n.Use, n.Quota, n.Trim} {
+		for _, v := range list {
+			if v > mostMultiplier || v < -mostMultiplier {
+				return fmt.Errorf("a multiplier of %d is beyond all reason", v)
+			}
+		}
+	}
+	return nil
+}
+
+// mostMultiplier keeps products of multipliers and counts of one pillowcase inside int64.
+const mostMultiplier = 1 << 50

@@ -1,0 +1,181 @@
+package proof
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math/big"
+	"slices"
+)
+
+// number reads a JSON number or string exactly.
+type number struct{ *big.Rat }
+
+func (n *number) UnmarshalJSON(data []byte) error {
+	var text json.Number
+	if err := json.Unmarshal(data, &text); err != nil {
+		return err
+	}
+	if len(text) > 40 {
+		return fmt.Errorf("%.40s… is too long a number", text)
+	}
+	r, ok := new(big.Rat).SetString(text.String())
+	if !ok {
+		return fmt.Errorf("%q is not a number", text)
+	}
+	n.Rat = r
+	return nil
+}
+
+type problem struct {
+	Fabrics []struct {
+		ID            string
+		Length, Width number
+		Pieces        *int64
+		Group         string
+		Roles         []string
+		Turn          string
+	}
+	Cases []struct {
+		ID     string
+		Panels []panel
+	}
+	Trims  map[string][]string
+	Quotas []struct {
+		ID     string
+		Cases  []string
+		Wanted int64
+		Weight *number
+		Bodies []string
+	}
+	Fixed *struct {
+		Layouts []struct {
+			Fabric string
+			Piece  int64
+			Panels []struct{ ID, Role, Case string }
+		}
+		Kits []struct {
+			Quota       string
+			Pillowcases []map[string][]string
+		}
+	}
+
+	quotas []quota
+}
+
+type panel struct {
+	Role          string
+	Around, Along number
+	Pieces        *int64
+}
+
+type quota struct {
+	wanted int64
+	weight *big.Rat
+}
+
+type plan struct {
+	Summary struct {
+		WeightBound number `json:"weight_bound"`
+		CasesBound  number `json:"cases_bound"`
+	}
+	Certificate *certificate
+
+	cert        *certificate
+	weightBound *big.Rat
+	casesBound  *big.Int
+}
+
+type certificate struct {
+	Step   number
+	Unit   int64
+	Panels []struct {
+		Group, Role   string
+		Around, Along number
+	}
+	Quotas []string
+	Trims  []struct {
+		Body, Role    string
+		Around, Along number
+		Pieces        int64
+	}
+	Tree, Cases *node
+}
+
+type node struct {
+	Split                   *quantity
+	At                      int64
+	Low, High               *node
+	Price, Use, Quota, Trim []int64
+}
+
+type quantity struct {
+	Of, Case, Body, Group string
+	Quota, Panel, Trim    int
+}
+
+func readProblem(r io.Reader) (*problem, error) {
+	p := &problem{}
+	if err := json.NewDecoder(r).Decode(p); err != nil {
+		return nil, err
+	}
+	for _, f := range p.Fabrics {
+		if f.Length.Rat == nil || f.Width.Rat == nil || f.Length.Sign() <= 0 || f.Width.Sign() <= 0 {
+			return nil, fmt.Errorf("fabric %s has no size", f.ID)
+		}
+	}
+	for _, c := range p.Cases {
+		for _, l := range c.Panels {
+			if l.Around.Rat == nil || l.Along.Rat == nil || l.Around.Sign() <= 0 || l.Along.Sign() <= 0 {
+				return nil, fmt.Errorf("case %s has a panel without a size", c.ID)
+			}
+		}
+	}
+	for _, q := range p.Quotas {
+		w := big.NewRat(1, 1)
+		if q.Weight != nil && q.Weight.Rat != nil {
+			w = q.Weight.Rat
+		}
+		p.quotas = append(p.quotas, quota{q.Wanted, w})
+	}
+	return p, nil
+}
+
+func readPlan(r io.Reader) (*plan, error) {
+	p := &plan{}
+	if err := json.NewDecoder(r).Decode(p); err != nil {
+		return nil, err
+	}
+	if p.Certificate == nil {
+		return nil, errors.New("there is no certificate")
+	}
+	p.cert = p.Certificate
+	if p.Summary.WeightBound.Rat == nil || p.Summary.CasesBound.Rat == nil || !p.Summary.CasesBound.IsInt() {
+		return nil, errors.New("the summary claims no bounds")
+	}
+	p.weightBound, p.casesBound = p.Summary.WeightBound.Rat, p.Summary.CasesBound.Num()
+	if p.cert.Unit < 1 || p.cert.Unit > 1<<40 || p.cert.Step.Rat == nil || p.cert.Step.Sign() <= 0 {
+		return nil, errors.New("the certificate's prices have no unit")
+	}
+	for _, x := range p.cert.Panels {
+		if x.Around.Rat == nil || x.Along.Rat == nil {
+			return nil, errors.New("the certificate names a panel without a size")
+		}
+	}
+	for _, x := range p.cert.Trims {
+		if x.Around.Rat == nil || x.Along.Rat == nil {
+			return nil, errors.New("the certificate names a trim without a size")
+		}
+	}
+	return p, nil
+}
+
+func (l panel) count() int64 {
+	if l.Pieces == nil {
+		return 1
+	}
+	return *l.Pieces
+}
+
+func has(list []string, s string) bool { return slices.Contains(list, s) }
