@@ -1,0 +1,88 @@
+// Package jobs works what the store enqueues, on River over the same Postgres:
+// any number of processes may run it at once. A job that a process dies over is
+// taken up by another after RescueAfter. What a job has found out so far stands
+// in rows that pages read; nothing is kept here that another process needs.
+//
+// Times are real ones: River judges by the machine's clock. Errors of a job go to
+// the log and the job is tried again; people read of it where the work was asked for.
+package jobs
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"boltward/internal/postgres"
+	"boltward/internal/task"
+	"boltward/migrations"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+)
+
+// How long a job may take, and when one that is still running then counts as
+// orphaned: just after, so that a person waits as little as can be.
+const (
+	Timeout     = 20 * time.Second
+	RescueAfter = 25 * time.Second
+)
+
+// Config says what to work with. Zero times take the usual ones.
+type Config struct {
+	Store *postgres.Store
+	Log   *slog.Logger
+	// Solver plans; it is planning.Solve but in tests of what surrounds it.
+	Solver Solver
+	// Within is the ceiling on the time of one plan.
+	Within time.Duration
+	// Timeout and RescueAfter stand in for the constants of the same name.
+	Timeout, RescueAfter time.Duration
+}
+
+// Start works jobs until stop is called. stop lets go of the work under way, so
+// that the next process takes it up at once; it returns when nothing runs any
+// more, or with an error when its ctx ends first.
+func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, err error) {
+	cfg = cfg.usual()
+	workers := river.NewWorkers()
+	if err := river.AddWorkerSafely(workers, &planWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of plans: %w", err)
+	}
+	if err := river.AddWorkerSafely(workers, &tidyWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of tidying: %w", err)
+	}
+	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
+		Schema: migrations.RiverSchema,
+		Queues: map[string]river.QueueConfig{
+			// Planning takes all the processor it gets: one plan a process.
+			task.QueuePlans:    {MaxWorkers: 1},
+			river.QueueDefault: {MaxWorkers: 2},
+		},
+		Workers:              workers,
+		JobTimeout:           cfg.Timeout,
+		RescueStuckJobsAfter: cfg.RescueAfter,
+		ReindexerSchedule:    river.NeverSchedule(), // the server's role may not
+		ErrorHandler:         &lastTry{cfg: cfg},
+		Logger:               quieter(cfg.Log),
+		PeriodicJobs: []*river.PeriodicJob{
+			river.NewPeriodicJob(river.PeriodicInterval(tidyEvery), newTidy, &river.PeriodicJobOpts{RunOnStart: true}),
+		},
+	})
+	if err != nil {
+		return nil, fmt.Errorf("set up background work: %w", err)
+	}
+	// It ends by stop alone: a ctx that ends would leave the order to chance.
+	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
+		return nil, fmt.Errorf("start background work: %w", err)
+	}
+	return func(ctx context.Context) error { return halt(ctx, client) }, nil
+}
+
+func halt(ctx context.Context, client *river.Client[pgx.Tx]) error {
+	if err := client.StopAndCancel(ctx); err != nil {
+		return fmt.Errorf("stop background work: %w", err)
+	}
+	return nil
+}

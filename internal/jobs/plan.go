@@ -1,0 +1,194 @@
+package jobs
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/planning"
+	"boltward/internal/postgres"
+	"boltward/internal/task"
+
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/rivertype"
+)
+
+// Solver makes a plan of a problem; planning.Solve is one.
+type Solver func(context.Context, *planning.Problem, planning.Options) (*planning.Plan, error)
+
+const (
+	usualWithin = 10 * time.Second
+	// progressEvery is how often at most the figures of a plan are kept.
+	progressEvery = 500 * time.Millisecond
+	// keepTime is how long keeping a finished plan may take after its time is up.
+	keepTime = 4 * time.Second
+)
+
+// gaveUp is what people read of a plan that every try ended badly over.
+const gaveUp = "The plan could not be worked out: the program failed over it. Try once more; if it happens again, tell whoever looks after the program."
+
+func (c Config) usual() Config {
+	if c.Solver == nil {
+		c.Solver = planning.Solve
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	c.Within = cmp.Or(c.Within, usualWithin)
+	c.Timeout = cmp.Or(c.Timeout, Timeout)
+	c.RescueAfter = cmp.Or(c.RescueAfter, RescueAfter)
+	return c
+}
+
+// planWorker works out one plan.
+type planWorker struct {
+	river.WorkerDefaults[task.Plan]
+	cfg Config
+}
+
+// NextRetry comes soon: somebody is waiting for the plan.
+func (w *planWorker) NextRetry(job *river.Job[task.Plan]) time.Time {
+	return time.Now().Add(time.Duration(job.Attempt) * time.Second)
+}
+
+// errPerson ends planning because somebody wants the best so far, errDropped
+// because nobody wants it any more.
+var (
+	errPerson  = errors.New("somebody asked to stop")
+	errDropped = errors.New("the plan was dropped")
+)
+
+// Work makes the plan and keeps it. It is done again from the beginning when a
+// worker died over it; planning the same problem gives the same plan.
+func (w *planWorker) Work(ctx context.Context, job *river.Job[task.Plan]) error {
+	store, id, number := w.cfg.Store, job.Args.Drive, job.Args.Number
+	problem, err := store.BeginPlan(ctx, id, number)
+	if err != nil || problem == nil {
+		return err
+	}
+	solving, end := context.WithCancelCause(ctx)
+	defer end(nil)
+	told := &progress{}
+	var watching sync.WaitGroup
+	watching.Go(func() { w.watch(solving, end, told, job.Args) })
+	plan, err := w.cfg.Solver(solving, problem, planning.Options{Within: w.cfg.Within, Progress: told.set})
+	cause := context.Cause(solving)
+	end(nil)
+	watching.Wait()
+	switch {
+	case errors.Is(cause, errDropped):
+		return nil
+	case errors.Is(ctx.Err(), context.Canceled):
+		// The process ends: the next one begins at once, and this was no failure.
+		return river.JobSnooze(0)
+	case apperr.As(err) != nil:
+		return w.fail(ctx, job.Args, apperr.As(err).Error())
+	case err != nil:
+		return fmt.Errorf("plan %d of %s: %w", number, id, err)
+	}
+	return w.finish(ctx, job.Args, problem, plan)
+}
+
+// finish keeps a plan that the check by itself finds valid. Time that ran out
+// meanwhile does not lose it.
+func (w *planWorker) finish(ctx context.Context, args task.Plan, problem *planning.Problem, plan *planning.Plan) error {
+	if faults := planning.Check(problem, plan); len(faults) > 0 {
+		return fmt.Errorf("plan %d of %s breaks its own rules: %s", args.Number, args.Drive, faults[0])
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
+	defer cancel()
+	if err := w.cfg.Store.FinishPlan(ctx, args.Drive, args.Number, plan); err != nil {
+		return err
+	}
+	w.cfg.Log.Info("plan ready", "drive", args.Drive, "plan", args.Number, "cases", plan.Cases(),
+		"bound", plan.Summary.CasesBound, "stopped", string(plan.Summary.Stopped), "seconds", plan.Summary.Seconds)
+	return nil
+}
+
+func (w *planWorker) fail(ctx context.Context, args task.Plan, trouble string) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
+	defer cancel()
+	return w.cfg.Store.FailPlan(ctx, args.Drive, args.Number, trouble)
+}
+
+// watch keeps the figures while the plan is made, and ends it when somebody
+// wants it to end.
+func (w *planWorker) watch(ctx context.Context, end context.CancelCauseFunc, told *progress, args task.Plan) {
+	ticks := time.NewTicker(progressEvery)
+	defer ticks.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticks.C:
+		}
+		goOn, stop, err := w.cfg.Store.PlanProgress(ctx, args.Drive, args.Number, told.get())
+		switch {
+		case ctx.Err() != nil:
+			return
+		case err != nil:
+			// The figures can wait; the plan itself is kept or tried again.
+			w.cfg.Log.Warn("progress of a plan was not kept", "drive", args.Drive, "plan", args.Number, "error", err.Error())
+		case !goOn:
+			end(errDropped)
+		case stop:
+			end(errPerson)
+		}
+	}
+}
+
+// progress is the latest that the planner told.
+type progress struct {
+	mu   sync.Mutex
+	last postgres.PlanStep
+}
+
+func (p *progress) set(told planning.Progress) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.last = postgres.PlanStep{Phase: told.Phase, Made: told.Made, Bound: told.Bound, Cases: told.Cases}
+}
+
+func (p *progress) get() postgres.PlanStep {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.last
+}
+
+// lastTry logs what went wrong with a job and, when it will not be tried again,
+// tells whoever asked for it.
+type lastTry struct{ cfg Config }
+
+func (l *lastTry) HandleError(ctx context.Context, job *rivertype.JobRow, err error) *river.ErrorHandlerResult {
+	l.cfg.Log.Error("a job failed", "kind", job.Kind, "job", job.ID, "attempt", job.Attempt, "error", err.Error())
+	l.tell(ctx, job)
+	return nil
+}
+
+func (l *lastTry) HandlePanic(ctx context.Context, job *rivertype.JobRow, value any, trace string) *river.ErrorHandlerResult {
+	l.cfg.Log.Error("a job panicked", "kind", job.Kind, "job", job.ID, "attempt", job.Attempt, "panic", fmt.Sprint(value), "trace", trace)
+	l.tell(ctx, job)
+	return nil
+}
+
+func (l *lastTry) tell(ctx context.Context, job *rivertype.JobRow) {
+	if job.Kind != (task.Plan{}).Kind() || job.Attempt < job.MaxAttempts {
+		return
+	}
+	var args task.Plan
+	if err := json.Unmarshal(job.EncodedArgs, &args); err != nil {
+		l.cfg.Log.Error("a job's arguments cannot be read", "job", job.ID, "error", err.Error())
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
+	defer cancel()
+	if err := l.cfg.Store.FailPlan(ctx, args.Drive, args.Number, gaveUp); err != nil {
+		l.cfg.Log.Error("a failed plan stays as it was", "drive", args.Drive, "plan", args.Number, "error", err.Error())
+	}
+}

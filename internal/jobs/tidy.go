@@ -1,0 +1,66 @@
+package jobs
+
+import (
+	"context"
+	"log/slog"
+	"time"
+
+	"boltward/internal/task"
+
+	"github.com/riverqueue/river"
+)
+
+// tidyEvery is how often what is past its time is removed.
+const tidyEvery = time.Minute
+
+func newTidy() (river.JobArgs, *river.InsertOpts) {
+	return task.Tidy{}, &river.InsertOpts{MaxAttempts: 1}
+}
+
+// tidyWorker removes what is past its time.
+type tidyWorker struct {
+	river.WorkerDefaults[task.Tidy]
+	cfg Config
+}
+
+// Work forgets old wishes, sessions and tries, and ends plans that no worker
+// will take up any more.
+func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
+	wishes, err := w.cfg.Store.ForgetOnce(ctx)
+	if err != nil {
+		return err
+	}
+	visits, err := w.cfg.Store.ForgetVisits(ctx)
+	if err != nil {
+		return err
+	}
+	stranded, err := w.cfg.Store.FailStrandedPlans(ctx, gaveUp)
+	if err != nil {
+		return err
+	}
+	if wishes+visits+stranded > 0 {
+		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "stranded plans", stranded)
+	}
+	return nil
+}
+
+// quieter keeps River to what somebody should look at: its own news are for
+// River's makers, and failed jobs are logged by lastTry.
+func quieter(log *slog.Logger) *slog.Logger { return slog.New(atLeast{log.Handler(), slog.LevelWarn}) }
+
+type atLeast struct {
+	slog.Handler
+	level slog.Level
+}
+
+func (h atLeast) Enabled(ctx context.Context, level slog.Level) bool {
+	return level >= h.level && h.Handler.Enabled(ctx, level)
+}
+
+func (h atLeast) WithAttrs(attrs []slog.Attr) slog.Handler {
+	return atLeast{h.Handler.WithAttrs(attrs), h.level}
+}
+
+func (h atLeast) WithGroup(name string) slog.Handler {
+	return atLeast{h.Handler.WithGroup(name), h.level}
+}
