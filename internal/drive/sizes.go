@@ -31,8 +31,8 @@ func (s Size) Tidy() Size {
 // field name, of its spec by the fields of package sizing.
 func (s Size) Check() error {
 	var bad []apperr.Field
-	if s.Name == "" || utf8.RuneCountInString(s.Name) > 80 {
-		bad = append(bad, apperr.Field{Name: "name", Why: "Give the size a name, in up to 80 characters."})
+	if e := apperr.As(s.CheckName()); e != nil {
+		bad = e.Fields
 	}
 	if err := s.Spec.Check(); err != nil {
 		e := apperr.As(err)
@@ -42,6 +42,14 @@ func (s Size) Check() error {
 		bad = append(bad, e.Fields...)
 	}
 	return apperr.InvalidFields(bad)
+}
+
+// CheckName says what is wrong with the name alone.
+func (s Size) CheckName() error {
+	if s.Name == "" || utf8.RuneCountInString(s.Name) > 80 {
+		return apperr.Invalid("name", "Give the size a name, in up to 80 characters.")
+	}
+	return nil
 }
 
 // MayBecome refuses to change how a size is made once pillowcases stand in it:

@@ -158,7 +158,7 @@ func courseOf(line drive.AskedLine, today time.Time) courseWords {
 	case drive.CourseReady:
 		return courseWords{"the rest is ready to go", "done"}
 	case drive.CourseUnplanned:
-		return courseWords{fmt.Sprintf("%d not planned yet", line.Standing().Missing), "wait"}
+		return courseWords{thousands(int64(line.Standing().Missing)) + " not planned yet", "wait"}
 	}
 	return courseWords{"under way", ""}
 }

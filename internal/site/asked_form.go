@@ -67,7 +67,7 @@ func (s *Site) addAskedNow(c *gin.Context) error {
 	if len(p.Problems) == 0 {
 		a, err := s.db.CreateAsked(c.Request.Context(), s.act(c), a)
 		if err == nil {
-			s.flash(c, "%d more are asked for.", a.Wanted)
+			s.flash(c, "%s more are asked for.", thousands(int64(a.Wanted)))
 			return s.seeOther(c, s.path(c, "recipients", a.Recipient))
 		}
 		if !adopt(p.Problems, err) {

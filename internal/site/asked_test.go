@@ -47,7 +47,7 @@ func TestAskedFor(t *testing.T) {
 		"themes_wanted", "Animals, space", "themes_avoid", "skulls", "kit_cases", "3", "note", "soft")
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
 	require.Equal(t, "/drives/spring/recipients/1", r.Location)
-	organiser.follow(r).has("1020 more are asked for", "travel: animals, space; no skulls", "1020 not planned yet", "1,020")
+	organiser.follow(r).has("1,020 more are asked for", "travel: animals, space; no skulls", "1,020 not planned yet", "1,020")
 	organiser.get("/drives/spring/asked/1").has(`value="1020"`, `value="2026-03-30"`, `value="animals, space"`, `value="7"`, `value="3"`, "Close the line")
 
 	r = organiser.post("/drives/spring/asked/new", "recipient", "2", "sizes", "1", "wanted", "10", "matter", "should", "due", "9 March 2026")

@@ -54,10 +54,15 @@ func (s *Site) nextStep(c *gin.Context) (*step, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, st := range s.steps(c, done) {
+	return nextOf(s.steps(c, done)), nil
+}
+
+// nextOf gives the step that comes next, where the visitor may take it.
+func nextOf(steps []step) *step {
+	for _, st := range steps {
 		if st.Next && st.Path != "" {
-			return &st, nil
+			return &st
 		}
 	}
-	return nil, nil
+	return nil
 }

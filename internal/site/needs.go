@@ -17,7 +17,8 @@ type needsPage struct {
 	Late    []needRow // late or short already
 	Soon    []needRow // this week
 	Waiting []needRow
-	Steps   []step // while the drive is being set up
+	Steps   []step // of a drive that has nothing else to say yet
+	Next    *step  // the next of them where it has
 }
 
 func (needsPage) template() string { return "needs.html" }
@@ -30,6 +31,8 @@ func (p needsPage) All() int { return len(p.Late) + len(p.Soon) + len(p.Waiting)
 type needRow struct {
 	Text  string
 	Since string // how long, or how soon
+	Late  bool
+	First bool // the worst of all: its act is the page's main one
 	Act   string
 	Path  string
 }
@@ -45,9 +48,10 @@ func (s *Site) needs(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	p := needsPage{Steps: s.steps(c, done)}
+	p := needsPage{}
 	for _, n := range needs {
 		area, row := newNeedRow(s.driveID(c), n, s.today(c))
+		row.Late, row.First = n.Late(), p.All() == 0
 		switch {
 		case !s.may(c, area, account.Read):
 		case n.Late():
@@ -57,6 +61,12 @@ func (s *Site) needs(c *gin.Context) error {
 		default:
 			p.Waiting = append(p.Waiting, row)
 		}
+	}
+	steps := s.steps(c, done)
+	if p.All() == 0 {
+		p.Steps = steps
+	} else {
+		p.Next = nextOf(steps)
 	}
 	return s.page(c, http.StatusOK, p)
 }
@@ -137,10 +147,10 @@ func lineWords(n drive.Need) string {
 		{st.Missing, "missing"},
 	} {
 		if p.n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.words))
+			parts = append(parts, thousands(int64(p.n))+" "+p.words)
 		}
 	}
-	return fmt.Sprintf("%s asked for %d by %s: %s.", n.Name, st.Asked, n.Day.Format("2 Jan"), strings.Join(parts, ", "))
+	return fmt.Sprintf("%s asked for %s by %s: %s.", n.Name, thousands(int64(st.Asked)), n.Day.Format("2 Jan"), strings.Join(parts, ", "))
 }
 
 // kitsNamed is how many late kits are named; the person's page has them all.
@@ -169,10 +179,7 @@ func sinceWords(days int) string {
 }
 
 func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
+	return thousands(int64(n)) + " " + oneOr(n, one, many)
 }
 
 func is(n int) string { return oneOr(n, "is", "are") }

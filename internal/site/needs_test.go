@@ -26,7 +26,7 @@ func TestNeeds(t *testing.T) {
 
 	ts.Clock.Pass(3 * 24 * time.Hour)
 	page := organiser.get("/drives/spring/needs")
-	page.has("Late or short", "Ward 4 asked for 10 by 4 Mar: 3 good, 1 to check or mend, 6 missing.", "1 day late",
+	page.has("Next: Fabric", "Late or short", "Ward 4 asked for 10 by 4 Mar: 3 good, 1 to check or mend, 6 missing.", "1 day late",
 		"Ada Field has 7 kits with 14 pillowcases that were due: 1, 2, 3, 4, 5 and 2 more.", "2 days late",
 		"This week", "Harbour shelter asked for 10 by 8 Mar: 10 missing.", "due in 3 days",
 		"Waiting", "1 pillowcase came back and waits to be checked.", "3 pillowcases are good and not packed yet.",
@@ -37,9 +37,14 @@ func TestNeeds(t *testing.T) {
 	desk.lacks("not packed yet", "to be checked.")
 }
 
-func TestNeedsNothing(t *testing.T) {
-	_, organiser := askedSite(t)
+func TestNothingNeedsYou(t *testing.T) {
+	ts, organiser := askedSite(t)
 	page := organiser.get("/drives/spring/needs")
 	page.has("Four first steps")
 	page.lacks("Nothing needs you")
+	_, err := ts.DB.Pool.Exec(t.Context(), `INSERT INTO lots (drive_id, number, received_on, created_at, set_aside) VALUES ('spring', 1, '2026-03-01', now(), 'smell')`)
+	require.NoError(t, err)
+	organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "1", "matter", "must")
+	organiser.post("/drives/spring/asked/1/close")
+	organiser.get("/drives/spring/needs").has("Nothing needs you")
 }

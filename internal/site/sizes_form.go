@@ -94,6 +94,7 @@ func (s *Site) keepSize(c *gin.Context, stands drive.Size) error {
 	spec := p.Form.spec(p.Problems)
 	if len(p.Problems) == 0 {
 		adopt(p.Problems, spec.Check())
+		moveSeam(p.Problems, spec)
 	}
 	if p.Form.Do != doSave {
 		status := http.StatusOK
@@ -103,7 +104,8 @@ func (s *Site) keepSize(c *gin.Context, stands drive.Size) error {
 		return s.sizeWith(c, status, p, spec)
 	}
 	z := drive.Size{Number: stands.Number, Name: p.Form.Name, Spec: spec, Version: typedCount(p.Problems, "version", p.Form.Version, 0)}
-	if !adopt(p.Problems, z.Tidy().Check()) && len(p.Problems) == 0 {
+	adopt(p.Problems, z.Tidy().CheckName())
+	if len(p.Problems) == 0 {
 		kept, err := s.writeSize(c, z)
 		if err == nil {
 			s.flash(c, "The size %s is saved.", kept.Name)

@@ -93,7 +93,7 @@ func TestSizeRefused(t *testing.T) {
 		"a width of words":               {sizeTyped("width", "wide"), `value="wide"`},
 		"a negative length":              {sizeTyped("length", "-30"), `value="-30"`},
 		"4 km":                           {sizeTyped("length", "4000 m"), "at most"},
-		"a second seam that is too near": {sizeTyped("seam_second", "1/8"), "make the second at least 3/16 in"},
+		"a second seam that is too near": {sizeTyped("seam_second", "1/8"), `aria-invalid="true"`},
 		"an accent deeper than the body": {sizeTyped("accent", "27"), "at most 26 1/4 in"},
 		"a cuff longer than the case":    {sizeTyped("cuff", "31", "accent", ""), "is as long as the case or longer"},
 		"a cuff and a hem":               {sizeTyped("hem", "1"), "leave one of them out"},
@@ -108,6 +108,9 @@ func TestSizeRefused(t *testing.T) {
 		r.has(tt.want)
 	}
 	organiser.get("/drives/spring/sizes").has("There is no size yet")
+	r := organiser.post("/drives/spring/sizes/new", sizeTyped("seam_second", "1/8", "name", "")...)
+	r.has(`href="#f-seam_second"`, "make the second at least 3/16 in", `href="#f-name"`, "2 things to put right")
+	r.lacks(`href="#f-seam"`)
 }
 
 func TestSizeChangedByTwo(t *testing.T) {

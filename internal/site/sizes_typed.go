@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/sizing"
@@ -72,6 +73,20 @@ func (f sizeForm) spec(problems map[string]string) sizing.Spec {
 	s.Width, s.Length = size("width", f.Width), size("length", f.Length)
 	s.Cuff, s.Accent = size("cuff", f.Cuff), size("accent", f.Accent)
 	return s
+}
+
+// moveSeam puts what is wrong with a French seam beside its second width where
+// a wider second one would do.
+func moveSeam(problems map[string]string, s sizing.Spec) {
+	why, wrong := problems["seam"]
+	if !wrong || s.Seam.Kind != sizing.French {
+		return
+	}
+	s.Seam.Second = length.Inch
+	if _, still := apperr.Fields(s.Check())["seam"]; !still {
+		delete(problems, "seam")
+		problem(problems, "seam_second", "%s", why)
+	}
 }
 
 // fromCuts works out what comes of typed cuts; nothing while something cannot be read.

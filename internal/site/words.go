@@ -55,6 +55,11 @@ func number(n any) (string, error) {
 	default:
 		return "", fmt.Errorf("%T is not a whole number", n)
 	}
+	return thousands(value), nil
+}
+
+// thousands writes a whole number with its thousands apart.
+func thousands(value int64) string {
 	digits := strconv.FormatInt(value, 10)
 	sign := ""
 	if value < 0 {
@@ -63,7 +68,7 @@ func number(n any) (string, error) {
 	for at := len(digits) - 3; at > 0; at -= 3 {
 		digits = digits[:at] + "," + digits[at:]
 	}
-	return sign + digits, nil
+	return sign + digits
 }
 
 // day writes a date, which stands at midnight UTC: 14 Dec 2026.
