@@ -1,0 +1,142 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/planning"
+)
+
+// usualWithin is the ceiling on planning time where nobody gives one.
+const usualWithin = 10 * time.Second
+
+func planCommand() command {
+	return command{
+		name:    "plan",
+		summary: "work out which panel is cut from which piece, without a database",
+		example: `boltward plan problem.json --out plan.json
+boltward plan problem.json --out plan.json --within 60s
+boltward plan - --json < problem.json`,
+		more: `What it makes and the most that could be made go to standard output in words, or with --json as the plan's summary:
+{"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles"}.
+--json-progress writes one object a line to standard error: {"made", "bound", "cases", "phase", "seconds"}.
+Ctrl-C keeps the best plan so far. A problem with faults is refused with each at its path; nothing is written then.`,
+		run: runPlan,
+	}
+}
+
+func runPlan(ctx context.Context, env Env, args []string) error {
+	fs := newFlags("plan")
+	out := fs.String("out", "", "where the plan is written (`FILE`)")
+	effort := fs.Int64("effort", 0, "how much work at most, about thousandths of a second; the same effort gives the same plan (`N`)")
+	within := fs.Duration("within", usualWithin, "the most time; 0s for none (`DURATION`)")
+	asJSON := fs.Bool("json", false, "the summary as JSON")
+	progress := fs.Bool("json-progress", false, "progress as JSON, an object a line")
+	words, err := fs.parse(args)
+	if err != nil {
+		return err
+	}
+	switch {
+	case len(words) != 1:
+		return usage("say which problem: boltward plan problem.json --out plan.json")
+	case *effort < 0:
+		return usage("--effort is a whole number from 1")
+	case *within < 0:
+		return usage("--within is a time such as 30s")
+	}
+	problem, err := readProblem(env, words[0])
+	if err != nil {
+		return err
+	}
+	meter := &planMeter{out: env.Stderr, json: *progress, line: isTerminal(env.Stderr)}
+	plan, err := planning.Solve(ctx, problem, planning.Options{Effort: *effort, Within: *within, Progress: meter.show, Now: env.Now})
+	meter.end()
+	if err != nil {
+		return err
+	}
+	if *out != "" {
+		if err := writePlan(*out, plan); err != nil {
+			return err
+		}
+	}
+	if *asJSON {
+		return json.NewEncoder(env.Stdout).Encode(plan.Summary)
+	}
+	_, err = fmt.Fprintln(env.Stdout, planning.Words(plan))
+	return err
+}
+
+// readProblem reads a problem; - is standard input.
+func readProblem(env Env, name string) (*planning.Problem, error) {
+	if name == "-" {
+		return planning.ReadProblem(env.Stdin)
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, apperr.Invalid(name, "cannot be opened; look at its name and whether you may read it.")
+	}
+	defer file.Close()
+	return planning.ReadProblem(file)
+}
+
+func writePlan(name string, plan *planning.Plan) error {
+	var text bytes.Buffer
+	enc := json.NewEncoder(&text)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", " ")
+	if err := enc.Encode(plan); err != nil {
+		return fmt.Errorf("write plan: %w", err)
+	}
+	return writeWhole(name, text.Bytes())
+}
+
+// planMeter shows how far planning has come: a line that updates on a terminal,
+// a line each time elsewhere, or an object a line for programs.
+type planMeter struct {
+	out   io.Writer
+	json  bool
+	line  bool
+	shown bool
+	last  planning.Progress
+}
+
+func (m *planMeter) show(p planning.Progress) {
+	if m.json {
+		// Nobody may be reading any more; the plan is still worth finishing.
+		_ = json.NewEncoder(m.out).Encode(p)
+		return
+	}
+	if m.shown && p.Cases == m.last.Cases && p.Bound.Cmp(m.last.Bound) == 0 && p.Made.Cmp(m.last.Made) == 0 && p.Phase == m.last.Phase {
+		return
+	}
+	m.last = p
+	end := "\n"
+	if m.line {
+		end = "\x1b[K\r"
+	}
+	m.shown = true
+	fmt.Fprintf(m.out, "%d pillowcases; worth %s of at most %s; %s%s", p.Cases, p.Made, p.Bound, p.Phase, end)
+}
+
+// end leaves the line that updates.
+func (m *planMeter) end() {
+	if m.line && m.shown {
+		fmt.Fprintln(m.out)
+	}
+}
+
+// isTerminal says whether a person reads this as it is written.
+func isTerminal(w io.Writer) bool {
+	file, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := file.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0 && file.Name() != os.DevNull
+}
