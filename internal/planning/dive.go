@@ -58,7 +58,7 @@ func (ms *master) settleShared() candidate {
 				}
 				score := c.share
 				if ms.noise != nil {
-					score *= 1 + 0.6*ms.noise()
+					score *= 0.2 + ms.noise()
 				}
 				if score > bestScore+1e-9 {
 					best, bestScore = c, score
@@ -180,6 +180,8 @@ func (ms *master) settle(c candidate) {
 		}
 	}
 	ms.addColumn(u, append([]*strip(nil), u.begun...))
+	// The piece is cut for certain now: a part of a cut would count as a part of its panels.
+	ms.lp.SetRowBounds(u.row, 1, 1)
 }
 
 // expand parts every unit into single pieces.

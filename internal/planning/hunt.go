@@ -148,6 +148,7 @@ func (h *hunt) choose() []bool {
 func (ms *master) open(u *unit) {
 	u.begun, u.closed = nil, false
 	u.left = ms.m.stock[u.stock].point
+	ms.lp.SetRowBounds(u.row, 0, float64(u.pieces))
 	for _, c := range u.cols {
 		ms.lp.SetBounds(c.v, 0, float64(u.pieces))
 	}
@@ -156,6 +157,7 @@ func (ms *master) open(u *unit) {
 // fix cuts a unit into one column, or leaves it uncut.
 func (ms *master) fix(u *unit, cut *column) {
 	u.closed = true
+	ms.lp.SetRowBounds(u.row, 0, 1)
 	for _, c := range u.cols {
 		if c == cut {
 			ms.lp.SetBounds(c.v, 1, 1)
