@@ -91,7 +91,10 @@ func (s *Site) keepSize(c *gin.Context, stands drive.Size) error {
 	if err := s.read(c, &p.Form); err != nil {
 		return err
 	}
-	spec := p.Form.spec(p.Problems)
+	spec := stands.Spec
+	if !stands.Used {
+		spec = p.Form.spec(p.Problems)
+	}
 	if len(p.Problems) == 0 {
 		adopt(p.Problems, spec.Check())
 		moveSeam(p.Problems, spec)

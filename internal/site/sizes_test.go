@@ -127,6 +127,21 @@ func TestSizeChangedByTwo(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
 }
 
+func TestSizeInUseIsOnlyRenamed(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	organiser.post("/drives/spring/sizes/new", sizeTyped()...)
+	form := organiser.get("/drives/spring/sizes/1")
+	form.has(`name="width"`)
+	ts.stand("first", 0, 1, 0)
+	form = organiser.get("/drives/spring/sizes/1")
+	form.has("its measures stay", "body 42 × 27 in")
+	form.lacks(`name="width"`, "Show the cut sizes")
+	r := organiser.post("/drives/spring/sizes/1", sizeTyped("version", "1", "name", "renamed", "length", "33")...)
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	organiser.follow(r).has("renamed", "finished 20 1/2 × 30 1/2 in")
+}
+
 func TestSizesOfMetricDrive(t *testing.T) {
 	ts := newTestSite(t)
 	organiser := ts.as(account.Organiser)
