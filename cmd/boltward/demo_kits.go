@@ -30,14 +30,13 @@ func (s *story) know() error {
 // out is one hand-out of the story: days before today that it happened and that
 // it is due (negative: still to come), and what came of it.
 type out struct {
-	who       string
-	kits      int
-	ago, due  int
-	backAgo   int // 0: nothing came back yet
-	missing   int // of the last kit, still with whoever has it
-	lostAgo   int
-	longer    int // days it was put off by
-	giveAgain string
+	who      string
+	kits     int
+	ago, due int
+	backAgo  int // 0: nothing came back yet
+	missing  int // of the last kit, still with whoever has it
+	lostAgo  int
+	longer   int // days it was put off by
 }
 
 // makeReady bags and labels most of the kits that are cut.
