@@ -34,6 +34,10 @@
     });
   }
 
+  // Where a time zone is asked for and none is typed, this machine's own is offered.
+  const zone = document.querySelector('input[name="zone"]');
+  if (zone && !zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+
   // <button type="button" data-print> prints the page.
   document.addEventListener("click", (event) => {
     if (event.target.closest("[data-print]")) print();

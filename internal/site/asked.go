@@ -10,6 +10,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"boltward/internal/account"
 	"boltward/internal/drive"
 )
 
@@ -20,7 +21,8 @@ type askedPage struct {
 	Together drive.Standing // of every line that is found
 	Lines    int
 	Tape     tape
-	Nobody   bool // there is no recipient yet
+	Nobody   bool   // there is no recipient yet
+	AddFirst string // where the first one is added, for those who may
 	Next     *step
 }
 
@@ -31,7 +33,6 @@ func (askedPage) title() string    { return "Asked for" }
 type askedGroup struct {
 	Number   int64
 	Name     string
-	Kind     drive.RecipientKind
 	Together drive.Standing
 	Due      *time.Time // the first day on which something is still due
 	Lines    []askedRow
@@ -61,6 +62,9 @@ func (s *Site) asked(c *gin.Context) error {
 		return err
 	}
 	p := askedPage{Nobody: len(recipients) == 0}
+	if s.may(c, account.Drive, account.Write) {
+		p.AddFirst = s.path(c, "recipients", "new")
+	}
 	groups := groupAsked(recipients, lines, list.Q, show, s.today(c))
 	for _, g := range groups {
 		p.Together = p.Together.Plus(g.Together)
@@ -83,7 +87,7 @@ func groupAsked(recipients []drive.Recipient, lines []drive.AskedLine, q, show s
 	q = strings.ToLower(q)
 	groups := make([]askedGroup, 0, len(recipients))
 	for _, r := range recipients {
-		g := askedGroup{Number: r.Number, Name: r.Name, Kind: r.Kind}
+		g := askedGroup{Number: r.Number, Name: r.Name}
 		named := q == "" || strings.Contains(strings.ToLower(r.Name), q)
 		has := false
 		for _, line := range lines {

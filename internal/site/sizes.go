@@ -122,6 +122,9 @@ func (s *Site) sizesWith(c *gin.Context, status int, problems map[string]string)
 	if p.Next, err = s.nextStep(c); err != nil {
 		return err
 	}
+	if p.Next != nil && p.Next.Path == s.path(c, "sizes") {
+		p.Next = nil // it is this page
+	}
 	return s.page(c, status, p)
 }
 
