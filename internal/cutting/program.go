@@ -114,6 +114,12 @@ func (p *Program) Width(width int64) int {
 	return i
 }
 
+// Widths gives the widths that the programme answers for, ascending.
+func (p *Program) Widths() []int64 { return p.widths }
+
+// AskedWidth gives the width at an index.
+func (p *Program) AskedWidth(index int) int64 { return p.widths[index] }
+
 // RasterWidth gives the width that a piece of the given width is worth as much as.
 func (p *Program) RasterWidth(width int64) int64 { return p.ws[floorIndex(p.ws, width)] }
 

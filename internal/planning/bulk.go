@@ -58,7 +58,7 @@ func newBulk(m *model) *bulk {
 // that gains.
 func (b *bulk) priceGroups() (added int, fabric int64) {
 	groups := b.m.stocked()
-	b.m.priceGroups(groups, b.price)
+	b.m.priceGroups(groups, b.price, nil)
 	for _, g := range groups {
 		all := b.m.held(g)
 		fabric += all

@@ -60,7 +60,7 @@ func (ms *master) priceUnitsAll() (added int, fabric int64) {
 			groups = append(groups, g)
 		}
 	}
-	ms.m.priceGroups(groups, ms.price)
+	ms.m.priceGroups(groups, ms.price, ms.thrift)
 	ms.gain = 0
 	for _, g := range groups {
 		n, f := ms.priceUnits(g, by[g])
@@ -85,7 +85,7 @@ func (ms *master) priceUnits(g int, units []*unit) (added int, fabric int64) {
 		begun := ms.worth(u.begun)
 		value := begun + prog.Best(u.left, u.width)
 		fabric += value * int64(u.pieces)
-		gain := float64(value)/float64(ms.m.unit) - ms.lp.Dual(u.row)
+		gain := float64(value)/float64(ms.m.unit) - ms.thrift.begun(u) - ms.lp.Dual(u.row)
 		if gain > 1e-6 {
 			ms.gain += gain * float64(u.pieces)
 			if ms.addColumn(u, ms.best(u)) != nil {

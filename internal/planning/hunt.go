@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"boltward/internal/planning/lp"
 )
 
 // hunt improves a whole plan piece by piece: it frees a few related pieces, keeps all others
@@ -19,6 +21,9 @@ type hunt struct {
 	related [][]int // groups that meet in some pillowcase, by group
 	size    int
 	misses  int
+	thrift  bool // look for less cloth at the same weight, not for more weight
+	figures figures
+	worth   float64 // of the plan in hand by the programme's own measure
 }
 
 func newHunt(s *search, ms *master) *hunt {
@@ -91,6 +96,9 @@ func (h *hunt) move() bool {
 	if h.rng.IntN(3) == 0 {
 		cutoff = float64(h.value) - 1e-3
 	}
+	if h.thrift {
+		return h.save()
+	}
 	if !h.ms.dive(cutoff, h.s.halt) {
 		h.miss()
 		return true
@@ -108,6 +116,73 @@ func (h *hunt) move() bool {
 	}
 	h.take(sewn.value)
 	h.s.keep(cuts, sewn)
+	return true
+}
+
+// save dives for the pieces freed at the cost of cloth and keeps what takes less of it.
+func (h *hunt) save() bool {
+	if !h.ms.dive(h.worth-1e-7, h.s.interrupted) {
+		h.miss()
+		return true
+	}
+	cuts := h.ms.cuts()
+	sewn := h.s.m.assemble(h.s.m.panels(cuts), 20)
+	if sewn.value < h.s.sewn.value {
+		h.miss()
+		return true
+	}
+	f := h.s.m.judge(h.s.m.move(h.s.m.lay(cuts, sewn)))
+	if !f.before(h.figures) && sewn.value == h.s.sewn.value {
+		h.miss()
+		return true
+	}
+	h.misses, h.size = 0, max(4, h.size/2)
+	h.take(sewn.value)
+	h.figures, h.worth = f, h.ms.lp.Objective()
+	h.s.sewn, h.s.cuts = sewn, cuts
+	return true
+}
+
+// recall makes the best plan so far the one in hand: its patterns, thinned to what is sewn
+// from them, become columns.
+func (h *hunt) recall() bool {
+	m := h.s.m
+	list := m.lay(h.s.cuts, h.s.sewn)
+	h.figures = m.judge(m.move(m.lay(h.s.cuts, h.s.sewn)))
+	free := map[int][]int{} // units by stock
+	for i, u := range h.ms.units {
+		free[u.stock] = append(free[u.stock], i)
+	}
+	stockOf := map[[2]int]int{}
+	for i, st := range m.stock {
+		for _, p := range st.pieces {
+			stockOf[[2]int{p.fabric, p.number}] = i
+		}
+	}
+	h.cut = make([]*column, len(h.ms.units))
+	for _, c := range list {
+		st := stockOf[[2]int{c.fabric, c.number}]
+		if len(free[st]) == 0 {
+			return false
+		}
+		i := free[st][0]
+		free[st] = free[st][1:]
+		u := h.ms.units[i]
+		h.ms.open(u)
+		var strips []*strip
+		for _, s := range c.pattern {
+			strips = append(strips, h.ms.intern(c.group, s))
+		}
+		h.cut[i] = h.ms.columnOf(u, strips)
+	}
+	for i, u := range h.ms.units {
+		h.ms.fix(u, h.cut[i])
+	}
+	h.value = h.s.sewn.value
+	if h.ms.lp.Solve(50_000, math.Inf(-1)) != lp.Optimal {
+		return false
+	}
+	h.worth = h.ms.lp.Objective()
 	return true
 }
 

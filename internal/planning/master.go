@@ -36,6 +36,7 @@ type master struct {
 	weight   func(q int) int64
 	gain     float64 // what the last prices promised at most
 	enough   float64 // generation ends where they promise less
+	thrift   *thrift // what cloth costs, nil where only weight counts
 	cut      []int64 // panels that lie cut from pieces outside this master, by supply row
 	priceAll func() (added int, fabric int64)
 	noise    func() float64 // bends what a dive settles first, nil for not at all
@@ -175,9 +176,22 @@ func (ms *master) addColumn(u *unit, strips []*strip) *column {
 	for _, n := range c.counts {
 		col = append(col, lp.Entry{Row: int32(ms.supplyAt[n.row]), Val: float64(n.n)})
 	}
-	c.v = ms.add(0, float64(u.pieces), col, c)
+	c.v = ms.add(-ms.thrift.cost(u, strips), float64(u.pieces), col, c)
 	u.cols = append(u.cols, c)
 	return c
+}
+
+// columnOf gives the column of a unit with these strips, added where it has none.
+func (ms *master) columnOf(u *unit, strips []*strip) *column {
+	if c := ms.addColumn(u, strips); c != nil {
+		return c
+	}
+	for _, c := range u.cols {
+		if sameStrips(c.strips, strips) {
+			return c
+		}
+	}
+	return nil
 }
 
 func sameStrips(a, b []*strip) bool {

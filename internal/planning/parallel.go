@@ -9,11 +9,11 @@ import (
 // priceGroups runs the programmes of groups at the given prices, side by side where there are
 // cores for it. Each programme has its own tables and nothing is decided here, so the number
 // of cores changes no result.
-func (m *model) priceGroups(groups []int, p prices) {
+func (m *model) priceGroups(groups []int, p prices, t *thrift) {
 	workers := min(runtime.GOMAXPROCS(0), len(groups), 8)
 	price := func(g int) {
 		m.groups[g].values = m.values(g, p, m.groups[g].values)
-		m.groups[g].prog.Price(m.groups[g].values, nil)
+		m.groups[g].prog.Price(m.groups[g].values, t.lengths(g))
 	}
 	if workers < 2 {
 		for _, g := range groups {

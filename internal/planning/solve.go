@@ -195,24 +195,25 @@ func (s *search) run() {
 	}
 	s.relax(ms)
 	s.casesBound(ms, 1000)
-	if s.halt() {
-		return
-	}
 	s.tell("cutting")
-	tm := ms.copied(s)
+	tm := ms.copied(s, nil)
 	ms.expand()
-	if !ms.dive(-1, s.halt) {
+	if !ms.dive(-1, s.interrupted) {
 		return
 	}
 	h := newHunt(s, ms)
 	h.start()
 	t := newTree(s, tm)
+	// A fifth of the effort is kept for saving cloth.
+	share := s.effort / 5
+	s.effort -= share
 	for !s.halt() {
 		s.tell("improving")
 		s.slice(30, h.move)
 		s.tell("proving")
 		s.slice(30, t.step)
 	}
+	s.polish(ms, share)
 	s.tell("done")
 }
 
@@ -222,9 +223,10 @@ func (s *search) slice(work int64, step func() bool) {
 	}
 }
 
-// copied lays the programme out anew with the columns it knows.
-func (ms *master) copied(s *search) *master {
+// copied lays the programme out anew with the columns it knows, cloth costing what t says.
+func (ms *master) copied(s *search, t *thrift) *master {
 	out := newMaster(ms.m)
+	out.thrift = t
 	out.strips = ms.strips
 	out.lp.Stop = s.interrupted
 	s.masters = append(s.masters, out)
@@ -320,7 +322,7 @@ func (s *search) finish() *Plan {
 	if s.stopped == "" {
 		s.stopped = StoppedByEffort
 	}
-	p := s.m.plan(s.m.lay(s.cuts, s.sewn), s.sewn)
+	p := s.m.plan(s.m.move(s.m.lay(s.cuts, s.sewn)), s.sewn)
 	p.Summary.WeightBound = s.weight(s.bound)
 	p.Certificate = s.certificate()
 	if s.m.equalWeights() {
