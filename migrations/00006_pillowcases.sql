@@ -100,6 +100,7 @@ CREATE TABLE case_entries (
     CONSTRAINT case_entries_moves CHECK (from_state <> to_state OR asked <> to_asked OR kit <> to_kit OR part <> to_part)
 );
 CREATE INDEX case_entries_day ON case_entries (drive_id, day);
+CREATE INDEX case_entries_person ON case_entries (drive_id, person) WHERE person IS NOT NULL;
 CREATE INDEX case_entries_kit ON case_entries (drive_id, to_kit, to_part) WHERE to_kit > 0;
 CREATE UNIQUE INDEX case_entries_undone_once ON case_entries (drive_id, undoes) WHERE undoes IS NOT NULL;
 

@@ -12,8 +12,10 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const kitColumns = `k.number, k.part, k.parent, k.asked, k.size, k.plan, k.own_fabric, k.cases, k.state, k.holder, k.since, k.due, k.note,
-	coalesce(p.name, '') AS holder_name,
+const kitFields = `k.number, k.part, k.parent, k.asked, k.size, k.plan, k.own_fabric, k.cases, k.state, k.holder, k.since, k.due, k.note,
+	coalesce(p.name, '') AS holder_name`
+
+const kitColumns = kitFields + `,
 	(SELECT max(l.part) FROM kits l WHERE l.drive_id = k.drive_id AND l.number = k.number) AS last_part`
 
 // lockKits locks the kits with all their parts, in key order, and gives those
