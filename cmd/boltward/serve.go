@@ -11,7 +11,6 @@ import (
 	"net/http"
 	"net/netip"
 	"net/url"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -158,6 +157,13 @@ func serve(ctx context.Context, env Env, cfg serveConfig) (err error) {
 	if err != nil {
 		return err
 	}
+	if cfg.jobs {
+		stop, err := startJobs(ctx, store, log)
+		if err != nil {
+			return err
+		}
+		defer closeAll(stop)
+	}
 	if err := greet(ctx, env, cfg.url, store, key); err != nil {
 		return err
 	}
@@ -277,10 +283,8 @@ func installationKey(env Env) (account.Key, error) {
 // logLevel keeps a terminal quiet, where a person reads; everything else, which
 // collects, gets a line for each request.
 func logLevel(env Env) slog.Level {
-	if file, ok := env.Stderr.(*os.File); ok {
-		if info, err := file.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 && file.Name() != os.DevNull {
-			return slog.LevelWarn
-		}
+	if isTerminal(env.Stderr) {
+		return slog.LevelWarn
 	}
 	return slog.LevelInfo
 }
