@@ -22,11 +22,13 @@ func planCommand() command {
 		summary: "work out which panel is cut from which piece, without a database",
 		example: `boltward plan problem.json --out plan.json
 boltward plan problem.json --out plan.json --within 60s
-boltward plan - --json < problem.json`,
+boltward plan - --json < problem.json
+boltward plan --prove problem.json plan.json`,
 		more: `What it makes and the most that could be made go to standard output in words, or with --json as the plan's summary:
 {"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles"}.
 --json-progress writes one object a line to standard error: {"made", "bound", "cases", "phase", "seconds"}.
-Ctrl-C keeps the best plan so far. A problem with faults is refused with each at its path; nothing is written then.`,
+--prove plans nothing: a second program holds the plan's certificate against the problem and says whether its
+bounds are proven; exit code 1 when they are not. Ctrl-C keeps the best plan so far. A problem with faults is refused with each at its path; nothing is written then.`,
 		run: runPlan,
 	}
 }
@@ -38,9 +40,13 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	within := fs.Duration("within", usualWithin, "the most time; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "the summary as JSON")
 	progress := fs.Bool("json-progress", false, "progress as JSON, an object a line")
+	prove := fs.Bool("prove", false, "check the bounds that a plan claims, instead of planning")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
+	}
+	if *prove {
+		return runProve(env, words, *asJSON)
 	}
 	switch {
 	case len(words) != 1:

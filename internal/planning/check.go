@@ -24,9 +24,7 @@ func (f Fault) String() string { return f.Where + ": " + f.Why }
 // pillowcase that suits its quota, kits fewest and balanced, figures true. nil means valid.
 // Kits and layouts of p.Fixed must stand as they are and are not counted when kits are balanced.
 func Check(p *Problem, plan *Plan) []Fault {
-	c := &checker{p: p, plan: plan, cut: map[string]cutPanel{}, used: map[string]bool{}, made: map[string]int{}}
-	c.places = finest(p, plan)
-	c.index()
+	c := newChecker(p, plan)
 	if plan.Unit != p.Unit {
 		c.fault("unit", "the plan is in %q, the problem in %q", plan.Unit, p.Unit)
 	}
@@ -35,6 +33,13 @@ func Check(p *Problem, plan *Plan) []Fault {
 	c.sums()
 	c.fixedStands()
 	return c.faults
+}
+
+func newChecker(p *Problem, plan *Plan) *checker {
+	c := &checker{p: p, plan: plan, cut: map[string]cutPanel{}, used: map[string]bool{}, made: map[string]int{}}
+	c.places = finest(p, plan)
+	c.index()
+	return c
 }
 
 type checker struct {

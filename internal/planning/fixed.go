@@ -78,9 +78,8 @@ func (p *Problem) fixedFaults() []apperr.Field {
 	bare := *p
 	bare.Fixed = nil
 	plan := &Plan{Unit: p.Unit, Layouts: p.Fixed.Layouts, Kits: p.Fixed.Kits}
-	c := &checker{p: &bare, plan: plan, cut: map[string]cutPanel{}, used: map[string]bool{}, made: map[string]int{}}
+	c := newChecker(&bare, plan)
 	c.places = finest(p, plan)
-	c.index()
 	c.layouts()
 	ids := map[string]bool{}
 	for i := range plan.Kits {

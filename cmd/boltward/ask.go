@@ -1,0 +1,92 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/planning"
+)
+
+func askCommand() command {
+	return command{
+		name:    "ask",
+		summary: "which fabric to ask donors for: what one more piece would bring",
+		example: `boltward ask problem.json --plan plan.json
+boltward ask problem.json --json`,
+		more: `Each figure comes from planning again with one more yard (half a metre in metric problems). Without --plan the
+problem is planned first. --json: a list, best first, of {"group", "length", "width", "gained", "weight",
+"quotas": [{"id", "from", "to"}]}.`,
+		run: runAsk,
+	}
+}
+
+func runAsk(ctx context.Context, env Env, args []string) error {
+	fs := newFlags("ask")
+	name := fs.String("plan", "", "a plan of the problem (`FILE`)")
+	within := fs.Duration("within", usualWithin, "the most time for planning first; 0s for none (`DURATION`)")
+	asJSON := fs.Bool("json", false, "a list for a program to read")
+	words, err := fs.parse(args)
+	if err != nil {
+		return err
+	}
+	if len(words) != 1 {
+		return usage("say which problem: boltward ask problem.json --plan plan.json")
+	}
+	problem, plan, err := readOrPlan(ctx, env, words[0], *name, *within)
+	if err != nil {
+		return err
+	}
+	wishes, err := planning.Ask(ctx, problem, plan)
+	if err != nil {
+		return err
+	}
+	if *asJSON {
+		if wishes == nil {
+			wishes = []planning.Wish{}
+		}
+		return json.NewEncoder(env.Stdout).Encode(wishes)
+	}
+	if len(wishes) == 0 {
+		_, err = fmt.Fprintln(env.Stdout, "One more piece of any fabric on this shelf would make nothing more.")
+		return err
+	}
+	for _, w := range wishes {
+		if _, err = fmt.Fprintf(env.Stdout, "%s %s of %s, %s wide: %d more\n", w.Length, problem.Unit, w.Group, w.Width, w.Gained); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// readOrPlan reads a problem and a plan of it, or makes one.
+func readOrPlan(ctx context.Context, env Env, problemName, planName string, within time.Duration) (*planning.Problem, *planning.Plan, error) {
+	problem, err := readProblem(env, problemName)
+	if err != nil {
+		return nil, nil, err
+	}
+	if planName == "" {
+		plan, err := planning.Solve(ctx, problem, planning.Options{Within: within, Now: env.Now})
+		return problem, plan, err
+	}
+	plan, err := readPlan(planName)
+	if err != nil {
+		return nil, nil, err
+	}
+	if faults := planning.Check(problem, plan); len(faults) > 0 {
+		return nil, nil, apperr.Invalid(planName, "is no valid plan of this problem: %s", faults[0])
+	}
+	return problem, plan, nil
+}
+
+func readPlan(name string) (*planning.Plan, error) {
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, apperr.Invalid(name, "cannot be opened; look at its name and whether you may read it.")
+	}
+	defer file.Close()
+	return planning.ReadPlan(file)
+}

@@ -1,0 +1,95 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"strings"
+
+	"boltward/internal/apperr"
+	"boltward/internal/planning"
+)
+
+func replanCommand() command {
+	return command{
+		name:    "replan",
+		summary: "change a plan after fabric, kits or quotas have changed, keeping what is settled",
+		example: `boltward replan problem.json plan.json --settled settled.json --out new.json
+boltward replan problem.json plan.json --out new.json --json`,
+		more: `problem.json is the problem as it is now, plan.json the plan made before. settled.json names what cannot change:
+{"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: kits cut or handed out, pieces cut. The new file holds the plan.
+--json: {"plan", "problem" (with what was kept as fixed), "kept", "changed", "new", "quotas": [{"id", "from", "to"}], "recut"}.`,
+		run: runReplan,
+	}
+}
+
+func runReplan(ctx context.Context, env Env, args []string) error {
+	fs := newFlags("replan")
+	out := fs.String("out", "", "where the changed plan is written (`FILE`)")
+	settledName := fs.String("settled", "", "what cannot change any more (`FILE`)")
+	effort := fs.Int64("effort", 0, "how much work at most; the same effort gives the same plan (`N`)")
+	within := fs.Duration("within", usualWithin, "the most time for each of three tries; 0s for none (`DURATION`)")
+	asJSON := fs.Bool("json", false, "all that changed, for a program to read")
+	words, err := fs.parse(args)
+	if err != nil {
+		return err
+	}
+	if len(words) != 2 || *effort < 0 || *within < 0 {
+		return usage("say which problem and which plan: boltward replan problem.json plan.json --out new.json")
+	}
+	problem, err := readProblem(env, words[0])
+	if err != nil {
+		return err
+	}
+	old, err := readPlan(words[1])
+	if err != nil {
+		return err
+	}
+	settled, err := readSettled(*settledName)
+	if err != nil {
+		return err
+	}
+	r, err := planning.Replan(ctx, problem, old, settled, planning.Options{Effort: *effort, Within: *within, Now: env.Now})
+	if err != nil {
+		return err
+	}
+	if *out != "" {
+		if err := writePlan(*out, r.Plan); err != nil {
+			return err
+		}
+	}
+	if *asJSON {
+		return json.NewEncoder(env.Stdout).Encode(r)
+	}
+	fmt.Fprintln(env.Stdout, planning.Words(r.Plan))
+	fmt.Fprintf(env.Stdout, "Kits kept: %d. Changed: %s. New: %s.\n", len(r.Kept), orNone(r.Changed), orNone(r.New))
+	for _, q := range r.Quotas {
+		if _, err = fmt.Fprintf(env.Stdout, "%s: %d, was %d\n", q.ID, q.To, q.From); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func orNone(ids []string) string {
+	if len(ids) == 0 {
+		return "none"
+	}
+	return strings.Join(ids, ", ")
+}
+
+func readSettled(name string) (planning.Settled, error) {
+	var s planning.Settled
+	if name == "" {
+		return s, nil
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return s, apperr.Invalid(name, "cannot be opened; look at its name and whether you may read it.")
+	}
+	if err := json.Unmarshal(data, &s); err != nil {
+		return s, apperr.Invalid(name, `must be {"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: %v`, err)
+	}
+	return s, nil
+}
