@@ -14,7 +14,6 @@ type BookedFabric struct {
 	At      time.Time
 	Who     int64
 	WhoName string // who signed in; empty for the command line
-	Helper  string // initials of a helper at a shared table, where known
 	Undone  bool   // another entry undoes it
 }
 

@@ -101,8 +101,6 @@ func (s *Store) LotHistory(ctx context.Context, driveID string, number int64) (L
 func fabricBooked(ctx context.Context, db querier, driveID string, lot int64) ([]drive.BookedFabric, error) {
 	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet, e.reason, e.undoes,
 			e.at, e.who, coalesce(a.name, ''),
-			coalesce((SELECT max(t.initials) FROM audit t WHERE t.drive_id = e.drive_id AND t.kind = 'lot' AND t.subject = e.lot::text
-				AND t.request = e.request AND t.request <> ''), ''),
 			EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
 		FROM fabric_entries e LEFT JOIN accounts a ON a.id = e.who
 		WHERE e.drive_id = $1 AND e.lot = $2 ORDER BY e.id`
@@ -114,7 +112,7 @@ func fabricBooked(ctx context.Context, db querier, driveID string, lot int64) ([
 		var b drive.BookedFabric
 		e := &b.FabricEntry
 		err := row.Scan(&b.ID, &e.Lot, &e.Piece, &e.Kind, &e.From, &e.To, &e.Length, &e.Area, &e.OtherPiece, &e.Plan, &e.Sheet, &e.Reason, &e.Undoes,
-			&b.At, &b.Who, &b.WhoName, &b.Helper, &b.Undone)
+			&b.At, &b.Who, &b.WhoName, &b.Undone)
 		return b, err
 	})
 	if err != nil {

@@ -19,6 +19,13 @@ import (
 // filled by reflection needs its type alone; others bring samples of their own.
 var pageSamples = [][]page{
 	{errorPage{}},
+	{fabricPage{}},
+	{tagPage{}},
+	{measurePage{}},
+	{lotPage{}},
+	{lotFormPage{}},
+	{bringPage{}},
+	{broughtPage{}},
 	{signInPage{}},
 	{linkPage{}},
 	{drivesPage{}},

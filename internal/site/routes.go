@@ -37,6 +37,19 @@ func (s *Site) list() {
 	s.post("/drives/:drive/recipients/:recipient/change", write(account.Drive), s.changeRecipientNow)
 
 	// Fabric
+	s.get("/drives/:drive/fabric", read(account.Fabric), s.fabric)
+	s.get("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLot)
+	s.post("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLotNow)
+	s.get("/drives/:drive/fabric/measure", write(account.Fabric), s.nextToMeasure)
+	s.get("/drives/:drive/fabric/:lot", read(account.Fabric), s.lot)
+	s.get("/drives/:drive/fabric/:lot/measure", write(account.Fabric), s.measureLot)
+	s.post("/drives/:drive/fabric/:lot/measure", write(account.Fabric), s.measureLotNow)
+	s.post("/drives/:drive/fabric/:lot/measure/look", write(account.Fabric), s.lookAtMeasure)
+	s.post("/drives/:drive/fabric/:lot/undo", write(account.Fabric), s.undoMeasure)
+	s.post("/drives/:drive/fabric/:lot/aside", write(account.Fabric), s.setAside)
+	s.post("/drives/:drive/fabric/:lot/back", write(account.Fabric), s.takeBackAside)
+	s.get("/drives/:drive/fabric/:lot/change", write(account.Fabric), s.changeLot)
+	s.post("/drives/:drive/fabric/:lot/change", write(account.Fabric), s.changeLotNow)
 
 	// Plan
 
@@ -94,6 +107,12 @@ func (s *Site) list() {
 	// The books
 	s.get("/drives/:drive/books", read(account.Books), s.books)
 	s.get("/drives/:drive/books/books.xlsx", read(account.Books), s.booksFile, long)
+	s.get("/drives/:drive/books/in", write(account.Import), s.bring)
+	s.post("/drives/:drive/books/in", write(account.Import), s.bringNow, body(bringBody))
+	s.get("/drives/:drive/books/in/:upload", write(account.Import), s.brought, long)
+	s.get("/drives/:drive/books/in/:upload/refused.csv", write(account.Import), s.refusedRows, long)
+	s.post("/drives/:drive/books/in/:upload/take", write(account.Import), s.takeBrought, long)
+	s.post("/drives/:drive/books/in/:upload/leave", write(account.Import), s.leaveBrought)
 
 	// Sizes
 	s.get("/drives/:drive/sizes", read(account.Drive), s.sizes)

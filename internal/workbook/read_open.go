@@ -101,3 +101,14 @@ func (g *Grid) add(number int, cells []string) error {
 	g.Lines = append(g.Lines, Line{Number: number, Cells: cells})
 	return nil
 }
+
+// Short gives the first cells of a line that hold something, fit for one row of a list.
+func (l Line) Short() string {
+	var parts []string
+	for _, c := range l.Cells {
+		if c != "" && len(parts) < 6 {
+			parts = append(parts, short(c, 30))
+		}
+	}
+	return strings.Join(parts, " · ")
+}

@@ -1,0 +1,160 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/postgres"
+)
+
+// fabricPage lists the lots: what lies on the shelf, where, and what waits.
+type fabricPage struct {
+	List     listing
+	Lots     []lotRow
+	Pieces   int
+	Free     string
+	Promised string
+	ToDo     int  // lots to be measured, of all lots
+	Any      bool // the drive has fabric at all
+	Writes   bool
+	Imports  bool
+}
+
+func (fabricPage) template() string { return "fabric.html" }
+func (fabricPage) title() string    { return "Fabric" }
+
+// lotRow is one lot in the list.
+type lotRow struct {
+	Number int64
+	Tag    string
+	What   string // what it is, in words
+	Look   string // colours and themes
+	Donor  string
+	Shelf  string
+	Pieces int
+	Width  length.Length // of the widest free piece, 0: none
+	Long   length.Length // of the longest
+	Free   string
+	State  string
+	Class  string // of the state
+}
+
+// fabric handles GET /drives/:drive/fabric.
+func (s *Site) fabric(c *gin.Context) error {
+	list := s.listing(c, "number", "tag", "kind", "donor", "shelf", "width", "free", "received")
+	query := postgres.LotsQuery{
+		State: postgres.LotsState(list.Choose("state", "Which", []option{
+			{"", "on the shelf"}, {string(postgres.LotsWaiting), "to measure"}, {string(postgres.LotsFree), "free for plans"},
+			{string(postgres.LotsAside), "set aside"}, {string(postgres.LotsUsed), "used up"}, {string(postgres.LotsAll), "all"},
+		})),
+		Print:  list.Choose("print", "Print", anyOf("every print", drive.Prints())),
+		Weight: list.Choose("cloth", "Cloth", anyOf("every kind", drive.Weights())),
+		Q:      list.Q, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset(),
+	}
+	ctx, id := c.Request.Context(), s.driveID(c)
+	found, err := s.db.Lots(ctx, id, query)
+	if err != nil {
+		return err
+	}
+	waiting, err := s.db.Lots(ctx, id, postgres.LotsQuery{State: postgres.LotsWaiting, Limit: 1})
+	if err != nil {
+		return err
+	}
+	list.Total = found.Total
+	unit := s.drive(c).Unit
+	page := fabricPage{
+		List: list, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting.Total,
+		Any: found.Total > 0, Writes: s.may(c, account.Fabric, account.Write), Imports: s.may(c, account.Import, account.Write),
+	}
+	if !page.Any {
+		all, err := s.db.Lots(ctx, id, postgres.LotsQuery{State: postgres.LotsAll, Limit: 1})
+		if err != nil {
+			return err
+		}
+		page.Any = all.Total > 0
+	}
+	for _, l := range found.Lots {
+		page.Lots = append(page.Lots, newLotRow(l, s.drive(c)))
+	}
+	return s.page(c, http.StatusOK, page)
+}
+
+func newLotRow(l postgres.LotLine, d drive.Drive) lotRow {
+	row := lotRow{
+		Number: l.Number, What: whatItIs(l.Lot), Look: look(l.Lot.Make), Donor: l.DonorName, Shelf: l.Shelf, Pieces: l.Pieces,
+		Width: l.Width, Long: l.Longest, Free: areaOr(l.Free, d.Unit),
+	}
+	if l.Tag != nil {
+		row.Tag = *l.Tag
+	}
+	row.State, row.Class = lotState(l.Lot, l.Free, l.Promised, d)
+	return row
+}
+
+// lotState says how a lot stands, and the style of the words.
+func lotState(l drive.Lot, free, promised length.Area, d drive.Drive) (state, class string) {
+	switch {
+	case l.SetAside != "":
+		return "set aside: " + l.SetAside, "late"
+	case !l.Measured():
+		return "to measure", "wait"
+	case free == 0 && promised > 0:
+		return "promised", "wait"
+	case free == 0:
+		return "used up", "quiet"
+	case d.Washing == drive.WashedFirst && !l.Washed:
+		return "to be washed", "wait"
+	}
+	return "free", "done"
+}
+
+// whatItIs says in a few words what a lot is.
+func whatItIs(l drive.Lot) string {
+	var words []string
+	if l.Kind != "" {
+		words = append(words, l.Kind)
+	}
+	if l.Measured() {
+		words = append(words, l.Print, l.Weight, l.Fibre)
+	}
+	if len(words) == 0 {
+		return fmt.Sprintf("%d told", l.PiecesTold)
+	}
+	return strings.Join(words, ", ")
+}
+
+func look(m drive.Make) string {
+	return strings.Join(append(append([]string{}, m.Colours...), m.Themes...), ", ")
+}
+
+// areaOr writes an area, nothing where there is none.
+func areaOr(a length.Area, u length.Unit) string {
+	if a == 0 {
+		return ""
+	}
+	return a.Format(u)
+}
+
+// anyOf gives words as options, with all of them first.
+func anyOf(all string, words []string) []option {
+	options := []option{{"", all}}
+	for _, w := range words {
+		options = append(options, option{w, w})
+	}
+	return options
+}
+
+// optionsOf gives words as options.
+func optionsOf(words []string) []option {
+	options := make([]option, len(words))
+	for i, w := range words {
+		options[i] = option{w, w}
+	}
+	return options
+}

@@ -1,0 +1,275 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/postgres"
+	"boltward/internal/sizing"
+)
+
+// lotPage is one lot: its pieces drawn, what it makes, where it went, its history.
+type lotPage struct {
+	Lot     postgres.LotPage
+	What    string
+	State   string
+	Class   string
+	Facts   []lotFact
+	Drawing pieceDrawing
+	Usable  []string
+	Makes   []string
+	Reach   []reachRow
+	History []historyRow
+	MayUndo bool
+	Writes  bool
+	Reasons []string
+	Aside   lotAsideForm
+
+	Problems map[string]string
+}
+
+func (lotPage) template() string { return "fabric-lot.html" }
+func (p lotPage) title() string  { return fmt.Sprintf("Lot %d", p.Lot.Number) }
+
+type lotFact struct{ Name, Value string }
+
+// reachRow is a kit that cloth of the lot went into.
+type reachRow struct {
+	Kit       string
+	Sheet     int64
+	State     string
+	Size      string
+	Parts     string // what of it is from this lot
+	Recipient string
+	Came      string // how far its pillowcases have come
+}
+
+// historyRow is one entry of the fabric ledger in words.
+type historyRow struct {
+	At     time.Time
+	Piece  int // 0: the whole lot
+	Words  string
+	Who    string
+	Undone bool
+}
+
+// lotAsideForm is why a lot is set aside, as typed.
+type lotAsideForm struct {
+	Why string `form:"set_aside"`
+}
+
+// lot handles GET /drives/:drive/fabric/:lot.
+func (s *Site) lot(c *gin.Context) error {
+	return s.lotWith(c, http.StatusOK, lotPage{})
+}
+
+func (s *Site) lotWith(c *gin.Context, status int, page lotPage) error {
+	lot, err := s.lotOf(c)
+	if err != nil {
+		return err
+	}
+	ctx, d := c.Request.Context(), s.drive(c)
+	history, err := s.db.LotHistory(ctx, d.ID, lot.Number)
+	if err != nil {
+		return err
+	}
+	var free, promised length.Area
+	for _, p := range lot.Pieces {
+		free, promised = free+p.Free, promised+p.Promised
+	}
+	page.Lot, page.What, page.Facts = lot, whatItIs(lot.Lot), lotFacts(lot, d)
+	page.State, page.Class = lotState(lot.Lot, free, promised, d)
+	page.Writes, page.Reasons = s.may(c, account.Fabric, account.Write), asideReasons()
+	page.Drawing = drawPieces(lot.Pieces, d)
+	cloths := lot.Cloths(lot.Pieces)
+	page.Usable = clothWords(cloths, d)
+	if page.Makes, err = s.makesAlone(c, cloths); err != nil {
+		return err
+	}
+	page.Reach = reachRows(history.Reach)
+	for i := len(history.Entries) - 1; i >= 0; i-- {
+		e := history.Entries[i]
+		page.History = append(page.History, historyRow{At: e.At, Piece: e.Piece, Words: e.Words(d), Who: bookedBy(e), Undone: e.Undone})
+	}
+	_, _, err = drive.UndoMeasure(lot.Lot, lot.Pieces, history.Entries)
+	page.MayUndo = page.Writes && err == nil
+	return s.page(c, status, page)
+}
+
+// undoMeasure handles POST /drives/:drive/fabric/:lot/undo: the measuring is taken back.
+func (s *Site) undoMeasure(c *gin.Context) error {
+	number, err := s.number(c, "lot")
+	if err != nil {
+		return err
+	}
+	if _, err := s.db.UndoMeasure(c.Request.Context(), s.act(c), number); err != nil {
+		return err
+	}
+	s.flash(c, "The measuring of lot %d is undone.", number)
+	return s.seeOther(c, s.path(c, "fabric", number, "measure"))
+}
+
+// setAside handles POST /drives/:drive/fabric/:lot/aside.
+func (s *Site) setAside(c *gin.Context) error {
+	number, err := s.number(c, "lot")
+	if err != nil {
+		return err
+	}
+	page := lotPage{Problems: map[string]string{}}
+	if err := s.read(c, &page.Aside); err != nil {
+		return err
+	}
+	if _, err := s.db.SetAside(c.Request.Context(), s.act(c), number, page.Aside.Why); err != nil {
+		if !adopt(page.Problems, err) {
+			return err
+		}
+		return s.lotWith(c, http.StatusUnprocessableEntity, page)
+	}
+	s.flashUndo(c, s.path(c, "fabric", number, "back"), "Lot %d is set aside: no plan draws on it.", number)
+	return s.seeOther(c, s.path(c, "fabric", number))
+}
+
+// takeBackAside handles POST /drives/:drive/fabric/:lot/back.
+func (s *Site) takeBackAside(c *gin.Context) error {
+	number, err := s.number(c, "lot")
+	if err != nil {
+		return err
+	}
+	if _, err := s.db.TakeBackAside(c.Request.Context(), s.act(c), number); err != nil {
+		return err
+	}
+	s.flash(c, "Plans may draw on lot %d again.", number)
+	return s.seeOther(c, s.path(c, "fabric", number))
+}
+
+// makesAlone says for each of the drive's sizes what the cloths make by themselves.
+func (s *Site) makesAlone(c *gin.Context, cloths []drive.Cloth) ([]string, error) {
+	if len(cloths) == 0 {
+		return nil, nil
+	}
+	all, err := s.db.Sizes(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return nil, err
+	}
+	var sizes []drive.PlanSize
+	for _, z := range all {
+		if z.Retired {
+			continue
+		}
+		panels, _, err := sizing.Cuts(z.Spec)
+		if err != nil {
+			return nil, fmt.Errorf("cut sizes of %s: %w", z.Name, err)
+		}
+		sizes = append(sizes, drive.PlanSize{ID: z.Name, Panels: panels})
+	}
+	makes, err := drive.MakesAlone(c.Request.Context(), cloths, sizes)
+	if err != nil {
+		return nil, err
+	}
+	var words []string
+	for _, m := range makes {
+		switch {
+		case m.Cases == 0 && m.Most > 0:
+			words = append(words, m.Size+" not worked out")
+		case m.Cases == 0:
+			words = append(words, "no "+m.Size)
+		case m.Bodies:
+			words = append(words, fmt.Sprintf("bodies for %d %s", m.Cases, m.Size))
+		default:
+			words = append(words, fmt.Sprintf("%d %s", m.Cases, m.Size))
+		}
+	}
+	return words, nil
+}
+
+// clothWords says what is usable, a line for pieces that are alike.
+func clothWords(cloths []drive.Cloth, d drive.Drive) []string {
+	var words []string
+	for _, c := range cloths {
+		text := length.Format(c.Width, d.Unit) + " wide, " + length.Format(c.Length, d.Yardage()) + " long"
+		if c.Pieces > 1 {
+			text = fmt.Sprintf("%d pieces of %s", c.Pieces, text)
+		}
+		if c.Strip {
+			text += ", border strip"
+		}
+		words = append(words, text)
+	}
+	return words
+}
+
+func lotFacts(l postgres.LotPage, d drive.Drive) []lotFact {
+	var facts []lotFact
+	add := func(name, value string) {
+		if value != "" {
+			facts = append(facts, lotFact{name, value})
+		}
+	}
+	if l.Tag != nil {
+		add("Tag", *l.Tag)
+	}
+	giver := l.DonorName
+	if giver == "" {
+		giver = "not known"
+	}
+	add("Given by", giver)
+	add("Came in", l.ReceivedOn.Format("2 Jan 2006"))
+	add("Shelf", l.Shelf)
+	if l.Measured() {
+		add("Measured", length.Format(*l.RawLength, d.Yardage())+" long, "+length.Format(*l.RawWidth, d.Unit)+" wide, "+counted(l.PiecesTold, "piece", "pieces")+", ends "+l.Ends)
+		washed := "not washed"
+		if l.Washed {
+			washed = "washed"
+		}
+		add("Cloth", strings.Join([]string{l.Fibre, l.Weight, washed}, ", "))
+		print := l.Print
+		if l.TrimOK && l.Print == drive.PrintFeature {
+			print += ", may be trim too"
+		}
+		if l.Border != "" {
+			print += ", border along " + l.Border
+		}
+		add("Print", print+"; "+labelOf(turnOptions(), l.Turn))
+	} else {
+		add("Counted at the door", counted(l.PiecesTold, "piece", "pieces"))
+	}
+	add("Colours", strings.Join(l.Colours, ", "))
+	add("Themes", strings.Join(l.Themes, ", "))
+	add("Set aside", l.SetAside)
+	add("Note", l.Note)
+	return facts
+}
+
+func reachRows(reach []postgres.LotReach) []reachRow {
+	rows := make([]reachRow, len(reach))
+	for i, r := range reach {
+		row := reachRow{
+			Kit: drive.KitName(r.Kit, r.Part), Sheet: r.Sheet, State: r.KitState, Size: r.Size,
+			Parts: counted(r.Panels, "panel", "panels") + ": " + strings.Join(r.Roles, ", "), Recipient: r.Recipient,
+		}
+		var came []string
+		for _, state := range []drive.CaseState{drive.CaseOut, drive.CaseSewn, drive.CaseToMend, drive.CaseGood, drive.CasePacked, drive.CaseDelivered, drive.CaseConfirmed, drive.CaseNotUsable, drive.CaseLost} {
+			if n := r.Counts[state]; n > 0 {
+				came = append(came, fmt.Sprintf("%d %s", n, state))
+			}
+		}
+		row.Came = strings.Join(came, ", ")
+		rows[i] = row
+	}
+	return rows
+}
+
+// bookedBy names who made an entry.
+func bookedBy(e drive.BookedFabric) string {
+	if e.WhoName == "" {
+		return "command line"
+	}
+	return e.WhoName
+}
