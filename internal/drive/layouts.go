@@ -110,6 +110,76 @@ func parts(items []CutItem, span func(CutItem) (Side, Side)) []part {
 	return list
 }
 
+// LaidOut is how a plan would cut one piece, with its kits numbered from 1.
+type LaidOut struct {
+	NewSheet
+	Cloth  string // the piece's id
+	Width  Side
+	Length Side
+	Turn   planning.Turn
+}
+
+// LayOut gives a plan's layouts as the sheets they would become, in the order of
+// lots and pieces.
+func LayOut(problem *planning.Problem, plan *planning.Plan) ([]LaidOut, error) {
+	a := Accepting{FirstNew: PlanNumbers{Kit: 1}, Problem: problem, Plan: plan}
+	_, panelOf, err := a.kits()
+	if err != nil {
+		return nil, err
+	}
+	fabrics := map[string]planning.Fabric{}
+	for _, f := range problem.Fabrics {
+		fabrics[f.ID] = f
+	}
+	list := make([]LaidOut, len(plan.Layouts))
+	for i, l := range plan.Layouts {
+		f := fabrics[l.Fabric]
+		out := LaidOut{Cloth: l.Fabric, Turn: f.Turn}
+		where := Shelved{}
+		if where.Lot, where.Piece, err = ParseClothID(l.Fabric); err != nil {
+			return nil, err
+		}
+		if out.NewSheet, err = newSheet(0, where, l, panelOf); err != nil {
+			return nil, err
+		}
+		if out.Width, err = side(f.Width); err != nil {
+			return nil, fmt.Errorf("piece %s: %w", l.Fabric, err)
+		}
+		if out.Length, err = side(f.Length); err != nil {
+			return nil, fmt.Errorf("piece %s: %w", l.Fabric, err)
+		}
+		list[i] = out
+	}
+	slices.SortFunc(list, func(a, b LaidOut) int {
+		return Shelved{Lot: a.Lot, Piece: a.Piece}.compare(Shelved{Lot: b.Lot, Piece: b.Piece})
+	})
+	return list, nil
+}
+
+func newSheet(number int64, cloth Shelved, l planning.Layout, panelOf map[string]Panel) (NewSheet, error) {
+	sheet := NewSheet{Number: number, Lot: cloth.Lot, Piece: cloth.Piece}
+	var err error
+	if sheet.Used, err = side(l.Used); err != nil {
+		return sheet, fmt.Errorf("sheet of %s: %w", l.Fabric, err)
+	}
+	for _, laid := range l.Panels {
+		p := panelOf[laid.ID]
+		if p.Place, err = place(laid.X, laid.Y, laid.W, laid.H); err != nil {
+			return sheet, fmt.Errorf("sheet of %s: %w", l.Fabric, err)
+		}
+		sheet.Panels = append(sheet.Panels, p)
+	}
+	for i, r := range l.Remnants {
+		at, err := place(r.X, r.Y, r.W, r.H)
+		if err != nil {
+			return sheet, fmt.Errorf("sheet of %s: %w", l.Fabric, err)
+		}
+		sheet.Remnants = append(sheet.Remnants, Remnant{Remnant: i + 1, Place: at})
+	}
+	numberInCuttingOrder(&sheet)
+	return sheet, nil
+}
+
 // numberInCuttingOrder numbers the panels and remnants of a sheet as they come off the table.
 func numberInCuttingOrder(sheet *NewSheet) {
 	for i := range sheet.Panels {

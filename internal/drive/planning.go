@@ -60,9 +60,10 @@ func (in PlanInput) Problem() (*planning.Problem, []LeftOut) {
 		Kit:     planning.KitRule{Cases: in.KitCases},
 		Keep:    &planning.Keep{Width: mm(in.KeepWidth), Length: mm(in.KeepLength)},
 	}
-	used := map[string]bool{}
+	used, unit := map[string]bool{}, 0
 	for _, w := range in.Wants {
 		if w.Wanted > 0 {
+			unit = common(unit, w.Weight)
 			for _, id := range w.Sizes {
 				used[id] = true
 			}
@@ -79,6 +80,7 @@ func (in PlanInput) Problem() (*planning.Problem, []LeftOut) {
 	p.Trims = trimsOf(groups)
 	for _, w := range in.Wants {
 		if w.Wanted > 0 {
+			w.Weight /= unit
 			p.Quotas = append(p.Quotas, w.quota(groups))
 		}
 	}
@@ -146,6 +148,14 @@ func (w Want) suits(g group) bool {
 		return false
 	}
 	return !overlap(g.Themes, w.ThemesAvoid) && (len(w.ThemesWanted) == 0 || overlap(g.Themes, w.ThemesWanted))
+}
+
+// common gives the greatest number that divides both.
+func common(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
 }
 
 func overlap(a, b []string) bool {

@@ -258,3 +258,15 @@ func TestWhyALineIsShort(t *testing.T) {
 	p, plan := solved(t, inputOf(1, feature, clothOf("2/1", PrintSolid, 24*inch, "coral")))
 	require.Empty(t, WhyShort(p, plan, length.In))
 }
+
+func TestWeightsCountAgainstEachOther(t *testing.T) {
+	in := inputOf(4, clothOf("1/1", PrintSolid, 90*inch, "navy"))
+	p, _ := in.Problem()
+	require.Equal(t, planning.Whole(1), p.Quotas[0].Weight)
+	second, third := in.Wants[0], in.Wants[0]
+	second.ID, second.Weight = "2", 100
+	third.ID, third.Weight, third.Wanted = "3", 7, 0
+	in.Wants = append(in.Wants, second, third)
+	p, _ = in.Problem()
+	require.Equal(t, []planning.Decimal{planning.Whole(1), planning.Whole(10)}, []planning.Decimal{p.Quotas[0].Weight, p.Quotas[1].Weight})
+}

@@ -242,30 +242,6 @@ func (a Accepting) kits() (KitMoves, map[string]Panel, error) {
 	return moves, panelOf, nil
 }
 
-func newSheet(number int64, cloth Shelved, l planning.Layout, panelOf map[string]Panel) (NewSheet, error) {
-	sheet := NewSheet{Number: number, Lot: cloth.Lot, Piece: cloth.Piece}
-	var err error
-	if sheet.Used, err = side(l.Used); err != nil {
-		return sheet, fmt.Errorf("sheet of %s: %w", l.Fabric, err)
-	}
-	for _, laid := range l.Panels {
-		p := panelOf[laid.ID]
-		if p.Place, err = place(laid.X, laid.Y, laid.W, laid.H); err != nil {
-			return sheet, fmt.Errorf("sheet of %s: %w", l.Fabric, err)
-		}
-		sheet.Panels = append(sheet.Panels, p)
-	}
-	for i, r := range l.Remnants {
-		at, err := place(r.X, r.Y, r.W, r.H)
-		if err != nil {
-			return sheet, fmt.Errorf("sheet of %s: %w", l.Fabric, err)
-		}
-		sheet.Remnants = append(sheet.Remnants, Remnant{Remnant: i + 1, Place: at})
-	}
-	numberInCuttingOrder(&sheet)
-	return sheet, nil
-}
-
 // ParseClothID reads what ClothID writes.
 func ParseClothID(id string) (lot int64, piece int, err error) {
 	before, after, _ := strings.Cut(id, "/")

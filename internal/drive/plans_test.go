@@ -54,6 +54,21 @@ func TestAccept(t *testing.T) {
 	require.Equal(t, map[KitRef]int{{107, 1}: 12, {108, 1}: 12}, panels, "body, cuff and accent for each of four")
 }
 
+func TestLayOut(t *testing.T) {
+	a := accepting(t)
+	laid, err := LayOut(a.Problem, a.Plan)
+	require.NoError(t, err)
+	got, err := a.Accept()
+	require.NoError(t, err)
+	require.Len(t, laid, 2)
+	require.Equal(t, []any{"4/1", 43 * inch, 220 * inch}, []any{laid[0].Cloth, laid[0].Width, laid[0].Length})
+	for i, p := range laid[0].Panels {
+		want := got.Sheets[1].Panels[i]
+		want.Kit.Number -= 106
+		require.Equal(t, want, p, "as the sheet it becomes, with kits numbered from 1")
+	}
+}
+
 func TestAcceptRefuses(t *testing.T) {
 	for _, c := range []struct {
 		name   string
