@@ -1,6 +1,7 @@
 package drive_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -139,6 +140,22 @@ func TestWords(t *testing.T) {
 	for _, tt := range tests {
 		require.Equal(t, tt.want, drive.Words(tt.typed), "Words(%q)", tt.typed)
 	}
+}
+
+func FuzzWords(f *testing.F) {
+	for _, typed := range []string{"", "Animals, space", "a;b\r\nA", " ,,\t", "\u00a0ß, SS, İ"} {
+		f.Add(typed)
+	}
+	f.Fuzz(func(t *testing.T, typed string) {
+		words := drive.Words(typed)
+		seen := map[string]bool{}
+		for _, w := range words {
+			require.NotEmpty(t, w, "Words(%q)", typed)
+			require.Equal(t, strings.TrimSpace(w), w, "Words(%q)", typed)
+			require.False(t, seen[w], "Words(%q) has %q twice", typed, w)
+			seen[w] = true
+		}
+	})
 }
 
 func TestRecipientCheck(t *testing.T) {

@@ -27,11 +27,14 @@ func askedLines(ctx context.Context, db querier, driveID string) ([]drive.AskedL
 	const q = `SELECT ` + askedColumns + `, r.name AS recipient_name, d.spare_share,
 			ARRAY(SELECT n.name FROM asked_sizes z JOIN sizes n ON n.drive_id = z.drive_id AND n.number = z.size
 				WHERE z.drive_id = a.drive_id AND z.asked = a.number ORDER BY z.size) AS size_names,
-			(SELECT coalesce(jsonb_object_agg(b.state, b.n), '{}') FROM (
-				SELECT state, sum(n) AS n FROM case_balances WHERE drive_id = a.drive_id AND asked = a.number GROUP BY state) b) AS counts
+			coalesce(c.counts, '{}') AS counts
 		FROM asked a
 		JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
 		JOIN drives d ON d.id = a.drive_id
+		LEFT JOIN (
+			SELECT b.asked, jsonb_object_agg(b.state, b.n) AS counts
+			FROM (SELECT asked, state, sum(n) AS n FROM case_balances WHERE drive_id = $1 AND asked > 0 GROUP BY asked, state) b
+			GROUP BY b.asked) c ON c.asked = a.number
 		WHERE a.drive_id = $1
 		ORDER BY a.closed, lower(r.name), a.recipient, a.due NULLS LAST, a.number`
 	rows, err := db.Query(ctx, q, driveID)

@@ -1,6 +1,8 @@
 package postgres
 
 import (
+	"fmt"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -180,6 +182,47 @@ func TestCloseAsked(t *testing.T) {
 	require.NoError(t, err)
 	require.False(t, open.Closed)
 	require.Equal(t, 10, line(t, s, a.Number).ToPlan)
+}
+
+// Of many who change the same version one is first, and the others are told.
+func TestManyChangeOneLine(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	a := addAsked(t, s, addRecipient(t, s, "Ward 4"), addSize(t, s, "standard"), 10)
+	var kept, told atomic.Int32
+	inParallel(20, func(i int) {
+		mine := a
+		mine.Wanted = 100 + i
+		_, err := s.UpdateAsked(t.Context(), s.act(fmt.Sprintf("change-%d", i)), mine)
+		switch {
+		case err == nil:
+			kept.Add(1)
+		case apperr.Is(err, apperr.KindConflict):
+			told.Add(1)
+		default:
+			t.Errorf("UpdateAsked = %v", err)
+		}
+	})
+	require.Equal(t, []int32{1, 19}, []int32{kept.Load(), told.Load()})
+	stored, err := s.Asked(t.Context(), "spring", a.Number)
+	require.NoError(t, err)
+	require.Equal(t, 2, stored.Version)
+}
+
+// The same form two hundred times at once asks once.
+func TestOneLineFromTwoHundredForms(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	a := drive.Asked{Recipient: addRecipient(t, s, "Ward 4").Number, Sizes: []int64{addSize(t, s, "standard").Number}, Wanted: 5, Matter: drive.MatterMust}
+	inParallel(200, func(int) {
+		got, err := s.CreateAsked(t.Context(), s.act("one-form"), a)
+		if err != nil || got.Number != 1 {
+			t.Errorf("CreateAsked = line %d, %v, want line 1", got.Number, err)
+		}
+	})
+	lines, err := s.AskedLines(t.Context(), "spring")
+	require.NoError(t, err)
+	require.Len(t, lines, 1)
 }
 
 func TestAskedOfAnotherDrive(t *testing.T) {

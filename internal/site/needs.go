@@ -3,6 +3,8 @@ package site
 import (
 	"fmt"
 	"net/http"
+	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -10,22 +12,28 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
+	"boltward/internal/postgres"
 )
 
 // needsPage is what needs somebody, in order of harm, each with one act.
 type needsPage struct {
-	Late    []needRow // late or short already
-	Soon    []needRow // this week
-	Waiting []needRow
-	Steps   []step // of a drive that has nothing else to say yet
-	Next    *step  // the next of them where it has
+	Sections []needSection
+	Steps    []step // of a drive that has nothing else to say yet
+	Next     *step  // the next of them where it has
 }
 
 func (needsPage) template() string { return "needs.html" }
 func (needsPage) title() string    { return "Needs you" }
 
-// All says how many things need somebody.
-func (p needsPage) All() int { return len(p.Late) + len(p.Soon) + len(p.Waiting) }
+// needSection is needs of one urgency, the worst first.
+type needSection struct {
+	Title string
+	Rows  []needRow
+	More  int // that follow once some of these are done
+}
+
+// rowsOfNeeds is how many needs of one urgency are shown: nobody does more at a time.
+const rowsOfNeeds = 40
 
 // needRow is one need in words.
 type needRow struct {
@@ -48,27 +56,40 @@ func (s *Site) needs(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	p := needsPage{}
+	p := needsPage{Sections: []needSection{{Title: "Late or short"}, {Title: "This week"}, {Title: "Waiting"}}}
+	all := 0
 	for _, n := range needs {
 		area, row := newNeedRow(s.driveID(c), n, s.today(c))
-		row.Late, row.First = n.Late(), p.All() == 0
-		switch {
-		case !s.may(c, area, account.Read):
-		case n.Late():
-			p.Late = append(p.Late, row)
-		case n.Kind == drive.NeedLineDue || n.Kind == drive.NeedKitsDue:
-			p.Soon = append(p.Soon, row)
-		default:
-			p.Waiting = append(p.Waiting, row)
+		if !s.may(c, area, account.Read) {
+			continue
+		}
+		row.Late, row.First = n.Late(), all == 0
+		all++
+		section := &p.Sections[urgencyOf(n)]
+		if len(section.Rows) == rowsOfNeeds {
+			section.More++
+		} else {
+			section.Rows = append(section.Rows, row)
 		}
 	}
-	steps := s.steps(c, done)
-	if p.All() == 0 {
+	p.Sections = slices.DeleteFunc(p.Sections, func(section needSection) bool { return len(section.Rows) == 0 })
+	if steps := s.steps(c, done); all == 0 {
 		p.Steps = steps
 	} else {
 		p.Next = nextOf(steps)
 	}
 	return s.page(c, http.StatusOK, p)
+}
+
+// urgencyOf gives the section of a need: late, this week, or waiting.
+func urgencyOf(n drive.Need) int {
+	switch {
+	case n.Late():
+		return 0
+	case n.Kind == drive.NeedLineDue || n.Kind == drive.NeedKitsDue:
+		return 1
+	}
+	return 2
 }
 
 // newNeedRow puts a need into words and says which area it belongs to. It
@@ -93,7 +114,7 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 	case drive.NeedKitsDue:
 		row.Since = daysWords(*n.Day, today)
 		area, row := to(account.Kits, "See whose", fmt.Sprintf("%s with %s %s due back this week.", counted(n.N, "kit", "kits"), cases, is(n.N)), "kits")
-		row.Path += "?where=due+soon"
+		row.Path += filtered("where", string(postgres.KitsDueSoon))
 		return area, row
 	case drive.NeedCountsDiffer:
 		return to(account.Packing, "Settle the count", fmt.Sprintf("Counts differ: of delivery %d to %s, %s did not arrive.", n.Number, n.Name, cases), "deliveries", n.Number)
@@ -113,11 +134,11 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 		return to(account.Packing, "Promise to somebody", fmt.Sprintf("%s %s good and not promised to anybody.", cases, is(n.Cases)), "back")
 	case drive.NeedKitsReady:
 		area, row := to(account.Kits, "Hand out", fmt.Sprintf("%s with %s %s ready to hand out.", counted(n.N, "kit", "kits"), cases, is(n.N)), "kits")
-		row.Path += "?where=here"
+		row.Path += filtered("where", string(postgres.KitsInHouse))
 		return area, row
 	case drive.NeedKitsCut:
 		area, row := to(account.Kits, "Put together", fmt.Sprintf("%s with %s %s cut and not put together yet.", counted(n.N, "kit", "kits"), cases, is(n.N)), "kits")
-		row.Path += "?where=here"
+		row.Path += filtered("where", string(postgres.KitsInHouse))
 		return area, row
 	case drive.NeedPlanReady:
 		return to(account.Plan, "Look at the plan", fmt.Sprintf("Plan %d is ready and makes %s.", n.Number, cases), "plan", n.Number)
@@ -129,7 +150,7 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 		return to(account.Plan, "Make a plan", fmt.Sprintf("%s that %s asked for %s in no plan yet.", cases, was(n.Cases), is(n.Cases)), "plan")
 	case drive.NeedToMeasure:
 		area, row := to(account.Fabric, "Measure", fmt.Sprintf("%s %s tagged and not measured.", counted(n.N, "lot", "lots"), is(n.N)), "fabric")
-		row.Path += "?state=tagged"
+		row.Path += filtered("state", string(postgres.LotsWaiting))
 		return area, row
 	}
 	panic(fmt.Sprintf("there are no words for the need %q", n.Kind))
@@ -167,6 +188,9 @@ func kitsLateWords(n drive.Need) string {
 	}
 	return fmt.Sprintf("%s has %s with %s that %s due: %s.", n.Name, counted(n.N, "kit", "kits"), counted(n.Cases, "pillowcase", "pillowcases"), was(n.N), named)
 }
+
+// filtered gives the end of a list's address that chooses a filter.
+func filtered(name, value string) string { return "?" + url.Values{name: {value}}.Encode() }
 
 func sinceWords(days int) string {
 	switch {

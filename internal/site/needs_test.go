@@ -1,7 +1,10 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -47,4 +50,46 @@ func TestNothingNeedsYou(t *testing.T) {
 	organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "1", "matter", "must")
 	organiser.post("/drives/spring/asked/1/close")
 	organiser.get("/drives/spring/needs").has("Nothing needs you")
+}
+
+func TestManyNeedsAreShownInTurn(t *testing.T) {
+	ts, organiser := askedSite(t)
+	for i := range rowsOfNeeds + 3 {
+		due := drive.Day(ts.Clock.Now(), time.UTC).AddDate(0, 0, 1+i%3)
+		_, err := ts.Store.CreateAsked(t.Context(), ts.act(fmt.Sprintf("line-%d", i)),
+			drive.Asked{Recipient: 1, Sizes: []int64{1}, Wanted: 100 + i, Due: &due, Matter: drive.MatterMust})
+		require.NoError(t, err)
+	}
+	page := organiser.get("/drives/spring/needs")
+	page.has("And 3 more, once these are done.", "due tomorrow")
+	require.Equal(t, rowsOfNeeds, strings.Count(page.Body, "Ward 4 asked for"))
+	require.Equal(t, 1, strings.Count(page.Body, `<a class="button"`))
+}
+
+// Every need has words and leads to a page of the drive: one that is in the
+// navigation, or a recipient's.
+func TestEveryNeedLeadsSomewhere(t *testing.T) {
+	ts := newTestSite(t)
+	day := time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
+	for _, kind := range drive.NeedKinds() {
+		area, row := newNeedRow("spring", drive.Need{Kind: kind, Number: 1, Name: "Ward 4", N: 1, Cases: 1, Day: &day, Days: 1}, day)
+		require.NotEmpty(t, row.Text, "%s", kind)
+		require.NotEmpty(t, row.Act, "%s", kind)
+		require.True(t, account.Organiser.Allows(area) >= account.Read, "%s belongs to an area", kind)
+		address, _, _ := strings.Cut(row.Path, "?")
+		stem, _, number := strings.Cut(strings.TrimPrefix(address, "/drives/spring/"), "/")
+		known := stem == "recipients" || slices.ContainsFunc(navigation(), func(p struct{ stem, label string }) bool { return p.stem == stem })
+		require.True(t, known, "%s leads to %s", kind, row.Path)
+		if _, here := ts.Site.needOf("/drives/:drive/" + stem); !here && stem != "recipients" {
+			continue // the navigation does not show it either
+		}
+		listed := slices.ContainsFunc(ts.Site.routes, func(r route) bool {
+			rest := strings.Replace(r.path, ":drive", "spring", 1)
+			if at := strings.LastIndex(rest, "/:"); number && at > 0 {
+				rest = rest[:at] + "/1"
+			}
+			return r.method == http.MethodGet && rest == address
+		})
+		require.True(t, listed, "%s leads to %s, which routes.go does not list", kind, row.Path)
+	}
 }

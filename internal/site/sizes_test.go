@@ -7,6 +7,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/sizing"
 )
 
 // sizeTyped is body 42 × 27, cuff 9, accent 2 by its finished measures.
@@ -125,6 +128,34 @@ func TestSizeChangedByTwo(t *testing.T) {
 	r.has("Somebody else changed this", "Finished length", `data-label="Stands now">31<`, `data-label="You typed">32<`, `name="version" value="2"`, `value="32"`)
 	r = organiser.post("/drives/spring/sizes/1", sizeTyped("version", "2", "length", "32")...)
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+}
+
+// What a form shows of a size, sent again, is that size: by its measures and by its cuts.
+func TestSizeTypedIsTheSameSize(t *testing.T) {
+	odd := sizing.Case{Name: "odd", Spec: sizing.Spec{
+		Unit: length.In, Width: 20*length.Inch + 1, Length: 30 * length.Inch, Cuff: 4*length.Inch + 3, Join: length.Inch / 4,
+		Seam: sizing.Seam{Kind: sizing.Plain, First: length.Inch / 2}, Body: sizing.FrontAndBack, Ease: length.Inch,
+		Shrink: sizing.Shrink{Along: 525, Across: 300, Step: sizing.DefaultStep(length.In)},
+	}}
+	hemmed := sizing.Case{Name: "hemmed", Spec: sizing.Spec{
+		Unit: length.CM, Width: 50 * length.Centimetre, Length: 80 * length.Centimetre, Seam: sizing.Seam{Kind: sizing.Plain, First: length.Centimetre},
+		Body: sizing.Folded, Hem: sizing.Hem{Depth: 3 * length.Centimetre, Turn: length.Centimetre},
+	}}
+	for _, c := range append(sizing.Cases(), odd, hemmed) {
+		for _, cuts := range []bool{false, true} {
+			problems := map[string]string{}
+			got := sizeAsTyped(drive.Size{Spec: c.Spec}, cuts).spec(problems)
+			require.Empty(t, problems, "%s, by cuts: %t", c.Name, cuts)
+			want, _, err := sizing.Cuts(c.Spec)
+			require.NoError(t, err)
+			panels, _, err := sizing.Cuts(got)
+			require.NoError(t, err)
+			require.Equal(t, sizing.CutsOf(want), sizing.CutsOf(panels), "%s, by cuts: %t", c.Name, cuts)
+			if !cuts {
+				require.Equal(t, c.Spec, got, c.Name)
+			}
+		}
+	}
 }
 
 func TestSizeInUseIsOnlyRenamed(t *testing.T) {
