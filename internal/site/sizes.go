@@ -106,7 +106,7 @@ func (s *Site) sizesWith(c *gin.Context, status int, problems map[string]string)
 	taken := map[string]bool{}
 	for _, z := range sizes {
 		taken[strings.ToLower(z.Name)] = true
-		cut, err := newCaseShown(z.Spec, stock)
+		cut, err := newCaseShown(z.Spec, stock, s.drive(c).Washing)
 		if err != nil {
 			return err
 		}
@@ -135,7 +135,7 @@ func readyMadeFor(d drive.Drive, taken map[string]bool) ([]readyMade, error) {
 		if taken[strings.ToLower(built.Name)] {
 			continue
 		}
-		cut, err := newCaseShown(built.Spec, nil)
+		cut, err := newCaseShown(built.Spec, nil, "")
 		if err != nil {
 			return nil, err
 		}

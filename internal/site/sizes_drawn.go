@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 
+	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/sizing"
 )
@@ -17,8 +18,9 @@ type caseShown struct {
 	Unit     length.Unit
 }
 
-// newCaseShown works out a spec that can be sewn, with a word on the cloth in stock.
-func newCaseShown(s sizing.Spec, stock []sizing.Cloth) (caseShown, error) {
+// newCaseShown works out a spec that can be sewn, with a word on the cloth in
+// stock and on how the drive washes it.
+func newCaseShown(s sizing.Spec, stock []sizing.Cloth, washing string) (caseShown, error) {
 	panels, notes, err := sizing.Cuts(s)
 	if err != nil {
 		return caseShown{}, fmt.Errorf("cut sizes: %w", err)
@@ -30,7 +32,22 @@ func newCaseShown(s sizing.Spec, stock []sizing.Cloth) (caseShown, error) {
 	if short != nil {
 		notes = append([]sizing.Note{short.Note()}, notes...)
 	}
+	if why := washingWarning(s.Shrink, washing); why != "" {
+		notes = append([]sizing.Note{{Code: "washing", Warning: true, Text: why}}, notes...)
+	}
 	return caseShown{Spec: s, Panels: panels, Notes: notes, Cut: drawCuts(panels, s.Unit), Finished: drawFinished(s), Unit: s.Unit}, nil
+}
+
+// washingWarning says where a size is cut against what the drive decided about washing.
+func washingWarning(shrink sizing.Shrink, washing string) string {
+	shrinks := shrink.Along != 0 || shrink.Across != 0
+	switch {
+	case washing == drive.CutLarger && !shrinks:
+		return "This drive cuts unwashed fabric larger, and this size does not say by how much it shrinks: the case will come out too small after its first wash."
+	case washing == drive.WashedFirst && shrinks:
+		return "This drive washes all fabric before it is cut, and this size is cut larger all the same: the case will come out too large."
+	}
+	return ""
 }
 
 // drawnPerInch is the scale of every drawing of sizes, in px, so that sizes on

@@ -162,7 +162,7 @@ func (s *Site) sizeWith(c *gin.Context, status int, p sizeFormPage, spec sizing.
 		if err != nil {
 			return err
 		}
-		shown, err := newCaseShown(spec, stock)
+		shown, err := newCaseShown(spec, stock, s.drive(c).Washing)
 		if err != nil {
 			return err
 		}

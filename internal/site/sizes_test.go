@@ -158,6 +158,46 @@ func TestSizeTypedIsTheSameSize(t *testing.T) {
 	}
 }
 
+func TestSizeAgainstTheDrivesWashing(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	form := organiser.get("/drives/spring/sizes/new")
+	form.lacks(`name="shrink"`, "This drive")
+	organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show", "shrink", "5, 3")...).has("This drive washes all fabric before it is cut", `name="shrink"`)
+	r := organiser.post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "in", "washing", "cut larger",
+		"kit_cases", "4", "spare_share", "0", "keep_width", "9", "keep_length", "18", "version", "1")
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	organiser.get("/drives/spring/sizes/new").has(`name="shrink"`, "does not say by how much it shrinks")
+	// common practice, no source: 42 / (1 − 3 %) = 43.299, 27 / (1 − 5 %) = 28.421, rounded up to 1/4 in
+	page := organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show", "shrink", "5, 3")...)
+	page.has("body 43 1/2 × 28 1/2 in")
+	page.lacks("This drive")
+}
+
+// What stands in stock decides what is said about a body that no cloth is wide enough for.
+func TestSizeWiderThanTheStock(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	ts.lay(40*length.Inch, 3*length.Yard)
+	organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show")...).has("No fabric in stock takes a body of 42 in around across its width", "cut it front and back")
+	organiser.post("/drives/spring/sizes/new", sizeTyped("do", "show", "width", "19")...).lacks("No fabric in stock")
+}
+
+// lay puts a measured piece of cloth on the shelf.
+func (ts *testSite) lay(width, long length.Length) {
+	ts.t.Helper()
+	for _, q := range []string{
+		`INSERT INTO lots (drive_id, number, received_on, created_at, raw_length, raw_width, fibre, weight, print, measured_at)
+			VALUES ('spring', 1, '2026-03-01', now(), $1, $2, 'cotton', 'quilting', 'solid', now())`,
+		`INSERT INTO pieces (drive_id, lot, piece, kind, width) SELECT 'spring', 1, 1, 'whole', $2::bigint WHERE $1::bigint > 0`,
+		`INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
+			VALUES ('spring', 1, 1, 'measured', 'outside', 'free', $1::bigint, $1::bigint * $2::bigint, now(), 0)`,
+	} {
+		_, err := ts.DB.Pool.Exec(ts.t.Context(), q, long, width)
+		require.NoError(ts.t, err)
+	}
+}
+
 func TestSizeInUseIsOnlyRenamed(t *testing.T) {
 	ts := newTestSite(t)
 	organiser := ts.as(account.Organiser)

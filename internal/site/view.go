@@ -171,6 +171,9 @@ func (s *Site) places(c *gin.Context) []place {
 		return nil
 	}
 	here, _, _ := strings.Cut(strings.TrimPrefix(c.Request.URL.Path, drivePath(v.drive.ID)+"/"), "/")
+	if here == "recipients" {
+		here = "asked" // where they are listed
+	}
 	var places []place
 	for _, n := range navigation() {
 		need, listed := s.needOf("/drives/:drive/" + n.stem)
