@@ -158,46 +158,47 @@ func (c *casework) takeWays() error {
 }
 
 func (c *casework) takeWay(key string, q int, lines []panel, body string) error {
-	w := way{key: key, quota: q}
+	var from [][]string // groups that can be each line
 	for _, l := range lines {
 		groups := []string{body}
 		if l.Role != "body" {
 			groups = c.p.Trims[body]
 		}
-		var can []int
-		names := map[int]string{}
+		var can []string
 		for _, g := range groups {
-			if !c.possible(g, l) {
-				continue
+			if c.possible(g, l) && !has(can, g) {
+				can = append(can, g)
 			}
+		}
+		if len(can) == 0 {
+			return nil
+		}
+		from = append(from, can)
+	}
+	w := way{key: key, quota: q}
+	for i, l := range lines {
+		var options []option
+		for _, g := range from[i] {
 			at, ok := c.panelAt[kindKey(g, l.Role, l.Around.Rat, l.Along.Rat)]
 			if !ok {
 				return fmt.Errorf("the certificate has no price for a %s from %s", l.Role, g)
 			}
-			if names[at] == "" {
-				can, names[at] = append(can, at), g
-			}
+			options = append(options, option{g, at})
 		}
-		switch {
-		case len(can) == 0:
-			return nil
-		case len(can) == 1 || l.Role == "body":
-			w.panels = append(w.panels, use{can[0], l.count()})
-		default:
-			t := c.trimFor(body, l)
-			if t < 0 {
-				return fmt.Errorf("the certificate has no worth for a %s with bodies from %s", l.Role, body)
-			}
-			if len(c.trims[t].options) == 0 {
-				for _, at := range can {
-					c.trims[t].options = append(c.trims[t].options, option{fmt.Sprintf("choice %d %q", t, names[at]), at})
-				}
-			}
-			w.trims = append(w.trims, t)
+		if len(options) == 1 {
+			w.panels = append(w.panels, use{options[0].at, l.count()})
+			continue
 		}
-	}
-	for _, t := range w.trims {
+		t := c.trimFor(body, l)
+		if t < 0 {
+			return fmt.Errorf("the certificate has no worth for a %s with bodies from %s", l.Role, body)
+		}
+		for k := range options {
+			options[k].key = fmt.Sprintf("choice %d %q", t, options[k].key)
+		}
+		c.trims[t].options = options
 		c.trims[t].most += c.p.quotas[q].wanted
+		w.trims = append(w.trims, t)
 	}
 	c.ways = append(c.ways, w)
 	return nil
