@@ -181,6 +181,17 @@ const finder = `((kind, name) => {
 	return found.filter(n => n.checkVisibility());
 })`
 
+// settled waits until what the page fetches by itself after typing has come: it
+// may move what lies below it.
+func (b *tab) settled() {
+	b.t.Helper()
+	eval[bool](b, `(async () => {
+	if (!window.htmx || !document.querySelector("main [hx-trigger]")) return true;
+	do await new Promise(done => setTimeout(done, 350)); while (document.querySelector(".htmx-request"));
+	return true;
+})()`)
+}
+
 // only marks the one element found, and gives where to point at it. It fails
 // where there is none or more than one, or where something lies over it.
 func (b *tab) only(kind, name string) (x, y float64) {
@@ -261,6 +272,7 @@ func (b *tab) attach(label, path string) {
 
 func (b *tab) press(name string) {
 	b.t.Helper()
+	b.settled()
 	x, y := b.only("button or link", name)
 	click := chromedp.MouseClickXY(x, y)
 	if eval[bool](b, `window.chosen.tagName === "SUMMARY"`) {

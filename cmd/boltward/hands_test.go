@@ -113,7 +113,11 @@ func (p *plain) attach(label, path string) {
 func (p *plain) press(name string) {
 	p.t.Helper()
 	n := p.shown.pressable(p.t, name)
-	if n.Data == "a" {
+	switch n.Data {
+	case "summary":
+		set(n.Parent, "open", "")
+		return
+	case "a":
 		p.open(attr(n, "href"))
 		return
 	}

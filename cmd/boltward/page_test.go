@@ -68,12 +68,12 @@ func (s page) field(t testing.TB, label string) *html.Node {
 		if strings.TrimSuffix(textOf(n), " (optional)") != label {
 			continue
 		}
-		if target := s.byID(attr(n, "for")); target != nil && !slices.Contains(found, target) {
+		if target := s.byID(attr(n, "for")); target != nil && !folded(target) && !slices.Contains(found, target) {
 			found = append(found, target)
 		}
 	}
 	for n := range all(s.root, "input") {
-		if attr(n, "aria-label") == label {
+		if attr(n, "aria-label") == label && !folded(n) {
 			found = append(found, n)
 		}
 	}
@@ -87,7 +87,7 @@ func (s page) pressable(t testing.TB, name string) *html.Node {
 	t.Helper()
 	var found []*html.Node
 	for n := range s.root.Descendants() {
-		if n.Data != "button" && n.Data != "a" || textOf(n) != name || within(n, "head") || within(n, "pages") || within(n, "foot") {
+		if n.Data != "button" && n.Data != "a" && n.Data != "summary" || textOf(n) != name || folded(n) || within(n, "head") || within(n, "pages") || within(n, "foot") {
 			continue
 		}
 		same := func(o *html.Node) bool { return n.Data == "a" && o.Data == "a" && attr(o, "href") == attr(n, "href") }
@@ -131,6 +131,18 @@ func formOf(root, n *html.Node) *html.Node {
 		}
 	}
 	return nil
+}
+
+// folded says whether an element lies in something that is not opened.
+func folded(n *html.Node) bool {
+	below := n
+	for a := range n.Ancestors() {
+		if a.Data == "details" && !has(a, "open") && below.Data != "summary" {
+			return true
+		}
+		below = a
+	}
+	return false
 }
 
 // within says whether an element lies in one of that class.

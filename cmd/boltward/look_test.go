@@ -1,0 +1,283 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/require"
+)
+
+// The widths at which every page is looked at, and those at which nothing may
+// stick out to the side.
+const (
+	wide      = 1280
+	phone     = 390
+	narrowest = 320
+)
+
+// axe is axe-core, which holds pages against WCAG.
+func axe(t testing.TB) string {
+	t.Helper()
+	return string(readFile(t, filepath.Join("..", "..", "internal", "site", "testdata", "axe", "axe.min.js")))
+}
+
+// accessible requires that axe-core finds no violation on the page as it stands,
+// of WCAG 2.2 A and AA or of its own best practices.
+func (b *tab) accessible(axe string) []string {
+	b.t.Helper()
+	eval[bool](b, "(() => {"+strings.ReplaceAll(axe, "%", "%%")+"; return true})()")
+	return eval[[]string](b, `axe.run(document, {rules: {"target-size": {enabled: true}}}).then(found => found.violations.map(v =>
+	v.id + ": " + v.help + " at " + v.nodes.slice(0, 3).map(n => n.target.join(" ") + " " + n.html.slice(0, 160)).join(" and ")))`)
+}
+
+// sticksOut names what is wider than the window at this width.
+func (b *tab) sticksOut(width int64) []string {
+	b.t.Helper()
+	b.size(width, 900)
+	return eval[[]string](b, `(() => {
+	const room = document.documentElement.clientWidth;
+	if (document.documentElement.scrollWidth <= room) return [];
+	const scrolls = n => { for (; n; n = n.parentElement) if (["auto", "scroll", "hidden", "clip"].includes(getComputedStyle(n).overflowX)) return true; };
+	return [...document.querySelectorAll("body *")].filter(n => n.getBoundingClientRect().right > room + 1 && !scrolls(n.parentElement))
+		.slice(0, 4).map(n => n.outerHTML.slice(0, 160)).concat("scrolls to " + document.documentElement.scrollWidth + " px");
+})()`)
+}
+
+// mainAct is the one act a page is for: what looks like the main button.
+const mainAct = `document.querySelector("main button:not(.second, .quiet, .grave, .search *), main a.button:not(.second, .quiet, .grave)")`
+
+// keyboardReaches follows the skip link and tabs on to the page's main act; each
+// stop on the way must be visible. It gives what went wrong.
+func (b *tab) keyboardReaches() string {
+	b.t.Helper()
+	if !eval[bool](b, mainAct+" !== null") {
+		return ""
+	}
+	eval[bool](b, `(() => { document.activeElement?.blur(); window.scrollTo(0, 0); getSelection().removeAllRanges(); return true; })()`)
+	const most = 400
+	for n := range most {
+		b.do(chromedp.KeyEvent(kb.Tab))
+		at := eval[struct {
+			Skip, There bool
+			Wrong       string
+		}](b, `(() => {
+	const n = document.activeElement;
+	if (n === document.body) return {Wrong: "the focus fell off the page"};
+	const box = n.getBoundingClientRect();
+	const seen = box.width > 0 && box.height > 0 && box.bottom > 0 && box.top < innerHeight && n.checkVisibility();
+	const ring = getComputedStyle(n).outlineStyle !== "none";
+	return {
+		Skip: n.matches(".skip"), There: n === `+mainAct+`,
+		Wrong: !seen ? "the focus is where nobody sees it: " + n.outerHTML.slice(0, 160) : !ring ? "the focus does not show on " + n.outerHTML.slice(0, 160) : "",
+	};
+})()`)
+		switch {
+		case at.Wrong != "":
+			return at.Wrong
+		case at.There:
+			return ""
+		case n == 0 && !at.Skip && !eval[bool](b, `document.activeElement.closest("main") !== null`):
+			return "the first stop is not the link to the page itself"
+		case at.Skip:
+			b.do(chromedp.KeyEvent(kb.Enter))
+		}
+	}
+	return fmt.Sprintf("the main act is not among the first %d stops", most)
+}
+
+// look holds one page against all of this and gives its faults.
+func (b *tab) look(axe string) []string {
+	b.t.Helper()
+	var faults []string
+	for _, width := range []int64{wide, phone} {
+		b.size(width, 900)
+		for _, v := range b.accessible(axe) {
+			faults = append(faults, fmt.Sprintf("at %d px: %s", width, v))
+		}
+	}
+	for _, width := range []int64{phone, narrowest} {
+		for _, v := range b.sticksOut(width) {
+			faults = append(faults, fmt.Sprintf("at %d px too wide: %s", width, v))
+		}
+	}
+	b.size(wide, 900)
+	if wrong := b.keyboardReaches(); wrong != "" {
+		faults = append(faults, "by keyboard: "+wrong)
+	}
+	return faults
+}
+
+var aNumber = regexp.MustCompile(`/\d+(-\d+)?(/|$)`)
+
+// shapeOf tells pages of one kind from those of another: numbers and what is
+// searched for do not count.
+func shapeOf(path string) string {
+	path, _, _ = strings.Cut(path, "?")
+	for aNumber.MatchString(path) {
+		path = aNumber.ReplaceAllString(path, "/N$2")
+	}
+	return path
+}
+
+// kindsOfPages follows links from the first page of a drive and gives one address
+// of each kind of page. What is a download is left out.
+func kindsOfPages(t testing.TB, h *plain, drive string) []string {
+	t.Helper()
+	seen := map[string]bool{}
+	var pages []string
+	for queue := []string{drive + "/needs"}; len(queue) > 0; queue = queue[1:] {
+		path := queue[0]
+		if !strings.HasPrefix(path, drive+"/") || seen[shapeOf(path)] {
+			continue
+		}
+		seen[shapeOf(path)] = true
+		h.open(path)
+		require.Less(t, h.code, 400, "the link %s leads nowhere", path)
+		if h.shown.root == nil {
+			continue
+		}
+		pages = append(pages, h.at.RequestURI())
+		seen[shapeOf(h.at.Path)] = true
+		queue = append(queue, h.shown.links()...)
+	}
+	slices.Sort(pages)
+	return slices.Compact(pages)
+}
+
+// organiser signs the first organiser in and gives the way to work.
+func organiser(t testing.TB, h hands, p *program) {
+	t.Helper()
+	h.open(strings.TrimPrefix(p.link, p.address))
+	h.fill("Your name", "Rosa Lind")
+	h.fill("E-mail address", "rosa@example.org")
+	h.fill("Password", "heron lamp seventeen")
+	h.press("Start as organiser")
+	require.Equal(t, 200, h.status())
+}
+
+// again signs the same organiser in elsewhere.
+func again(t testing.TB, h hands) {
+	t.Helper()
+	h.open("/sign-in")
+	h.fill("E-mail address", "rosa@example.org")
+	h.fill("Password", "heron lamp seventeen")
+	h.press("Sign in")
+	require.Equal(t, 200, h.status())
+}
+
+// withDemo gives the real program with the demo drive loaded, and its organiser
+// signed in without a browser.
+func withDemo(t testing.TB) (*program, *plain) {
+	t.Helper()
+	set, _ := withDatabase(t)
+	code, _, errs := run(t, set, "demo")
+	require.Zero(t, code, errs)
+	p := serving(t, set)
+	h := newPlain(t, p.address)
+	organiser(t, h, p)
+	return p, h
+}
+
+// Every kind of page of the demo drive: by axe-core, for width, by keyboard.
+func TestEveryPage(t *testing.T) {
+	needsBrowser(t)
+	p, h := withDemo(t)
+	pages := kindsOfPages(t, h, "/drives/lantern-row")
+	t.Logf("%d kinds of pages: %s", len(pages), strings.Join(pages, " "))
+	require.Greater(t, len(pages), 25)
+	b := newTab(t, p.address)
+	again(t, b)
+	source := axe(t)
+	for _, path := range append([]string{"/drives", "/drives/new", "/drives/lantern-row/nowhere"}, pages...) {
+		b.open(path)
+		if faults := b.look(source); len(faults) > 0 {
+			t.Errorf("%s\n\t%s", path, strings.Join(faults, "\n\t"))
+		}
+	}
+	stranger := newTab(t, p.address)
+	stranger.open("/sign-in")
+	require.Empty(t, stranger.look(source), "/sign-in")
+}
+
+// A drive that has just been started: every page says what to do first.
+func TestEveryPageOfANewDrive(t *testing.T) {
+	needsBrowser(t)
+	set, _ := withDatabase(t)
+	p := serving(t, set)
+	b := newTab(t, p.address)
+	source := axe(t)
+	b.open("/")
+	require.Empty(t, b.look(source), "nobody can sign in yet")
+	b.open(strings.TrimPrefix(p.link, p.address))
+	require.Empty(t, b.look(source), "the first link")
+	organiser(t, b, p)
+	require.Empty(t, b.look(source), "the first drive")
+	startDrive(t, b, "Harbour pillowcases")
+	h := newPlain(t, p.address)
+	again(t, h)
+	pages := kindsOfPages(t, h, "/drives/harbour-pillowcases")
+	for _, path := range pages {
+		b.open(path)
+		if faults := b.look(source); len(faults) > 0 {
+			t.Errorf("%s\n\t%s", path, strings.Join(faults, "\n\t"))
+		}
+	}
+}
+
+func startDrive(t testing.TB, h hands, name string) {
+	t.Helper()
+	h.fill("Name", name)
+	h.tick("inches and yards")
+	h.fill("Time zone", "Europe/Dublin")
+	h.press("Start the drive")
+	require.Equal(t, 200, h.status(), h.page().says())
+}
+
+// TestPictures takes every page at two widths, and everything printed, into the
+// folder that BOLTWARD_PICTURES names: to be looked at by a person.
+func TestPictures(t *testing.T) {
+	folder := os.Getenv("BOLTWARD_PICTURES")
+	if folder == "" {
+		t.Skip("BOLTWARD_PICTURES names no folder: make pictures")
+	}
+	needsBrowser(t)
+	require.NoError(t, os.MkdirAll(folder, 0o755))
+	p, h := withDemo(t)
+	pages := kindsOfPages(t, h, "/drives/lantern-row")
+	b := newTab(t, p.address)
+	b.open("/sign-in")
+	b.picture(folder, "sign-in")
+	again(t, b)
+	for _, path := range append([]string{"/drives", "/drives/new"}, pages...) {
+		b.open(path)
+		name := strings.Trim(strings.ReplaceAll(strings.TrimPrefix(shapeOf(path), "/drives/lantern-row"), "/", "-"), "-")
+		b.picture(folder, name)
+		if b.isPrinted() {
+			drawn(t, b.pdf(), folder, name+"-printed", 80)
+		}
+	}
+}
+
+// isPrinted says whether the page is made for paper too.
+func (b *tab) isPrinted() bool {
+	b.t.Helper()
+	return eval[bool](b, `document.querySelector("main [data-print], main .print-only, main .new-page") !== null`)
+}
+
+// picture takes the whole page at both widths.
+func (b *tab) picture(folder, name string) {
+	b.t.Helper()
+	for _, width := range []int64{wide, phone} {
+		b.size(width, 900)
+		png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+		require.NoError(b.t, err)
+		require.NoError(b.t, os.WriteFile(filepath.Join(folder, fmt.Sprintf("%s-%d.png", name, width)), png, 0o644))
+	}
+}
