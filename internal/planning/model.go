@@ -24,6 +24,7 @@ type model struct {
 	trims     []trimming
 	weight    int64 // the unit of weights in 10^-weightPlaces
 	wp        int
+	heaviest  int64 // weight of a quota
 	unit      int64 // prices are whole multiples of weight/unit
 	assembled int64 // work done by assemblies
 	fixed     []int // pillowcases of each quota that fixed kits hold
@@ -359,10 +360,10 @@ func compare(pairs ...int64) int {
 // chooseUnit finds how fine prices can be so that no sum leaves int64.
 func (m *model) chooseUnit() error {
 	var worth, panels float64
-	heaviest := 1.0
+	m.heaviest = 1
 	for _, q := range m.quotas {
 		worth += float64(q.wanted) * float64(q.weight)
-		heaviest = max(heaviest, float64(q.weight))
+		m.heaviest = max(m.heaviest, q.weight)
 	}
 	for _, s := range m.stock {
 		panels += m.mostPanels(s) * float64(len(s.pieces))
@@ -370,7 +371,7 @@ func (m *model) chooseUnit() error {
 	for _, r := range m.supply {
 		panels += float64(r.given)
 	}
-	most := max(worth, panels*heaviest, 1)
+	most := dearest * max(worth, panels*float64(m.heaviest), 1)
 	m.unit = 1 << 32
 	for m.unit > 1 && most*float64(m.unit) > math.MaxInt64/16 {
 		m.unit /= 2

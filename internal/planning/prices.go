@@ -19,10 +19,20 @@ type prices []int64
 func (m *model) toPrices(pi []float64, into prices) prices {
 	into = into[:0]
 	for _, p := range pi {
-		into = append(into, int64(math.Round(max(p, 0)*float64(m.unit))))
+		into = append(into, max(m.toPrice(p), 0))
 	}
 	return into
 }
+
+// toPrice rounds a price, and keeps it to what chooseUnit has left room for.
+func (m *model) toPrice(p float64) int64 {
+	most := dearest * float64(m.heaviest)
+	return int64(math.Round(min(max(p, -most), most) * float64(m.unit)))
+}
+
+// dearest is how many of the heaviest pillowcases a panel may cost: more than the escapes of a
+// tree ever charge.
+const dearest = 40
 
 // values gives each form of a group the price of its supply row.
 func (m *model) values(g int, p prices, into []int64) []int64 {

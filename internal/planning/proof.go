@@ -19,7 +19,9 @@ func (t *tree) proofOf(n *node, p prices) *proof {
 	m := t.s.m
 	pr := &proof{price: append(prices(nil), p...), use: make([]int64, len(m.supply)),
 		quota: make([]int64, len(m.quotas)), trim: make([]int64, len(m.trims))}
-	dual := func(row int) int64 { return int64(math.Round(t.ms.lp.Dual(row) * float64(m.unit))) }
+	dual := func(row int) int64 {
+		return m.toPrice(t.ms.lp.Dual(row))
+	}
 	free := map[int]bool{}    // trimmings with a limited choice
 	limited := map[int]bool{} // quotas with a limited making
 	for _, l := range n.limits {
@@ -135,4 +137,9 @@ func (m *model) within(limits []limit, pr *proof) int64 {
 }
 
 // most gives the greatest of each·n for n within a span.
-func most(each int64, span [2]int64) int64 { return max(each*span[0], each*span[1]) }
+func most(each int64, span [2]int64) int64 {
+	if each > 0 {
+		return each * span[1]
+	}
+	return each * span[0]
+}

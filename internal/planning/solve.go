@@ -319,6 +319,9 @@ func (m *model) panels(cuts [][]cutPattern) []int64 {
 // finish writes the best plan down.
 func (s *search) finish() *Plan {
 	s.halt()
+	if s.sewn.value >= s.bound {
+		s.stopped = Closed
+	}
 	if s.stopped == "" {
 		s.stopped = StoppedByEffort
 	}

@@ -138,7 +138,7 @@ func floorDiv(a, b *big.Rat) int64 {
 }
 
 // fabric gives the most that all pieces hold at these prices.
-func (c *casework) fabric(price []int64) *big.Int {
+func (c *casework) fabric(price []int64) (*big.Int, error) {
 	sum := new(big.Int)
 	for _, g := range c.groups {
 		value := map[[2]int64]int64{}
@@ -150,12 +150,26 @@ func (c *casework) fabric(price []int64) *big.Int {
 		if len(value) == 0 {
 			continue
 		}
+		if !fits(value, g.widest, g.long) {
+			return nil, fmt.Errorf("at these prices a piece of %s would be worth more than can be counted", g.name)
+		}
 		t := newTable(value, g.widest, g.long)
 		for size, n := range g.pieces {
-			sum.Add(sum, new(big.Int).Mul(big.NewInt(t.best(size[0], size[1])), big.NewInt(n)))
+			sum.Add(sum, times(t.best(size[0], size[1]), n))
 		}
 	}
-	return sum
+	return sum, nil
+}
+
+// fits says whether what a piece can be worth, by area, stays inside int64.
+func fits(value map[[2]int64]int64, widest, long int64) bool {
+	for s, v := range value {
+		all := new(big.Int).Mul(times(widest, long), big.NewInt(v))
+		if !all.Quo(all, times(s[0], s[1])).IsInt64() || all.Cmp(big.NewInt(1<<60)) > 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // table answers what the best three-stage pattern of any piece of one cloth is worth.

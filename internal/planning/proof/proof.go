@@ -124,14 +124,6 @@ func (c *casework) leaf(n *node, on limits, count bool) (*big.Int, error) {
 		return nil, err
 	}
 	sum := new(big.Int)
-	add := func(each, times int64) { sum.Add(sum, new(big.Int).Mul(big.NewInt(each), big.NewInt(times))) }
-	atMost := func(each int64, s span) {
-		if each > 0 {
-			add(each, s.hi)
-		} else {
-			add(each, s.lo)
-		}
-	}
 	within := func(key string, otherwise span) span {
 		if s, ok := on[key]; ok {
 			return s
@@ -146,36 +138,52 @@ func (c *casework) leaf(n *node, on limits, count bool) (*big.Int, error) {
 		if n.Price[i] < 0 {
 			return nil, fmt.Errorf("panel %d has the price %d", i, n.Price[i])
 		}
-		add(n.Price[i], c.given[i])
+		sum.Add(sum, times(n.Price[i], c.given[i]))
 		key := fmt.Sprintf("panel %d", i)
 		if _, limited := on[key]; use[i] != 0 && !limited {
 			return nil, fmt.Errorf("panel %d is charged for its use without a limit", i)
 		}
-		atMost(use[i], within(key, span{}))
+		sum.Add(sum, most(big.NewInt(use[i]), within(key, span{})))
 	}
 	for q := range c.p.quotas {
-		atMost(n.Quota[q], within(fmt.Sprintf("quota %d", q), span{0, c.p.quotas[q].wanted}))
+		sum.Add(sum, most(big.NewInt(n.Quota[q]), within(fmt.Sprintf("quota %d", q), span{0, c.p.quotas[q].wanted})))
 	}
 	for _, w := range c.ways {
-		gain := c.claim.cert.Unit
+		gain := big.NewInt(c.claim.cert.Unit)
 		if !count {
-			gain *= c.steps[w.quota]
+			gain.Mul(gain, big.NewInt(c.steps[w.quota]))
 		}
 		for _, u := range w.panels {
-			gain -= (n.Price[u.at] + use[u.at]) * u.n
+			gain.Sub(gain, times(n.Price[u.at]+use[u.at], u.n))
 		}
 		for _, t := range w.trims {
-			gain -= n.Trim[t]
+			gain.Sub(gain, big.NewInt(n.Trim[t]))
 		}
-		atMost(gain-n.Quota[w.quota], within(w.key, span{0, c.p.quotas[w.quota].wanted}))
+		gain.Sub(gain, big.NewInt(n.Quota[w.quota]))
+		sum.Add(sum, most(gain, within(w.key, span{0, c.p.quotas[w.quota].wanted})))
 	}
 	for t := range c.trims {
 		for _, o := range c.trims[t].options {
-			gain := n.Trim[t] - (n.Price[o.at]+use[o.at])*c.trims[t].n
-			atMost(gain, within(o.key, span{0, c.trims[t].most}))
+			gain := big.NewInt(n.Trim[t])
+			gain.Sub(gain, times(n.Price[o.at]+use[o.at], c.trims[t].n))
+			sum.Add(sum, most(gain, within(o.key, span{0, c.trims[t].most})))
 		}
 	}
-	return sum.Add(sum, c.fabric(n.Price)), nil
+	cloth, err := c.fabric(n.Price)
+	if err != nil {
+		return nil, err
+	}
+	return sum.Add(sum, cloth), nil
+}
+
+func times(a, b int64) *big.Int { return new(big.Int).Mul(big.NewInt(a), big.NewInt(b)) }
+
+// most gives the greatest of each·n for n within a span.
+func most(each *big.Int, s span) *big.Int {
+	if each.Sign() > 0 {
+		return new(big.Int).Mul(each, big.NewInt(s.hi))
+	}
+	return new(big.Int).Mul(each, big.NewInt(s.lo))
 }
 
 func (c *casework) shape(n *node) error {
@@ -194,5 +202,5 @@ func (c *casework) shape(n *node) error {
 	return nil
 }
 
-// mostMultiplier keeps products of multipliers and counts of one pillowcase inside int64.
-const mostMultiplier = 1 << 50
+// mostMultiplier keeps the sum of two multipliers far inside int64.
+const mostMultiplier = 1 << 58
