@@ -92,10 +92,10 @@ func (w *stepWriter) strips(list []CutStrip, first int) {
 	if w.cloth.Torn {
 		how = "snip and tear across the full width"
 	}
-	names, it := "strip "+stripName(first), "it"
+	names, it := "strip "+StripName(first), "it"
 	text := fmt.Sprintf("Measure %s from the end and %s: %s.", w.len(s.H), how, names)
 	if n := len(list); n > 1 {
-		names, it = fmt.Sprintf("strips %s to %s", stripName(first), stripName(first+n-1)), "each"
+		names, it = fmt.Sprintf("strips %s to %s", StripName(first), StripName(first+n-1)), "each"
 		text = fmt.Sprintf("Measure %s from the end and %s. Do this %d times: %s.", w.len(s.H), how, n, names)
 	}
 	if item, whole := w.wholeStrip(s); whole {
@@ -222,8 +222,8 @@ func appendDone(step CutStep, items []CutItem) CutStep {
 	return step
 }
 
-// stripName counts A, B, … Z, AA, AB.
-func stripName(i int) string {
+// StripName counts strips A, B, … Z, AA, AB.
+func StripName(i int) string {
 	name := ""
 	for i++; i > 0; i = (i - 1) / 26 {
 		name = string(rune('A'+(i-1)%26)) + name

@@ -148,10 +148,10 @@ func (s *Store) Sheet(ctx context.Context, driveID string, number int64) (SheetP
 	return pages[0], nil
 }
 
-// SheetsToPrint gives the sheets of a plan that are still to cut, in shelf order,
-// each whole.
+// SheetsToPrint gives the sheets of a plan, of every plan where it is 0, that are
+// still to cut, in shelf order, each whole.
 func (s *Store) SheetsToPrint(ctx context.Context, driveID string, plan int64) ([]SheetPage, error) {
-	return s.sheetPages(ctx, driveID, `s.plan = $2 AND s.state IN ('waiting', 'on the table')`, plan)
+	return s.sheetPages(ctx, driveID, `$2::bigint IN (0, s.plan) AND s.state IN ('waiting', 'on the table')`, plan)
 }
 
 func (s *Store) sheetPages(ctx context.Context, driveID, which string, arg any) ([]SheetPage, error) {

@@ -52,8 +52,22 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/:lot/change", write(account.Fabric), s.changeLotNow)
 
 	// Plan
+	s.get("/drives/:drive/plan", read(account.Plan), s.plans)
+	s.post("/drives/:drive/plan", write(account.Plan), s.requestPlan)
+	s.get("/drives/:drive/plan/:plan", read(account.Plan), s.plan)
+	s.post("/drives/:drive/plan/:plan/stop", write(account.Plan), s.stopPlan)
+	s.post("/drives/:drive/plan/:plan/accept", write(account.Plan), s.acceptPlan)
+	s.post("/drives/:drive/plan/:plan/drop", write(account.Plan), s.dropPlan)
+	s.post("/drives/:drive/plan/:plan/withdraw", write(account.Plan), s.withdrawPlan)
 
 	// Cutting
+	s.get("/drives/:drive/cutting", read(account.Cutting), s.cutting)
+	s.get("/drives/:drive/cutting/print", read(account.Cutting), s.printSheets)
+	s.get("/drives/:drive/cutting/:sheet", read(account.Cutting), s.sheet)
+	s.post("/drives/:drive/cutting/:sheet/out", write(account.Cutting), s.signOutSheet)
+	s.post("/drives/:drive/cutting/:sheet/back", write(account.Cutting), s.putBackSheet)
+	s.post("/drives/:drive/cutting/:sheet/cut", write(account.Cutting), s.sheetCut)
+	s.post("/drives/:drive/cutting/:sheet/undo", write(account.Cutting), s.undoSheetCut)
 
 	// Kits
 	s.get("/drives/:drive/kits", read(account.Kits), s.kits)

@@ -34,6 +34,9 @@ type view struct {
 	Flash  *flash
 	Places []place
 	Now    time.Time
+	// Refresh is after how many seconds the page opens again by itself where no
+	// scripts run; 0: it does not.
+	Refresh int
 }
 
 // place is one page of the drive in the navigation.
@@ -49,6 +52,10 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		return fmt.Errorf("there is no template %s", p.template())
 	}
 	v := visitorOf(c)
+	refresh := 0
+	if r, ok := p.(interface{ refresh() int }); ok {
+		refresh = r.refresh()
+	}
 	var out bytes.Buffer
 	err := t.ExecuteTemplate(&out, "layout", &view{
 		Page:   p,
@@ -59,6 +66,8 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		Flash:  s.takeFlash(c),
 		Places: s.places(c),
 		Now:    s.now(),
+
+		Refresh: refresh,
 	})
 	if err != nil {
 		return fmt.Errorf("page %s: %w", p.template(), err)

@@ -20,6 +20,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["day"] = day
 	functions["dayOr"] = dayOr
 	functions["length"] = lengthIn
+	functions["onSheet"] = func(v *view, sheet cutSheet) onSheet { return onSheet{v, sheet} }
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
 	return functions
 }

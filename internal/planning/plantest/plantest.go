@@ -23,7 +23,7 @@ func Plain(p *planning.Problem) *planning.Plan {
 		bound.Add(bound, new(big.Rat).Mul(q.Weight.Rat(), big.NewRat(int64(q.Wanted), 1)))
 	}
 	m.plan.Summary = planning.Summary{
-		WeightMade: decimal(made), WeightBound: decimal(bound), CasesBound: p.Wanted(), Stopped: planning.StoppedByEffort,
+		WeightMade: decimal(made), WeightBound: decimal(bound), CasesMade: m.plan.Cases(), CasesBound: p.Wanted(), Stopped: planning.StoppedByEffort,
 	}
 	return m.plan
 }

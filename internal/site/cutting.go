@@ -1,0 +1,162 @@
+package site
+
+import (
+	"net/http"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// cuttingPage lists cut sheets, in the order of the shelves.
+type cuttingPage struct {
+	List   listing
+	Sheets []sheetRow
+	Totals postgres.SheetsList
+	Any    bool  // the drive has sheets at all
+	Plan   int64 // sheets of one plan only, 0: of any
+	Print  string
+}
+
+func (cuttingPage) template() string { return "cutting.html" }
+func (cuttingPage) title() string    { return "Cutting" }
+
+// sheetRow is one sheet in the list.
+type sheetRow struct{ postgres.SheetLine }
+
+// Piece names the piece.
+func (r sheetRow) PieceName() string { return pieceName(r.Lot, r.Piece) }
+
+// Cloth says what the cloth looks like.
+func (r sheetRow) Cloth() string { return sheetClothWords(r.SheetLot) }
+
+// StateWords says how far the sheet has come.
+func (r sheetRow) StateWords() string {
+	if r.State == drive.SheetOnTable {
+		return "with " + r.Helper
+	}
+	return string(r.State)
+}
+
+// sheetClothWords says what cloth looks like: navy and white feature print, space.
+func sheetClothWords(l postgres.SheetLot) string {
+	words := []string{}
+	if len(l.Colours) > 0 {
+		words = append(words, strings.Join(l.Colours, " and "))
+	}
+	switch l.Print {
+	case drive.PrintFeature:
+		words = append(words, "print")
+	case "":
+	default:
+		words = append(words, l.Print)
+	}
+	text := strings.Join(words, " ")
+	if len(l.Themes) > 0 {
+		text += ", " + strings.Join(l.Themes, ", ")
+	}
+	return text
+}
+
+// cutting handles GET /drives/:drive/cutting.
+func (s *Site) cutting(c *gin.Context) error {
+	list := s.listing(c, "shelf", "number", "lot", "helper")
+	state := list.Choose("state", "Which", []option{
+		{"", "still to cut"}, {string(drive.SheetWaiting), "waiting"}, {string(drive.SheetOnTable), "on the table"},
+		{string(drive.SheetCut), "cut"}, {string(drive.SheetWithdrawn), "withdrawn"}, {"all", "all"},
+	})
+	query := postgres.SheetsQuery{Q: list.Q, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset()}
+	if query.All = state == "all"; !query.All {
+		query.State = drive.SheetState(state)
+	}
+	page := cuttingPage{Print: s.path(c, "cutting", "print")}
+	if n, ok := wholeNumber(list.Filter("plan")); ok {
+		page.Plan, query.Plan = n, n
+		page.Print += "?plan=" + c.Query("plan")
+	}
+	found, err := s.db.Sheets(c.Request.Context(), s.driveID(c), query)
+	if err != nil {
+		return err
+	}
+	list.Total = found.Total
+	page.List, page.Totals, page.Any = list, found, found.Total > 0
+	for _, line := range found.Sheets {
+		page.Sheets = append(page.Sheets, sheetRow{line})
+	}
+	if !page.Any {
+		all, err := s.db.Sheets(c.Request.Context(), s.driveID(c), postgres.SheetsQuery{All: true, Limit: 1})
+		if err != nil {
+			return err
+		}
+		page.Any = all.Total > 0
+	}
+	return s.page(c, http.StatusOK, page)
+}
+
+// signOutForm is who takes a sheet to the table.
+type signOutForm struct {
+	Helper string `form:"helper"`
+}
+
+// signOutSheet handles POST /drives/:drive/cutting/:sheet/out.
+func (s *Site) signOutSheet(c *gin.Context) error {
+	number, err := s.number(c, "sheet")
+	if err != nil {
+		return err
+	}
+	var form signOutForm
+	if err := s.read(c, &form); err != nil {
+		return err
+	}
+	_, err = s.db.SignOutSheet(c.Request.Context(), s.act(c), number, form.Helper)
+	if problems := apperr.Fields(err); problems != nil {
+		return s.showSheet(c, http.StatusUnprocessableEntity, number, form, problems, "")
+	}
+	if apperr.Is(err, apperr.KindConflict) {
+		return s.showSheet(c, http.StatusConflict, number, form, nil, err.Error())
+	}
+	if err != nil {
+		return err
+	}
+	s.flashUndo(c, s.path(c, "cutting", number, "back"), "Sheet %d is with %s.", number, form.Helper)
+	return s.seeOther(c, s.path(c, "cutting", number))
+}
+
+// putBackSheet handles POST /drives/:drive/cutting/:sheet/back.
+func (s *Site) putBackSheet(c *gin.Context) error {
+	return s.moveSheet(c, s.db.PutBackSheet, func(number int64, _ postgres.SheetMoved) {
+		s.flash(c, "Sheet %d waits on its shelf again.", number)
+	})
+}
+
+// sheetCut handles POST /drives/:drive/cutting/:sheet/cut.
+func (s *Site) sheetCut(c *gin.Context) error {
+	return s.moveSheet(c, s.db.MarkSheetCut, func(number int64, m postgres.SheetMoved) {
+		text := "Sheet %d is cut."
+		if n := len(m.KitsCut); n > 0 {
+			text += " " + kitsByName(m.KitsCut) + " " + is(n) + " complete: bag and label " + oneOr(n, "it", "them") + "."
+		}
+		s.flashUndo(c, s.path(c, "cutting", number, "undo"), text, number)
+	})
+}
+
+// undoSheetCut handles POST /drives/:drive/cutting/:sheet/undo.
+func (s *Site) undoSheetCut(c *gin.Context) error {
+	return s.moveSheet(c, s.db.UndoSheetCut, func(number int64, _ postgres.SheetMoved) {
+		s.flash(c, "Sheet %d counts as not cut: it is on the table again.", number)
+	})
+}
+
+func kitsByName(refs []drive.KitRef) string {
+	names := make([]string, len(refs))
+	for i, r := range refs {
+		names[i] = r.String()
+	}
+	if len(names) == 1 {
+		return "Kit " + names[0]
+	}
+	return "Kits " + strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}

@@ -1,0 +1,263 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/planning"
+)
+
+// layoutsShown is how many layouts one page of a plan draws.
+const layoutsShown = 8
+
+// planPage is one plan: what it makes and of how many, why a line is short, how
+// each piece would be cut, which kits come of it.
+type planPage struct {
+	Plan    drive.Plan
+	Refused string // why it cannot be accepted
+	Words   string
+	Ended   string // why planning ended
+	Lines   []planLine
+	Wanted  int
+	Pieces  int
+	Used    string // cloth, as an area
+	Kits    []planKit
+	Layouts []planLayout
+	From    int // the first layout that is drawn, from 1
+	To      int
+	Before  string
+	After   string
+}
+
+func (planPage) template() string { return "plan.html" }
+func (p planPage) title() string  { return fmt.Sprintf("Plan %d", p.Plan.Number) }
+
+// AcceptedAt is when the plan was accepted; the zero time where it was not.
+func (p planPage) AcceptedAt() time.Time {
+	if p.Plan.AcceptedAt == nil {
+		return time.Time{}
+	}
+	return *p.Plan.AcceptedAt
+}
+
+// planLine is one line asked for in a plan.
+type planLine struct {
+	Number       string
+	Name         string
+	Wanted, Made int
+	Kits         string
+	Why          string
+}
+
+// Short is how many the line still lacks.
+func (l planLine) Short() int { return l.Wanted - l.Made }
+
+// planKit is one kit of a plan, numbered within it.
+type planKit struct {
+	Number int
+	For    string
+	Size   string
+	Cases  int
+	Lots   string
+}
+
+// planLayout is how one piece would be cut.
+type planLayout struct {
+	drive.LaidOut
+	Name    string
+	Kits    []string
+	Left    length.Length
+	Drawing layoutDrawing
+}
+
+// plan handles GET /drives/:drive/plan/:plan.
+func (s *Site) plan(c *gin.Context) error {
+	number, err := s.number(c, "plan")
+	if err != nil {
+		return err
+	}
+	return s.showPlan(c, http.StatusOK, number, "")
+}
+
+func (s *Site) showPlan(c *gin.Context, status int, number int64, refused string) error {
+	p, err := s.db.Plan(c.Request.Context(), s.driveID(c), number)
+	if err != nil {
+		return err
+	}
+	page := planPage{Plan: p, Refused: refused}
+	problem, plan, err := s.db.PlanFiles(c.Request.Context(), s.driveID(c), number)
+	if err != nil {
+		return err
+	}
+	if plan == nil {
+		return s.page(c, status, page)
+	}
+	if err := s.fillPlan(c, &page, problem, plan); err != nil {
+		return err
+	}
+	return s.page(c, status, page)
+}
+
+func (s *Site) fillPlan(c *gin.Context, page *planPage, problem *planning.Problem, plan *planning.Plan) error {
+	lines, err := s.db.AskedLines(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	sizes, err := s.db.Sizes(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	sizeNames := map[string]string{}
+	for _, z := range sizes {
+		sizeNames[drive.NumberID(z.Number)] = z.Name
+	}
+	asked := map[string]drive.AskedLine{}
+	for _, l := range lines {
+		asked[drive.NumberID(l.Number)] = l
+	}
+	unit := s.drive(c).Unit
+	page.Words, page.Ended = planning.Words(plan), endedWords(plan.Summary.Stopped)
+	page.Pieces, page.Wanted = len(plan.Layouts), problem.Wanted()
+	page.Lines = planLines(problem, plan, asked, unit)
+	page.Kits = planKits(plan, asked, sizeNames)
+	laid, err := drive.LayOut(problem, plan)
+	if err != nil {
+		return err
+	}
+	if page.Used, err = usedWords(laid, unit); err != nil {
+		return err
+	}
+	page.draw(c, laid, unit)
+	return nil
+}
+
+func endedWords(why planning.Stopped) string {
+	switch why {
+	case planning.Closed:
+		return "The search is closed: nothing better exists."
+	case planning.StoppedByTime:
+		return "The search stopped at its limit of time; on another day it may find more."
+	case planning.StoppedByPerson:
+		return "Somebody stopped the search and kept the best so far."
+	}
+	return "The search stopped when its share of work was done."
+}
+
+func planLines(problem *planning.Problem, plan *planning.Plan, asked map[string]drive.AskedLine, unit length.Unit) []planLine {
+	why := drive.WhyShort(problem, plan, unit)
+	list := make([]planLine, len(problem.Quotas))
+	for i, q := range problem.Quotas {
+		l := planLine{Number: q.ID, Wanted: q.Wanted, Made: plan.Made(q.ID), Why: why[q.ID], Name: "line " + q.ID}
+		if a, known := asked[q.ID]; known {
+			l.Name = a.RecipientName + ", " + strings.Join(a.SizeNames, " or ")
+		}
+		var kits []int
+		for _, k := range plan.KitsOf(q.ID) {
+			kits = append(kits, len(k.Pillowcases))
+		}
+		l.Kits = kitsOfLine(kits)
+		list[i] = l
+	}
+	return list
+}
+
+func planKits(plan *planning.Plan, asked map[string]drive.AskedLine, sizes map[string]string) []planKit {
+	places := plan.Panels()
+	list := make([]planKit, len(plan.Kits))
+	for i, k := range plan.Kits {
+		list[i] = planKit{Number: i + 1, For: asked[k.Quota].RecipientName, Size: sizes[k.Case], Cases: len(k.Pillowcases)}
+		var lots []int
+		for _, one := range k.Pillowcases {
+			for _, ids := range one {
+				for _, id := range ids {
+					lot, _, _ := strings.Cut(places[id].Layout.Fabric, "/")
+					n, err := strconv.Atoi(lot)
+					if err == nil && !slices.Contains(lots, n) {
+						lots = append(lots, n)
+					}
+				}
+			}
+		}
+		slices.Sort(lots)
+		words := make([]string, len(lots))
+		for j, n := range lots {
+			words[j] = strconv.Itoa(n)
+		}
+		list[i].Lots = strings.Join(words, ", ")
+	}
+	return list
+}
+
+// usedWords is how much cloth a plan takes, remnants worth keeping not counted.
+func usedWords(laid []drive.LaidOut, unit length.Unit) (string, error) {
+	var sum length.Area
+	for _, l := range laid {
+		area, err := l.Used.Times(l.Width)
+		if err != nil {
+			return "", fmt.Errorf("cloth of the plan: %w", err)
+		}
+		for _, r := range l.Remnants {
+			kept, err := r.W.Times(r.H)
+			if err != nil {
+				return "", fmt.Errorf("cloth of the plan: %w", err)
+			}
+			area -= kept
+		}
+		if sum, err = sum.Add(area); err != nil {
+			return "", fmt.Errorf("cloth of the plan: %w", err)
+		}
+	}
+	return sum.Format(unit), nil
+}
+
+// draw draws one page of the layouts.
+func (p *planPage) draw(c *gin.Context, laid []drive.LaidOut, unit length.Unit) {
+	from := 0
+	if n, ok := wholeNumber(c.Query("from")); ok {
+		from = min(int(n-1), max(0, len(laid)-1)) / layoutsShown * layoutsShown
+	}
+	to := min(from+layoutsShown, len(laid))
+	for _, l := range laid[from:to] {
+		p.Layouts = append(p.Layouts, newPlanLayout(l, unit))
+	}
+	p.From, p.To = from+1, to
+	link := func(at int) string { return fmt.Sprintf("%s?from=%d#layouts", c.Request.URL.Path, at+1) }
+	if from > 0 {
+		p.Before = link(from - layoutsShown)
+	}
+	if to < len(laid) {
+		p.After = link(to)
+	}
+}
+
+func newPlanLayout(l drive.LaidOut, unit length.Unit) planLayout {
+	out := planLayout{LaidOut: l, Name: pieceName(l.Lot, l.Piece), Left: l.Length - l.Used}
+	var kits []drive.KitRef
+	for _, panel := range l.Panels {
+		kits = append(kits, panel.Kit)
+	}
+	for _, k := range drive.SortedKits(kits) {
+		out.Kits = append(out.Kits, k.String())
+	}
+	out.Drawing = drawLayout(layoutToDraw{
+		Width: l.Width, Used: l.Used, Left: out.Left, Panels: l.Panels, Remnants: l.Remnants, Kit: drive.KitRef.String,
+		OneWay: l.Turn != planning.Either, Unit: unit,
+	})
+	return out
+}
+
+// pieceName names a piece as people do: lot 42, and its piece where it is not the first.
+func pieceName(lot int64, piece int) string {
+	if piece == 1 {
+		return fmt.Sprintf("Lot %d", lot)
+	}
+	return fmt.Sprintf("Lot %d, piece %d", lot, piece)
+}

@@ -1,0 +1,157 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/planning/plantest"
+	"boltward/internal/postgres"
+	"boltward/internal/sizing"
+)
+
+func planSample(state drive.PlanState) planPage {
+	p := filled(planPage{}).(planPage)
+	p.Plan.State = state
+	if state == drive.PlanFailed {
+		p.Words = ""
+	}
+	return p
+}
+
+// shelfAndWants gives the drive "spring" a line for n pillowcases, and cloth for 4.
+func (ts *testSite) shelfAndWants(n int) {
+	ts.t.Helper()
+	built, ok := sizing.CaseNamed("standard")
+	require.True(ts.t, ok)
+	ctx := ts.t.Context()
+	z, err := ts.Store.CreateSize(ctx, ts.act("size"), drive.Size{Name: "Standard", Spec: built.Spec})
+	require.NoError(ts.t, err)
+	r, err := ts.Store.CreateRecipient(ctx, ts.act("recipient"), drive.Recipient{Kind: drive.RecipientWard, Name: "Larkspur ward"})
+	require.NoError(ts.t, err)
+	_, err = ts.Store.CreateAsked(ctx, ts.act("asked"), drive.Asked{Recipient: r.Number, Sizes: []int64{z.Number}, Wanted: n, Matter: drive.MatterMust})
+	require.NoError(ts.t, err)
+	for lot, long := range []length.Length{120 * length.Inch, 50 * length.Inch} {
+		width := 43 * length.Inch
+		const cloth = `INSERT INTO lots (drive_id, number, received_on, shelf, fibre, weight, washed, print, colours, themes, ends, turn, raw_length, raw_width, created_at, measured_at)
+			VALUES ('spring', $1, now(), $2, 'cotton', 'quilting', true, $3, '{navy}', $4, $5, $6, $7, $8, now(), now())`
+		print, themes, turn := "feature", []string{"space"}, "across"
+		if lot == 1 {
+			print, themes, turn = "solid", []string{}, "either"
+		}
+		_, err := ts.DB.Pool.Exec(ctx, cloth, lot+1, fmt.Sprintf("B%d", 2-lot), print, themes, []string{"cut", "torn"}[lot], turn, long, width)
+		require.NoError(ts.t, err)
+		_, err = ts.DB.Pool.Exec(ctx, `INSERT INTO pieces (drive_id, lot, piece, kind, width) VALUES ('spring', $1, 1, 'whole', $2)`, lot+1, width)
+		require.NoError(ts.t, err)
+		_, err = ts.DB.Pool.Exec(ctx, `INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
+			VALUES ('spring', $1, 1, 'measured', 'outside', 'free', $2, $3, now(), 1)`, lot+1, long, int64(long)*int64(width))
+		require.NoError(ts.t, err)
+	}
+}
+
+// workPlan finishes a plan with a plain one.
+func (ts *testSite) workPlan(number int64) {
+	ts.t.Helper()
+	problem, err := ts.Store.BeginPlan(ts.t.Context(), "spring", number)
+	require.NoError(ts.t, err)
+	require.NotNil(ts.t, problem)
+	require.NoError(ts.t, ts.Store.FinishPlan(ts.t.Context(), "spring", number, plantest.Plain(problem)))
+}
+
+func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
+	ts := newTestSite(t)
+	lead := ts.as(account.CuttingLead)
+	lead.get("/drives/spring/plan").has("No plan yet")
+	lead.post("/drives/spring/plan").has("nothing to plan")
+
+	ts.shelfAndWants(6)
+	lead.get("/drives/spring/plan").has("<b>6</b> pillowcases are asked for", "2 pieces of cloth", "Make a plan")
+	r := lead.post("/drives/spring/plan")
+	r = lead.follow(r)
+	r.has("Plan 1 is being worked out", `hx-trigger="every 2s"`, `<noscript><meta http-equiv="refresh" content="3"></noscript>`, "It waits for its turn")
+	r = lead.post("/drives/spring/plan")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("Plan 1 is being worked out already")
+
+	_, err := ts.Store.BeginPlan(t.Context(), "spring", 1)
+	require.NoError(t, err)
+	_, _, err = ts.Store.PlanProgress(t.Context(), "spring", 1, postgres.PlanStep{Phase: "improving", Made: decimal(t, "3"), Bound: decimal(t, "5"), Cases: 3})
+	require.NoError(t, err)
+	lead.get("/drives/spring/plan").has("<b>3</b> pillowcases so far, and no plan makes more than 5", "better way to cut")
+	lead.follow(lead.post("/drives/spring/plan/1/stop")).has("It stops with the best so far")
+
+	ts.workPlan(1)
+	r = lead.get("/drives/spring/plan")
+	r.has("Plan 1 is ready", "<b>4</b> pillowcases", "Look at plan 1")
+	r.lacks("every 2s", "http-equiv")
+	r = lead.get("/drives/spring/plan/1")
+	r.has("<b>4</b> of 6 asked for", "Makes 4 pillowcases. Under these rules", "Larkspur ward, Standard", "1 kit of 4", "2 short.", "used up",
+		"Lot 1", "Accept this plan", `class="panel-body"`, `class="hatch-cuff"`, "up</text>")
+
+	reader := ts.as(account.Reader)
+	r = reader.get("/drives/spring/plan/1")
+	r.has("Makes 4 pillowcases")
+	r.lacks("Accept this plan", "Put it away")
+	require.Equal(t, http.StatusNotFound, reader.post("/drives/spring/plan/1/accept").Status)
+	require.Equal(t, http.StatusNotFound, lead.get("/drives/spring/plan/9").Status)
+
+	r = lead.post("/drives/spring/plan/1/accept")
+	require.Equal(t, ts.path("cutting"), r.Location)
+	lead.follow(r).has("Plan 1 accepted: 2 sheets to cut, 1 kit for 4 pillowcases", "Undo")
+	lead.get("/drives/spring/plan/1").has("accepted", "To its cut sheets", "Withdraw it")
+	r = lead.post("/drives/spring/plan/1/accept")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("Nothing was changed.", "was accepted already")
+
+	lead.follow(lead.post("/drives/spring/plan/1/withdraw")).has("Plan 1 is withdrawn", "Do not cut its sheets")
+	lead.get("/drives/spring/plan").has("withdrawn")
+}
+
+func TestPlansDroppedAndFailed(t *testing.T) {
+	ts := newTestSite(t)
+	ts.shelfAndWants(2)
+	lead := ts.as(account.Organiser)
+	lead.post("/drives/spring/plan")
+	lead.follow(lead.post("/drives/spring/plan/1/drop")).has("Plan 1 is put away")
+	lead.get("/drives/spring/plan/1").has("dropped before it was done")
+	lead.post("/drives/spring/plan")
+	require.NoError(t, ts.Store.FailPlan(t.Context(), "spring", 2, "It was too much."))
+	lead.get("/drives/spring/plan").has(`<span class="late">failed</span>`)
+	lead.get("/drives/spring/plan/2").has("It was too much.", "Plan again")
+	lead.post("/drives/spring/plan")
+	ts.workPlan(3)
+	lead.follow(lead.post("/drives/spring/plan/3/drop"))
+	lead.get("/drives/spring/plan/3").has("This plan was put away")
+}
+
+// A loser of two who accept is told which lots, on the plan's page.
+func TestAcceptTooLate(t *testing.T) {
+	ts := newTestSite(t)
+	ts.shelfAndWants(4)
+	lead := ts.as(account.Organiser)
+	lead.post("/drives/spring/plan")
+	ts.workPlan(1)
+	lead.post("/drives/spring/plan")
+	ts.workPlan(2)
+	lead.post("/drives/spring/plan/1/accept")
+	r := lead.post("/drives/spring/plan/2/accept")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("lots 1 and 2 are promised elsewhere", "Plan 2")
+}
+
+func TestLotsThatWaitAreNamed(t *testing.T) {
+	ts := newTestSite(t)
+	ts.shelfAndWants(4)
+	_, err := ts.DB.Pool.Exec(t.Context(), `UPDATE lots SET washed = false WHERE number = 2`)
+	require.NoError(t, err)
+	r := ts.as(account.Desk).get("/drives/spring/plan")
+	r.has("wait to be washed", `/drives/spring/fabric/2"`)
+	r.lacks("Make a plan")
+	require.Equal(t, 1, strings.Count(r.Body, "Not in it:"))
+}
