@@ -9,12 +9,13 @@ import (
 	"boltward/internal/sizing"
 )
 
-// What a piece of cloth may measure at most: more is a slip of the pen or of the
-// unit. Whole bolts run to about 100 yd, wide backing to about 120 in (common
-// practice, no source).
+// What a piece of cloth may measure at most, in yards or metres and in inches or
+// centimetres: more is a slip of the pen or of the unit. Whole bolts run to about
+// 100 yd, wide backing to about 120 in (common practice, no source).
 const (
-	longestPiece = 500 * length.Metre
-	widestPiece  = 5 * length.Metre
+	longestPiece = 500
+	widestInches = 200
+	widestMetric = 500
 )
 
 // Measured is what somebody measured of a lot with the cloth in hand.
@@ -153,20 +154,22 @@ func (b *booking) impossible(c Cuttings) []apperr.Field {
 		bad = append(bad, apperr.Field{Name: field, Why: fmt.Sprintf(format, args...)})
 	}
 	yardage, unit := b.d.Yardage(), b.d.Unit
+	longest, widest := longestPiece*yardage.Size(), widestInches*unit.Size()
+	if unit.Metric() {
+		widest = widestMetric * unit.Size()
+	}
 	if c.Pieces < 1 || c.Pieces > mostPieces {
 		refuse("pieces", "Say how many pieces, 1 to 500.")
 	}
-	if c.Length > longestPiece {
-		refuse("length", "%s in one piece is longer than any bolt, which holds up to %s. Check the number and its unit.",
-			length.Format(c.Length, yardage), length.Format(longestPiece, yardage))
+	if c.Length > longest {
+		refuse("length", "That is longer than any bolt: a piece has up to %s. Check the number and its unit.", length.Format(longest, yardage))
 	}
-	if w := max(c.Width, c.UsableWidth); w > widestPiece {
+	if max(c.Width, c.UsableWidth) > widest {
 		field := "width"
 		if c.Width == 0 {
 			field = "usable"
 		}
-		refuse(field, "%s is wider than any cloth, which is up to %s wide. Check the number and its unit.",
-			length.Format(w, unit), length.Format(widestPiece, unit))
+		refuse(field, "That is wider than any cloth, which has up to %s. Check the number and its unit.", length.Format(widest, unit))
 	}
 	return bad
 }
@@ -192,7 +195,7 @@ func (b *booking) how(u sizing.Usable, c Cuttings, sizes int) {
 
 // piece books one piece of cloth as it came in.
 func (b *booking) piece(c Cuttings, u sizing.Usable) {
-	// Lengths are at most 500 m by 5 m here, so areas always fit.
+	// Lengths are at most 500 m by 6 m here, so areas always fit.
 	raw := area(c.rawWidth(), c.Length)
 	whole := b.add(PieceWhole, nil, u.Width, 0)
 	squared, flawed := raw-area(u.Width, u.Length), area(u.Width, u.Length)

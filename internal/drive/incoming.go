@@ -108,10 +108,12 @@ func (f *RowFate) refuse(column, format string, args ...any) {
 	f.Faults = append(f.Faults, Fault{Column: column, Why: fmt.Sprintf(format, args...)})
 }
 
+// unchanged leaves what is here as it is. What was taken for granted about the
+// row does not matter then; what differs does.
 func (f *RowFate) unchanged(differs []string, where string) {
-	f.Fate = FateUnchanged
+	f.Fate, f.Notes = FateUnchanged, nil
 	if len(differs) > 0 {
-		f.Notes = append(f.Notes, fmt.Sprintf("Here already with other %s; what is here stays. Change it on the page of %s.", strings.Join(differs, " and "), where))
+		f.Notes = []string{fmt.Sprintf("Here already and written otherwise there: %s. What is here stays; change it on the page of %s.", strings.Join(differs, ", "), where)}
 	}
 }
 

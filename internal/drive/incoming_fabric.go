@@ -151,20 +151,17 @@ func (t Tagging) differs(lot Lot) []string {
 	return names
 }
 
+// differs leaves out what is as good as unsaid: what was taken for granted because
+// the row says nothing.
 func (m Measured) differs(lot Lot) []string {
-	var names []string
 	in := m.tidy().Make
-	for _, p := range []struct {
-		name string
-		same bool
-	}{
-		{"fibre", in.Fibre == lot.Fibre && in.Weight == lot.Weight}, {"washing", in.Washed == lot.Washed},
-		{"print", in.Print == lot.Print && in.Turn == lot.Turn && in.Border == lot.Border},
-		{"colours", slices.Equal(in.Colours, lot.Colours)}, {"themes", slices.Equal(in.Themes, lot.Themes)},
-	} {
-		if !p.same {
-			names = append(names, p.name)
-		}
-	}
-	return names
+	return differing([]differ{
+		{"fibre", in.Fibre == lot.Fibre || in.Fibre == FibreNotSure},
+		{"washing", in.Washed == lot.Washed || !in.Washed},
+		{"print", in.Print == lot.Print || in.Print == PrintFeature},
+		{"turn", in.Turn == lot.Turn || in.Turn == TurnEither},
+		{"border", in.Border == lot.Border || in.Border == ""},
+		{"colours", slices.Equal(in.Colours, lot.Colours) || len(in.Colours) == 0},
+		{"themes", slices.Equal(in.Themes, lot.Themes) || len(in.Themes) == 0},
+	})
 }

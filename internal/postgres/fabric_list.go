@@ -36,14 +36,14 @@ const (
 	LotsAll     LotsState = "all"
 )
 
-// LotLine is one row of the list: a lot with what is left of it. Sizes are those
-// of its widest and longest free pieces.
+// LotLine is one row of the list: a lot with what is left of it. Width and Length
+// are those of its largest free piece.
 type LotLine struct {
 	drive.Lot
 	DonorName string        `db:"donor_name"`
 	Pieces    int           `db:"pieces"` // with free cloth
 	Width     length.Length `db:"width"`
-	Longest   length.Length `db:"longest"`
+	Length    length.Length `db:"length"`
 	Free      length.Area   `db:"free"`
 	Promised  length.Area   `db:"promised"`
 }
@@ -87,11 +87,12 @@ func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList
 
 // lotsFound: $1 drive, $2 search, $3 state, $4 print, $5 weight, $6 donor.
 const lotsFound = `WITH stock AS (
-		SELECT p.lot, count(*) FILTER (WHERE p.free > 0) AS pieces, coalesce(max(p.width) FILTER (WHERE p.free > 0), 0) AS width,
-			max(p.free_length) AS longest, sum(p.free) AS free, sum(p.promised) AS promised
+		SELECT p.lot, count(*) FILTER (WHERE p.free > 0) AS pieces, sum(p.free) AS free, sum(p.promised) AS promised,
+			coalesce((array_agg(p.width ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS width,
+			coalesce((array_agg(p.free_length ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS length
 		FROM pieces p WHERE p.drive_id = $1 GROUP BY p.lot)
 	SELECT ` + lotColumns + `, coalesce(d.name, '') AS donor_name, coalesce(s.pieces, 0) AS pieces, coalesce(s.width, 0) AS width,
-		coalesce(s.longest, 0) AS longest, coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised,
+		coalesce(s.length, 0) AS length, coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised,
 		count(*) OVER () AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) OVER () AS all_waiting,
 		coalesce(sum(s.pieces) OVER (), 0)::bigint AS all_pieces, coalesce(sum(s.free) OVER (), 0)::bigint AS all_free,
 		coalesce(sum(s.promised) OVER (), 0)::bigint AS all_promised

@@ -158,7 +158,7 @@ func TestImportPeopleAndDonors(t *testing.T) {
 	again, err = s.ImportPeople(t.Context(), s.fresh(), people, true)
 	require.NoError(t, err)
 	require.Zero(t, again.Taken)
-	require.Contains(t, again.Fates[0].Notes[0], "other e-mail")
+	require.Contains(t, again.Fates[0].Notes[0], "otherwise there: e-mail.")
 	require.NotContains(t, again.Fates[0].Notes[0], "example.org")
 	require.Len(t, again.Refused, 2)
 	kept, err := s.Contacts(t.Context(), "spring", 1)

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net/http"
 	"path/filepath"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -147,6 +148,9 @@ func (s *Site) brought(c *gin.Context) error {
 		if which != "" && string(f.Fate) != which && (which != "noted" || len(f.Notes) == 0) {
 			continue
 		}
+		if q := strings.ToLower(page.List.Q); q != "" && !strings.Contains(strings.ToLower(strings.Join(list.Lines[i].Cells, " ")+" "+f.Why()), q) {
+			continue
+		}
 		if page.List.Total++; page.List.Total > page.List.Offset() && page.List.Total <= page.List.Offset()+page.List.Limit() {
 			page.Rows = append(page.Rows, newBroughtRow(list.Lines[i], f))
 		}
@@ -158,7 +162,7 @@ func newBroughtRow(line workbook.Line, f drive.RowFate) broughtRow {
 	row := broughtRow{Line: f.Line, Cells: line.Short(), Why: f.Faults, Notes: f.Notes, Fate: "to be taken", Class: "done"}
 	switch f.Fate {
 	case drive.FateRefused:
-		row.Fate, row.Class = "refused", "late"
+		row.Fate, row.Class, row.Notes = "refused", "late", nil
 	case drive.FateUnchanged:
 		row.Fate, row.Class = "here already", "quiet"
 	}

@@ -44,7 +44,7 @@ func TestBringFabric(t *testing.T) {
 	r := rosa.upload("/drives/spring/books/in", "hall.csv", []byte(dropOff), "kind", "fabric")
 	require.Equal(t, "/drives/spring/books/in/1", r.Location)
 	page := rosa.follow(r)
-	page.has("hall.csv", "<b>1</b> of 3 rows to be taken", "<b>2</b> refused", "longer than any bolt", "solid, tonal or feature", "Take the 1 good ones",
+	page.has("hall.csv", "<b>1</b> of 3 rows to be taken", "2 refused", "longer than any bolt", "solid, tonal or feature", "Take the good one",
 		"Yardage", "Length", "Nothing is taken yet")
 	rosa.get("/drives/spring/fabric").has("No fabric yet")
 	refused := rosa.get("/drives/spring/books/in/1/refused.csv")
@@ -52,6 +52,7 @@ func TestBringFabric(t *testing.T) {
 	require.Equal(t, 3, strings.Count(refused.Body, "\n"), refused.Body)
 	refused.has("Why it was refused", "X2,4000 m")
 	rosa.get("/drives/spring/books/in/1?rows=refused").lacks("X1 ·")
+	rosa.get("/drives/spring/books/in/1?q=LOUD").lacks("X1 ·")
 
 	r = rosa.post("/drives/spring/books/in/1/take")
 	rosa.follow(r).has("Nothing was taken")

@@ -1,7 +1,6 @@
 package site
 
 import (
-	"fmt"
 	"net/http"
 	"strings"
 
@@ -38,8 +37,7 @@ type lotRow struct {
 	Donor  string
 	Shelf  string
 	Pieces int
-	Width  length.Length // of the widest free piece, 0: none
-	Long   length.Length // of the longest
+	Size   string // of the largest free piece
 	Free   string
 	State  string
 	Class  string // of the state
@@ -88,7 +86,10 @@ func (s *Site) fabric(c *gin.Context) error {
 func newLotRow(l postgres.LotLine, d drive.Drive) lotRow {
 	row := lotRow{
 		Number: l.Number, What: whatItIs(l.Lot), Look: look(l.Lot.Make), Donor: l.DonorName, Shelf: l.Shelf, Pieces: l.Pieces,
-		Width: l.Width, Long: l.Longest, Free: areaOr(l.Free, d.Unit),
+		Free: areaOr(l.Free, d.Unit),
+	}
+	if l.Length > 0 {
+		row.Size = clothSize(l.Width, l.Length, d)
 	}
 	if l.Tag != nil {
 		row.Tag = *l.Tag
@@ -114,23 +115,41 @@ func lotState(l drive.Lot, free, promised length.Area, d drive.Drive) (state, cl
 	return "free", "done"
 }
 
-// whatItIs says in a few words what a lot is.
+// whatItIs says in a few words what a lot is: what it was called at the door,
+// else what was found when it was measured.
 func whatItIs(l drive.Lot) string {
-	var words []string
-	if l.Kind != "" {
-		words = append(words, l.Kind)
+	switch {
+	case l.Kind != "":
+		return l.Kind
+	case l.Measured():
+		return l.Weight + " " + l.Fibre
 	}
-	if l.Measured() {
-		words = append(words, l.Print, l.Weight, l.Fibre)
-	}
-	if len(words) == 0 {
-		return fmt.Sprintf("%d told", l.PiecesTold)
-	}
-	return strings.Join(words, ", ")
+	return "not looked at yet"
 }
 
+// look says what a lot looks like: print, colours and themes.
 func look(m drive.Make) string {
-	return strings.Join(append(append([]string{}, m.Colours...), m.Themes...), ", ")
+	var words []string
+	if m.Print != "" {
+		words = append(words, m.Print)
+	}
+	if len(m.Colours) > 0 {
+		words = append(words, strings.Join(m.Colours, ", "))
+	}
+	if len(m.Themes) > 0 {
+		words = append(words, strings.Join(m.Themes, ", "))
+	}
+	return strings.Join(words, "; ")
+}
+
+// clothSize writes the size of a piece as people say it, rounded down to what can be
+// seen on a tape: to 1/8 in or 1 mm.
+func clothSize(width, long length.Length, d drive.Drive) string {
+	mark := length.Inch / 8
+	if d.Unit.Metric() {
+		mark = length.Millimetre
+	}
+	return length.Format(width.Round(mark, length.Down), d.Unit) + " × " + length.Format(long.Round(mark, length.Down), d.Yardage())
 }
 
 // areaOr writes an area, nothing where there is none.

@@ -61,7 +61,7 @@ func drawPieces(pieces []drive.Piece, d drive.Drive) pieceDrawing {
 			kind string
 			area length.Area
 			seen *bool
-		}{{"done", p.Cut, &cut}, {"planned", p.Promised, &promised}, {"missing", p.Free, &free}} {
+		}{{"good", p.Cut, &cut}, {"planned", p.Promised, &promised}, {"missing", p.Free, &free}} {
 			long := float64(part.area) / float64(p.Width) * scale
 			if long <= 0 {
 				continue
@@ -77,7 +77,7 @@ func drawPieces(pieces []drive.Piece, d drive.Drive) pieceDrawing {
 	for _, k := range []struct {
 		kind, label string
 		seen        bool
-	}{{"missing", "free", free}, {"planned", "promised to a plan", promised}, {"done", "cut", cut}} {
+	}{{"missing", "free", free}, {"planned", "promised to a plan", promised}, {"good", "cut", cut}} {
 		if k.seen {
 			key := tapeKey{Kind: k.kind, Label: k.label}
 			key.Stripes, key.Dots = texture(k.kind, 0.5, 21.5, 0.5, 11)
@@ -103,9 +103,8 @@ func pieceWords(p drive.Piece, d drive.Drive) string {
 	if p.Origin != nil {
 		text += fmt.Sprintf(" of piece %d", *p.Origin)
 	}
-	text += ": " + length.Format(p.Width, d.Unit) + " wide"
 	if p.FreeLength > 0 {
-		text += ", " + length.Format(p.FreeLength, d.Yardage()) + " long free"
+		text += ": " + clothSize(p.Width, p.FreeLength, d) + " free"
 	}
 	if p.Promised > 0 {
 		text += ", " + p.Promised.Format(d.Unit) + " promised"

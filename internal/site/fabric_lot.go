@@ -85,6 +85,9 @@ func (s *Site) lotWith(c *gin.Context, status int, page lotPage) error {
 		free, promised = free+p.Free, promised+p.Promised
 	}
 	page.Lot, page.What, page.Facts = lot, whatItIs(lot.Lot), lotFacts(lot, d)
+	if l := look(lot.Make); l != "" {
+		page.What += ", " + l
+	}
 	page.State, page.Class = lotState(lot.Lot, free, promised, d)
 	page.Writes, page.Reasons = s.may(c, account.Fabric, account.Write), asideReasons()
 	page.Drawing = drawPieces(lot.Pieces, d)
@@ -173,27 +176,35 @@ func (s *Site) makesAlone(c *gin.Context, cloths []drive.Cloth) ([]string, error
 	if err != nil {
 		return nil, err
 	}
+	return makesWords(makes), nil
+}
+
+// makesWords says what cloth makes alone, a line a size; what it does not make at
+// all is left out unless it makes nothing.
+func makesWords(makes []drive.Alone) []string {
 	var words []string
 	for _, m := range makes {
 		switch {
 		case m.Cases == 0 && m.Most > 0:
-			words = append(words, m.Size+" not worked out")
+			words = append(words, m.Size+": not worked out")
 		case m.Cases == 0:
-			words = append(words, "no "+m.Size)
 		case m.Bodies:
 			words = append(words, fmt.Sprintf("bodies for %d %s", m.Cases, m.Size))
 		default:
 			words = append(words, fmt.Sprintf("%d %s", m.Cases, m.Size))
 		}
 	}
-	return words, nil
+	if len(words) == 0 && len(makes) > 0 {
+		return []string{"no pillowcase of your sizes"}
+	}
+	return words
 }
 
 // clothWords says what is usable, a line for pieces that are alike.
 func clothWords(cloths []drive.Cloth, d drive.Drive) []string {
 	var words []string
 	for _, c := range cloths {
-		text := length.Format(c.Width, d.Unit) + " wide, " + length.Format(c.Length, d.Yardage()) + " long"
+		text := clothSize(c.Width, c.Length, d)
 		if c.Pieces > 1 {
 			text = fmt.Sprintf("%d pieces of %s", c.Pieces, text)
 		}

@@ -41,18 +41,17 @@ func newMeasurePicks() measurePicks {
 	return measurePicks{
 		Weights: optionsOf(drive.Weights()), Fibres: optionsOf(drive.Fibres()),
 		Ends:   []option{{drive.EndsCut, "cut"}, {drive.EndsTorn, "torn"}},
-		Prints: []option{{drive.PrintSolid, "solid, one colour"}, {drive.PrintTonal, "tonal, looks like one colour"}, {drive.PrintFeature, "feature print"}},
+		Prints: []option{{drive.PrintSolid, "solid"}, {drive.PrintTonal, "tonal"}, {drive.PrintFeature, "feature print"}},
 		Turns:  turnOptions(),
 		Borders: []option{
-			{"", "none"}, {drive.BorderOne, "along one selvedge"}, {drive.BorderBoth, "along both selvedges"},
+			{"", "none"}, {drive.BorderOne, "one selvedge"}, {drive.BorderBoth, "both selvedges"},
 		},
 	}
 }
 
 func turnOptions() []option {
 	return []option{
-		{drive.TurnEither, "either way, no direction"}, {drive.TurnAlong, "along: the print stands upright on the bed"},
-		{drive.TurnAcross, "across: the print lies sideways, least cloth"},
+		{drive.TurnEither, "either way"}, {drive.TurnAlong, "along, upright"}, {drive.TurnAcross, "across, sideways"},
 	}
 }
 

@@ -43,7 +43,7 @@ type measureForm struct {
 func measureFormOf(l drive.Lot, d drive.Drive) measureForm {
 	f := measureForm{
 		Version: strconv.Itoa(l.Version), Pieces: strconv.Itoa(l.PiecesTold), Ends: l.Ends, Weight: l.Weight, Fibre: l.Fibre,
-		Washed: yes(l.Washed || d.Washing == drive.WashedFirst && l.Fibre == ""), Print: l.Print, TrimOK: yes(l.TrimOK), Turn: l.Turn, Border: l.Border,
+		Washed: yes(l.Washed), Print: l.Print, TrimOK: yes(l.TrimOK), Turn: l.Turn, Border: l.Border,
 		Colours: strings.Join(l.Colours, ", "), Themes: strings.Join(l.Themes, ", "),
 	}
 	if l.RawLength != nil && l.RawWidth != nil {

@@ -38,7 +38,7 @@ func TestFabricFromTheDoorToTheShelf(t *testing.T) {
 		"washed", "yes", "print", "solid", "turn", "either", "colours", "navy", "then", "next"}
 	look := desk.post("/drives/spring/fabric/1/measure/look", fields...)
 	require.Equal(t, http.StatusOK, look.Status)
-	look.has("2 pieces of 41 in wide, 2 yd 34 in long", "Alone it makes", `value="3 yd"`)
+	look.has("2 pieces of 41 in × 2 yd 34 in", "Alone it makes", `value="3 yd"`)
 	desk.get("/drives/spring/fabric/1").has("It waits to be measured")
 
 	r = desk.post("/drives/spring/fabric/1/measure", fields...)
@@ -48,7 +48,7 @@ func TestFabricFromTheDoorToTheShelf(t *testing.T) {
 	desk.follow(r).has("Lot 1 is measured: 2 pieces on the shelf", "/drives/spring/fabric/1/undo")
 
 	lot := desk.get("/drives/spring/fabric/1")
-	lot.has("Usable:", "41 in wide", "Alone it makes", "Piece 2", "Undo the measuring", "Squared off and trimmed", "Ada desk")
+	lot.has("Usable:", "41 in ×", "Alone it makes", "Piece 2", "Undo the measuring", "Squared off and trimmed", "Ada desk")
 	r = desk.post("/drives/spring/fabric/1/undo")
 	require.Equal(t, "/drives/spring/fabric/1/measure", r.Location)
 	desk.follow(r).has(`value="3 yd"`, "The measuring of lot 1 is undone")
