@@ -214,7 +214,7 @@ func TestRefusedRowsComeBack(t *testing.T) {
 	var out bytes.Buffer
 	require.NoError(t, WriteRefused(&out, b, fates))
 	require.Equal(t, "\ufeffCode,Yardage,Width,Notes,Why it was refused\n"+
-		"X1,4000 m,44,'=HYPERLINK(1),\"Yardage: "+fates[0].Faults[0].Why+"\"\n"+
+		"X1,4000 m,44,'=HYPERLINK(1),Yardage: "+fates[0].Faults[0].Why+"\n"+
 		"X3,,44,-5,\"Yardage: "+fates[2].Faults[0].Why+"\"\n", out.String())
 	mended, err := Read(drive.BringFabric, out.Bytes(), Terms{Drive: d, Today: today})
 	require.NoError(t, err, "the refused rows can be mended and brought again")
