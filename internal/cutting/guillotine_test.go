@@ -127,7 +127,7 @@ func TestGuillotineAgreesWithCuttingAtEveryUnit(t *testing.T) {
 		v, cut := Guillotine(forms, value, w, l)
 		require.Equal(t, plainGuillotine(forms, value, w, l), v)
 		requireCut(t, cut, forms, value, w, l, v)
-		p, err := NewProgram(forms, l, []int64{w})
+		p, err := NewProgram(forms, l, []int64{w}, 1<<14)
 		require.NoError(t, err)
 		p.Price(value, nil)
 		require.LessOrEqual(t, p.Best(p.Point(l), 0), v, "three stages cannot beat any number of them")

@@ -46,9 +46,13 @@ type class struct {
 	at    int64
 }
 
-// NewProgram prepares for pieces up to length long and of the widths given. Forms that fit
-// no piece are allowed. It fails with *ErrTooFine where the sides add up in too many ways.
-func NewProgram(forms []Form, length int64, widths []int64) (*Program, error) {
+// MostCells bounds the table of strips: raster points along the length times those across.
+const MostCells = 1 << 25
+
+// NewProgram prepares for pieces up to length long and of the widths given, with at most
+// points raster points in each direction. Forms that fit no piece are allowed. It fails with
+// *ErrTooFine where the sides add up in too many ways.
+func NewProgram(forms []Form, length int64, widths []int64, points int) (*Program, error) {
 	p := &Program{forms: forms, widths: slices.Compact(slices.Sorted(slices.Values(widths)))}
 	var hs, ws []int64
 	for _, f := range forms {
@@ -58,15 +62,18 @@ func NewProgram(forms []Form, length int64, widths []int64) (*Program, error) {
 		hs, ws = append(hs, f.H), append(ws, f.W)
 	}
 	var err error
-	if p.hs, err = raster(hs, length); err != nil {
+	if p.hs, err = raster(hs, length, points); err != nil {
 		return nil, err
 	}
 	var widest int64
 	if n := len(p.widths); n > 0 {
 		widest = p.widths[n-1]
 	}
-	if p.ws, err = raster(ws, widest); err != nil {
+	if p.ws, err = raster(ws, widest, points); err != nil {
 		return nil, err
+	}
+	if len(p.hs)*len(p.ws) > MostCells {
+		return nil, &ErrTooFine{points}
 	}
 	for _, w := range p.widths {
 		p.wTop = append(p.wTop, floorIndex(p.ws, w))

@@ -58,7 +58,7 @@ func TestProgramAgreesWithThePlainOneAndRebuildsWhatItSays(t *testing.T) {
 		forms, value := drawForms(t, 12)
 		length := rapid.Int64Range(1, 30).Draw(t, "length")
 		widths := rapid.SliceOfN(rapid.Int64Range(1, 24), 1, 3).Draw(t, "widths")
-		p, err := NewProgram(forms, length, widths)
+		p, err := NewProgram(forms, length, widths, 1<<14)
 		require.NoError(t, err)
 		for range 2 { // the second run uses the tables of the first
 			p.Price(value, nil)
@@ -120,7 +120,7 @@ func TestNoLayoutThatTheCheckAcceptsBeatsTheProgramme(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		forms, value := drawForms(t, 5)
 		w, l := rapid.Int64Range(3, 10).Draw(t, "width"), rapid.Int64Range(3, 10).Draw(t, "length")
-		p, err := NewProgram(forms, l, []int64{w})
+		p, err := NewProgram(forms, l, []int64{w}, 1<<14)
 		require.NoError(t, err)
 		for i := range value {
 			value[i] = max(value[i], 1)
@@ -149,7 +149,7 @@ func TestNoLayoutThatTheCheckAcceptsBeatsTheProgramme(t *testing.T) {
 }
 
 func TestCostOfLengthMakesPatternsShorter(t *testing.T) {
-	p, err := NewProgram([]Form{{4, 6}, {4, 1}}, 10, []int64{4})
+	p, err := NewProgram([]Form{{4, 6}, {4, 1}}, 10, []int64{4}, 1<<14)
 	require.NoError(t, err)
 	p.Price([]int64{10, 1}, []int64{1})
 	require.EqualValues(t, 4, p.Best(p.Point(10), 0), "the small form is worth no more than its cloth")
@@ -158,7 +158,7 @@ func TestCostOfLengthMakesPatternsShorter(t *testing.T) {
 }
 
 func TestTooFineSidesAreSaid(t *testing.T) {
-	_, err := NewProgram([]Form{{1, 1_000_003}, {1, 1_000_033}, {1, 1_000_211}}, 1e12, []int64{1})
+	_, err := NewProgram([]Form{{1, 1_000_003}, {1, 1_000_033}, {1, 1_000_211}}, 1e12, []int64{1}, 1<<14)
 	var fine *ErrTooFine
 	require.True(t, errors.As(err, &fine), "got %v", err)
 }
@@ -205,7 +205,7 @@ func BenchmarkPrice(b *testing.B) {
 		widths []int64
 	}{{"short", 80, []int64{84}}, {"usual", 220, []int64{82, 83, 84, 85, 86}}, {"long", 600, []int64{82, 84, 86, 110, 212}}} {
 		b.Run(c.name, func(b *testing.B) {
-			p, err := NewProgram(forms, c.length, c.widths)
+			p, err := NewProgram(forms, c.length, c.widths, 1<<14)
 			require.NoError(b, err)
 			other := append([]int64(nil), value...)
 			other[0]++ // a run with the values of the last one costs nothing

@@ -6,9 +6,6 @@ import (
 	"sort"
 )
 
-// MostPoints is the largest number of raster points a programme keeps in one direction.
-const MostPoints = 1 << 14
-
 const mostGrid = 1 << 22
 
 // ErrTooFine is returned when the sides add up in more ways than a programme can keep.
@@ -18,8 +15,8 @@ func (e *ErrTooFine) Error() string {
 	return fmt.Sprintf("cutting: sides add up to more than %d different lengths", e.Points)
 }
 
-// raster gives all sums of the sides up to most, 0 first, ascending.
-func raster(sides []int64, most int64) ([]int64, error) {
+// raster gives all sums of the sides up to most, 0 first, ascending, where they are no more than limit.
+func raster(sides []int64, most int64, limit int) ([]int64, error) {
 	var g int64
 	for _, s := range sides {
 		if s <= most {
@@ -30,7 +27,7 @@ func raster(sides []int64, most int64) ([]int64, error) {
 		return []int64{0}, nil
 	}
 	if most/g > mostGrid {
-		return sparseRaster(sides, most)
+		return sparseRaster(sides, most, limit)
 	}
 	reach := make([]bool, most/g+1)
 	reach[0] = true
@@ -51,14 +48,14 @@ func raster(sides []int64, most int64) ([]int64, error) {
 			points = append(points, int64(i)*g)
 		}
 	}
-	if len(points) > MostPoints {
-		return nil, &ErrTooFine{MostPoints}
+	if len(points) > limit {
+		return nil, &ErrTooFine{limit}
 	}
 	return points, nil
 }
 
 // sparseRaster lists the sums one side after another where a table of the grid would be too large.
-func sparseRaster(sides []int64, most int64) ([]int64, error) {
+func sparseRaster(sides []int64, most int64, limit int) ([]int64, error) {
 	points := []int64{0}
 	for _, s := range sides {
 		if s > most {
@@ -77,8 +74,8 @@ func sparseRaster(sides []int64, most int64) ([]int64, error) {
 			if len(next) == 0 {
 				break
 			}
-			if len(points)+len(next) > MostPoints {
-				return nil, &ErrTooFine{MostPoints}
+			if len(points)+len(next) > limit {
+				return nil, &ErrTooFine{limit}
 			}
 			points = append(points, next...)
 			slices.Sort(points)

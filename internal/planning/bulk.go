@@ -61,7 +61,7 @@ func (b *bulk) priceGroups() (added int, fabric int64) {
 	b.m.priceGroups(groups, b.price, nil)
 	for _, g := range groups {
 		all := b.m.held(g)
-		fabric += all
+		fabric += b.m.atMost(g)
 		if float64(all)/float64(b.m.unit)-b.lp.Dual(b.groupAt[g]) > 1e-6 {
 			b.addWhole(g)
 			added++

@@ -22,8 +22,15 @@ type Certificate struct {
 	Panels []CertifiedPanel `json:"panels"`
 	Quotas []string         `json:"quotas"`
 	Trims  []CertifiedTrim  `json:"trims"`
+	Grids  []CertifiedGrid  `json:"grids,omitempty"` // groups whose panels are rounded down to a coarser grid, which only raises the bound
 	Tree   *CertifiedNode   `json:"tree"`
 	Cases  *CertifiedNode   `json:"cases,omitempty"` // a leaf for cases_bound: every pillowcase worth one step; absent where that is so anyway
+}
+
+// CertifiedGrid gives the grid of a group whose panel sides add up in too many ways.
+type CertifiedGrid struct {
+	Group string  `json:"group"`
+	Grid  Decimal `json:"grid"`
 }
 
 // CertifiedPanel names a kind of panel from a group.
@@ -82,6 +89,11 @@ func (s *search) certificate() *Certificate {
 	for _, t := range m.trims {
 		k := &m.kinds[t.kind]
 		c.Trims = append(c.Trims, CertifiedTrim{m.groups[t.body].name, k.role, k.kind.around, k.kind.along, t.count})
+	}
+	for _, gr := range m.groups {
+		if gr.loose != nil {
+			c.Grids = append(c.Grids, CertifiedGrid{gr.name, m.decimal(gr.grid)})
+		}
 	}
 	if s.root != nil {
 		c.Tree = m.certified(s.root)

@@ -84,7 +84,9 @@ func (ms *master) priceUnits(g int, units []*unit) (added int, fabric int64) {
 	for _, u := range units {
 		begun := ms.worth(u.begun)
 		value := begun + prog.Best(u.left, u.width)
-		fabric += value * int64(u.pieces)
+		if ms.m.groups[g].loose == nil {
+			fabric += value * int64(u.pieces)
+		}
 		gain := float64(value)/float64(ms.m.unit) - ms.thrift.begun(u) - ms.lp.Dual(u.row)
 		if gain > 1e-6 {
 			ms.gain += gain * float64(u.pieces)
@@ -92,6 +94,9 @@ func (ms *master) priceUnits(g int, units []*unit) (added int, fabric int64) {
 				added++
 			}
 		}
+	}
+	if ms.m.groups[g].loose != nil {
+		fabric += ms.m.atMost(g)
 	}
 	return added, fabric
 }

@@ -44,6 +44,9 @@ type group struct {
 	row    []int          // supply row of each form
 	prog   *cutting.Program
 	grid   int64
+	down   []cutting.Form     // rounded down, where the grid is coarser
+	loose  *cutting.Program   // prices those for bounds, nil where the grid is exact
+	size   map[[2]int64]int64 // pieces by width and length in grid units, for loose
 	stock  []int
 	values []int64 // of the forms at the last run
 }
@@ -286,6 +289,7 @@ func (m *model) prepare(g int, pieces []piece, longest int64) error {
 	for i := range pieces {
 		widths[pieces[i].width] = true
 	}
+	points := min(max(mostPoints/len(m.groups), 1<<13), 1<<17)
 	var fine *cutting.ErrTooFine
 	for {
 		var list []int64
@@ -293,9 +297,11 @@ func (m *model) prepare(g int, pieces []piece, longest int64) error {
 			list = append(list, w/gr.grid)
 		}
 		// A first programme tells which widths are worth the same, a second keeps only those.
-		prog, err := cutting.NewProgram(gr.forms, longest/gr.grid, list)
+		prog, err := cutting.NewProgram(gr.forms, longest/gr.grid, list, points)
 		if errors.As(err, &fine) {
-			m.coarser(gr, longest)
+			if err := gr.coarser(longest / int64(points)); err != nil {
+				return err
+			}
 			continue
 		}
 		if err != nil {
@@ -304,10 +310,13 @@ func (m *model) prepare(g int, pieces []piece, longest int64) error {
 		for i := range list {
 			list[i] = prog.RasterWidth(list[i])
 		}
-		if gr.prog, err = cutting.NewProgram(gr.forms, longest/gr.grid, list); err != nil {
+		if gr.prog, err = cutting.NewProgram(gr.forms, longest/gr.grid, list, points); err != nil {
 			return err
 		}
 		break
+	}
+	if err := gr.loosen(pieces, longest, points); err != nil {
+		return err
 	}
 	type key struct {
 		point int32
@@ -334,14 +343,44 @@ func (m *model) prepare(g int, pieces []piece, longest int64) error {
 	return nil
 }
 
-// coarser puts a group on a coarser grid: panels rounded up, pieces down.
-func (m *model) coarser(gr *group, longest int64) {
-	next := max(gr.grid*2, longest/(cutting.MostPoints-1)+1)
-	gr.grid = next
+// mostPoints is how many raster points along the length the programmes of all groups share.
+const mostPoints = 1 << 20
+
+// coarser puts a group on a coarser grid. For plans panels are rounded up and pieces down, so
+// whatever is planned fits; bounds come from the loose programme, where panels are rounded
+// down, so that no layout is left out of them.
+func (gr *group) coarser(least int64) error {
+	gr.grid = max(gr.grid*2, least)
 	gr.forms = make([]cutting.Form, len(gr.real))
+	gr.down = make([]cutting.Form, len(gr.real))
 	for i, f := range gr.real {
-		gr.forms[i] = cutting.Form{W: (f.W + next - 1) / next, H: (f.H + next - 1) / next}
+		gr.forms[i] = cutting.Form{W: (f.W + gr.grid - 1) / gr.grid, H: (f.H + gr.grid - 1) / gr.grid}
+		gr.down[i] = cutting.Form{W: f.W / gr.grid, H: f.H / gr.grid}
+		if gr.down[i].W == 0 || gr.down[i].H == 0 {
+			return apperr.Invalid("cases", "a panel is too small beside the pieces of %s: it would be cut more often than can be planned", gr.name)
+		}
 	}
+	return nil
+}
+
+// loosen prepares the loose programme of a group on a coarser grid.
+func (gr *group) loosen(pieces []piece, longest int64, points int) error {
+	if gr.grid == 1 {
+		return nil
+	}
+	var list []int64
+	for i := range pieces {
+		list = append(list, pieces[i].width/gr.grid)
+	}
+	var err error
+	if gr.loose, err = cutting.NewProgram(gr.down, longest/gr.grid, list, 4*points); err != nil {
+		return fmt.Errorf("prepare the bound of %s: %w", gr.name, err)
+	}
+	gr.size = map[[2]int64]int64{}
+	for i := range pieces {
+		gr.size[[2]int64{pieces[i].width / gr.grid, pieces[i].length / gr.grid}]++
+	}
+	return nil
 }
 
 // compare orders by pairs of numbers, the first that differ decide.

@@ -37,7 +37,23 @@ func (m *model) priceGroups(groups []int, p prices, t *thrift) {
 	done.Wait()
 }
 
-// held gives what all pieces of a group hold at the values of its programme's last run.
+// atMost gives what all pieces of a group can hold at most at the values of its last run,
+// whatever the layout: what bounds are made of.
+func (m *model) atMost(g int) int64 {
+	gr := m.groups[g]
+	if gr.loose == nil {
+		return m.held(g)
+	}
+	gr.loose.Price(gr.values, nil)
+	var sum int64
+	for size, n := range gr.size {
+		sum += gr.loose.Best(gr.loose.Point(size[1]), gr.loose.Width(size[0])) * n
+	}
+	return sum
+}
+
+// held gives what the programme's patterns hold at the values of its last run, all pieces of a
+// group together.
 func (m *model) held(g int) int64 {
 	gr := m.groups[g]
 	var sum int64

@@ -88,7 +88,7 @@ func (m *model) fabricSide(p prices) int64 {
 	m.priceGroups(groups, p, nil)
 	var sum int64
 	for _, g := range groups {
-		sum += m.held(g)
+		sum += m.atMost(g)
 	}
 	return sum
 }

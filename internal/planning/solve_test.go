@@ -120,6 +120,32 @@ func TestAThousandIdenticalPieces(t *testing.T) {
 	require.GreaterOrEqual(t, plan.Summary.CasesMade, 690)
 }
 
+// Long bolts, and sides that add up in more ways than a table can hold: the plan is made on a
+// coarser grid, the bound on one that is coarser the other way.
+func TestLongStockAndOddSizes(t *testing.T) {
+	p := teaTable(t)
+	p.Fabrics[0].Length, p.Fabrics[3].Length = Whole(39370), Whole(4000) // a kilometre, a hundred metres
+	p.Quotas[0].Wanted = 3000
+	start := time.Now()
+	plan := solved(t, p, Options{Effort: 100})
+	require.Greater(t, plan.Summary.CasesMade, 100)
+	t.Logf("a kilometre: %s, %v", Words(plan), time.Since(start))
+
+	odd := teaTable(t)
+	for i := range odd.Cases {
+		for j := range odd.Cases[i].Panels {
+			l := &odd.Cases[i].Panels[j]
+			l.Around, l.Along = scaled(l.Around.coef*10007+int64(13*j+i), int(l.Around.places)+4), scaled(l.Along.coef*10007+int64(7*i+3*j), int(l.Along.places)+4)
+		}
+	}
+	odd.Fabrics[0].Length = Whole(3937)
+	start = time.Now()
+	plan = solved(t, odd, Options{Effort: 100})
+	require.NotEmpty(t, plan.Certificate.Grids, "these sides were meant to be too many")
+	require.Positive(t, plan.Summary.CasesMade)
+	t.Logf("odd sizes: %s, %v", Words(plan), time.Since(start))
+}
+
 func TestCentimetresAndMillimetresAgree(t *testing.T) {
 	cm, mm := teaTable(t), teaTable(t)
 	grow := func(p *Problem, by int64) {

@@ -14,13 +14,14 @@ type cloth struct {
 	pieces map[[2]int64]int64 // width and length in grid units → number
 	widest int64
 	long   int64
+	// A grid so coarse that a panel vanishes proves nothing.
+	tooCoarse bool
 }
 
 // form is a panel in one turn: across the width, along the length.
 type form struct {
 	w, h int64
 	at   int // panel of the certificate, −1 where it has none
-	key  string
 }
 
 // takeCloth gathers the fabrics by group. Lengths are brought to the greatest length that
@@ -73,6 +74,12 @@ func (c *casework) takeGroup(g *cloth) {
 	if grid == nil {
 		return
 	}
+	// Rounding panel sides down to any other grid only lets more be cut, so it proves no less.
+	for _, x := range c.claim.cert.Grids {
+		if x.Group == g.name {
+			grid = x.Grid.Rat
+		}
+	}
 	for _, f := range c.p.Fabrics {
 		if f.Group != g.name {
 			continue
@@ -94,28 +101,44 @@ func (c *casework) takeGroup(g *cloth) {
 		if !ok {
 			at = -1
 		}
-		g.forms = append(g.forms, form{floorDiv(s.w, grid), floorDiv(s.h, grid), at, s.key})
+		if floorDiv(s.w, grid) < 1 || floorDiv(s.h, grid) < 1 {
+			g.tooCoarse = true
+		}
+		g.forms = append(g.forms, form{floorDiv(s.w, grid), floorDiv(s.h, grid), at})
 	}
 }
 
-// possible says whether a group could give this panel at all: some piece holds it, or one lies cut.
+// possible says whether a group could give this panel at all: some piece holds it, in its true
+// size, or one lies cut.
 func (c *casework) possible(group string, l panel) bool {
 	key := kindKey(group, l.Role, l.Around.Rat, l.Along.Rat)
 	if at, ok := c.panelAt[key]; ok && c.given[at] > 0 {
 		return true
 	}
-	for _, g := range c.groups {
-		if g.name != group {
+	if known, ok := c.can[key]; ok {
+		return known
+	}
+	c.can[key] = c.held(group, l)
+	return c.can[key]
+}
+
+func (c *casework) held(group string, l panel) bool {
+	for _, f := range c.p.Fabrics {
+		if f.Group != group || !has(f.Roles, l.Role) {
 			continue
 		}
-		for _, f := range g.forms {
-			if f.key != key {
-				continue
-			}
-			for size, n := range g.pieces {
-				if n > 0 && f.w <= size[0] && f.h <= size[1] {
-					return true
-				}
+		across := f.Turn != "along" && l.Around.Cmp(f.Width.Rat) <= 0 && l.Along.Cmp(f.Length.Rat) <= 0
+		along := f.Turn != "across" && l.Along.Cmp(f.Width.Rat) <= 0 && l.Around.Cmp(f.Length.Rat) <= 0
+		if !across && !along {
+			continue
+		}
+		n := int64(1)
+		if f.Pieces != nil {
+			n = *f.Pieces
+		}
+		for k := int64(1); k <= n; k++ {
+			if !c.taken[fmt.Sprintf("%s/%d", f.ID, k)] {
+				return true
 			}
 		}
 	}
@@ -150,8 +173,8 @@ func (c *casework) fabric(price []int64) (*big.Int, error) {
 		if len(value) == 0 {
 			continue
 		}
-		if !fits(value, g.widest, g.long) {
-			return nil, fmt.Errorf("at these prices a piece of %s would be worth more than can be counted", g.name)
+		if g.tooCoarse || !fits(value, g.widest, g.long) {
+			return nil, fmt.Errorf("at these prices and on this grid a piece of %s would be worth more than can be counted", g.name)
 		}
 		t := newTable(value, g.widest, g.long)
 		for size, n := range g.pieces {

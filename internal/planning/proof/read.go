@@ -95,7 +95,11 @@ type certificate struct {
 		Around, Along number
 	}
 	Quotas []string
-	Trims  []struct {
+	Grids  []struct {
+		Group string
+		Grid  number
+	}
+	Trims []struct {
 		Body, Role    string
 		Around, Along number
 		Pieces        int64
@@ -161,6 +165,11 @@ func readPlan(r io.Reader) (*plan, error) {
 	for _, x := range p.cert.Panels {
 		if x.Around.Rat == nil || x.Along.Rat == nil {
 			return nil, errors.New("the certificate names a panel without a size")
+		}
+	}
+	for _, x := range p.cert.Grids {
+		if x.Grid.Rat == nil || x.Grid.Sign() <= 0 {
+			return nil, errors.New("the certificate names a grid without a size")
 		}
 	}
 	for _, x := range p.cert.Trims {
