@@ -184,10 +184,12 @@ CREATE TABLE asked_sizes (
     CONSTRAINT asked_sizes_size_fkey FOREIGN KEY (drive_id, size) REFERENCES sizes (drive_id, number)
 );
 
-GRANT SELECT, INSERT, UPDATE ON drives, counters, donors, people, recipients, sizes, asked TO boltward_server;
+GRANT SELECT, INSERT, UPDATE ON drives, donors, people, recipients, sizes, asked TO boltward_server;
+GRANT SELECT, INSERT, UPDATE (last) ON counters TO boltward_server;
 GRANT SELECT, INSERT, DELETE ON asked_sizes TO boltward_server;
-GRANT SELECT, INSERT, UPDATE, DELETE ON once TO boltward_server;
-GRANT SELECT, INSERT ON audit TO boltward_server;
+GRANT SELECT, INSERT, UPDATE (answer), DELETE ON once TO boltward_server;
+-- Of what only grows, the server does not choose the ids: their order is what happened first.
+GRANT SELECT, INSERT (drive_id, at, who, initials, request, act, kind, subject, changes) ON audit TO boltward_server;
 
 -- Ledgers and the audit trail only ever grow, for the owner too.
 -- +goose StatementBegin
@@ -197,6 +199,8 @@ BEGIN
         USING ERRCODE = 'restrict_violation', CONSTRAINT = TG_TABLE_NAME || '_only_append';
 END $$;
 -- +goose StatementEnd
+-- Whoever may run a trigger's function may hang it on a table of their own.
+REVOKE EXECUTE ON FUNCTION only_append FROM PUBLIC;
 
 CREATE TRIGGER audit_rows_stay BEFORE UPDATE OR DELETE ON audit
     FOR EACH ROW EXECUTE FUNCTION only_append();

@@ -115,7 +115,14 @@ BEGIN
             RAISE EXCEPTION 'a lot that is not measured holds no cloth to move'
                 USING ERRCODE = 'check_violation', CONSTRAINT = 'fabric_entries_measured_first';
         END IF;
-        RETURN NEW;
+        RETURN NULL;
+    END IF;
+    IF NEW.undoes IS NOT NULL AND NOT EXISTS (
+        SELECT FROM fabric_entries e WHERE e.drive_id = NEW.drive_id AND e.id = NEW.undoes AND e.undoes IS NULL
+            AND (e.lot, e.piece, e.to_account, e.from_account, e.length, e.area)
+              = (NEW.lot, NEW.piece, NEW.from_account, NEW.to_account, NEW.length, NEW.area)) THEN
+        RAISE EXCEPTION 'a counter-entry is the way back of the entry it undoes'
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'fabric_entries_undoes_the_same';
     END IF;
     IF NEW.to_account = 'free' THEN stretch := NEW.length; END IF;
     IF NEW.from_account = 'free' THEN stretch := -NEW.length; END IF;
@@ -133,11 +140,13 @@ BEGIN
         RAISE EXCEPTION 'no piece %/%', NEW.lot, NEW.piece
             USING ERRCODE = 'foreign_key_violation', CONSTRAINT = 'fabric_entries_piece_fkey';
     END IF;
-    RETURN NEW;
+    RETURN NULL;
 END $$;
 -- +goose StatementEnd
+REVOKE EXECUTE ON FUNCTION fabric_entry_applies FROM PUBLIC;
 
-CREATE TRIGGER fabric_entries_apply BEFORE INSERT ON fabric_entries
+-- AFTER: an entry that is not kept in the end, as with ON CONFLICT DO NOTHING, moves nothing.
+CREATE TRIGGER fabric_entries_apply AFTER INSERT ON fabric_entries
     FOR EACH ROW EXECUTE FUNCTION fabric_entry_applies();
 CREATE TRIGGER fabric_entries_rows_stay BEFORE UPDATE OR DELETE ON fabric_entries
     FOR EACH ROW EXECUTE FUNCTION only_append();
@@ -149,4 +158,5 @@ GRANT SELECT ON pieces TO boltward_server;
 GRANT INSERT (drive_id, lot, piece, kind, origin, width) ON pieces TO boltward_server;
 -- A row lock needs the right to update some column; kind is what intake may correct.
 GRANT UPDATE (kind) ON pieces TO boltward_server;
-GRANT SELECT, INSERT ON fabric_entries TO boltward_server;
+GRANT SELECT, INSERT (drive_id, lot, piece, kind, from_account, to_account, length, area, other_piece, plan, sheet, reason, undoes, at, who, request)
+    ON fabric_entries TO boltward_server;

@@ -73,7 +73,9 @@ CREATE TABLE kit_entries (
     request    text        NOT NULL DEFAULT '',
     CONSTRAINT kit_entries_pkey PRIMARY KEY (drive_id, id),
     CONSTRAINT kit_entries_kit_fkey FOREIGN KEY (drive_id, kit, part) REFERENCES kits (drive_id, number, part),
-    CONSTRAINT kit_entries_cases_range CHECK (cases BETWEEN 0 AND 500)
+    CONSTRAINT kit_entries_cases_range CHECK (cases BETWEEN 0 AND 500),
+    CONSTRAINT kit_entries_born_once CHECK (to_state <> 'born'),
+    CONSTRAINT kit_entries_held_when_out CHECK (to_state = 'out' OR (holder IS NULL AND due IS NULL))
 );
 CREATE INDEX kit_entries_kit ON kit_entries (drive_id, kit, part, id);
 CREATE INDEX kit_entries_holder ON kit_entries (drive_id, holder) WHERE holder IS NOT NULL;
@@ -84,8 +86,8 @@ BEGIN
     UPDATE kits k SET
         state = NEW.to_state,
         cases = NEW.cases,
-        holder = CASE WHEN NEW.to_state = 'out' THEN NEW.holder END,
-        due = CASE WHEN NEW.to_state = 'out' THEN NEW.due END,
+        holder = NEW.holder,
+        due = NEW.due,
         since = CASE WHEN k.state = NEW.to_state AND k.holder IS NOT DISTINCT FROM NEW.holder THEN k.since ELSE NEW.day END
     -- IS TRUE keeps the search on the primary key: before the first ANALYZE the planner would
     -- go through every kit that ever was in this state.
@@ -94,11 +96,12 @@ BEGIN
         RAISE EXCEPTION 'kit % is not % any more', NEW.kit, NEW.from_state
             USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_entries_from_where_it_is';
     END IF;
-    RETURN NEW;
+    RETURN NULL;
 END $$;
 -- +goose StatementEnd
+REVOKE EXECUTE ON FUNCTION kit_entry_applies FROM PUBLIC;
 
-CREATE TRIGGER kit_entries_apply BEFORE INSERT ON kit_entries
+CREATE TRIGGER kit_entries_apply AFTER INSERT ON kit_entries
     FOR EACH ROW EXECUTE FUNCTION kit_entry_applies();
 CREATE TRIGGER kit_entries_rows_stay BEFORE UPDATE OR DELETE ON kit_entries
     FOR EACH ROW EXECUTE FUNCTION only_append();
@@ -166,8 +169,12 @@ CREATE TABLE sheet_remnants (
     CONSTRAINT sheet_remnants_sheet_fkey FOREIGN KEY (drive_id, sheet) REFERENCES sheets (drive_id, number)
 );
 
-GRANT SELECT, INSERT, UPDATE ON plans, sheets, sheet_remnants TO boltward_server;
-GRANT SELECT, INSERT ON kit_entries, panels TO boltward_server;
+-- What a plan was made from and what a sheet takes of which piece stay as they were written.
+GRANT SELECT, INSERT, UPDATE (state, plan, made, bound, cases, cases_bound, phase, trouble, ended_at, accepted_at, version) ON plans TO boltward_server;
+GRANT SELECT, INSERT, UPDATE (revision, state, helper, out_at, cut_at, version) ON sheets TO boltward_server;
+GRANT SELECT, INSERT, UPDATE (new_piece) ON sheet_remnants TO boltward_server;
+GRANT SELECT, INSERT ON panels TO boltward_server;
+GRANT SELECT, INSERT (drive_id, kit, part, from_state, to_state, holder, due, day, cases, reason, at, who, request) ON kit_entries TO boltward_server;
 GRANT SELECT ON kits TO boltward_server;
 GRANT INSERT (drive_id, number, part, parent, asked, size, plan, own_fabric, note, created_at) ON kits TO boltward_server;
 GRANT UPDATE (note) ON kits TO boltward_server;

@@ -97,7 +97,8 @@ CREATE TABLE case_entries (
     CONSTRAINT case_entries_size_fkey FOREIGN KEY (drive_id, size) REFERENCES sizes (drive_id, number),
     CONSTRAINT case_entries_person_fkey FOREIGN KEY (drive_id, person) REFERENCES people (drive_id, number),
     CONSTRAINT case_entries_undoes_fkey FOREIGN KEY (drive_id, undoes) REFERENCES case_entries (drive_id, id),
-    CONSTRAINT case_entries_moves CHECK (from_state <> to_state OR asked <> to_asked OR kit <> to_kit OR part <> to_part)
+    CONSTRAINT case_entries_moves CHECK (from_state <> to_state OR asked <> to_asked OR kit <> to_kit OR part <> to_part),
+    CONSTRAINT case_entries_part_of_kit CHECK ((kit = 0) = (part = 0) AND (to_kit = 0) = (to_part = 0))
 );
 CREATE INDEX case_entries_day ON case_entries (drive_id, day);
 CREATE INDEX case_entries_person ON case_entries (drive_id, person) WHERE person IS NOT NULL;
@@ -106,35 +107,57 @@ CREATE UNIQUE INDEX case_entries_undone_once ON case_entries (drive_id, undoes) 
 
 -- +goose StatementBegin
 CREATE FUNCTION case_entry_applies() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER SET search_path = public, pg_temp AS $$
+DECLARE
+    sides text[] := ARRAY['from', 'to'];
+    side  text;
 BEGIN
-    IF (NEW.from_state = 'born') AND (NEW.to_state = 'born') OR (NEW.to_state = 'born') AND (NEW.undoes IS NULL) THEN
+    -- Back to born goes only what was brought in by mistake.
+    IF NEW.to_state = 'born' AND (NEW.from_state = 'born' OR NEW.undoes IS NULL) THEN
         RAISE EXCEPTION 'only a counter-entry goes back to born'
             USING ERRCODE = 'check_violation', CONSTRAINT = 'case_entries_born_once';
+    END IF;
+    IF NEW.undoes IS NOT NULL AND NOT EXISTS (
+        SELECT FROM case_entries e WHERE e.drive_id = NEW.drive_id AND e.id = NEW.undoes AND e.undoes IS NULL
+            AND (e.size, e.n, e.to_asked, e.to_kit, e.to_part, e.to_state, e.asked, e.kit, e.part, e.from_state)
+              = (NEW.size, NEW.n, NEW.asked, NEW.kit, NEW.part, NEW.from_state, NEW.to_asked, NEW.to_kit, NEW.to_part, NEW.to_state)) THEN
+        RAISE EXCEPTION 'a counter-entry is the way back of the entry it undoes'
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'case_entries_undoes_the_same';
     END IF;
     IF NEW.asked > 0 AND NEW.from_state <> 'born' AND NOT EXISTS (SELECT 1 FROM asked a WHERE a.drive_id = NEW.drive_id AND a.number = NEW.asked)
        OR NEW.to_asked > 0 AND NOT EXISTS (SELECT 1 FROM asked a WHERE a.drive_id = NEW.drive_id AND a.number = NEW.to_asked) THEN
         RAISE EXCEPTION 'no such line asked for'
             USING ERRCODE = 'foreign_key_violation', CONSTRAINT = 'case_entries_asked_fkey';
     END IF;
-    IF NEW.from_state <> 'born' THEN
-        UPDATE case_balances b SET n = b.n - NEW.n
-        WHERE b.drive_id = NEW.drive_id AND b.asked = NEW.asked AND b.size = NEW.size
-          AND b.kit = NEW.kit AND b.part = NEW.part AND b.state = NEW.from_state;
-        IF NOT FOUND THEN
-            RAISE EXCEPTION 'no pillowcase is % there', NEW.from_state
-                USING ERRCODE = 'check_violation', CONSTRAINT = 'case_balances_nothing_below_zero';
-        END IF;
+    IF NEW.to_kit > 0 AND NOT EXISTS (SELECT 1 FROM kits k WHERE k.drive_id = NEW.drive_id AND k.number = NEW.to_kit AND k.part = NEW.to_part) THEN
+        RAISE EXCEPTION 'no such kit'
+            USING ERRCODE = 'foreign_key_violation', CONSTRAINT = 'case_entries_kit_fkey';
     END IF;
-    -- Back to born: a counter-entry to what was brought in by mistake.
-    IF NEW.to_state = 'born' THEN RETURN NEW; END IF;
-    INSERT INTO case_balances AS b (drive_id, asked, size, kit, part, state, n)
-    VALUES (NEW.drive_id, NEW.to_asked, NEW.size, NEW.to_kit, NEW.to_part, NEW.to_state, NEW.n)
-    ON CONFLICT ON CONSTRAINT case_balances_pkey DO UPDATE SET n = b.n + EXCLUDED.n;
-    RETURN NEW;
+    -- Both balances are locked in the order of their keys, so that a step and its way
+    -- back at the same moment wait for each other instead of standing in each other's way.
+    IF (NEW.to_asked, NEW.to_kit, NEW.to_part, NEW.to_state) < (NEW.asked, NEW.kit, NEW.part, NEW.from_state) THEN
+        sides := ARRAY['to', 'from'];
+    END IF;
+    FOREACH side IN ARRAY sides LOOP
+        IF side = 'from' AND NEW.from_state <> 'born' THEN
+            UPDATE case_balances b SET n = b.n - NEW.n
+            WHERE b.drive_id = NEW.drive_id AND b.asked = NEW.asked AND b.size = NEW.size
+              AND b.kit = NEW.kit AND b.part = NEW.part AND b.state = NEW.from_state;
+            IF NOT FOUND THEN
+                RAISE EXCEPTION 'no pillowcase is % there', NEW.from_state
+                    USING ERRCODE = 'check_violation', CONSTRAINT = 'case_balances_nothing_below_zero';
+            END IF;
+        ELSIF side = 'to' AND NEW.to_state <> 'born' THEN
+            INSERT INTO case_balances AS b (drive_id, asked, size, kit, part, state, n)
+            VALUES (NEW.drive_id, NEW.to_asked, NEW.size, NEW.to_kit, NEW.to_part, NEW.to_state, NEW.n)
+            ON CONFLICT ON CONSTRAINT case_balances_pkey DO UPDATE SET n = b.n + EXCLUDED.n;
+        END IF;
+    END LOOP;
+    RETURN NULL;
 END $$;
 -- +goose StatementEnd
+REVOKE EXECUTE ON FUNCTION case_entry_applies FROM PUBLIC;
 
-CREATE TRIGGER case_entries_apply BEFORE INSERT ON case_entries
+CREATE TRIGGER case_entries_apply AFTER INSERT ON case_entries
     FOR EACH ROW EXECUTE FUNCTION case_entry_applies();
 CREATE TRIGGER case_entries_rows_stay BEFORE UPDATE OR DELETE ON case_entries
     FOR EACH ROW EXECUTE FUNCTION only_append();
@@ -142,7 +165,9 @@ CREATE TRIGGER case_entries_stay BEFORE UPDATE OR DELETE OR TRUNCATE ON case_ent
     FOR EACH STATEMENT EXECUTE FUNCTION only_append();
 
 GRANT SELECT ON case_balances TO boltward_server;
-GRANT SELECT, INSERT ON case_entries TO boltward_server;
-GRANT SELECT, INSERT, UPDATE ON deliveries, boxes TO boltward_server;
+GRANT SELECT, INSERT (drive_id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state, person, box, delivery, reason, undoes,
+    day, at, who, request) ON case_entries TO boltward_server;
+GRANT SELECT, INSERT, UPDATE (confirmed_on, confirmed_by, confirmed_how, note, version) ON deliveries TO boltward_server;
+GRANT SELECT, INSERT, UPDATE (delivery, emptied, version) ON boxes TO boltward_server;
 GRANT SELECT, INSERT ON box_lines TO boltward_server;
 GRANT UPDATE (confirmed, missing) ON box_lines TO boltward_server;

@@ -235,7 +235,7 @@ func TestTidying(t *testing.T) {
 		UPDATE once SET at = now() - interval '31 days';
 		INSERT INTO sessions (token, data, expiry) VALUES ('old', '', now() - interval '1 hour'), ('new', '', now() + interval '1 hour');
 		UPDATE river.river_job SET state = 'discarded', finalized_at = now()`
-	_, err := h.db.Pool.Exec(t.Context(), past)
+	_, err := h.db.Owner().Exec(t.Context(), past)
 	require.NoError(t, err)
 	h.work(t, plain)
 	p := h.until(t, number, drive.PlanFailed)

@@ -24,6 +24,10 @@ func layCloth(t testing.TB, s *testStore, lot int64, shelf, print string, long l
 	width := 43 * length.Inch
 	_, err := s.pool.Exec(t.Context(), insert, lot, s.clock.now, shelf, print, colours, long, width, drive.Day(s.clock.now, time.UTC))
 	require.NoError(t, err)
+	const counter = `INSERT INTO counters AS c (drive_id, kind, last) VALUES ('spring', 'lot', $1)
+		ON CONFLICT ON CONSTRAINT counters_pkey DO UPDATE SET last = greatest(c.last, EXCLUDED.last)`
+	_, err = s.pool.Exec(t.Context(), counter, lot)
+	require.NoError(t, err)
 	tx, err := s.pool.Begin(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, insertPieces(t.Context(), tx, "spring", []drive.NewPiece{{Lot: lot, Piece: 1, Kind: drive.PieceWhole, Width: width}}))

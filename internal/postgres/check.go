@@ -1,0 +1,146 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// Balances is how much the database holds, and everything in which a balance
+// differs from its ledger. It says nothing of when and where, so that two
+// databases that hold the same say the same.
+type Balances struct {
+	Drives      map[string]DriveBalances `json:"drives"`
+	Outside     map[string]int64         `json:"outside"` // rows that belong to no drive, by table
+	Differences []Difference             `json:"differences"`
+}
+
+// DriveBalances is how much one drive holds.
+type DriveBalances struct {
+	Counts map[string]int64 `json:"counts"` // rows by table
+	// Sums are areas in square 1/1600 mm by account, pillowcases by state, and
+	// kits and what they hold by place.
+	Sums map[string]json.Number `json:"sums"`
+}
+
+// Difference is one thing that does not agree, in words for whoever looks after
+// the database.
+type Difference struct {
+	Drive string `json:"drive" db:"drive_id"`
+	What  string `json:"what" db:"what"`
+}
+
+// Agree says whether every balance agrees with its ledger.
+func (b Balances) Agree() bool { return len(b.Differences) == 0 }
+
+// CheckBalances adds up every ledger anew and holds the balances against it, as
+// they stood at one moment.
+func (s *Store) CheckBalances(ctx context.Context) (Balances, error) {
+	b := Balances{Drives: map[string]DriveBalances{}, Outside: map[string]int64{}, Differences: []Difference{}}
+	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
+	err := pgx.BeginTxFunc(ctx, s.root, options, func(tx pgx.Tx) error {
+		if err := b.count(ctx, tx); err != nil {
+			return err
+		}
+		if err := b.sum(ctx, tx); err != nil {
+			return err
+		}
+		for _, q := range ledgerChecks() {
+			rows, err := tx.Query(ctx, q)
+			if err != nil {
+				return fmt.Errorf("check balances: %w", err)
+			}
+			found, err := collect(rows, "check balances", pgx.RowToStructByName[Difference])
+			if err != nil {
+				return err
+			}
+			b.Differences = append(b.Differences, found...)
+		}
+		return nil
+	})
+	return b, err
+}
+
+// count counts rows. Wishes, sessions, tries, files that wait and the queue come
+// and go, so they are left out.
+func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
+	const q = `SELECT 'lots' AS what, drive_id, count(*) AS n FROM lots GROUP BY 2
+		UNION ALL SELECT 'pieces', drive_id, count(*) FROM pieces GROUP BY 2
+		UNION ALL SELECT 'fabric_entries', drive_id, count(*) FROM fabric_entries GROUP BY 2
+		UNION ALL SELECT 'kits', drive_id, count(*) FROM kits GROUP BY 2
+		UNION ALL SELECT 'kit_entries', drive_id, count(*) FROM kit_entries GROUP BY 2
+		UNION ALL SELECT 'case_entries', drive_id, count(*) FROM case_entries GROUP BY 2
+		UNION ALL SELECT 'case_balances', drive_id, count(*) FROM case_balances GROUP BY 2
+		UNION ALL SELECT 'plans', drive_id, count(*) FROM plans GROUP BY 2
+		UNION ALL SELECT 'sheets', drive_id, count(*) FROM sheets GROUP BY 2
+		UNION ALL SELECT 'panels', drive_id, count(*) FROM panels GROUP BY 2
+		UNION ALL SELECT 'sheet_remnants', drive_id, count(*) FROM sheet_remnants GROUP BY 2
+		UNION ALL SELECT 'boxes', drive_id, count(*) FROM boxes GROUP BY 2
+		UNION ALL SELECT 'box_lines', drive_id, count(*) FROM box_lines GROUP BY 2
+		UNION ALL SELECT 'deliveries', drive_id, count(*) FROM deliveries GROUP BY 2
+		UNION ALL SELECT 'donors', drive_id, count(*) FROM donors GROUP BY 2
+		UNION ALL SELECT 'people', drive_id, count(*) FROM people GROUP BY 2
+		UNION ALL SELECT 'recipients', drive_id, count(*) FROM recipients GROUP BY 2
+		UNION ALL SELECT 'sizes', drive_id, count(*) FROM sizes GROUP BY 2
+		UNION ALL SELECT 'asked', drive_id, count(*) FROM asked GROUP BY 2
+		UNION ALL SELECT 'asked_sizes', drive_id, count(*) FROM asked_sizes GROUP BY 2
+		UNION ALL SELECT 'memberships', drive_id, count(*) FROM memberships GROUP BY 2
+		UNION ALL SELECT 'counters', drive_id, count(*) FROM counters GROUP BY 2
+		UNION ALL SELECT 'audit', drive_id, count(*) FROM audit GROUP BY 2
+		UNION ALL SELECT 'drives', '', count(*) FROM drives
+		UNION ALL SELECT 'accounts', '', count(*) FROM accounts
+		UNION ALL SELECT 'links', '', count(*) FROM links`
+	rows, err := tx.Query(ctx, q)
+	if err != nil {
+		return fmt.Errorf("count rows: %w", err)
+	}
+	var what, driveID string
+	var n int64
+	_, err = pgx.ForEachRow(rows, []any{&what, &driveID, &n}, func() error {
+		if driveID == "" {
+			b.Outside[what] = n
+			return nil
+		}
+		b.of(driveID).Counts[what] = n
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("count rows: %w", err)
+	}
+	return nil
+}
+
+func (b Balances) sum(ctx context.Context, tx pgx.Tx) error {
+	const q = `SELECT 'fabric ' || a.account, p.drive_id, sum(a.area)::text
+			FROM pieces p, LATERAL (VALUES ('received', p.received), ('free', p.free), ('promised', p.promised), ('cut', p.cut),
+				('out', p.out), ('parted', p.parted)) AS a (account, area) GROUP BY 1, 2
+		UNION ALL SELECT 'kits ' || state, drive_id, count(*)::text FROM kits GROUP BY 1, 2
+		UNION ALL SELECT 'pillowcases in kits ' || state, drive_id, sum(cases)::text FROM kits GROUP BY 1, 2
+		UNION ALL SELECT 'pillowcases ' || state, drive_id, sum(n)::text FROM case_balances GROUP BY 1, 2
+		UNION ALL SELECT 'pillowcases asked for', drive_id, sum(wanted)::text FROM asked GROUP BY 2
+		UNION ALL SELECT 'last ' || kind, drive_id, last::text FROM counters`
+	rows, err := tx.Query(ctx, q)
+	if err != nil {
+		return fmt.Errorf("sums: %w", err)
+	}
+	var what, driveID, sum string
+	_, err = pgx.ForEachRow(rows, []any{&what, &driveID, &sum}, func() error {
+		b.of(driveID).Sums[what] = json.Number(sum)
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("sums: %w", err)
+	}
+	return nil
+}
+
+func (b Balances) of(driveID string) DriveBalances {
+	d, known := b.Drives[driveID]
+	if !known {
+		d = DriveBalances{Counts: map[string]int64{}, Sums: map[string]json.Number{}}
+		b.Drives[driveID] = d
+	}
+	return d
+}
