@@ -72,8 +72,8 @@ func (s *Store) Sheets(ctx context.Context, driveID string, k SheetsQuery) (Shee
 		number = 0
 	}
 	const found = `SELECT ` + sheetColumns + `, ` + sheetLotColumns + `, n.panels,
-			ARRAY(SELECT DISTINCT k.kit || CASE WHEN k.part = 1 THEN '' ELSE '-' || k.part END FROM panels k
-				WHERE k.drive_id = s.drive_id AND k.sheet = s.number ORDER BY 1) AS kits,
+			ARRAY(SELECT k.kit || CASE WHEN k.part = 1 THEN '' ELSE '-' || k.part END
+				FROM (SELECT DISTINCT kit, part FROM panels WHERE drive_id = s.drive_id AND sheet = s.number) k ORDER BY k.kit, k.part) AS kits,
 			count(*) OVER () AS all_sheets, sum(n.panels) OVER () AS all_panels, sum(s.used) OVER ()::bigint AS all_used` + sheetLotFrom + `
 		CROSS JOIN LATERAL (SELECT count(*) AS panels FROM panels n WHERE n.drive_id = s.drive_id AND n.sheet = s.number) n
 		WHERE s.drive_id = $1
@@ -118,6 +118,17 @@ func sheetsOrder(sort string, desc bool) string {
 		return `lower(s.helper)` + way + `, s.number`
 	}
 	return `lower(l.shelf)` + way + `, s.lot, s.piece, s.number`
+}
+
+// PlanBegun says whether a sheet of the plan is on the table or cut, so that the
+// plan cannot be withdrawn whole any more.
+func (s *Store) PlanBegun(ctx context.Context, driveID string, plan int64) (bool, error) {
+	const q = `SELECT EXISTS (SELECT FROM sheets WHERE drive_id = $1 AND plan = $2 AND state IN ('on the table', 'cut'))`
+	var begun bool
+	if err := s.pool.QueryRow(ctx, q, driveID, plan).Scan(&begun); err != nil {
+		return false, fmt.Errorf("sheets of the plan: %w", err)
+	}
+	return begun, nil
 }
 
 // SheetPage is one sheet with all that is printed on it.

@@ -55,7 +55,8 @@ type layoutToDraw struct {
 	Unit     length.Unit
 }
 
-// Room for a drawing, in px, and the longest stretch of cloth in one row.
+// Room for a drawing, in px, and the longest stretch of cloth in one row: more of
+// it where no strip is so thin that nothing could be read on it.
 const (
 	rowWidth   = 980.0
 	rowHigh    = 460.0
@@ -64,6 +65,8 @@ const (
 	rulerHigh  = 34.0
 	goesOnWide = 26.0
 	rowCloth   = 100 * length.Inch
+	rowThick   = 200 * length.Inch
+	thickStrip = 16 * length.Inch
 )
 
 // drawLayout draws one piece.
@@ -79,6 +82,8 @@ func drawLayout(l layoutToDraw) layoutDrawing {
 		longest = max(longest, r.to-r.from)
 	}
 	d := layoutDrawer{layoutToDraw: l, panels: panels, scale: min((rowWidth-2*rowLeft-goesOnWide)/float64(longest), rowHigh/float64(l.Width))}
+	// Every row is as wide as the longest, so that all show at one scale.
+	d.wide = 2*rowLeft + d.px(longest) + goesOnWide
 	out := layoutDrawing{Words: fmt.Sprintf("%s of a piece %s wide, cut into %s", length.Format(l.Used, l.Unit), length.Format(l.Width, l.Unit), panelsCounted(len(l.Panels)))}
 	first := 0
 	for i, r := range rows {
@@ -109,8 +114,14 @@ type stretch struct {
 // partRows parts a layout into stretches that fit a row; a strip is never parted.
 func partRows(strips []drive.CutStrip, used length.Length) []stretch {
 	var rows []stretch
+	most := rowThick
 	for _, s := range strips {
-		if n := len(rows); n > 0 && s.Y+s.H-rows[n-1].from <= rowCloth {
+		if s.H < thickStrip {
+			most = rowCloth
+		}
+	}
+	for _, s := range strips {
+		if n := len(rows); n > 0 && s.Y+s.H-rows[n-1].from <= most {
 			rows[n-1].strips = append(rows[n-1].strips, s)
 			rows[n-1].to = s.Y + s.H
 			continue
@@ -131,6 +142,7 @@ type layoutDrawer struct {
 	layoutToDraw
 	panels map[int]drive.Panel
 	scale  float64
+	wide   float64
 }
 
 func (d layoutDrawer) px(l length.Length) float64 { return float64(l) * d.scale }
@@ -138,7 +150,7 @@ func (d layoutDrawer) px(l length.Length) float64 { return float64(l) * d.scale 
 func (d layoutDrawer) row(r stretch, first int, last bool) layoutRow {
 	wide, high := d.px(r.to-r.from), d.px(d.Width)
 	row := layoutRow{
-		Width: px(rowLeft + wide + goesOnWide + rowLeft), Height: px(rowTop + high + rulerHigh),
+		Width: px(d.wide), Height: px(rowTop + high + rulerHigh),
 		X: px(rowLeft), Y: px(rowTop), W: px(wide), H: px(high),
 		End: goesOn(rowLeft+wide, rowTop, high, !last || d.Left > 0),
 	}

@@ -23,6 +23,7 @@ const layoutsShown = 8
 type planPage struct {
 	Plan    drive.Plan
 	Refused string // why it cannot be accepted
+	Begun   bool   // some of it is on the table or cut
 	Words   string
 	Ended   string // why planning ended
 	Lines   []planLine
@@ -93,6 +94,9 @@ func (s *Site) showPlan(c *gin.Context, status int, number int64, refused string
 		return err
 	}
 	page := planPage{Plan: p, Refused: refused}
+	if page.Begun, err = s.db.PlanBegun(c.Request.Context(), s.driveID(c), number); err != nil {
+		return err
+	}
 	problem, plan, err := s.db.PlanFiles(c.Request.Context(), s.driveID(c), number)
 	if err != nil {
 		return err

@@ -140,9 +140,9 @@ func waitingWords(sum postgres.ShelfSum) []waitingLots {
 		}
 		list = append(list, w)
 	}
-	add("wait to be measured", sum.ToMeasure)
-	add("wait to be washed", sum.Waiting[drive.WaitsWashing])
-	add("are set aside", sum.Waiting[drive.WaitsSetAside])
+	add("Not in it before they are measured", sum.ToMeasure)
+	add("Not in it before they are washed", sum.Waiting[drive.WaitsWashing])
+	add("Not in it, set aside", sum.Waiting[drive.WaitsSetAside])
 	return list
 }
 

@@ -151,7 +151,7 @@ func TestLotsThatWaitAreNamed(t *testing.T) {
 	_, err := ts.DB.Pool.Exec(t.Context(), `UPDATE lots SET washed = false WHERE number = 2`)
 	require.NoError(t, err)
 	r := ts.as(account.Desk).get("/drives/spring/plan")
-	r.has("wait to be washed", `/drives/spring/fabric/2"`)
+	r.has("Not in it before they are washed: lot", `/drives/spring/fabric/2"`)
 	r.lacks("Make a plan")
-	require.Equal(t, 1, strings.Count(r.Body, "Not in it:"))
+	require.Equal(t, 1, strings.Count(r.Body, "Not in it"))
 }

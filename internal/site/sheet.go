@@ -74,10 +74,11 @@ type sheetKit struct {
 // rolePanels are the numbers of a kit's panels of one role.
 type rolePanels struct{ Role, Numbers string }
 
-// sheetRemnant is a rectangle to keep.
+// sheetRemnant is rectangles of one size to keep.
 type sheetRemnant struct {
-	drive.Remnant
-	Name string // of the piece it became, empty until the sheet is cut
+	W, H  length.Length
+	N     int
+	Names []string // of the pieces they became, none until the sheet is cut
 }
 
 // sheet handles GET /drives/:drive/cutting/:sheet.
@@ -152,14 +153,24 @@ func newCutSheet(sheet postgres.SheetPage, unit length.Unit) cutSheet {
 		out.Steps = append(out.Steps, cutStep{step.Text, doneWords(step)})
 	}
 	out.Kits = kitsOnSheet(sheet.Panels)
-	for _, r := range sheet.Remnants {
-		kept := sheetRemnant{Remnant: r}
-		if r.NewPiece != nil {
-			kept.Name = pieceName(sheet.Lot, *r.NewPiece)
-		}
-		out.Keep = append(out.Keep, kept)
-	}
+	out.Keep = remnantsToKeep(sheet)
 	return out
+}
+
+func remnantsToKeep(sheet postgres.SheetPage) []sheetRemnant {
+	var keep []sheetRemnant
+	for _, r := range sheet.Remnants {
+		i := slices.IndexFunc(keep, func(k sheetRemnant) bool { return k.W == r.W && k.H == r.H })
+		if i < 0 {
+			i = len(keep)
+			keep = append(keep, sheetRemnant{W: r.W, H: r.H})
+		}
+		keep[i].N++
+		if r.NewPiece != nil {
+			keep[i].Names = append(keep[i].Names, pieceName(sheet.Lot, *r.NewPiece))
+		}
+	}
+	return keep
 }
 
 // doneWords says which panels and remnants a step finishes.
