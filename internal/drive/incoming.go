@@ -3,7 +3,6 @@ package drive
 import (
 	"fmt"
 	"strings"
-	"time"
 )
 
 // Incoming is one row of somebody's spreadsheet as it was understood. A row with
@@ -128,12 +127,4 @@ func (s seen) again(name string, line int) (int, bool) {
 	}
 	s[name] = line
 	return 0, false
-}
-
-// sameDay compares two days that may be missing.
-func sameDay(a, b *time.Time) bool {
-	if a == nil || b == nil {
-		return a == b
-	}
-	return a.Equal(*b)
 }

@@ -63,12 +63,16 @@ func (in PersonIn) differs(old PersonHere) []string {
 		return *p
 	}
 	return differing([]differ{
-		{"kind", p.Kind == old.Kind}, {"heads", p.Heads == old.Heads},
+		{"kind", p.Kind == old.Kind},
+		{"heads", p.Heads == old.Heads},
 		{"skills", (!p.FrenchSeam || old.FrenchSeam) && (!p.Overlocker || old.Overlocker)},
 		{"pace", p.Pace == nil || pace(p.Pace) == pace(old.Pace)},
-		{"pickup", silent(p.Pickup, old.Pickup)}, {"notes", silent(p.Note, old.Note)},
-		{"contact", silent(in.Contacts.Contact, old.Contact)}, {"e-mail", silent(in.Contacts.Email, old.Email)},
-		{"phone", silent(in.Contacts.Phone, old.Phone)}, {"address", silent(in.Contacts.Address, old.Address)},
+		{"pickup", silent(p.Pickup, old.Pickup)},
+		{"notes", silent(p.Note, old.Note)},
+		{"contact", silent(in.Contacts.Contact, old.Contact)},
+		{"e-mail", silent(in.Contacts.Email, old.Email)},
+		{"phone", silent(in.Contacts.Phone, old.Phone)},
+		{"address", silent(in.Contacts.Address, old.Address)},
 	})
 }
 
@@ -84,8 +88,10 @@ func JudgeDonors(rows []Incoming[DonorIn], here map[string]DonorHere) (fates []R
 		refuseTwice(&fate, names, in.Columns, in.Donor.Name, row.Line)
 		if old, ok := here[strings.ToLower(in.Donor.Name)]; ok && fate.Fate == FateTaken {
 			fate.unchanged(differing([]differ{
-				{"letter", !in.Donor.Letter || old.Letter}, {"notes", silent(in.Donor.Note, old.Note)},
-				{"e-mail", silent(in.Contacts.Email, old.Email)}, {"phone", silent(in.Contacts.Phone, old.Phone)},
+				{"letter", !in.Donor.Letter || old.Letter},
+				{"notes", silent(in.Donor.Note, old.Note)},
+				{"e-mail", silent(in.Contacts.Email, old.Email)},
+				{"phone", silent(in.Contacts.Phone, old.Phone)},
 				{"address", silent(in.Contacts.Address, old.Address)},
 			}), "the donor")
 		}

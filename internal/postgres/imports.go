@@ -16,7 +16,8 @@ import (
 // written in one transaction, all or none. With a row refused nothing is written
 // unless takeGood. The answer kept for a repeat names no rows that were taken.
 func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, rows []drive.Incoming[T], takeGood bool,
-	decide func(tx pgx.Tx, d drive.Drive) (fates []drive.RowFate, write func() error, err error)) (drive.ImportReport, error) {
+	decide func(tx pgx.Tx, d drive.Drive) (fates []drive.RowFate, write func() error, err error),
+) (drive.ImportReport, error) {
 	body := struct {
 		Rows     []drive.Incoming[T]
 		TakeGood bool
@@ -196,12 +197,16 @@ func (n *newLots) add(act drive.Act, d drive.Drive, r drive.Decided, number int6
 }
 
 func (n *newLots) write(ctx context.Context, tx pgx.Tx, act drive.Act) error {
-	columns := []string{"drive_id", "number", "donor", "tag", "received_on", "pieces_told", "kind", "set_aside", "shelf", "fibre", "weight", "washed",
-		"print", "turn", "border", "trim_ok", "colours", "themes", "ends", "raw_length", "raw_width", "note", "created_at", "measured_at"}
+	columns := []string{
+		"drive_id", "number", "donor", "tag", "received_on", "pieces_told", "kind", "set_aside", "shelf", "fibre", "weight", "washed",
+		"print", "turn", "border", "trim_ok", "colours", "themes", "ends", "raw_length", "raw_width", "note", "created_at", "measured_at",
+	}
 	_, err := tx.CopyFrom(ctx, pgx.Identifier{"lots"}, columns, pgx.CopyFromSlice(len(n.lots), func(i int) ([]any, error) {
 		l := n.lots[i]
-		return []any{act.Drive, l.Number, l.Donor, l.Tag, l.ReceivedOn, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
-			l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, (*int64)(l.RawLength), (*int64)(l.RawWidth), l.Note, l.CreatedAt, l.MeasuredAt}, nil
+		return []any{
+			act.Drive, l.Number, l.Donor, l.Tag, l.ReceivedOn, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
+			l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, (*int64)(l.RawLength), (*int64)(l.RawWidth), l.Note, l.CreatedAt, l.MeasuredAt,
+		}, nil
 	}))
 	if err != nil {
 		return fmt.Errorf("bring in lots: %w", err)

@@ -62,8 +62,10 @@ func takePeople(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.Pers
 	columns := []string{"drive_id", "number", "kind", "name", "contact", "email", "phone", "address", "pickup", "heads", "french_seam", "overlocker", "pace", "note", "active", "created_at"}
 	_, err = tx.CopyFrom(ctx, pgx.Identifier{"people"}, columns, pgx.CopyFromSlice(len(take), func(i int) ([]any, error) {
 		p, c := take[i].Person, take[i].Contacts
-		return []any{act.Drive, number + int64(i), string(p.Kind), p.Name, c.Contact, c.Email, c.Phone, c.Address,
-			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Pace, p.Note, true, act.At}, nil
+		return []any{
+			act.Drive, number + int64(i), string(p.Kind), p.Name, c.Contact, c.Email, c.Phone, c.Address,
+			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Pace, p.Note, true, act.At,
+		}, nil
 	}))
 	if err != nil {
 		return fmt.Errorf("bring in people: %w", err)

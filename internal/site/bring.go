@@ -37,8 +37,10 @@ type bringForm struct {
 // bringKinds are the lists that can be brought, in words.
 func bringKinds() []option {
 	return []option{
-		{string(drive.BringFabric), "fabric, one lot a line"}, {string(drive.BringPeople), "people who sew"},
-		{string(drive.BringAsked), "what is asked for"}, {string(drive.BringDonors), "donors"},
+		{string(drive.BringFabric), "fabric, one lot a line"},
+		{string(drive.BringPeople), "people who sew"},
+		{string(drive.BringAsked), "what is asked for"},
+		{string(drive.BringDonors), "donors"},
 	}
 }
 

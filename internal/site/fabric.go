@@ -48,8 +48,12 @@ func (s *Site) fabric(c *gin.Context) error {
 	list := s.listing(c, "number", "tag", "kind", "donor", "shelf", "width", "free", "received")
 	query := postgres.LotsQuery{
 		State: postgres.LotsState(list.Choose("state", "Which", []option{
-			{"", "on the shelf"}, {string(postgres.LotsWaiting), "to measure"}, {string(postgres.LotsFree), "free for plans"},
-			{string(postgres.LotsAside), "set aside"}, {string(postgres.LotsUsed), "used up"}, {string(postgres.LotsAll), "all"},
+			{"", "on the shelf"},
+			{string(postgres.LotsWaiting), "to measure"},
+			{string(postgres.LotsFree), "free for plans"},
+			{string(postgres.LotsAside), "set aside"},
+			{string(postgres.LotsUsed), "used up"},
+			{string(postgres.LotsAll), "all"},
 		})),
 		Print:  list.Choose("print", "Print", anyOf("every print", drive.Prints())),
 		Weight: list.Choose("cloth", "Cloth", anyOf("every kind", drive.Weights())),

@@ -81,9 +81,18 @@ func (s *Site) changeLotNow(c *gin.Context) error {
 // lotFormFields names the fields where two edits may differ.
 func lotFormFields() []clashField {
 	return []clashField{
-		{"donor", "Given by", nil}, {"tag", "Tag", nil}, {"kind", "What it is", nil}, {"shelf", "Shelf", nil}, {"note", "Note", nil},
-		{"fibre", "Fibre", nil}, {"weight", "Kind of cloth", nil}, {"print", "Print", nil}, {"trim_ok", "May be trim too", []option{{"yes", "yes"}, {"", "no"}}},
-		{"turn", "How it lies", turnOptions()}, {"colours", "Colours", nil}, {"themes", "Themes", nil},
+		{"donor", "Given by", nil},
+		{"tag", "Tag", nil},
+		{"kind", "What it is", nil},
+		{"shelf", "Shelf", nil},
+		{"note", "Note", nil},
+		{"fibre", "Fibre", nil},
+		{"weight", "Kind of cloth", nil},
+		{"print", "Print", nil},
+		{"trim_ok", "May be trim too", []option{{"yes", "yes"}, {"", "no"}}},
+		{"turn", "How it lies", turnOptions()},
+		{"colours", "Colours", nil},
+		{"themes", "Themes", nil},
 	}
 }
 

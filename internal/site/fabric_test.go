@@ -34,8 +34,10 @@ func TestFabricFromTheDoorToTheShelf(t *testing.T) {
 	require.Equal(t, "/drives/spring/fabric/1/measure", r.Location)
 	desk.follow(r).has("Measure lot 1", "2 pieces counted at the door", "2 lots wait to be measured")
 
-	fields := []string{"version", "1", "length", "3 yd", "width", "44", "pieces", "2", "ends", "cut", "weight", "quilting", "fibre", "cotton",
-		"washed", "yes", "print", "solid", "turn", "either", "colours", "navy", "then", "next"}
+	fields := []string{
+		"version", "1", "length", "3 yd", "width", "44", "pieces", "2", "ends", "cut", "weight", "quilting", "fibre", "cotton",
+		"washed", "yes", "print", "solid", "turn", "either", "colours", "navy", "then", "next",
+	}
 	look := desk.post("/drives/spring/fabric/1/measure/look", fields...)
 	require.Equal(t, http.StatusOK, look.Status)
 	look.has("2 pieces of 41 in × 2 yd 34 in", "Alone it makes", `value="3 yd"`)

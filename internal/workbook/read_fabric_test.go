@@ -66,8 +66,10 @@ func TestFabricMake(t *testing.T) {
 		headings, line string
 		want           drive.Make
 	}{
-		{"What is it|Print|Which way|Colours|Themes|Washed?", "quilting cotton bolt|feature|one-way lies across|Navy / White|space; sea|yes",
-			drive.Make{Fibre: "cotton", Weight: "quilting", Print: "feature", Turn: "across", Colours: []string{"navy", "white"}, Themes: []string{"space", "sea"}, Washed: true}},
+		{
+			"What is it|Print|Which way|Colours|Themes|Washed?", "quilting cotton bolt|feature|one-way lies across|Navy / White|space; sea|yes",
+			drive.Make{Fibre: "cotton", Weight: "quilting", Print: "feature", Turn: "across", Colours: []string{"navy", "white"}, Themes: []string{"space", "sea"}, Washed: true},
+		},
 		{"Fiber|Print|Direction", "100% cotton|tone on tone|none", drive.Make{Fibre: "cotton", Weight: "quilting", Print: "tonal", Turn: "either"}},
 		{"What is it|Print|One way", "flannel|stripe|yes", drive.Make{Fibre: "cotton", Weight: "flannel", Print: "feature", Turn: "along"}},
 		{"What is it|Print|Border", "quilting cotton|border print|", drive.Make{Fibre: "cotton", Weight: "quilting", Print: "feature", Turn: "along", Border: drive.BorderOne}},
@@ -140,7 +142,9 @@ func TestParseFlaws(t *testing.T) {
 		text string
 		want []sizing.Flaw
 	}{
-		{"", nil}, {"none", nil}, {"-", nil},
+		{"", nil},
+		{"none", nil},
+		{"-", nil},
 		{`stain across at 30 to 33"`, []sizing.Flaw{{From: 30 * in, To: 33 * in}}},
 		{`hole at 12 to 13", edge`, []sizing.Flaw{{From: 12 * in, To: 13 * in}}},
 		{"30-33", []sizing.Flaw{{From: 30 * in, To: 33 * in}}},
