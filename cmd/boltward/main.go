@@ -40,11 +40,16 @@ type command struct {
 func commands() []command {
 	return []command{
 		serveCommand(),
+		workCommand(),
 		demoCommand(),
 		migrateCommand(),
 		drivesCommand(),
 		userCommand(),
 		sizeCommand(),
+		planCommand(),
+		replanCommand(),
+		askCommand(),
+		yieldCommand(),
 		importCommand(),
 		exportCommand(),
 	}
