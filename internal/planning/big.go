@@ -7,7 +7,7 @@ import (
 )
 
 // mostUnits is the number of different pieces up to which each has a row of its own.
-const mostUnits = 450
+const mostUnits = 150
 
 // runBig plans drives of many different pieces: the bulk relaxation, its patterns shared out,
 // then again and again a few hundred pieces taken up and cut anew by a dive.
@@ -39,7 +39,7 @@ func (s *search) runBig() {
 	}
 	s.casesBound(b.master, 5)
 	for !s.halt() {
-		free := s.freeSome(rng, 60+rng.IntN(120))
+		free := s.freeSome(rng, 12+rng.IntN(12<<rng.IntN(5)))
 		cuts := s.without(free, rng)
 		s.recut(b, cuts, free, rng)
 	}
@@ -117,7 +117,7 @@ func (s *search) without(free map[int]int, rng *rand.Rand) [][]cutPattern {
 // recut dives for the free pieces with all others cut as given.
 func (s *search) recut(b *bulk, cuts [][]cutPattern, free map[int]int, rng *rand.Rand) {
 	ms := newMasterWith(s.m, s.m.panels(cuts), 1)
-	ms.strips, ms.lp.Stop, ms.noise, ms.enough = b.strips, s.interrupted, rng.Float64, 0.05
+	ms.strips, ms.lp.Stop, ms.noise, ms.enough = b.strips, s.interrupted, wild(rng), 0.05
 	s.masters = append(s.masters, ms)
 	defer s.retire(ms)
 	var stocks []int
@@ -153,7 +153,12 @@ func (s *search) recut(b *bulk, cuts [][]cutPattern, free map[int]int, rng *rand
 	for i := range cuts {
 		all[i] = append(slices.Clone(cuts[i]), more[i]...)
 	}
-	s.offer(all)
+	sewn := s.m.assemble(s.m.panels(all), 60)
+	if sewn.value == s.sewn.value {
+		s.sewn, s.cuts = sewn, all // wander over equal plans
+		return
+	}
+	s.keep(all, sewn)
 }
 
 // retire forgets a master but keeps count of its work.

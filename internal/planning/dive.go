@@ -58,7 +58,7 @@ func (ms *master) settleShared() candidate {
 				}
 				score := c.share
 				if ms.noise != nil {
-					score *= 0.2 + ms.noise()
+					score *= 1 + ms.noise()
 				}
 				if score > bestScore+1e-9 {
 					best, bestScore = c, score

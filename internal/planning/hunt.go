@@ -84,6 +84,7 @@ func (h *hunt) take(value int64) {
 // move frees some pieces and dives for them.
 func (h *hunt) move() bool {
 	h.s.m.assembled += int64(200_000 + 3000*len(h.ms.units)) // what a move costs at least
+	h.ms.noise = [...]func() float64{nil, h.rng.Float64, wild(h.rng), wild(h.rng)}[h.rng.IntN(4)]
 	free := h.choose()
 	for i, u := range h.ms.units {
 		if free[i] {
@@ -184,6 +185,11 @@ func (h *hunt) recall() bool {
 	}
 	h.worth = h.ms.lp.Objective()
 	return true
+}
+
+// wild bends a dive's order so much that it may settle what hardly counts first.
+func wild(rng *rand.Rand) func() float64 {
+	return func() float64 { return 6 * rng.Float64() }
 }
 
 // miss widens the search after moves that found nothing.

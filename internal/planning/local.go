@@ -94,7 +94,7 @@ func (a *again) dive(extra int, rng *rand.Rand, size int) {
 		}
 	}
 	ms := newMasterWith(m, lie, 1)
-	ms.lp.Stop, ms.noise = a.s.interrupted, rng.Float64
+	ms.lp.Stop, ms.noise = a.s.interrupted, wild(rng)
 	var stocks []int
 	for i := range free {
 		stocks = append(stocks, i)
