@@ -52,6 +52,7 @@ func commands() []command {
 		yieldCommand(),
 		importCommand(),
 		exportCommand(),
+		checkCommand(),
 	}
 }
 

@@ -68,7 +68,7 @@ const checkKits = `WITH steps AS (
 	last AS (
 		SELECT s.*, (SELECT c.day FROM steps c WHERE c.drive_id = s.drive_id AND c.kit = s.kit AND c.part = s.part AND c.came ORDER BY c.id DESC LIMIT 1) AS since
 		FROM steps s WHERE s.back = 1)
-	SELECT k.drive_id, format('kit %s-%s: the balance is %s, the entries say %s', k.number, k.part, ROW(k.state, k.holder, k.since, k.due, k.cases),
+	SELECT k.drive_id, format('kit %s-%s: place, holder, since, due and pillowcases are %s, the entries say %s', k.number, k.part, ROW(k.state, k.holder, k.since, k.due, k.cases),
 		ROW(l.to_state, l.holder, l.since, l.due, l.cases)) AS what
 	FROM kits k LEFT JOIN last l ON l.drive_id = k.drive_id AND l.kit = k.number AND l.part = k.part
 	WHERE (k.state, k.holder, k.since, k.due, k.cases) IS DISTINCT FROM (l.to_state, l.holder, l.since, l.due, l.cases)
@@ -89,8 +89,8 @@ const checkKitHolds = `WITH held AS (
 		SELECT drive_id, kit, part, sum(n) FILTER (WHERE state <> 'withdrawn uncut') AS n,
 			array_agg(DISTINCT state ORDER BY state) FILTER (WHERE n > 0) AS states
 		FROM case_balances WHERE kit > 0 GROUP BY 1, 2, 3)
-	SELECT k.drive_id, format('kit %s-%s is %s with %s pillowcases; by their ledger %s are %s', k.number, k.part, k.state, k.cases,
-		coalesce(h.n, 0), array_to_string(h.states, ', ')) AS what
+	SELECT k.drive_id, format('kit %s-%s is %s and says that it holds %s; by the ledger of pillowcases it has %s: %s', k.number, k.part, k.state, k.cases,
+		coalesce(h.n, 0), coalesce(array_to_string(h.states, ', '), 'none')) AS what
 	FROM kits k LEFT JOIN held h ON h.drive_id = k.drive_id AND h.kit = k.number AND h.part = k.part
 	WHERE k.cases <> coalesce(h.n, 0) OR NOT coalesce(h.states, '{}') <@ CASE
 		WHEN k.state IN ('planned', 'on the table') THEN ARRAY['planned']
@@ -126,7 +126,7 @@ const checkBoxes = `WITH said AS (
 		SELECT l.drive_id, l.box, l.asked, l.size, l.kit, l.part, sum(l.n) AS packed, sum(CASE WHEN b.emptied THEN l.n ELSE 0 END) AS unpacked,
 			sum(CASE WHEN b.delivery IS NOT NULL THEN l.n ELSE 0 END) AS sent, sum(l.confirmed) AS confirmed, sum(l.missing) AS missing
 		FROM box_lines l JOIN boxes b ON b.drive_id = l.drive_id AND b.number = l.box GROUP BY 1, 2, 3, 4, 5, 6)
-	SELECT drive_id, format('box %s, line %s, size %s, kit %s-%s: %s, the entries say %s', box, asked, size, kit, part,
+	SELECT drive_id, format('box %s, line %s, size %s, kit %s-%s: packed, unpacked, sent, confirmed and missing are %s, the entries say %s', box, asked, size, kit, part,
 		ROW(k.packed, k.unpacked, k.sent, k.confirmed, k.missing), ROW(s.packed, s.unpacked, s.sent, s.confirmed, s.missing)) AS what
 	FROM kept k FULL JOIN said s USING (drive_id, box, asked, size, kit, part)
 	WHERE (k.packed, k.unpacked, k.sent, k.confirmed, k.missing) IS DISTINCT FROM (s.packed, s.unpacked, s.sent, s.confirmed, s.missing)

@@ -1,0 +1,65 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/pgtest"
+	"boltward/internal/postgres"
+)
+
+func TestCheckCommand(t *testing.T) {
+	db := pgtest.New(t)
+	say := func(args ...string) (int, string, string) {
+		env, out, errs := testEnv(t, map[string]string{"DATABASE_URL": db.URL})
+		env.Args = args
+		code := dispatch(context.Background(), env, commands())
+		return code, out.String(), errs.String()
+	}
+	code, out, errs := say("check")
+	require.Zero(t, code, errs)
+	require.Equal(t, "Every balance agrees with its ledger.\n", out, "nothing is there yet")
+	code, _, errs = say("demo")
+	require.Zero(t, code, errs)
+
+	code, out, errs = say("check")
+	require.Zero(t, code, "the demo: %s%s", out, errs)
+	require.True(t, strings.HasPrefix(out, "lantern-row: "), out)
+	code, out, errs = say("check", "--json")
+	require.Zero(t, code, errs)
+	var found postgres.Balances
+	require.NoError(t, json.Unmarshal([]byte(out), &found))
+	n := found.Drives["lantern-row"]
+	require.Positive(t, n.Counts["fabric_entries"])
+	require.Positive(t, n.Counts["audit"])
+	require.NotEmpty(t, n.Sums["fabric free"])
+	require.NotEmpty(t, n.Sums["pillowcases confirmed"])
+	require.Equal(t, int64(1), found.Outside["drives"])
+	require.Contains(t, out, `"differences":[]`)
+	_, again, _ := say("check", "--json")
+	require.Equal(t, out, again)
+	require.NotContains(t, out, "2026", "nothing of time")
+
+	// Every kind of balance is held against its ledger: each of these, which only the
+	// owner of the tables can do, is noticed and named.
+	for statement, says := range map[string]string{
+		`UPDATE pieces SET free = free - width, out = out + width, free_length = free_length - 1 WHERE (lot, piece) = (SELECT lot, piece FROM pieces WHERE free > 0 ORDER BY 1, 2 LIMIT 1)`: ", free length: the balance is ",
+		`UPDATE kits SET due = due + 1 WHERE number = (SELECT min(number) FROM kits WHERE due IS NOT NULL)`:                                                                                 "place, holder, since, due and pillowcases are (out,",
+		`UPDATE kits SET cases = cases + 1 WHERE number = 1 AND part = 1`:                                                                                                                   "kit 1-1 is back and says that it holds ",
+		`UPDATE case_balances SET n = n + 1 WHERE state = 'confirmed'`:                                                                                                                      "confirmed: the balance is ",
+		`UPDATE box_lines SET confirmed = confirmed - 1 WHERE confirmed > 0`:                                                                                                                "packed, unpacked, sent, confirmed and missing are ",
+		`UPDATE counters SET last = 1 WHERE kind = 'lot'`:                                                                                                                                   "the highest lot is ",
+		`UPDATE sheets SET used = used + 1 WHERE number = (SELECT max(number) FROM sheets WHERE state = 'waiting')`:                                                                         "promised and ",
+	} {
+		_, err := db.Owner().Exec(t.Context(), statement)
+		require.NoError(t, err, statement)
+		code, out, errs = say("check")
+		require.Equal(t, exitFailed, code, "%s: %s", statement, out)
+		require.Contains(t, out, says, statement)
+		require.Contains(t, errs, "not agree")
+	}
+}
