@@ -279,6 +279,11 @@ func (b *tab) press(name string) {
 		b.do(click)
 		return
 	}
+	if eval[bool](b, `!!window.htmx && window.chosen.closest("form[hx-get]") !== null`) {
+		b.do(click)
+		b.settled()
+		return
+	}
 	ctx, cancel := context.WithTimeout(b.ctx, actWithin)
 	defer cancel()
 	_, err := chromedp.Run(ctx, chromedp.WaitEvent(cdppage.LoadEventFired, nil, click))
