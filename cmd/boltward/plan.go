@@ -23,12 +23,16 @@ func planCommand() command {
 		example: `boltward plan problem.json --out plan.json
 boltward plan problem.json --out plan.json --within 60s
 boltward plan - --json < problem.json
+boltward plan --fabric fabric.csv --quota quota.csv --out plan.json
 boltward plan --prove problem.json plan.json`,
 		more: `What it makes and the most that could be made go to standard output in words, or with --json as the plan's summary:
 {"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles"}.
 --json-progress writes one object a line to standard error: {"made", "bound", "cases", "phase", "seconds"}.
 --prove plans nothing: a second program holds the plan's certificate against the problem and says whether its
-bounds are proven; exit code 1 when they are not. Ctrl-C keeps the best plan so far. A problem with faults is refused with each at its path; nothing is written then.`,
+bounds are proven; exit code 1 when they are not.
+--fabric and --quota take what an organiser keeps in spreadsheets, CSV or xlsx: code, length, width, fibre, print, turn,
+colours, themes, pieces, washed, flaws; recipient, size, wanted, due, how much it matters, themes, kit size. The plan is in mm then.
+Ctrl-C keeps the best plan so far. A problem with faults is refused with each at its path; nothing is written then.`,
 		run: runPlan,
 	}
 }
@@ -41,6 +45,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	asJSON := fs.Bool("json", false, "the summary as JSON")
 	progress := fs.Bool("json-progress", false, "progress as JSON, an object a line")
 	prove := fs.Bool("prove", false, "check the bounds that a plan claims, instead of planning")
+	sheets := spreadsheetFlags(fs)
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
@@ -49,14 +54,16 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 		return runProve(env, words, *asJSON)
 	}
 	switch {
-	case len(words) != 1:
+	case len(words) != 1 && !sheets.given():
 		return usage("say which problem: boltward plan problem.json --out plan.json")
+	case len(words) != 0 && sheets.given():
+		return usage("say either a problem, or --fabric and --quota")
 	case *effort < 0:
 		return usage("--effort is a whole number from 1")
 	case *within < 0:
 		return usage("--within is a time such as 30s")
 	}
-	problem, err := readProblem(env, words[0])
+	problem, err := problemOf(env, words, sheets)
 	if err != nil {
 		return err
 	}
@@ -76,6 +83,13 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	}
 	_, err = fmt.Fprintln(env.Stdout, planning.Words(plan))
 	return err
+}
+
+func problemOf(env Env, words []string, sheets spreadsheets) (*planning.Problem, error) {
+	if sheets.given() {
+		return sheets.read(env)
+	}
+	return readProblem(env, words[0])
 }
 
 // readProblem reads a problem; - is standard input.

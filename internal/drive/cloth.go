@@ -86,8 +86,7 @@ func (c Cloth) group(trims []string) group {
 	}
 	if c.Fibre == FibreNotSure {
 		// Two unknown cloths are not known to be alike: each lot stands alone.
-		lot, _, _ := strings.Cut(c.ID, "/")
-		words[0] += " (" + lot + ")"
+		words[0] += " (" + lotOf(c.ID) + ")"
 	}
 	for _, list := range [][]string{c.Colours, c.Themes} {
 		if len(list) > 0 {
@@ -107,6 +106,15 @@ func (c Cloth) group(trims []string) group {
 	}
 	g.id = strings.Join(words, " · ")
 	return g
+}
+
+// lotOf gives the lot of a piece's id: "42" of "42/1". A code that somebody else
+// gave may hold a slash of its own.
+func lotOf(id string) string {
+	if at := strings.LastIndexByte(id, '/'); at >= 0 {
+		return id[:at]
+	}
+	return id
 }
 
 // mayTrim says whether the cloth may serve as cuff or accent. A border that

@@ -49,7 +49,7 @@ func stockOf(p *planning.Problem, plan *planning.Plan, unit length.Unit) stock {
 		used[piece{l.Fabric, l.Piece}] = roughly(l.Used)
 	}
 	for _, f := range p.Fabrics {
-		lot, _, _ := strings.Cut(f.ID, "/")
+		lot := lotOf(f.ID)
 		for n := 1; n <= f.Pieces; n++ {
 			whole := roughly(f.Length)
 			s.groups[f.Group] = append(s.groups[f.Group], stockPiece{
