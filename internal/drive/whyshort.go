@@ -29,7 +29,24 @@ type stock struct {
 	problem *planning.Problem
 	unit    length.Unit
 	groups  map[string][]stockPiece
+	known   map[question]bool
 }
+
+// question is one that is asked again and again: whether cloth of a group holds a
+// panel, of all there is or of what the plan leaves.
+type question struct {
+	group string
+	need  need
+	left  bool
+}
+
+// need is a panel as it is looked for.
+type need struct {
+	role          string
+	around, along Side
+}
+
+func needOf(p planning.Panel) need { return need{p.Role, roughly(p.Around), roughly(p.Along)} }
 
 type stockPiece struct {
 	lot                string
@@ -39,7 +56,7 @@ type stockPiece struct {
 }
 
 func stockOf(p *planning.Problem, plan *planning.Plan, unit length.Unit) stock {
-	s := stock{problem: p, unit: unit, groups: map[string][]stockPiece{}}
+	s := stock{problem: p, unit: unit, groups: map[string][]stockPiece{}, known: map[question]bool{}}
 	type piece struct {
 		fabric string
 		number int
@@ -74,7 +91,7 @@ func (s stock) why(q planning.Quota) string {
 	if len(q.Bodies) == 0 {
 		return "Nothing on the shelf suits it: its themes and fibres rule out every cloth that is free."
 	}
-	var smallest planning.Panel
+	var smallest need
 	fits, trimmed := 0, 0
 	var missing, waiting, ranOut []string
 	for _, id := range q.Cases {
@@ -84,7 +101,7 @@ func (s stock) why(q planning.Quota) string {
 		}
 		for _, g := range q.Bodies {
 			body, trims := split(*c)
-			if smallest.Role == "" || body.Along.Cmp(smallest.Along) < 0 {
+			if smallest.role == "" || body.along < smallest.along {
 				smallest = body
 			}
 			if !s.has(g, body, false) {
@@ -108,7 +125,7 @@ func (s stock) why(q planning.Quota) string {
 	}
 	switch {
 	case fits == 0:
-		return fmt.Sprintf("The cloth that suits it is too small: a body is %s × %s.", s.len(smallest.Around), s.len(smallest.Along))
+		return fmt.Sprintf("The cloth that suits it is too small: a body is %s × %s.", length.Format(smallest.around, s.unit), length.Format(smallest.along, s.unit))
 	case trimmed == 0:
 		return fmt.Sprintf("Nothing on the shelf goes with the prints that suit it as %s.", and(sortedOnce(missing)))
 	case len(waiting) > 0:
@@ -118,14 +135,12 @@ func (s stock) why(q planning.Quota) string {
 }
 
 // split gives the body of a case and its trims.
-func split(c planning.Case) (planning.Panel, []planning.Panel) {
-	var body planning.Panel
-	var trims []planning.Panel
+func split(c planning.Case) (body need, trims []need) {
 	for _, p := range c.Panels {
 		if p.Role == planning.Body {
-			body = p
+			body = needOf(p)
 		} else {
-			trims = append(trims, p)
+			trims = append(trims, needOf(p))
 		}
 	}
 	return body, trims
@@ -133,44 +148,46 @@ func split(c planning.Case) (planning.Panel, []planning.Panel) {
 
 // lacking gives the trim roles for which no group that goes with the body has a
 // piece large enough: of all cloth, or of what the plan leaves.
-func (s stock) lacking(body string, trims []planning.Panel, left bool) []string {
+func (s stock) lacking(body string, trims []need, left bool) []string {
 	var roles []string
 	for _, t := range trims {
 		if !slices.ContainsFunc(s.problem.Trims[body], func(g string) bool { return s.has(g, t, left) }) {
-			roles = append(roles, t.Role)
+			roles = append(roles, t.role)
 		}
 	}
 	return roles
 }
 
-func (s stock) has(g string, p planning.Panel, left bool) bool {
-	return slices.ContainsFunc(s.groups[g], func(c stockPiece) bool { return c.holds(p, left) })
+func (s stock) has(g string, n need, left bool) bool {
+	q := question{g, n, left}
+	if answer, asked := s.known[q]; asked {
+		return answer
+	}
+	s.known[q] = slices.ContainsFunc(s.groups[g], func(c stockPiece) bool { return c.holds(n, left) })
+	return s.known[q]
 }
 
-func (s stock) lots(g string, p planning.Panel) []string {
+func (s stock) lots(g string, n need) []string {
 	var lots []string
 	for _, c := range s.groups[g] {
-		if c.holds(p, true) {
+		if c.holds(n, true) {
 			lots = append(lots, c.lot)
 		}
 	}
 	return lots
 }
 
-func (c stockPiece) holds(p planning.Panel, left bool) bool {
-	if !slices.Contains(c.roles, p.Role) {
+func (c stockPiece) holds(n need, left bool) bool {
+	if !slices.Contains(c.roles, n.role) {
 		return false
 	}
 	long := c.whole
 	if left {
 		long = c.left
 	}
-	around, along := roughly(p.Around), roughly(p.Along)
-	return c.turn != planning.Along && around <= c.width && along <= long ||
-		c.turn != planning.Across && along <= c.width && around <= long
+	return c.turn != planning.Along && n.around <= c.width && n.along <= long ||
+		c.turn != planning.Across && n.along <= c.width && n.around <= long
 }
-
-func (s stock) len(d planning.Decimal) string { return length.Format(roughly(d), s.unit) }
 
 func sortedOnce(list []string) []string {
 	return slices.Compact(slices.Sorted(slices.Values(list)))

@@ -3,7 +3,6 @@ package postgres
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strconv"
 	"time"
 
@@ -88,8 +87,8 @@ func mayAccept(p drive.Plan) error {
 	return nil
 }
 
-// lockForPlan reads a plan and locks the lots, pieces and lines that it draws on,
-// in key order; what it gives was read after the locks were held.
+// lockForPlan reads a plan and locks the lots, pieces, lines and sizes that it draws
+// on, in key order; what it gives was read after the locks were held.
 func lockForPlan(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (drive.Accepting, error) {
 	a := drive.Accepting{Number: number}
 	var err error
@@ -98,7 +97,9 @@ func lockForPlan(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (d
 	}
 	var lots []int64
 	var pieces []int
+	cut := map[string]bool{}
 	for _, l := range a.Plan.Layouts {
+		cut[l.Fabric] = true
 		lot, piece, err := drive.ParseClothID(l.Fabric)
 		if err != nil {
 			return a, err
@@ -117,12 +118,23 @@ func lockForPlan(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (d
 	if err := lockLines(ctx, tx, act.Drive, a.Plan); err != nil {
 		return a, err
 	}
+	var sizes []int64
+	for _, k := range a.Plan.Kits {
+		size, err := strconv.ParseInt(k.Case, 10, 64)
+		if err != nil {
+			return a, fmt.Errorf("size %q of the plan: %w", k.Case, err)
+		}
+		sizes = append(sizes, size)
+	}
+	if err := keepSizes(ctx, tx, act.Drive, sizes...); err != nil {
+		return a, err
+	}
 	all, err := shelved(ctx, tx, act.Drive, lots)
 	if err != nil {
 		return a, err
 	}
 	for _, s := range all {
-		if slices.ContainsFunc(a.Plan.Layouts, func(l planning.Layout) bool { return l.Fabric == s.ID }) {
+		if cut[s.ID] {
 			a.Shelf = append(a.Shelf, s)
 		}
 	}

@@ -95,10 +95,11 @@ func shelved(ctx context.Context, db querier, driveID string, lots []int64) ([]d
 			UNION
 			SELECT p.drive_id, p.lot, p.piece FROM pieces p JOIN strips s ON s.drive_id = p.drive_id AND s.lot = p.lot AND s.piece = p.origin)
 		SELECT p.lot, p.piece, p.width, p.free_length, l.fibre, l.weight, l.washed, l.print, l.turn,
-			CASE WHEN EXISTS (SELECT FROM strips s WHERE s.lot = p.lot) THEN '' ELSE l.border END,
-			EXISTS (SELECT FROM strips s WHERE s.lot = p.lot AND s.piece = p.piece),
+			CASE WHEN b.lot IS NULL THEN l.border ELSE '' END, s.piece IS NOT NULL,
 			l.trim_ok, l.colours, l.themes, l.set_aside, l.shelf
 		FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
+		LEFT JOIN strips s ON s.lot = p.lot AND s.piece = p.piece
+		LEFT JOIN (SELECT DISTINCT lot FROM strips) b ON b.lot = p.lot
 		WHERE p.drive_id = $1 AND p.free_length > 0 AND l.measured_at IS NOT NULL AND ($2::bigint[] IS NULL OR p.lot = ANY($2))
 		ORDER BY p.lot, p.piece`
 	rows, err := db.Query(ctx, q, driveID, lots)
