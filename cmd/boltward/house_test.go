@@ -35,7 +35,7 @@ var arrows = map[string][]string{
 	"internal/mail":     {"drive", "words"},
 	"internal/words":    {},
 	"internal/backup":   {"postgres"},
-	"internal/jobs":      {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
+	"internal/jobs":     {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
 	"internal/site":     {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup"},
 	"internal/localpg":  {"apperr"},
 	"internal/pgtest":   {"localpg"},

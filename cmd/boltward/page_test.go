@@ -234,3 +234,15 @@ func readFile(t testing.TB, path string) []byte {
 	require.NoError(t, err)
 	return text
 }
+
+// whatReads gives which of these names a button or link of the page has.
+func (s page) whatReads(t testing.TB, names ...string) string {
+	t.Helper()
+	for n := range s.root.Descendants() {
+		if (n.Data == "button" || n.Data == "a") && slices.Contains(names, textOf(n)) {
+			return textOf(n)
+		}
+	}
+	require.FailNow(t, "there is no such button", "%q on the page: %s", names, s.says())
+	return ""
+}
