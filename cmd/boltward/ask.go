@@ -55,11 +55,19 @@ func runAsk(ctx context.Context, env Env, args []string) error {
 		return err
 	}
 	for _, w := range wishes {
-		if _, err = fmt.Fprintf(env.Stdout, "%s %s of %s, %s wide: %d more\n", w.Length, problem.Unit, w.Group, w.Width, w.Gained); err != nil {
+		if _, err = fmt.Fprintf(env.Stdout, "%s %s of %s, %s wide: %s\n", w.Length, problem.Unit, w.Group, w.Width, brings(w)); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// brings says what a wish would bring; where it only lets more important ones be made, that.
+func brings(w planning.Wish) string {
+	if w.Gained > 0 {
+		return fmt.Sprintf("%d more pillowcases", w.Gained)
+	}
+	return fmt.Sprintf("worth %s more, by making those that matter more", w.Weight)
 }
 
 // readOrPlan reads a problem and a plan of it, or makes one.

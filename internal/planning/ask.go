@@ -39,7 +39,7 @@ func Ask(ctx context.Context, p *Problem, plan *Plan) ([]Wish, error) {
 	more := map[string]Decimal{"in": Whole(36), "cm": Whole(50), "mm": Whole(500)}[p.Unit]
 	var wishes []Wish
 	for _, f := range m.promising(plan, more) {
-		moved, gained, weight, err := gain(ctx, p, plan, []Fabric{f}, 4)
+		moved, gained, weight, err := gain(ctx, p, plan, []Fabric{f}, 6)
 		if err != nil {
 			return nil, err
 		}
@@ -204,7 +204,7 @@ func Yield(ctx context.Context, p *Problem, plan *Plan, lot Fabric) (*Yielded, e
 			y.Alone = append(y.Alone, Alone{c.ID, l.Role, m.holds(m.kindOf(kind{l.Role, l.Around, l.Along}))})
 		}
 	}
-	y.Quotas, y.Completes, y.Weight, err = gain(ctx, p, plan, []Fabric{lot}, 5)
+	y.Quotas, y.Completes, y.Weight, err = gain(ctx, p, plan, []Fabric{lot}, 6)
 	return y, err
 }
 

@@ -11,8 +11,9 @@ import (
 // whose panels could meet the new ones are cut anew. It is what "one more yard would make"
 // and "what would this lot make" are answered with while somebody waits.
 type again struct {
-	s    *search
-	base []cutPiece
+	s     *search
+	base  []cutPiece
+	noise func() float64
 }
 
 // resolve gives the best sewing found with the fabrics at and beyond index extra of the
@@ -30,7 +31,8 @@ func (m *model) resolve(ctx context.Context, base []cutPiece, extra, moves int) 
 		if ctx.Err() != nil {
 			break
 		}
-		a.dive(extra, rng, 6+6*i)
+		a.noise = [...]func() float64{nil, rng.Float64, wild(rng)}[i%3]
+		a.dive(extra, rng, []int{20, 50, 8, 30, 15, 60}[i%6])
 	}
 	return s.sewn
 }
@@ -94,7 +96,7 @@ func (a *again) dive(extra int, rng *rand.Rand, size int) {
 		}
 	}
 	ms := newMasterWith(m, lie, 1)
-	ms.lp.Stop, ms.noise = a.s.interrupted, wild(rng)
+	ms.lp.Stop, ms.noise = a.s.interrupted, a.noise
 	var stocks []int
 	for i := range free {
 		stocks = append(stocks, i)

@@ -2,7 +2,6 @@ package planning
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"time"
 )
@@ -239,55 +238,6 @@ func (ms *master) copied(s *search, t *thrift) *master {
 	return out
 }
 
-// relax solves the relaxation over all patterns, keeps the least bound and a first plan.
-func (s *search) relax(ms *master) {
-	s.tell("bound")
-	ms.seed()
-	rounds := 0
-	ms.generate(1000, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
-		s.improve(s.m.quotaSide(p, s.m.weightOf)+fabric, p)
-		rounds++
-		if rounds == 1 {
-			s.offer(ms.rounded())
-		}
-		s.tell("bound")
-		return !s.halt()
-	})
-	s.offer(ms.rounded())
-}
-
-// casesBound proves how many pillowcases there can be at most, whatever they are worth.
-func (s *search) casesBound(ms *master, rounds int) {
-	if s.m.equalWeights() {
-		return // the bound of weight is the bound of pillowcases
-	}
-	if s.stopped != "" && s.stopped != Closed {
-		return
-	}
-	for _, y := range ms.y {
-		ms.lp.SetCost(y, 1)
-	}
-	ms.weight = one
-	ms.generate(rounds, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
-		s.improveCases(s.m.quotaSide(p, one)+fabric, p)
-		return s.ctx.Err() == nil && (s.o.Within == 0 || s.now().Sub(s.start) < s.o.Within)
-	})
-	ms.weight = s.m.weightOf
-	for i, y := range ms.y {
-		ms.lp.SetCost(y, float64(s.m.weightOf(s.m.makes[i].quota)))
-	}
-}
-
-// equalWeights says whether every pillowcase is worth the same, and so one step.
-func (m *model) equalWeights() bool {
-	for _, q := range m.quotas {
-		if q.weight != 1 {
-			return false
-		}
-	}
-	return true
-}
-
 // offer assembles what can be sewn from cuts and keeps it where it is worth more.
 func (s *search) offer(cuts [][]cutPattern) {
 	s.keep(cuts, s.m.assemble(s.m.panels(cuts), 60))
@@ -335,34 +285,4 @@ func (s *search) finish() *Plan {
 	p.Summary.Stopped = s.stopped
 	p.Summary.Seconds = math.Round(s.now().Sub(s.start).Seconds()*1000) / 1000
 	return p
-}
-
-// Words says in a sentence or two what a plan makes and how good that is.
-func Words(p *Plan) string {
-	s := &p.Summary
-	made := fmt.Sprintf("Makes %s.", cases(s.CasesMade))
-	rules := "Under these rules (three stages of cuts, these sizes, these matches) no cutting of this fabric makes more"
-	if weightsDiffer(p) {
-		if s.WeightMade == s.WeightBound {
-			return fmt.Sprintf("%s By what matters most this is the best there is: worth %s of %s. %s than %d.", made, s.WeightMade, s.WeightBound, rules, s.CasesBound)
-		}
-		return fmt.Sprintf("%s Worth %s, and proven never more than %s. %s than %d.", made, s.WeightMade, s.WeightBound, rules, s.CasesBound)
-	}
-	if s.CasesMade == s.CasesBound {
-		return made + " " + rules + "."
-	}
-	return fmt.Sprintf("%s %s than %d.", made, rules, s.CasesBound)
-}
-
-func cases(n int) string {
-	if n == 1 {
-		return "1 pillowcase"
-	}
-	return fmt.Sprintf("%d pillowcases", n)
-}
-
-// weightsDiffer says whether the weight of a plan tells more than its number of pillowcases.
-func weightsDiffer(p *Plan) bool {
-	s := &p.Summary
-	return s.WeightMade != Whole(int64(s.CasesMade)) || s.WeightBound != Whole(int64(s.CasesBound))
 }

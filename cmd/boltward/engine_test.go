@@ -1,0 +1,61 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// What else the engine answers, as a person at a terminal asks it.
+func TestEngineCommands(t *testing.T) {
+	problem := writeProblem(t, smallProblem)
+	plan := filepath.Join(t.TempDir(), "plan.json")
+	code, _, stderr := runAs(t, commands(), "plan", problem, "--out", plan)
+	require.Equal(t, exitDone, code, stderr)
+
+	code, stdout, stderr := runAs(t, commands(), "plan", "--prove", problem, plan)
+	require.Equal(t, exitDone, code, stderr)
+	require.Contains(t, stdout, "Proven: no plan is worth more than 2")
+	text, err := os.ReadFile(plan)
+	require.NoError(t, err)
+	lie := filepath.Join(t.TempDir(), "lie.json")
+	require.NoError(t, os.WriteFile(lie, []byte(strings.Replace(string(text), `"weight_bound": 2`, `"weight_bound": 1`, 1)), 0o600))
+	code, _, stderr = runAs(t, commands(), "plan", "--prove", problem, lie)
+	require.Equal(t, exitFailed, code)
+	require.Contains(t, stderr, "not proven")
+
+	code, stdout, _ = runAs(t, commands(), "ask", problem, "--plan", plan, "--json")
+	require.Equal(t, exitDone, code)
+	var wishes []struct {
+		Group  string
+		Gained int
+	}
+	require.NoError(t, json.Unmarshal([]byte(stdout), &wishes))
+	require.NotNil(t, wishes)
+
+	code, stdout, _ = runAs(t, commands(), "yield", problem, "--plan", plan, "--size", "80x110", "--group", "boats")
+	require.Equal(t, exitDone, code)
+	require.Contains(t, stdout, "alone: 1 × body of standard")
+
+	out := filepath.Join(t.TempDir(), "new.json")
+	code, stdout, stderr = runAs(t, commands(), "replan", problem, plan, "--out", out)
+	require.Equal(t, exitDone, code, stderr)
+	require.Contains(t, stdout, "Changed: none. New: none.")
+	require.FileExists(t, out)
+}
+
+func TestEngineCommandsRefuse(t *testing.T) {
+	problem := writeProblem(t, smallProblem)
+	for _, args := range [][]string{
+		{"ask"}, {"ask", problem, "--plan", "nowhere.json"}, {"yield", problem}, {"yield", problem, "--size", "0x3", "--group", "boats"},
+		{"replan", problem}, {"plan", "--prove", problem}, {"plan", "--prove", problem, "nowhere.json"},
+	} {
+		code, _, stderr := runAs(t, commands(), args...)
+		require.Equal(t, exitBad, code, "%v", args)
+		require.NotEmpty(t, stderr)
+	}
+}

@@ -1,0 +1,61 @@
+package planning
+
+import (
+	"math"
+
+	"boltward/internal/apperr"
+)
+
+// compare orders by pairs of numbers, the first that differ decide.
+func compare(pairs ...int64) int {
+	for i := 0; i < len(pairs); i += 2 {
+		if pairs[i] < pairs[i+1] {
+			return -1
+		}
+		if pairs[i] > pairs[i+1] {
+			return 1
+		}
+	}
+	return 0
+}
+
+// chooseUnit finds how fine prices can be so that no sum leaves int64.
+func (m *model) chooseUnit() error {
+	var worth, panels float64
+	m.heaviest = 1
+	for _, q := range m.quotas {
+		worth += float64(q.wanted) * float64(q.weight)
+		m.heaviest = max(m.heaviest, q.weight)
+	}
+	for _, s := range m.stock {
+		panels += m.mostPanels(s) * float64(len(s.pieces))
+	}
+	for _, r := range m.supply {
+		panels += float64(r.given)
+	}
+	most := dearest * max(worth, panels*float64(m.heaviest), 1)
+	m.unit = 1 << 32
+	for m.unit > 1 && most*float64(m.unit) > math.MaxInt64/16 {
+		m.unit /= 2
+	}
+	if most*float64(m.unit) > math.MaxInt64/16 {
+		return apperr.Invalid("", "the fabric holds more panels, at these weights, than can be counted")
+	}
+	return nil
+}
+
+// mostPanels gives an upper bound on the panels of one piece, by area.
+func (m *model) mostPanels(s *stock) float64 {
+	gr := m.groups[s.group]
+	least := math.Inf(1)
+	for _, f := range gr.real {
+		least = min(least, float64(f.W)*float64(f.H))
+	}
+	pc := s.pieces[0]
+	for _, x := range s.pieces {
+		if x.length > pc.length {
+			pc = x
+		}
+	}
+	return math.Ceil(float64(pc.length) * float64(pc.width) / least)
+}
