@@ -142,6 +142,12 @@ func TestWords(t *testing.T) {
 	}
 }
 
+func TestTidySentences(t *testing.T) {
+	said := []string{" Washed at 60 °C ", "no  fragrance", "", "No fragrance", "bagged singly"}
+	require.Equal(t, []string{"Washed at 60 °C", "no fragrance", "bagged singly"}, drive.TidySentences(said))
+	require.Equal(t, []string{}, drive.TidySentences(nil))
+}
+
 func FuzzWords(f *testing.F) {
 	for _, typed := range []string{"", "Animals, space", "a;b\r\nA", " ,,\t", "\u00a0ß, SS, İ"} {
 		f.Add(typed)

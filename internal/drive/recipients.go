@@ -43,13 +43,14 @@ type Recipient struct {
 	Version   int           `db:"version"`
 }
 
-// Tidy gives the recipient without stray spaces and with its lists as plain words.
+// Tidy gives the recipient without stray spaces, fibres as plain words and rules as
+// they were written.
 func (r Recipient) Tidy() Recipient {
 	r.Name = strings.Join(strings.Fields(r.Name), " ")
 	for _, text := range []*string{&r.Ages, &r.Contact, &r.Email, &r.Phone, &r.Address, &r.Note} {
 		*text = strings.TrimSpace(*text)
 	}
-	r.Fibres, r.Rules = TidyWords(r.Fibres), TidyWords(r.Rules)
+	r.Fibres, r.Rules = TidyWords(r.Fibres), TidySentences(r.Rules)
 	return r
 }
 

@@ -6,7 +6,7 @@ import (
 )
 
 // Words reads a list that a person typed with commas or new lines between its
-// members: themes, colours, fibres, rules. Each is lower case with single
+// members: themes, colours, fibres. Each is lower case with single
 // spaces; what is empty or said twice is dropped, the order stays.
 func Words(text string) []string {
 	return TidyWords(strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' || r == '\r' }))
@@ -19,6 +19,20 @@ func TidyWords(list []string) []string {
 		word = strings.ToLower(strings.Join(strings.Fields(word), " "))
 		if word != "" && !slices.Contains(tidy, word) {
 			tidy = append(tidy, word)
+		}
+	}
+	return tidy
+}
+
+// TidySentences is TidyWords for what people say in their own words, such as the
+// rules of a ward: capitals stay, since 60 °C is not 60 °c.
+func TidySentences(list []string) []string {
+	tidy := make([]string, 0, len(list))
+	for _, sentence := range list {
+		sentence = strings.Join(strings.Fields(sentence), " ")
+		same := func(said string) bool { return strings.EqualFold(said, sentence) }
+		if sentence != "" && !slices.ContainsFunc(tidy, same) {
+			tidy = append(tidy, sentence)
 		}
 	}
 	return tidy

@@ -133,7 +133,7 @@ func TestAskedNeedsSizesAndRecipientsFirst(t *testing.T) {
 
 func TestRecipient(t *testing.T) {
 	ts, organiser := askedSite(t)
-	organiser.get("/drives/spring/recipients/1").has("Ward 4", "ages 3 to 12", "cotton", "washed hot, tumble dried", "no fragrance", "Sister Quill", "555 0104", "Take care.")
+	organiser.get("/drives/spring/recipients/1").has("Ward 4", "ages 3 to 12", "cotton", "Washed hot, tumble dried", "no fragrance", "Sister Quill", "555 0104", "Take care.")
 	ts.as(account.Desk).get("/drives/spring/recipients/1").has("555 0104")
 	ts.as(account.Reader).get("/drives/spring/recipients/1").lacks("555 0104", "Sister Quill", "Change its rules")
 

@@ -3,7 +3,6 @@ package site
 import (
 	"fmt"
 	"net/http"
-	"strconv"
 
 	"github.com/gin-gonic/gin"
 
@@ -112,9 +111,19 @@ func (s *Site) measureLotNow(c *gin.Context) error {
 
 // measured goes on after a lot was measured: to the next that waits, or to the lot.
 func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, then string) error {
-	s.flashUndo(c, s.path(c, "fabric", done.Number, "undo"), "Lot %d is measured: %s on the shelf.", done.Number, counted(done.Pieces, "piece", "pieces"))
+	next, more := int64(0), ""
 	if then == "next" {
-		return s.seeOther(c, s.path(c, "fabric", "measure")+"?after="+strconv.FormatInt(done.Number, 10))
+		var err error
+		if next, err = s.db.NextToMeasure(c.Request.Context(), s.driveID(c), done.Number); err != nil {
+			return err
+		}
+		if next == 0 {
+			more = " No other lot waits."
+		}
+	}
+	s.flashUndo(c, s.path(c, "fabric", done.Number, "undo"), "Lot %d is measured: %s on the shelf.%s", done.Number, counted(done.Pieces, "piece", "pieces"), more)
+	if next != 0 {
+		return s.seeOther(c, s.path(c, "fabric", next, "measure"))
 	}
 	return s.seeOther(c, s.path(c, "fabric", done.Number))
 }

@@ -186,7 +186,11 @@ func kitsLateWords(n drive.Need) string {
 	if more := len(n.Kits) - len(names); more > 0 {
 		named += fmt.Sprintf(" and %d more", more)
 	}
-	return fmt.Sprintf("%s has %s with %s that %s due: %s.", n.Name, counted(n.N, "kit", "kits"), counted(n.Cases, "pillowcase", "pillowcases"), was(n.N), named)
+	cases := counted(n.Cases, "pillowcase", "pillowcases")
+	if n.N == 1 {
+		return fmt.Sprintf("%s has kit %s with %s, due on %s.", n.Name, named, cases, n.Day.Format("2 Jan"))
+	}
+	return fmt.Sprintf("%s has %d kits with %s that were due: kits %s.", n.Name, n.N, cases, named)
 }
 
 // filtered gives the end of a list's address that chooses a filter.

@@ -30,7 +30,7 @@ func TestNeeds(t *testing.T) {
 	ts.Clock.Pass(3 * 24 * time.Hour)
 	page := organiser.get("/drives/spring/needs")
 	page.has("Next: Fabric", "Late or short", "Ward 4 asked for 10 by 4 Mar: 3 good, 1 to check or mend, 6 missing.", "1 day late",
-		"Ada Field has 7 kits with 14 pillowcases that were due: 1, 2, 3, 4, 5 and 2 more.", "2 days late",
+		"Ada Field has 7 kits with 14 pillowcases that were due: kits 1, 2, 3, 4, 5 and 2 more.", "2 days late",
 		"This week", "Harbour shelter asked for 10 by 8 Mar: 10 missing.", "due in 3 days",
 		"Waiting", "1 pillowcase came back and waits to be checked.", "3 pillowcases are good and not packed yet.",
 		"16 pillowcases that were asked for are in no plan yet.")
@@ -38,6 +38,13 @@ func TestNeeds(t *testing.T) {
 	desk := ts.as(account.Desk).get("/drives/spring/needs")
 	desk.has("Ada Field has 7 kits")
 	desk.lacks("not packed yet", "to be checked.")
+}
+
+func TestALateKitIsNamed(t *testing.T) {
+	due := time.Date(2026, 3, 4, 0, 0, 0, 0, time.UTC)
+	late := drive.Need{Kind: drive.NeedKitsLate, Name: "Ada Field", N: 1, Cases: 4, Day: &due, Kits: []drive.KitRef{{Number: 14, Part: 1}}}
+	_, row := newNeedRow("spring", late, due.AddDate(0, 0, 1))
+	require.Equal(t, "Ada Field has kit 14 with 4 pillowcases, due on 4 Mar.", row.Text)
 }
 
 func TestNothingNeedsYou(t *testing.T) {

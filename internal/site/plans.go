@@ -22,6 +22,7 @@ type plansPage struct {
 	Waiting []waitingLots
 	Busy    *busyPlan // being worked out
 	Plans   []planRow
+	Asked   bool     // somebody asks for something, or did
 	Ready   *planRow // the newest, where it waits for a decision
 	Refused string   // why a new plan cannot be made
 }
@@ -124,6 +125,11 @@ func (s *Site) showPlans(c *gin.Context, status int, refused string) error {
 			return err
 		}
 		page.Waiting = waitingWords(page.Shelf)
+		done, err := s.db.FirstSteps(c.Request.Context(), s.driveID(c))
+		if err != nil {
+			return err
+		}
+		page.Asked = done.Asked
 	}
 	return s.page(c, status, page)
 }

@@ -67,12 +67,14 @@ func (ts *testSite) workPlan(number int64) {
 func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
 	ts := newTestSite(t)
 	lead := ts.as(account.CuttingLead)
-	lead.get("/drives/spring/plan").has("No plan yet")
+	r := lead.get("/drives/spring/plan")
+	r.has("No plan yet")
+	r.lacks("Everything asked for is planned")
 	lead.post("/drives/spring/plan").has("nothing to plan")
 
 	ts.shelfAndWants(6)
 	lead.get("/drives/spring/plan").has("<b>6</b> pillowcases are asked for", "2 pieces of cloth", "Make a plan")
-	r := lead.post("/drives/spring/plan")
+	r = lead.post("/drives/spring/plan")
 	r = lead.follow(r)
 	r.has("Plan 1 is being worked out", `hx-trigger="every 2s"`, `<noscript><meta http-equiv="refresh" content="3"></noscript>`, "It waits for its turn")
 	r = lead.post("/drives/spring/plan")

@@ -22,6 +22,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["length"] = lengthIn
 	functions["onSheet"] = func(v *view, sheet cutSheet) onSheet { return onSheet{v, sheet} }
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
+	functions["sentences"] = func(said []string) string { return strings.Join(said, "; ") }
 	return functions
 }
 

@@ -97,8 +97,9 @@ func (r *entry) fibres() []string {
 // semicolons or lines, those part it.
 func (r *entry) sentences(name string) []string {
 	cell := r.text(name)
-	if strings.ContainsAny(cell, ";\n") {
-		return drive.TidyWords(strings.FieldsFunc(cell, func(c rune) bool { return c == ';' || c == '\n' || c == '\r' }))
+	marks := ";\n\r"
+	if !strings.ContainsAny(cell, marks) {
+		marks = ","
 	}
-	return drive.Words(cell)
+	return drive.TidySentences(strings.FieldsFunc(cell, func(c rune) bool { return strings.ContainsRune(marks, c) }))
 }
