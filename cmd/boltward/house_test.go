@@ -39,7 +39,7 @@ var arrows = map[string][]string{
 	"internal/site":     {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup"},
 	"internal/localpg":  {"apperr"},
 	"internal/pgtest":   {"localpg"},
-	"migrations":        {"apperr"},
+	"migrations":        {"apperr", "task"},
 	"templates":         {},
 	"web":               {},
 	"testdata/demo":     {},

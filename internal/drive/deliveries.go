@@ -74,6 +74,9 @@ func PackBox(box int64, packedBy, checkedBy string, want []Pack, good []Stack) (
 			refuse(who.field, "Give the initials of %s.", who.what)
 		}
 	}
+	if len(bad) == 0 && strings.EqualFold(strings.TrimSpace(packedBy), strings.TrimSpace(checkedBy)) {
+		refuse("checked_by", "Somebody else counts it again. Where initials are the same, add a letter.")
+	}
 	good = slices.Clone(good)
 	slices.SortFunc(good, func(a, b Stack) int { return cmp.Or(cmp.Compare(a.Kit, b.Kit), cmp.Compare(a.Part, b.Part)) })
 	var lines []BoxLine
@@ -133,8 +136,10 @@ func (b Box) Unpack() ([]CaseEntry, error) {
 	return list, nil
 }
 
-// Send gives the entries that take a box on its way with a delivery.
-func (b Box) Send(delivery, recipient int64) ([]CaseEntry, error) {
+// Send gives the entries that take a box on its way with a delivery, on a day that
+// is not before the day it was packed in the drive's zone.
+func (b Box) Send(delivery, recipient int64, on time.Time, zone *time.Location) ([]CaseEntry, error) {
+	packed := Day(b.CreatedAt, zone)
 	switch {
 	case b.Recipient != recipient:
 		return nil, apperr.Conflict("Box %d is packed for somebody else.", b.Number)
@@ -142,6 +147,8 @@ func (b Box) Send(delivery, recipient int64) ([]CaseEntry, error) {
 		return nil, apperr.Conflict("Box %d is empty.", b.Number)
 	case b.Delivery != nil:
 		return nil, apperr.Conflict("Box %d went out with delivery %d.", b.Number, *b.Delivery)
+	case on.Before(packed):
+		return nil, apperr.Invalid("sent_on", "Box %d was packed on %s: it cannot have left before.", b.Number, dayWords(packed))
 	}
 	list := make([]CaseEntry, 0, len(b.Lines))
 	for _, l := range b.Lines {
@@ -243,7 +250,8 @@ func (d Delivery) Confirm(c Confirmation, today time.Time) (map[int64][]BoxLine,
 	if len(bad) > 0 {
 		return nil, nil, apperr.InvalidFields(bad)
 	}
-	return d.settle(c.Arrived, CaseConfirmed, "confirmed "+c.How+" by "+strings.TrimSpace(c.By))
+	// Who said so stands with the delivery, where it can be erased; ledgers name nobody.
+	return d.settle(c.Arrived, CaseConfirmed, "confirmed "+c.How)
 }
 
 // NotReceived settles what is still open of a delivery: it did not arrive.

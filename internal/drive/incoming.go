@@ -59,6 +59,16 @@ type Refusal struct {
 // somebody says "take the good ones".
 func (r ImportReport) Good() int { return r.Rows - r.Unchanged - len(r.Refused) }
 
+// WithoutReasons gives the report without what is wrong with the rows.
+func (r ImportReport) WithoutReasons() ImportReport {
+	refused := make([]Refusal, len(r.Refused))
+	for i, f := range r.Refused {
+		refused[i] = Refusal{Line: f.Line, Column: f.Column, Why: "This row was refused; look at it in the file."}
+	}
+	r.Refused = refused
+	return r
+}
+
 // Report counts fates. With a row refused nothing is taken, unless takeGood.
 func Report(fates []RowFate, takeGood bool) ImportReport {
 	r := ImportReport{Rows: len(fates), Refused: []Refusal{}, Fates: fates}

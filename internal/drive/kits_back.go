@@ -72,14 +72,16 @@ func TookBack(history []KitStep) bool {
 // whole kit, or the part into its parent, which has to be with the same person
 // still. history is the kit's, written are the case entries of the taking back.
 // The day is the one since when the kit is out again, zero where that did not change.
-// Nothing of it may have been checked yet.
+// Nothing of it may have been checked or promised yet.
 func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit) (KitMoves, time.Time, error) {
 	if !TookBack(history) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s %s: there is no taking back to undo.", k.KitRef, k.Where())
 	}
-	cases, err := counter(k.Cases, written)
+	cases, err := counter(k.Cases, written, func(w WrittenCase) bool {
+		return w.From == CaseOut || w.From == CaseToMend && w.Reason != ReasonMendedHere
+	})
 	if err != nil || len(cases) == 0 || k.Count(CaseSewn) != k.Cases {
-		return KitMoves{}, time.Time{}, apperr.Conflict("Some of kit %s were checked since they came back, so that cannot be undone.", k.KitRef)
+		return KitMoves{}, time.Time{}, apperr.Conflict("Some of kit %s were checked or promised since they came back, so that cannot be undone.", k.KitRef)
 	}
 	if history[len(history)-1].From == KitOut {
 		before := history[:len(history)-1]

@@ -148,7 +148,7 @@ func (k Kit) UndoHandOut(history []KitStep, written []WrittenCase) (KitMoves, ti
 	var cases []CaseEntry
 	if last.From != KitOut {
 		var err error
-		if cases, err = counter(k.Cases, written); err != nil {
+		if cases, err = counter(k.Cases, written, func(w WrittenCase) bool { return w.From == CaseCut || w.From == CaseLost }); err != nil {
 			return KitMoves{}, time.Time{}, apperr.Conflict("The pillowcases of kit %s have moved since it was handed out, so that cannot be undone.", k.KitRef)
 		}
 	}
@@ -156,13 +156,16 @@ func (k Kit) UndoHandOut(history []KitStep, written []WrittenCase) (KitMoves, ti
 }
 
 // counter gives the counter-entries to the newest written entries, which have to
-// be n pillowcases together.
-func counter(n int, written []WrittenCase) ([]CaseEntry, error) {
+// be n pillowcases together, and each one of those that are meant.
+func counter(n int, written []WrittenCase, meant func(WrittenCase) bool) ([]CaseEntry, error) {
 	newest := slices.SortedFunc(slices.Values(written), func(a, b WrittenCase) int { return cmp.Compare(b.ID, a.ID) })
 	var list []CaseEntry
 	for _, w := range newest {
 		if n <= 0 {
 			break
+		}
+		if !meant(w) {
+			return nil, fmt.Errorf("entry %d came in between", w.ID)
 		}
 		n -= w.N
 		list = append(list, CaseEntry{

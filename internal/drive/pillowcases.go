@@ -127,6 +127,9 @@ func wait(n int) string {
 	return fmt.Sprintf("%d wait", n)
 }
 
+// ReasonMendedHere stands on entries of pillowcases that were mended at the table.
+const ReasonMendedHere = "mended here"
+
 // MendedHere books pillowcases that were mended at the table: they wait to be
 // checked once more.
 func (s Stack) MendedHere(n int) (CaseEntry, error) {
@@ -137,7 +140,7 @@ func (s Stack) MendedHere(n int) (CaseEntry, error) {
 		return CaseEntry{}, apperr.Invalid("n", "Say how many were mended, 1 to %d.", s.N)
 	}
 	e := s.entry(n, CaseSewn)
-	e.Reason = "mended here"
+	e.Reason = ReasonMendedHere
 	return e, nil
 }
 

@@ -51,7 +51,7 @@ type SheetMoves struct {
 func (s Sheet) SignOut(helper string, kits []SheetKit) (SheetMoves, error) {
 	helper = strings.Join(strings.Fields(helper), " ")
 	if helper == "" || len([]rune(helper)) > 80 {
-		return SheetMoves{}, apperr.Invalid("helper", "Say who takes the sheet, a name or initials.")
+		return SheetMoves{}, apperr.Invalid("helper", "Say who takes the sheet, a name or initials, in up to 80 characters.")
 	}
 	if s.State != SheetWaiting {
 		return SheetMoves{}, s.isElsewhere()

@@ -15,7 +15,6 @@ import (
 
 	"boltward/internal/postgres"
 	"boltward/internal/task"
-	"boltward/migrations"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/riverqueue/river"
@@ -54,7 +53,7 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		return nil, fmt.Errorf("worker of tidying: %w", err)
 	}
 	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
-		Schema: migrations.RiverSchema,
+		Schema: task.Schema,
 		Queues: map[string]river.QueueConfig{
 			// Planning takes all the processor it gets: one plan a process.
 			task.QueuePlans:    {MaxWorkers: 1},

@@ -117,6 +117,7 @@ func insertAsked(ctx context.Context, tx pgx.Tx, act drive.Act, a *drive.Asked) 
 func (s *Store) UpdateAsked(ctx context.Context, act drive.Act, a drive.Asked) (drive.Asked, error) {
 	a = a.Tidy()
 	return once(ctx, s, act, "update asked", a, func(tx pgx.Tx) (drive.Asked, error) {
+		a := a
 		old, err := lockAsked(ctx, tx, act.Drive, a.Number)
 		if err != nil {
 			return a, err
@@ -172,8 +173,14 @@ func (s *Store) setAskedClosed(ctx context.Context, act drive.Act, what string, 
 	})
 }
 
+// lockAsked reads in a statement of its own after the lock, so that it sees the
+// sizes that whoever was first has given the line.
 func lockAsked(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Asked, error) {
-	const q = `SELECT ` + askedColumns + ` FROM asked a WHERE a.drive_id = $1 AND a.number = $2 FOR NO KEY UPDATE`
+	const lock = `SELECT number FROM asked WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
+	if _, err := tx.Exec(ctx, lock, driveID, number); err != nil {
+		return drive.Asked{}, fmt.Errorf("lock asked: %w", err)
+	}
+	const q = `SELECT ` + askedColumns + ` FROM asked a WHERE a.drive_id = $1 AND a.number = $2`
 	return oneAsked(ctx, tx, q, driveID, number)
 }
 
@@ -239,7 +246,7 @@ func askedChanges(old, a drive.Asked) changes {
 	c.set("themes wanted", old.ThemesWanted, a.ThemesWanted)
 	c.set("themes avoid", old.ThemesAvoid, a.ThemesAvoid)
 	c.set("kit cases", orZero(old.KitCases), orZero(a.KitCases))
-	c.set("note", old.Note, a.Note)
+	c.personal("note", old.Note, a.Note)
 	return c
 }
 

@@ -64,6 +64,12 @@ func (s *Store) PackBox(ctx context.Context, act drive.Act, p PackedBox) (int64,
 // UnpackBox takes a box that was not sent apart again.
 func (s *Store) UnpackBox(ctx context.Context, act drive.Act, number int64) (int, error) {
 	return once(ctx, s, act, "unpack box", number, func(tx pgx.Tx) (int, error) {
+		// The recipient first, as where boxes are packed and sent.
+		const lock = `SELECT r.number FROM recipients r JOIN boxes b ON b.drive_id = r.drive_id AND b.recipient = r.number
+			WHERE b.drive_id = $1 AND b.number = $2 FOR NO KEY UPDATE OF r`
+		if _, err := tx.Exec(ctx, lock, act.Drive, number); err != nil {
+			return 0, fmt.Errorf("lock recipient: %w", err)
+		}
 		boxes, err := lockBoxes(ctx, tx, act.Drive, []int64{number})
 		if err != nil {
 			return 0, err

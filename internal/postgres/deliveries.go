@@ -23,8 +23,8 @@ type Sending struct {
 }
 
 // MakeDelivery sends packed boxes to their recipient and gives the delivery's
-// number. It refuses by field what drive.CheckSent refuses, and is a conflict
-// where a box is somebody else's, empty or sent already.
+// number. It refuses by field what drive.CheckSent refuses and a day before a box
+// was packed, and is a conflict where a box is somebody else's, empty or sent already.
 func (s *Store) MakeDelivery(ctx context.Context, act drive.Act, m Sending) (int64, error) {
 	return once(ctx, s, act, "make delivery", m, func(tx pgx.Tx) (int64, error) {
 		d, err := driveIn(ctx, tx, act.Drive)
@@ -52,7 +52,7 @@ func (s *Store) MakeDelivery(ctx context.Context, act drive.Act, m Sending) (int
 		}
 		cases := 0
 		for _, b := range boxes {
-			entries, err := b.Send(number, m.Recipient)
+			entries, err := b.Send(number, m.Recipient, m.SentOn, d.Location())
 			if err != nil {
 				return 0, err
 			}
@@ -69,41 +69,49 @@ func (s *Store) MakeDelivery(ctx context.Context, act drive.Act, m Sending) (int
 	})
 }
 
+// Settled is how a delivery stands after a confirmation. It holds nothing personal,
+// since answers are kept for repeats.
+type Settled struct {
+	Cases     int // pillowcases of the delivery
+	Confirmed int
+	Open      int
+}
+
 // ConfirmDelivery books what the recipient says arrived and who said so. What
-// differs stays open and is shown until somebody settles it. The note beside the
-// recipient's name is personal and stays out of the audit trail.
-func (s *Store) ConfirmDelivery(ctx context.Context, act drive.Act, number int64, c drive.Confirmation) (drive.Delivery, error) {
+// differs stays open and is shown until somebody settles it. Who said so is
+// personal: it stands with the delivery alone.
+func (s *Store) ConfirmDelivery(ctx context.Context, act drive.Act, number int64, c drive.Confirmation) (Settled, error) {
 	body := struct {
 		Number int64
 		C      drive.Confirmation
 	}{number, c}
-	return once(ctx, s, act, "confirm delivery", body, func(tx pgx.Tx) (drive.Delivery, error) {
+	return once(ctx, s, act, "confirm delivery", body, func(tx pgx.Tx) (Settled, error) {
 		one, err := driveIn(ctx, tx, act.Drive)
 		if err != nil {
-			return drive.Delivery{}, err
+			return Settled{}, err
 		}
 		d, err := lockDelivery(ctx, tx, act.Drive, number)
 		if err != nil {
-			return d, err
+			return Settled{}, err
 		}
 		lines, entries, err := d.Confirm(c, drive.Day(act.At, one.Location()))
 		if err != nil {
-			return d, err
+			return Settled{}, err
 		}
 		const update = `UPDATE deliveries SET confirmed_on = $3, confirmed_by = $4, confirmed_how = $5, version = version + 1
 			WHERE drive_id = $1 AND number = $2`
 		if _, err := tx.Exec(ctx, update, act.Drive, number, c.On, c.By, c.How); err != nil {
-			return d, fmt.Errorf("confirm delivery: %w", err)
+			return Settled{}, fmt.Errorf("confirm delivery: %w", err)
 		}
 		if err := settleLines(ctx, tx, act, c.On, lines, entries); err != nil {
-			return d, err
+			return Settled{}, err
 		}
-		d, err = deliveryIn(ctx, tx, act.Drive, number)
-		if err != nil {
-			return d, err
+		if d, err = deliveryIn(ctx, tx, act.Drive, number); err != nil {
+			return Settled{}, err
 		}
-		return d, audit(ctx, tx, act, "delivery confirmed", "delivery", number,
-			changes{"confirmed": {To: d.Confirmed()}, "open": {To: d.Open()}, "by": {To: "changed"}})
+		settled := Settled{Cases: d.Cases(), Confirmed: d.Confirmed(), Open: d.Open()}
+		return settled, audit(ctx, tx, act, "delivery confirmed", "delivery", number,
+			changes{"confirmed": {To: settled.Confirmed}, "open": {To: settled.Open}, "by": {To: "changed"}})
 	})
 }
 

@@ -65,6 +65,7 @@ func (s *Store) UpdateDrive(ctx context.Context, act drive.Act, d drive.Drive) (
 		return drive.Drive{}, err
 	}
 	return once(ctx, s, act, "update drive", d, func(tx pgx.Tx) (drive.Drive, error) {
+		d := d
 		const lock = `SELECT ` + driveColumns + ` FROM drives WHERE id = $1 FOR NO KEY UPDATE`
 		old, err := oneDrive(ctx, tx, lock, act.Drive)
 		if err != nil {

@@ -203,17 +203,18 @@ func (s *Store) ChangeLot(ctx context.Context, act drive.Act, number int64, vers
 		Change  drive.LotChange
 	}{number, version, change}
 	return once(ctx, s, act, "change lot", body, func(tx pgx.Tx) (int, error) {
+		// Donors before lots, as where lots come in.
+		donor := drive.Tagging{Donor: change.Donor}.Tidy().Donor
+		donors, err := donorsNamed(ctx, tx, act, []string{donor})
+		if err != nil {
+			return 0, err
+		}
 		lot, err := lockLot(ctx, tx, act.Drive, number)
 		if err != nil {
 			return 0, err
 		}
 		if lot.Version != version {
 			return 0, stale(fmt.Sprintf("Lot %d", number))
-		}
-		donor := drive.Tagging{Donor: change.Donor}.Tidy().Donor
-		donors, err := donorsNamed(ctx, tx, act, []string{donor})
-		if err != nil {
-			return 0, err
 		}
 		changed, err := change.Apply(lot, donors[donor])
 		if err != nil {
@@ -257,7 +258,7 @@ func lotChanges(old, l drive.Lot) changes {
 	c.set("ends", old.Ends, l.Ends)
 	c.set("length", orZero(old.RawLength), orZero(l.RawLength))
 	c.set("width", orZero(old.RawWidth), orZero(l.RawWidth))
-	c.set("note", old.Note, l.Note)
+	c.personal("note", old.Note, l.Note)
 	c.set("measured", momentText(old.MeasuredAt), momentText(l.MeasuredAt))
 	return c
 }

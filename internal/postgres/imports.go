@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -12,9 +13,13 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
+// errNothingTaken ends an import that writes nothing, so that its wish is not kept either.
+var errNothingTaken = errors.New("no row is taken")
+
 // bring runs one import: the fates of all rows are decided and the good ones
 // written in one transaction, all or none. With a row refused nothing is written
-// unless takeGood. The answer kept for a repeat names no rows that were taken.
+// unless takeGood. The answer kept for a repeat names no rows that were taken, and
+// of those that were not only where they stand: what is wrong with them quotes them.
 func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, rows []drive.Incoming[T], takeGood bool,
 	decide func(tx pgx.Tx, d drive.Drive) (fates []drive.RowFate, write func() error, err error),
 ) (drive.ImportReport, error) {
@@ -22,7 +27,8 @@ func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, row
 		Rows     []drive.Incoming[T]
 		TakeGood bool
 	}{rows, takeGood}
-	return once(ctx, s, act, "bring "+what, body, func(tx pgx.Tx) (drive.ImportReport, error) {
+	var told *drive.ImportReport // to whoever was first
+	kept, err := once(ctx, s, act, "bring "+what, body, func(tx pgx.Tx) (drive.ImportReport, error) {
 		d, err := driveIn(ctx, tx, act.Drive)
 		if err != nil {
 			return drive.ImportReport{}, err
@@ -32,15 +38,23 @@ func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, row
 			return drive.ImportReport{}, err
 		}
 		report := drive.Report(fates, takeGood)
+		told = &report
 		if report.Taken == 0 {
-			return report, nil
+			return report, errNothingTaken
 		}
 		if err := write(); err != nil {
 			return drive.ImportReport{}, err
 		}
 		c := changes{"taken": {To: report.Taken}, "unchanged": {To: report.Unchanged}, "refused": {To: len(report.Refused)}}
-		return report, audit(ctx, tx, act, "brought in", "import", what, c)
+		return report.WithoutReasons(), audit(ctx, tx, act, "brought in", "import", what, c)
 	})
+	switch {
+	case told != nil && (err == nil || errors.Is(err, errNothingTaken)):
+		return *told, nil
+	case err != nil:
+		return drive.ImportReport{}, err
+	}
+	return kept, nil
 }
 
 // PreviewFabric says what ImportFabric would do, and changes nothing.
@@ -62,9 +76,12 @@ func (s *Store) PreviewFabric(ctx context.Context, driveID string, rows []drive.
 // give it the size it waits for.
 func (s *Store) ImportFabric(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.LotIn], takeGood bool) (drive.ImportReport, error) {
 	return bring(ctx, s, act, "fabric", rows, takeGood, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
-		// Two files at once wait for each other here, before they look at what stands.
-		if _, err := nextN(ctx, tx, act.Drive, "lot", 0); err != nil {
-			return nil, nil, err
+		// Two files at once wait for each other here, before they look at what stands,
+		// and in the order in which a lot that is tagged takes its numbers.
+		for _, kind := range []string{"donor", "lot"} {
+			if _, err := nextN(ctx, tx, act.Drive, kind, 0); err != nil {
+				return nil, nil, err
+			}
 		}
 		lots, donors, err := fabricHere(ctx, tx, act.Drive, rows)
 		if err != nil {

@@ -148,9 +148,13 @@ func (s *Store) MakeOwnFabricKits(ctx context.Context, act drive.Act, o drive.Ow
 	})
 }
 
-// checkSewn refuses, by field, a size or a line that nothing is sewn for any more.
+// checkSewn refuses, by field, a size or a line that nothing is sewn for any more;
+// what it found stays so until the kits are made.
 func checkSewn(ctx context.Context, tx pgx.Tx, driveID string, o drive.OwnFabric) error {
-	const size = `SELECT retired FROM sizes WHERE drive_id = $1 AND number = $2`
+	if err := fitsLine(ctx, tx, driveID, orZero(o.Asked), o.Size); err != nil {
+		return err
+	}
+	const size = `SELECT retired FROM sizes WHERE drive_id = $1 AND number = $2 FOR SHARE`
 	var retired bool
 	err := tx.QueryRow(ctx, size, driveID, o.Size).Scan(&retired)
 	if errors.Is(err, pgx.ErrNoRows) {
@@ -161,23 +165,6 @@ func checkSewn(ctx context.Context, tx pgx.Tx, driveID string, o drive.OwnFabric
 	}
 	if retired {
 		return apperr.Invalid("size", "This size is not sewn any more. Choose another.")
-	}
-	if o.Asked == nil {
-		return nil
-	}
-	const line = `SELECT a.closed, EXISTS (SELECT FROM asked_sizes z WHERE z.drive_id = a.drive_id AND z.asked = a.number AND z.size = $3)
-		FROM asked a WHERE a.drive_id = $1 AND a.number = $2`
-	var closed, fits bool
-	err = tx.QueryRow(ctx, line, driveID, *o.Asked, o.Size).Scan(&closed, &fits)
-	switch {
-	case errors.Is(err, pgx.ErrNoRows):
-		return apperr.Invalid("asked", "Choose a line from what is asked for.")
-	case err != nil:
-		return fmt.Errorf("line of own fabric kits: %w", err)
-	case closed:
-		return apperr.Invalid("asked", "This line is closed. Choose another, or say not promised yet.")
-	case !fits:
-		return apperr.Invalid("asked", "This line does not take this size. Choose another line, or another size.")
 	}
 	return nil
 }

@@ -68,12 +68,12 @@ func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, s
 	}
 	return once(ctx, s, act, "kit found", body{ref, sewn, day}, func(tx pgx.Tx) (TakenBack, error) {
 		taken := TakenBack{Sewn: sewn}
-		history, err := kitHistory(ctx, tx, act.Drive, ref)
-		if err != nil {
-			return taken, err
-		}
 		m, err := moveOne(ctx, tx, act, ref, day, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
 			taken.Left = k.Cases - sewn
+			history, err := kitHistory(ctx, tx, act.Drive, ref)
+			if err != nil {
+				return drive.KitMoves{}, err
+			}
 			return k.Find(sewn, drive.LastHolder(history), day)
 		})
 		if err != nil {
@@ -114,10 +114,6 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 		if err != nil {
 			return moved, err
 		}
-		_, today, err := dayOf(ctx, tx, act, time.Time{})
-		if err != nil {
-			return moved, err
-		}
 		for _, k := range kits {
 			history, err := kitHistory(ctx, tx, act.Drive, k.KitRef)
 			if err != nil {
@@ -131,7 +127,8 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 			if err != nil {
 				return moved, err
 			}
-			if err := moveKits(ctx, tx, act, since, today, m); err != nil {
+			// What was handed out by mistake was never out: on the day it was written for too.
+			if err := moveKits(ctx, tx, act, since, history[len(history)-1].Day, m); err != nil {
 				return moved, err
 			}
 			moved.Kits = append(moved.Kits, k.KitRef)
@@ -172,14 +169,12 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err != nil {
 			return moved, err
 		}
-		_, today, err := dayOf(ctx, tx, act, time.Time{})
-		if err != nil {
-			return moved, err
-		}
+		// What was taken back by mistake never came: on the day it was written for too.
+		day := history[len(history)-1].Day
 		if since.IsZero() {
-			since = today
+			since = day
 		}
-		if err := moveKits(ctx, tx, act, since, today, m); err != nil {
+		if err := moveKits(ctx, tx, act, since, day, m); err != nil {
 			return moved, err
 		}
 		return moved, audit(ctx, tx, act, "taking back undone", "kit", ref, nil)

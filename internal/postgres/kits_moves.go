@@ -147,7 +147,7 @@ func kitHistory(ctx context.Context, db querier, driveID string, ref drive.KitRe
 // writtenCases gives the entries that brought pillowcases of one part of a kit
 // to a state and were not undone, newest first, as many as an undoing can need.
 func writtenCases(ctx context.Context, db querier, driveID string, ref drive.KitRef, to drive.CaseState) ([]drive.WrittenCase, error) {
-	const q = `SELECT e.id, e.size, e.n, e.asked, e.kit, e.part, e.from_state, e.to_asked, e.to_kit, e.to_part, e.to_state, e.person
+	const q = `SELECT e.id, e.size, e.n, e.asked, e.kit, e.part, e.from_state, e.to_asked, e.to_kit, e.to_part, e.to_state, e.person, e.reason
 		FROM case_entries e
 		WHERE e.drive_id = $1 AND e.to_kit = $2 AND e.to_part = $3 AND e.to_state = $4 AND e.undoes IS NULL
 			AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
@@ -158,7 +158,7 @@ func writtenCases(ctx context.Context, db querier, driveID string, ref drive.Kit
 	}
 	list, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (drive.WrittenCase, error) {
 		var w drive.WrittenCase
-		err := row.Scan(&w.ID, &w.Size, &w.N, &w.Asked, &w.Kit, &w.Part, &w.From, &w.ToAsked, &w.ToKit, &w.ToPart, &w.To, &w.Person)
+		err := row.Scan(&w.ID, &w.Size, &w.N, &w.Asked, &w.Kit, &w.Part, &w.From, &w.ToAsked, &w.ToKit, &w.ToPart, &w.To, &w.Person, &w.Reason)
 		return w, err
 	})
 	if err != nil {

@@ -68,6 +68,9 @@ func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (
 		if err := fitsLine(ctx, tx, act.Drive, b.Asked, b.Size); err != nil {
 			return 0, err
 		}
+		if err := keepSizes(ctx, tx, act.Drive, b.Size); err != nil {
+			return 0, err
+		}
 		if err := bookCases(ctx, tx, act, []drive.CaseEntry{e}); err != nil {
 			return 0, err
 		}
@@ -75,10 +78,15 @@ func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (
 	})
 }
 
-// fitsLine refuses a size that does not fill the line, and a line that is closed or not there.
+// fitsLine refuses a size that does not fill the line, and a line that is closed
+// or not there. Whoever would change the line waits until the transaction ends.
 func fitsLine(ctx context.Context, tx pgx.Tx, driveID string, asked, size int64) error {
 	if asked == 0 {
 		return nil
+	}
+	const lock = `SELECT number FROM asked WHERE drive_id = $1 AND number = $2 FOR SHARE`
+	if _, err := tx.Exec(ctx, lock, driveID, asked); err != nil {
+		return fmt.Errorf("lock the line asked for: %w", err)
 	}
 	const q = `SELECT a.closed, EXISTS (SELECT FROM asked_sizes z WHERE z.drive_id = a.drive_id AND z.asked = a.number AND z.size = $3)
 		FROM asked a WHERE a.drive_id = $1 AND a.number = $2`

@@ -43,7 +43,7 @@ func undoable(from, to drive.CaseState, reason string) bool {
 	case drive.CaseSewn:
 		return to == drive.CaseGood || to == drive.CaseToMend || to == drive.CaseNotUsable
 	case drive.CaseToMend:
-		return to == drive.CaseSewn && reason == "mended here"
+		return to == drive.CaseSewn && reason == drive.ReasonMendedHere
 	}
 	return false
 }
@@ -76,7 +76,8 @@ func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]C
 
 // UndoCases takes back one step that was made at the returns table, by a
 // counter-entry. It refuses a step that was undone before, one that belongs to
-// a kit or a box, and one whose pillowcases have moved on since.
+// a kit or a box, and one whose pillowcases have moved on since or are at
+// somebody's home to be mended.
 func (s *Store) UndoCases(ctx context.Context, act drive.Act, id int64) (int, error) {
 	return once(ctx, s, act, "undo at the returns table", id, func(tx pgx.Tx) (int, error) {
 		const q = `SELECT id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state, person, reason, undoes
@@ -92,6 +93,9 @@ func (s *Store) UndoCases(ctx context.Context, act drive.Act, id int64) (int, er
 		}
 		if w.Undoes != nil || !undoable(w.From, w.To, w.Reason) {
 			return 0, apperr.Conflict("This step is undone from the page of its kit or its box.")
+		}
+		if err := refuseStackOut(ctx, tx, act.Drive, drive.Stack{Kit: w.ToKit, Part: w.ToPart}); err != nil {
+			return 0, err
 		}
 		if err := bookCases(ctx, tx, act, []drive.CaseEntry{w.Counter("undone")}); err != nil {
 			return 0, err

@@ -167,7 +167,7 @@ func TestFromBoxToConfirmed(t *testing.T) {
 	said.Arrived[0].N = 4
 	d, err := s.ConfirmDelivery(t.Context(), s.fresh(), number, said)
 	require.NoError(t, err)
-	require.Equal(t, []int{5, 4, 1}, []int{d.Cases(), d.Confirmed(), d.Open()})
+	require.Equal(t, []int{5, 4, 1}, []int{d.Cases, d.Confirmed, d.Open})
 	_, err = s.NotReceived(t.Context(), s.fresh(), number, "not in the box, nobody knows")
 	require.NoError(t, err)
 	require.Equal(t, drive.Counts{drive.CaseConfirmed: 4, drive.CaseNotReceived: 1, drive.CaseSewn: 0, drive.CaseGood: 0, drive.CasePacked: 0, drive.CaseDelivered: 0},

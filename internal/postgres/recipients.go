@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -40,14 +41,26 @@ func (s *Store) CreateRecipient(ctx context.Context, act drive.Act, r drive.Reci
 	if err := r.Check(); err != nil {
 		return drive.Recipient{}, err
 	}
-	return once(ctx, s, act, "create recipient", r, func(tx pgx.Tx) (drive.Recipient, error) {
+	saved, err := once(ctx, s, act, "create recipient", r, func(tx pgx.Tx) (recipientSaved, error) {
 		number, err := next(ctx, tx, act.Drive, "recipient")
 		if err != nil {
-			return r, err
+			return recipientSaved{}, err
 		}
-		r.Number, r.CreatedAt, r.Version = number, act.At, 1
-		return r, insertRecipient(ctx, tx, act, number, r)
+		return recipientSaved{Number: number, Version: 1, CreatedAt: act.At}, insertRecipient(ctx, tx, act, number, r)
 	})
+	return saved.with(r), err
+}
+
+// recipientSaved is what is kept for repeats: nothing personal.
+type recipientSaved struct {
+	Number    int64
+	Version   int
+	CreatedAt time.Time
+}
+
+func (saved recipientSaved) with(r drive.Recipient) drive.Recipient {
+	r.Number, r.Version, r.CreatedAt = saved.Number, saved.Version, saved.CreatedAt
+	return r
 }
 
 // insertRecipient adds a recipient that was checked, under this number.
@@ -68,25 +81,27 @@ func (s *Store) UpdateRecipient(ctx context.Context, act drive.Act, r drive.Reci
 	if err := r.Check(); err != nil {
 		return drive.Recipient{}, err
 	}
-	return once(ctx, s, act, "update recipient", r, func(tx pgx.Tx) (drive.Recipient, error) {
+	saved, err := once(ctx, s, act, "update recipient", r, func(tx pgx.Tx) (recipientSaved, error) {
+		saved := recipientSaved{Number: r.Number, Version: r.Version + 1}
 		const lock = `SELECT ` + recipientColumns + ` FROM recipients WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
 		old, err := oneRecipient(ctx, tx, lock, act.Drive, r.Number)
 		if err != nil {
-			return r, err
+			return saved, err
 		}
 		if old.Version != r.Version {
-			return r, stale(old.Name)
+			return saved, stale(old.Name)
 		}
-		r.CreatedAt, r.Version = old.CreatedAt, old.Version+1
+		saved.CreatedAt = old.CreatedAt
 		const update = `UPDATE recipients SET kind = $3, name = $4, ages = $5, contact = $6, email = $7, phone = $8, address = $9,
 				fibres = $10, rules = $11, note = $12, version = $13
 			WHERE drive_id = $1 AND number = $2`
-		_, err = tx.Exec(ctx, update, act.Drive, r.Number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Note, r.Version)
+		_, err = tx.Exec(ctx, update, act.Drive, r.Number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Note, saved.Version)
 		if err != nil {
-			return r, fmt.Errorf("update recipient: %w", err)
+			return saved, fmt.Errorf("update recipient: %w", err)
 		}
-		return r, audit(ctx, tx, act, "recipient changed", "recipient", r.Number, recipientChanges(old, r))
+		return saved, audit(ctx, tx, act, "recipient changed", "recipient", r.Number, recipientChanges(old, r))
 	})
+	return saved.with(r), err
 }
 
 func oneRecipient(ctx context.Context, db querier, q, driveID string, number int64) (drive.Recipient, error) {
@@ -111,7 +126,7 @@ func recipientChanges(old, r drive.Recipient) changes {
 	c.set("ages", old.Ages, r.Ages)
 	c.set("fibres", old.Fibres, r.Fibres)
 	c.set("rules", old.Rules, r.Rules)
-	c.set("note", old.Note, r.Note)
+	c.personal("note", old.Note, r.Note)
 	c.personal("contact", old.Contact, r.Contact)
 	c.personal("email", old.Email, r.Email)
 	c.personal("phone", old.Phone, r.Phone)

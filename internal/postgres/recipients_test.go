@@ -23,7 +23,7 @@ func TestRecipientsKept(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "Ward 4", r.Name)
 	require.Equal(t, []string{"cotton"}, r.Fibres)
-	require.Equal(t, []string{"washed hot", "no fragrance"}, r.Rules)
+	require.Equal(t, []string{"Washed hot", "no fragrance"}, r.Rules)
 	again, err := s.CreateRecipient(t.Context(), s.act("ward"), wardFour())
 	require.NoError(t, err)
 	require.Equal(t, r.Number, again.Number)

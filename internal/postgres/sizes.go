@@ -83,6 +83,7 @@ func (s *Store) UpdateSize(ctx context.Context, act drive.Act, z drive.Size) (dr
 		return drive.Size{}, err
 	}
 	return once(ctx, s, act, "update size", z, func(tx pgx.Tx) (drive.Size, error) {
+		z := z
 		old, err := lockSize(ctx, tx, act.Drive, z.Number)
 		if err != nil {
 			return z, err
@@ -130,9 +131,25 @@ func (s *Store) setSizeRetired(ctx context.Context, act drive.Act, what string, 
 	})
 }
 
+// lockSize reads in a statement of its own after the lock, so that it sees what
+// whoever was first has made of the size.
 func lockSize(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Size, error) {
-	const q = `SELECT ` + sizeColumns + ` FROM sizes s WHERE s.drive_id = $1 AND s.number = $2 FOR NO KEY UPDATE OF s`
+	const lock = `SELECT number FROM sizes WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
+	if _, err := tx.Exec(ctx, lock, driveID, number); err != nil {
+		return drive.Size{}, fmt.Errorf("lock size: %w", err)
+	}
+	const q = `SELECT ` + sizeColumns + ` FROM sizes s WHERE s.drive_id = $1 AND s.number = $2`
 	return oneSize(ctx, tx, q, driveID, number)
+}
+
+// keepSizes makes whoever would cut these sizes otherwise wait until what is
+// begun with them is done.
+func keepSizes(ctx context.Context, tx pgx.Tx, driveID string, numbers ...int64) error {
+	const q = `SELECT number FROM sizes WHERE drive_id = $1 AND number = ANY($2) ORDER BY number FOR SHARE`
+	if _, err := tx.Exec(ctx, q, driveID, numbers); err != nil {
+		return fmt.Errorf("keep sizes: %w", err)
+	}
+	return nil
 }
 
 func oneSize(ctx context.Context, db querier, q, driveID string, number int64) (drive.Size, error) {

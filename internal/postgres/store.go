@@ -42,7 +42,7 @@ type connection interface {
 
 // New gives a store over a pool; now is the clock.
 func New(pool *pgxpool.Pool, now func() time.Time) *Store {
-	work, err := river.NewClient(riverpgxv5.New(pool), &river.Config{Schema: "river"})
+	work, err := river.NewClient(riverpgxv5.New(pool), &river.Config{Schema: task.Schema})
 	if err != nil {
 		panic(fmt.Sprintf("a client that only inserts has nothing to refuse: %v", err))
 	}
@@ -104,7 +104,8 @@ func (c changes) set(field string, from, to any) {
 	}
 }
 
-// personal notes that a personal field changed, never its value.
+// personal notes that a personal field changed, never its value. Notes are such a
+// field wherever they stand: people write names into them.
 func (c changes) personal(field, from, to string) {
 	if from != to {
 		c[field] = change{To: "changed"}

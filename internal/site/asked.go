@@ -156,6 +156,9 @@ func courseOf(line drive.AskedLine, today time.Time) courseWords {
 	case drive.CourseClosed:
 		return courseWords{"closed", "wait"}
 	case drive.CourseDelivered:
+		if confirmed := line.Counts[drive.CaseConfirmed]; confirmed < line.Wanted {
+			return courseWords{"all sent, " + thousands(int64(confirmed)) + " confirmed", ""}
+		}
 		return courseWords{"all delivered", "done"}
 	case drive.CourseLate:
 		return courseWords{daysWords(*line.Due, today), "late"}

@@ -89,10 +89,10 @@ func (s *Site) confirmDelivery(c *gin.Context) error {
 	if len(p.Problems) == 0 {
 		d, err := s.db.ConfirmDelivery(c.Request.Context(), s.act(c), p.Delivery.Number, said)
 		if err == nil {
-			if d.Open() > 0 {
-				s.flash(c, "Noted. %d of %d are still open: the counts differ until somebody settles them.", d.Open(), d.Cases())
+			if d.Open > 0 {
+				s.flash(c, "Noted. %d of %d are still open: the counts differ until somebody settles them.", d.Open, d.Cases)
 			} else {
-				s.flash(c, "All %d are confirmed.", d.Confirmed())
+				s.flash(c, "All %d are confirmed.", d.Confirmed)
 			}
 			return s.seeOther(c, s.path(c, "deliveries", p.Delivery.Number))
 		}

@@ -224,7 +224,6 @@ func (l *lockedText) String() string {
 	return l.text.String()
 }
 
-
 // rebuild puts routes that a test has added on the router.
 func (ts *testSite) rebuild() {
 	ts.t.Helper()

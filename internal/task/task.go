@@ -3,6 +3,9 @@
 // jobs can work them. Each kind is unique by its arguments while it waits.
 package task
 
+// Schema is where River keeps the work in the database.
+const Schema = "river"
+
 // QueuePlans has one worker a process: planning takes all the processor it gets.
 const QueuePlans = "plans"
 

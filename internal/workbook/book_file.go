@@ -34,11 +34,12 @@ func calc(text string, value any) formula { return formula{text, value} }
 
 // bookFile is a workbook being written sheet by sheet.
 type bookFile struct {
-	x      *excelize.File
-	styles map[string]int
-	title  int
-	head   int
-	began  bool
+	x            *excelize.File
+	styles       map[string]int
+	title        int
+	head         int
+	headOfCounts int
+	began        bool
 }
 
 func newBook() (*bookFile, error) {
@@ -47,13 +48,18 @@ func newBook() (*bookFile, error) {
 	if f.title, err = f.x.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true, Size: 16}}); err != nil {
 		return nil, fmt.Errorf("books: %w", err)
 	}
-	f.head, err = f.x.NewStyle(&excelize.Style{
-		Font:      &excelize.Font{Bold: true},
-		Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"},
-		Border:    []excelize.Border{{Type: "bottom", Style: 3, Color: "8C8373"}},
-	})
-	if err != nil {
-		return nil, fmt.Errorf("books: %w", err)
+	for _, head := range []struct {
+		style *int
+		side  string
+	}{{&f.head, "left"}, {&f.headOfCounts, "right"}} {
+		*head.style, err = f.x.NewStyle(&excelize.Style{
+			Font:      &excelize.Font{Bold: true},
+			Alignment: &excelize.Alignment{WrapText: true, Vertical: "top", Horizontal: head.side},
+			Border:    []excelize.Border{{Type: "bottom", Style: 3, Color: "8C8373"}},
+		})
+		if err != nil {
+			return nil, fmt.Errorf("books: %w", err)
+		}
 	}
 	return f, nil
 }
@@ -68,6 +74,9 @@ func (f *bookFile) style(format string, total bool) (int, error) {
 	if format != "" {
 		s.CustomNumFmt = &format
 	}
+	if !counts(format) {
+		s.Alignment = &excelize.Alignment{Horizontal: "left"}
+	}
 	if total {
 		s.Font = &excelize.Font{Bold: true}
 		s.Border = []excelize.Border{{Type: "top", Style: 1, Color: "23272C"}}
@@ -79,6 +88,10 @@ func (f *bookFile) style(format string, total bool) (int, error) {
 	f.styles[key] = id
 	return id, nil
 }
+
+// counts says whether a column of this format holds amounts, which stand at the
+// right; days, numbers of things and text stand at the left.
+func counts(format string) bool { return format != "" && format != dayFormat }
 
 // sheet adds a sheet; the workbook's first one is there already and is renamed.
 func (f *bookFile) sheet(name string) (*excelize.StreamWriter, error) {
@@ -147,6 +160,9 @@ func (f *bookFile) table(name string, columns []column) (*table, error) {
 			return nil, fmt.Errorf("sheet %s: %w", name, err)
 		}
 		head[i] = excelize.Cell{StyleID: f.head, Value: c.heading}
+		if counts(c.format) {
+			head[i] = excelize.Cell{StyleID: f.headOfCounts, Value: c.heading}
+		}
 	}
 	if err := stream.SetRow("A1", head); err != nil {
 		return nil, fmt.Errorf("sheet %s: %w", name, err)
