@@ -16,6 +16,7 @@ import (
 	"github.com/riverqueue/river/rivermigrate"
 
 	"boltward/internal/apperr"
+	"boltward/internal/task"
 )
 
 // Conditions of Postgres that we tell apart, by their SQLSTATE
@@ -105,9 +106,9 @@ func ensureServerRole(ctx context.Context, owner *pgxpool.Pool) error {
 }
 
 func migrateRiver(ctx context.Context, owner *pgxpool.Pool) error {
-	const schema = `CREATE SCHEMA IF NOT EXISTS ` + RiverSchema
+	const schema = `CREATE SCHEMA IF NOT EXISTS ` + task.Schema
 	if _, err := owner.Exec(ctx, schema); err != nil {
-		return fmt.Errorf("make schema %s: %w", RiverSchema, err)
+		return fmt.Errorf("make schema %s: %w", task.Schema, err)
 	}
 	river, err := riverMigrator(owner)
 	if err != nil {
@@ -132,7 +133,7 @@ func migrateRiver(ctx context.Context, owner *pgxpool.Pool) error {
 
 func riverMigrator(pool *pgxpool.Pool) (*rivermigrate.Migrator[pgx.Tx], error) {
 	m, err := rivermigrate.New(riverpgxv5.New(pool), &rivermigrate.Config{
-		Schema: RiverSchema,
+		Schema: task.Schema,
 		Logger: slog.New(slog.DiscardHandler), // it tells of each step; failures come back as errors
 	})
 	if err != nil {

@@ -29,6 +29,3 @@ var files embed.FS
 // ServerRole is the group role to which the SQL files grant what the server
 // may do. It cannot log in; the server's logins are members of it.
 const ServerRole = "boltward_server"
-
-// RiverSchema is where River keeps its tables; its client needs the name too.
-const RiverSchema = "river"

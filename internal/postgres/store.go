@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"boltward/internal/drive"
+	"boltward/internal/task"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
