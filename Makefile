@@ -31,3 +31,4 @@ pictures: build
 
 bench:
 	go test -run '^$$' -bench . -benchmem ./internal/cutting/... ./internal/planning/...
+	go run ./internal/planning/tables

@@ -64,7 +64,7 @@ func (e BookedFabric) words(d Drive) string {
 // size gives a rectangle where the entry is one, else an area.
 func (e FabricEntry) size(d Drive) string {
 	if e.Length > 0 && e.Area%length.Area(e.Length) == 0 {
-		return length.Format(length.Length(e.Area/length.Area(e.Length)), d.Unit) + " × " + length.Format(e.Length, d.Yardage())
+		return OnTape(length.Length(e.Area/length.Area(e.Length)), d.Unit) + " × " + OnTape(e.Length, d.Yardage())
 	}
 	return e.Area.Format(d.Unit)
 }

@@ -146,14 +146,9 @@ func look(m drive.Make) string {
 	return strings.Join(words, "; ")
 }
 
-// clothSize writes the size of a piece as people say it, rounded down to what can be
-// seen on a tape: to 1/8 in or 1 mm.
+// clothSize writes the size of a piece as people say it.
 func clothSize(width, long length.Length, d drive.Drive) string {
-	mark := length.Inch / 8
-	if d.Unit.Metric() {
-		mark = length.Millimetre
-	}
-	return length.Format(width.Round(mark, length.Down), d.Unit) + " × " + length.Format(long.Round(mark, length.Down), d.Yardage())
+	return drive.OnTape(width, d.Unit) + " × " + drive.OnTape(long, d.Yardage())
 }
 
 // areaOr writes an area, nothing where there is none.

@@ -234,7 +234,7 @@ func lotFacts(l postgres.LotPage, d drive.Drive) []lotFact {
 	add("Came in", l.ReceivedOn.Format("2 Jan 2006"))
 	add("Shelf", l.Shelf)
 	if l.Measured() {
-		add("Measured", length.Format(*l.RawLength, d.Yardage())+" long, "+length.Format(*l.RawWidth, d.Unit)+" wide, "+counted(l.PiecesTold, "piece", "pieces")+", ends "+l.Ends)
+		add("Measured", drive.AsMeasured(*l.RawLength, d.Yardage())+" long, "+drive.AsMeasured(*l.RawWidth, d.Unit)+" wide, "+counted(l.PiecesTold, "piece", "pieces")+", ends "+l.Ends)
 		washed := "not washed"
 		if l.Washed {
 			washed = "washed"

@@ -84,7 +84,7 @@ func drawLayout(l layoutToDraw) layoutDrawing {
 	d := layoutDrawer{layoutToDraw: l, panels: panels, scale: min((rowWidth-2*rowLeft-goesOnWide)/float64(longest), rowHigh/float64(l.Width))}
 	// Every row is as wide as the longest, so that all show at one scale.
 	d.wide = 2*rowLeft + d.px(longest) + goesOnWide
-	out := layoutDrawing{Words: fmt.Sprintf("%s of a piece %s wide, cut into %s", length.Format(l.Used, l.Unit), length.Format(l.Width, l.Unit), panelsCounted(len(l.Panels)))}
+	out := layoutDrawing{Words: fmt.Sprintf("%s of a piece %s wide, cut into %s", length.Format(l.Used, l.Unit), drive.OnTape(l.Width, l.Unit), panelsCounted(len(l.Panels)))}
 	first := 0
 	for i, r := range rows {
 		row := d.row(r, first, i == len(rows)-1)
@@ -198,7 +198,7 @@ func (d layoutDrawer) item(row *layoutRow, i drive.CutItem, from length.Length) 
 	wide, high := d.px(i.H), d.px(i.W)
 	p := drawnPanel{X: px(x), Y: px(y), W: px(wide), H: px(high)}
 	if i.Panel == 0 {
-		p.Lines = fitText(x, y, wide, high, "keep", length.Format(i.W, d.Unit)+" ×", length.Format(i.H, d.Unit))
+		p.Lines = fitText(x, y, wide, high, "keep", drive.OnTape(i.W, d.Unit)+" ×", drive.OnTape(i.H, d.Unit))
 		row.Keep = append(row.Keep, p)
 		return
 	}

@@ -56,9 +56,9 @@ func (s *Site) list() {
 	s.post("/drives/:drive/plan", write(account.Plan), s.requestPlan)
 	s.get("/drives/:drive/plan/:plan", read(account.Plan), s.plan)
 	s.post("/drives/:drive/plan/:plan/stop", write(account.Plan), s.stopPlan)
-	s.post("/drives/:drive/plan/:plan/accept", write(account.Plan), s.acceptPlan)
+	s.post("/drives/:drive/plan/:plan/accept", write(account.Plan), s.acceptPlan, long)
 	s.post("/drives/:drive/plan/:plan/drop", write(account.Plan), s.dropPlan)
-	s.post("/drives/:drive/plan/:plan/withdraw", write(account.Plan), s.withdrawPlan)
+	s.post("/drives/:drive/plan/:plan/withdraw", write(account.Plan), s.withdrawPlan, long)
 
 	// Cutting
 	s.get("/drives/:drive/cutting", read(account.Cutting), s.cutting)

@@ -155,6 +155,11 @@ func (v *view) Moment(at time.Time) template.HTML { return moment(at, v.Drive.Lo
 // Length writes a length in the drive's unit, the other unit beside it.
 func (v *view) Length(l length.Length) template.HTML { return lengthIn(l, v.Drive.Unit) }
 
+// Cloth is Length for how much cloth there is, as read off a tape.
+func (v *view) Cloth(l length.Length) template.HTML {
+	return besides(drive.OnTape(l, v.Drive.Unit), length.Other(l, v.Drive.Unit))
+}
+
 // navigation is every page of a drive in the order of its people's work.
 func navigation() []struct{ stem, label string } {
 	return []struct{ stem, label string }{

@@ -103,8 +103,12 @@ func moment(at time.Time, zone *time.Location) template.HTML {
 
 // lengthIn writes a length in a unit; the other unit shows on hover and in print.
 func lengthIn(l length.Length, u length.Unit) template.HTML {
-	return template.HTML(fmt.Sprintf(`<span class="other" title="%s">%s</span>`,
-		template.HTMLEscapeString(length.Other(l, u)), template.HTMLEscapeString(length.Format(l, u))))
+	return besides(length.Format(l, u), length.Other(l, u))
+}
+
+// besides shows a text with another to be seen on hover and in print.
+func besides(text, other string) template.HTML {
+	return template.HTML(fmt.Sprintf(`<span class="other" title="%s">%s</span>`, template.HTMLEscapeString(other), template.HTMLEscapeString(text)))
 }
 
 // wholeNumber reads a positive number as an address writes it: digits alone.
