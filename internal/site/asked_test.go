@@ -153,3 +153,11 @@ func TestRecipient(t *testing.T) {
 		r.has(tt.want)
 	}
 }
+
+func TestAllSentIsNotAllConfirmed(t *testing.T) {
+	line := drive.AskedLine{Asked: drive.Asked{Wanted: 6}}
+	line.Counts = drive.Counts{drive.CaseDelivered: 2, drive.CaseConfirmed: 4}
+	require.Equal(t, courseWords{"all sent, 4 confirmed", ""}, courseOf(line, time.Time{}))
+	line.Counts = drive.Counts{drive.CaseConfirmed: 6}
+	require.Equal(t, courseWords{"all delivered", "done"}, courseOf(line, time.Time{}))
+}
