@@ -204,12 +204,18 @@ func (s Stack) SendToMendLoose(number int64, n int, to Holder, day time.Time, du
 	}, nil
 }
 
+// mostMended is how many pillowcases go out to be mended at once: as many as a kit may hold.
+const mostMended = 500
+
 func (s Stack) maySend(n int, to Holder, due *time.Time, day time.Time) error {
 	if s.State != CaseToMend {
 		return apperr.Conflict("Only pillowcases that wait to be mended can be sent.")
 	}
 	if n < 1 || n > s.N {
 		return apperr.Invalid("n", "Say how many go out to be mended, 1 to %d.", s.N)
+	}
+	if n > mostMended {
+		return apperr.Invalid("n", "Send up to %d at once, and the rest as a kit of their own.", mostMended)
 	}
 	if err := to.takes(); err != nil {
 		return err

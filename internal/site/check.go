@@ -1,6 +1,7 @@
 package site
 
 import (
+	"math"
 	"net/http"
 	"strconv"
 
@@ -93,6 +94,9 @@ func stackKey(c *gin.Context) (drive.Stack, error) {
 			return drive.Stack{}, noSuchPage()
 		}
 		numbers[i] = n
+	}
+	if numbers[3] > math.MaxInt32 {
+		return drive.Stack{}, noSuchPage()
 	}
 	return drive.Stack{Asked: numbers[0], Size: numbers[1], Kit: numbers[2], Part: int(numbers[3])}, nil
 }

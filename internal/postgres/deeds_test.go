@@ -1,0 +1,361 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+
+	"boltward/internal/drive"
+)
+
+// deeds is what people do in a hall, by name.
+var deeds = map[string]deed{
+	"tag": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		lots := []drive.Tagging{{Donor: fmt.Sprintf("Donor %d", r.IntN(6)), Pieces: 1, ReceivedOn: h.day(r)}}
+		_, err := h.TagLots(ctx, act, lots)
+		return err
+	},
+	"measure": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.lot(ctx, r, LotsWaiting)
+		if err != nil {
+			return err
+		}
+		_, err = h.MeasureLot(ctx, act, l.Number, l.Version, newSize(r))
+		return err
+	},
+	"undo measuring": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.lot(ctx, r, LotsFree)
+		if err != nil {
+			return err
+		}
+		_, err = h.UndoMeasure(ctx, act, l.Number)
+		return err
+	},
+	"change lot": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.lot(ctx, r, LotsHere)
+		if err != nil {
+			return err
+		}
+		_, err = h.ChangeLot(ctx, act, l.Number, l.Version, drive.LotChange{
+			Donor: fmt.Sprintf("Donor %d", r.IntN(9)), Shelf: fmt.Sprint(r.IntN(9)),
+			Fibre: l.Fibre, Weight: l.Weight, Print: l.Print, Turn: l.Turn, Colours: l.Colours,
+		})
+		return err
+	},
+	"set aside": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.lot(ctx, r, LotsFree)
+		if err != nil {
+			return err
+		}
+		_, err = h.SetAside(ctx, act, l.Number, "smells")
+		return err
+	},
+	"set aside no longer": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.lot(ctx, r, LotsAside)
+		if err != nil {
+			return err
+		}
+		_, err = h.TakeBackAside(ctx, act, l.Number)
+		return err
+	},
+	"import": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n := r.IntN(20)
+		rows := []drive.Incoming[drive.LotIn]{cut(2, fmt.Sprintf("X%d", n), "Donor 1", 70*inch), cut(3, fmt.Sprintf("X%d", n+1), "Donor 2", 80*inch)}
+		_, err := h.ImportFabric(ctx, act, rows, true)
+		return err
+	},
+	"plan": func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act) error { return h.makeOne(ctx, act) },
+	"accept": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.plan(ctx, r, drive.PlanReady)
+		if err != nil {
+			return err
+		}
+		_, err = h.AcceptPlan(ctx, act, n)
+		return err
+	},
+	"drop": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		if r.IntN(3) > 0 {
+			return errNothing
+		}
+		n, err := h.plan(ctx, r, drive.PlanReady)
+		if err != nil {
+			return err
+		}
+		_, err = h.DropPlan(ctx, act, n)
+		return err
+	},
+	"withdraw": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.plan(ctx, r, drive.PlanAccepted)
+		if err != nil {
+			return err
+		}
+		_, err = h.WithdrawPlan(ctx, act, n)
+		return err
+	},
+	"sign out": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.sheet(ctx, r, drive.SheetWaiting)
+		if err != nil {
+			return err
+		}
+		_, err = h.SignOutSheet(ctx, act, n, "Rosa")
+		return err
+	},
+	"put back": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.sheet(ctx, r, drive.SheetOnTable)
+		if err != nil || r.IntN(2) == 0 {
+			return err
+		}
+		_, err = h.PutBackSheet(ctx, act, n)
+		return err
+	},
+	"cut":       cutSheet,
+	"cut again": cutSheet,
+	"not cut": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.sheet(ctx, r, drive.SheetCut)
+		if err != nil {
+			return err
+		}
+		_, err = h.UndoSheetCut(ctx, act, n)
+		return err
+	},
+	"own fabric": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		o := drive.OwnFabric{Kits: 1 + r.IntN(2), Cases: 1 + r.IntN(4), Size: 1}
+		if r.IntN(2) == 0 {
+			o.Asked = &h.lines[0].Number
+		}
+		if r.IntN(2) == 0 {
+			o.Person = &h.people[r.IntN(len(h.people))]
+		}
+		_, err := h.MakeOwnFabricKits(ctx, act, o)
+		return err
+	},
+	"ready": onKit(KitsInHouse, func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act, k drive.KitRef) error {
+		_, err := h.MarkKitReady(ctx, act, []drive.KitRef{k})
+		return err
+	}),
+	"hand out": handOut, "hand out more": handOut,
+	"undo hand-out": onKit(KitsOut, func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act, k drive.KitRef) error {
+		_, err := h.UndoHandOut(ctx, act, []drive.KitRef{k})
+		return err
+	}),
+	"give again": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		k, err := h.kit(ctx, r, []KitsWhere{KitsOut, KitsLost}[r.IntN(2)])
+		if err != nil {
+			return err
+		}
+		_, err = h.GiveAgain(ctx, act, k, drive.HandOut{Person: h.people[r.IntN(len(h.people))], Day: h.day(r)})
+		return err
+	},
+	"extend": onKit(KitsOut, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
+		due := h.day(r).AddDate(0, 0, 20)
+		_, err := h.ExtendDue(ctx, act, []drive.KitRef{k}, &due)
+		return err
+	}),
+	"take back": takeBack, "take back more": takeBack,
+	"undo taking back": onKit(KitsBack, func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act, k drive.KitRef) error {
+		_, err := h.UndoTakeBack(ctx, act, k)
+		return err
+	}),
+	"lost": onKit(KitsOut, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
+		if r.IntN(3) > 0 {
+			return errNothing
+		}
+		_, err := h.KitLost(ctx, act, k, "on the bus", h.day(r))
+		return err
+	}),
+	"found": onKit(KitsLost, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
+		_, err := h.KitFound(ctx, act, k, r.IntN(4), h.day(r))
+		return err
+	}),
+	"take apart": onKit(KitsInHouse, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
+		if r.IntN(4) > 0 {
+			return errNothing
+		}
+		_, err := h.TakeKitApart(ctx, act, k, "faded")
+		return err
+	}),
+	"bring in": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		b := drive.BroughtIn{Size: 1, N: 1 + r.IntN(4)}
+		if r.IntN(2) == 0 {
+			b.Asked = h.lines[2*r.IntN(2)].Number
+		}
+		_, err := h.BringIn(ctx, act, b)
+		return err
+	},
+	"check": check, "check more": check,
+	"mended here": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.stack(ctx, r, drive.CaseToMend)
+		if err != nil {
+			return err
+		}
+		_, err = h.MendedHere(ctx, act, l.Stack, 1+r.IntN(l.N))
+		return err
+	},
+	"send to mend": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.stack(ctx, r, drive.CaseToMend)
+		if err != nil {
+			return err
+		}
+		_, err = h.SendToMend(ctx, act, Mending{At: l.Stack, N: 1 + r.IntN(l.N), Person: h.people[r.IntN(len(h.people))]})
+		return err
+	},
+	"promise": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.stack(ctx, r, drive.CaseSewn, drive.CaseGood, drive.CaseToMend)
+		if err != nil {
+			return err
+		}
+		_, err = h.Promise(ctx, act, l.Stack, 1+r.IntN(l.N), h.lines[2*r.IntN(2)].Number)
+		return err
+	},
+	"undo a step": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		steps, err := h.CasesLately(ctx, "spring", 12)
+		if err != nil {
+			return err
+		}
+		step, err := pick(r, steps)
+		if err != nil {
+			return err
+		}
+		_, err = h.UndoCases(ctx, act, step.ID)
+		return err
+	},
+	"pack": pack, "pack more": pack,
+	"unpack": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		boxes, err := h.BoxesWaiting(ctx, "spring")
+		if err != nil {
+			return err
+		}
+		box, err := pick(r, boxes)
+		if err != nil || r.IntN(2) == 0 {
+			return err
+		}
+		_, err = h.UnpackBox(ctx, act, box.Number)
+		return err
+	},
+	"deliver": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		boxes, err := h.BoxesWaiting(ctx, "spring")
+		if err != nil {
+			return err
+		}
+		box, err := pick(r, boxes)
+		if err != nil {
+			return err
+		}
+		_, err = h.MakeDelivery(ctx, act, Sending{Recipient: box.Recipient, Boxes: []int64{box.Number}, SentOn: h.day(r)})
+		return err
+	},
+	"confirm": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		d, err := h.delivery(ctx, r)
+		if err != nil {
+			return err
+		}
+		c := drive.Confirmation{By: "Sister Hale", How: drive.ByPhone, On: h.day(r)}
+		for _, b := range d.Boxes {
+			for _, l := range b.Lines {
+				c.Arrived = append(c.Arrived, drive.Arrived{Box: b.Number, Size: l.Size, N: r.IntN(l.Open() + 1)})
+			}
+		}
+		_, err = h.ConfirmDelivery(ctx, act, d.Number, c)
+		return err
+	},
+	"not received": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		d, err := h.delivery(ctx, r)
+		if err != nil {
+			return err
+		}
+		_, err = h.NotReceived(ctx, act, d.Number, "nobody knows")
+		return err
+	},
+	"ask for more": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		a, err := h.Asked(ctx, "spring", h.lines[r.IntN(len(h.lines))].Number)
+		if err != nil {
+			return err
+		}
+		a.Wanted += r.IntN(9) - 4
+		_, err = h.UpdateAsked(ctx, act, a)
+		return err
+	},
+	"close or open": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		number, set := h.lines[r.IntN(len(h.lines))].Number, h.ReopenAsked
+		if r.IntN(5) == 0 {
+			set = h.CloseAsked
+		}
+		_, err := set(ctx, act, number)
+		return err
+	},
+	"rename size": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		z, err := h.Size(ctx, "spring", 1)
+		if err != nil {
+			return err
+		}
+		z.Name = fmt.Sprintf("standard %d", r.IntN(9))
+		_, err = h.UpdateSize(ctx, act, z)
+		return err
+	},
+}
+
+// onKit is a deed to one of the kits that are somewhere.
+func onKit(where KitsWhere, do func(context.Context, *hall, *rand.Rand, drive.Act, drive.KitRef) error) deed {
+	return func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		k, err := h.kit(ctx, r, where)
+		if err != nil {
+			return err
+		}
+		return do(ctx, h, r, act, k)
+	}
+}
+
+func cutSheet(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	n, err := h.sheet(ctx, r, "")
+	if err != nil {
+		return err
+	}
+	_, err = h.MarkSheetCut(ctx, act, n)
+	return err
+}
+
+func handOut(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	o := drive.HandOut{Person: h.people[r.IntN(len(h.people))], Day: h.day(r)}
+	for range 1 + r.IntN(3) {
+		k, err := h.kit(ctx, r, KitsInHouse)
+		if err != nil {
+			return err
+		}
+		o.Kits = append(o.Kits, k)
+	}
+	_, err := h.HandOut(ctx, act, o)
+	return err
+}
+
+func takeBack(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	k, err := h.kit(ctx, r, KitsOut)
+	if err != nil {
+		return err
+	}
+	_, err = h.TakeBack(ctx, act, k, drive.KitReturn{Sewn: r.IntN(5), RestUnsewn: r.IntN(4) == 0}, h.day(r))
+	return err
+}
+
+func check(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	l, err := h.stack(ctx, r, drive.CaseSewn)
+	if err != nil {
+		return err
+	}
+	c := drive.Checked{Pins: true, Note: "seam"}
+	for range 1 + r.IntN(l.N) {
+		*[]*int{&c.Good, &c.Good, &c.ToMend, &c.ToMend, &c.NotUsable}[r.IntN(5)]++
+	}
+	_, err = h.CheckCases(ctx, act, l.Stack, c)
+	return err
+}
+
+func pack(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	p := PackedBox{Recipient: h.lines[2*r.IntN(2)].Recipient, PackedBy: "AB", CheckedBy: "CD"}
+	for _, i := range r.Perm(len(h.lines)) {
+		if a := h.lines[i]; a.Recipient == p.Recipient {
+			p.Cases = append(p.Cases, drive.Pack{Asked: a.Number, Size: a.Sizes[0], N: r.IntN(4)})
+		}
+	}
+	_, err := h.PackBox(ctx, act, p)
+	return err
+}
