@@ -59,10 +59,13 @@ var constraints = map[string]broken{
 	"kits_holder_fkey":                 {"person", "Choose who takes it from the list."},
 	"kit_entries_from_where_it_is":     {"", "The kit is not where this page says any more. Somebody was first; look again."},
 	"case_balances_nothing_below_zero": {"", "There are not that many pillowcases in this state any more. Somebody was first; look again."},
+	"case_entries_undone_once":         {"", "This step was undone already."},
+	"fabric_entries_undone_once":       {"", "This was undone already."},
 	"case_entries_asked_fkey":          {"asked", "Choose a line from what is asked for."},
 	"case_entries_size_fkey":           {"size", "Choose a size from the list."},
 	"case_balances_size_fkey":          {"size", "Choose a size from the list."},
 	"case_entries_person_fkey":         {"person", "Choose a person from the list."},
+	"once_key_length":                  {"", "The form did not arrive whole. Open the page again and send it once more."},
 	"box_lines_confirmed":              {"confirmed", "No more can be confirmed than was sent."},
 	"boxes_recipient_fkey":             {"recipient", "Choose a recipient from the list."},
 }

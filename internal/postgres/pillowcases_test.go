@@ -105,7 +105,7 @@ func TestUndoAtTheTable(t *testing.T) {
 	}
 	require.Equal(t, 20, line(t, s, a.Number).ToPlan)
 	_, err = s.UndoCases(t.Context(), s.fresh(), steps[0].ID)
-	require.Error(t, err, "undone once")
+	require.True(t, apperr.Is(err, apperr.KindConflict), "undone once: %v", err)
 	_, err = s.UndoCases(t.Context(), s.fresh(), 12345)
 	require.True(t, apperr.Is(err, apperr.KindNotFound))
 }

@@ -76,12 +76,16 @@ func (s *Site) act(c *gin.Context) drive.Act {
 }
 
 // onceKey gives the key that makes a repeated wish the same wish: a hidden
-// field in forms, a header from programs.
+// field in forms, a header from programs. What no page gives out is no key.
 func onceKey(c *gin.Context) string {
-	if key := c.GetHeader("Idempotency-Key"); key != "" {
-		return key
+	key := c.GetHeader("Idempotency-Key")
+	if key == "" {
+		key = c.Request.PostForm.Get("once")
 	}
-	return c.Request.PostForm.Get("once")
+	if len(key) < 8 || len(key) > 200 || clean(key) != key {
+		return ""
+	}
+	return key
 }
 
 // parseForm reads the body of a form, once.

@@ -54,6 +54,15 @@ func TestFormsAreReadAsTyped(t *testing.T) {
 	c.get("/drives").lacks("Kept")
 }
 
+func TestAKeyThatNoPageGaveOutIsNone(t *testing.T) {
+	ts, _, _ := formSite(t)
+	c := ts.as(account.Desk)
+	for _, key := range []string{"", "short", strings.Repeat("k", 201), "one-and\x00only", "one-and-\xffonly"} {
+		a := c.post("/drives/spring/sample", "width", "1", "once", key)
+		require.Equal(t, http.StatusUnprocessableEntity, a.Status, "%q", key)
+	}
+}
+
 func TestUploadsAreReadToo(t *testing.T) {
 	ts, read, _ := formSite(t)
 	c := ts.as(account.Desk)

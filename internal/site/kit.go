@@ -103,7 +103,11 @@ func (s *Site) kitLonger(c *gin.Context) error {
 		if _, err := s.db.ExtendDue(c.Request.Context(), s.act(c), []drive.KitRef{ref}, due); err != nil {
 			return err
 		}
-		s.flash(c, "Kit %s has another day.", ref)
+		if due == nil {
+			s.flash(c, "Kit %s has no day to be back by.", ref)
+		} else {
+			s.flash(c, "Kit %s has another day.", ref)
+		}
 		return nil
 	})
 }

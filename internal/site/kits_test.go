@@ -92,6 +92,8 @@ func TestKitsFromHandToHand(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("before 12 Mar 2026", `id="f-longer"`)
 	desk.follow(desk.post("/drives/spring/kits/1/longer", "longer", "2026-03-20")).has("another day", "20 Mar 2026")
+	desk.follow(desk.post("/drives/spring/kits/1/longer", "longer", "")).has("no day to be back by", "no day agreed")
+	desk.post("/drives/spring/kits/1/longer", "longer", "2026-03-20")
 	desk.follow(desk.post("/drives/spring/kits/1/give", "person", "2", "due", "2026-03-25")).has("given again", "Bo Lund")
 	desk.follow(desk.post("/drives/spring/kits/1/lost", "reason", "moved away")).has("booked as lost", "moved away", "It turned up")
 	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "2")).has("is found", "4 cut, not sewn", "Hand it out")
