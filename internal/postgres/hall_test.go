@@ -62,7 +62,7 @@ type deed func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error
 func (h *hall) do(ctx context.Context, r *rand.Rand) error {
 	names := slices.Sorted(maps.Keys(deeds))
 	name := names[r.IntN(len(names))]
-	act := h.act(fmt.Sprintf("hall-%d", h.keys.Add(1)))
+	act := h.act(h.key())
 	err := deeds[name](ctx, h, r, act)
 	if err != nil && apperr.As(err) == nil {
 		return fmt.Errorf("%s: %w", name, err)
@@ -74,6 +74,12 @@ func (h *hall) do(ctx context.Context, r *rand.Rand) error {
 	}
 	return nil
 }
+
+// key gives a key that was not used before.
+func (h *hall) key() string { return fmt.Sprintf("hall-%d", h.keys.Add(1)) }
+
+// handAt is the chance by which one of several hands does what it does.
+func handAt(seed uint64, hand int) *rand.Rand { return rand.New(rand.NewPCG(seed, uint64(hand))) }
 
 // day is today or some days ago.
 func (h *hall) day(r *rand.Rand) time.Time {
@@ -187,7 +193,7 @@ func TestManyHandsAtOnce(t *testing.T) {
 		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) {
 			h := newHall(t)
 			inParallel(hands, func(hand int) {
-				r := rand.New(rand.NewPCG(seed, uint64(hand)))
+				r := handAt(seed, hand)
 				for range acts {
 					if err := h.do(t.Context(), r); err != nil {
 						t.Errorf("hand %d: %v", hand, err)
