@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
+	"time"
 
 	"boltward/internal/apperr"
 )
@@ -66,7 +67,7 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 		return folderError(s.folder.root, syscall.ENOSPC)
 	}
 	unfinished := s.folder.unfinished()
-	if err := os.RemoveAll(unfinished); err != nil {
+	if err := clearUnfinished(ctx, unfinished); err != nil {
 		return folderError(s.folder.root, err)
 	}
 	if err := os.Mkdir(unfinished, 0o700); err != nil {
@@ -111,6 +112,42 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 		return folderError(s.folder.root, err)
 	}
 	return nil
+}
+
+// clearUnfinished removes what a start that was cut short has left. Its initdb may
+// live on for a moment and write there still: the folder loses its name first, so
+// that nothing of it can get into the new one, and is removed until it stays so.
+func clearUnfinished(ctx context.Context, unfinished string) error {
+	left := fmt.Sprintf("%s.left-%d", unfinished, os.Getpid())
+	if err := os.Rename(unfinished, left); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	lefts, err := filepath.Glob(unfinished + ".left-*")
+	if err != nil {
+		return err
+	}
+	for _, folder := range lefts {
+		if err := removeWhileWritten(ctx, folder); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// removeWhileWritten removes a folder that another process may still write into.
+func removeWhileWritten(ctx context.Context, folder string) error {
+	const tries, pause = 100, 100 * time.Millisecond
+	for try := 1; ; try++ {
+		err := os.RemoveAll(folder)
+		if !errors.Is(err, syscall.ENOTEMPTY) || try == tries {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(pause):
+		}
+	}
 }
 
 // passwordFile holds the superuser's password for as long as initdb needs it,
