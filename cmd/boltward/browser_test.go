@@ -45,6 +45,11 @@ var theBrowser = sync.OnceValues(func() (context.Context, func()) {
 	}
 })
 
+var startBrowser = sync.OnceValue(func() error {
+	ctx, _ := theBrowser()
+	return chromedp.Do(ctx)
+})
+
 // needsBrowser leaves a test out where there is no browser.
 func needsBrowser(t testing.TB) {
 	t.Helper()
@@ -63,6 +68,7 @@ type tab struct {
 	ctx     context.Context
 	address string
 	folder  string // where downloads come
+	touched bool   // something was typed since the page came
 	mu      sync.Mutex
 	said    []string
 }
@@ -79,13 +85,16 @@ const actWithin = 30 * time.Second
 func newTab(t testing.TB, address string, setUp ...func(context.Context) error) *tab {
 	t.Helper()
 	needsBrowser(t)
+	require.NoError(t, startBrowser(), "start the browser")
 	parent, _ := theBrowser()
-	require.NoError(t, chromedp.Do(parent), "start the browser")
 	ctx, _ := chromedp.NewContext(parent, chromedp.WithNewBrowserContext())
 	// A tab lives as long as the context that opens it: not one with a limit.
 	require.NoError(t, chromedp.Do(ctx), "open a tab")
 	b := &tab{t: t, ctx: ctx, address: address, folder: t.TempDir()}
-	b.size(1280, 900)
+	b.size(wide, 900)
+	// Each tab behaves as the one that somebody works in.
+	_, err := chromedp.Call(ctx, emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true})
+	require.NoError(t, err)
 	for _, set := range setUp {
 		require.NoError(t, set(ctx))
 	}
@@ -185,6 +194,10 @@ const finder = `((kind, name) => {
 // may move what lies below it.
 func (b *tab) settled() {
 	b.t.Helper()
+	if !b.touched {
+		return
+	}
+	b.touched = false
 	eval[bool](b, `(async () => {
 	if (!window.htmx || !document.querySelector("main [hx-trigger]")) return true;
 	do await new Promise(done => setTimeout(done, 350)); while (document.querySelector(".htmx-request"));
@@ -215,6 +228,7 @@ func (b *tab) only(kind, name string) (x, y float64) {
 
 func (b *tab) fill(label, value string) {
 	b.t.Helper()
+	b.touched = true
 	x, y := b.only("field", label)
 	switch kind := eval[string](b, `window.chosen.tagName + " " + window.chosen.type`); kind {
 	case "SELECT select-one":
@@ -250,6 +264,7 @@ func (b *tab) fill(label, value string) {
 
 func (b *tab) tick(label string) {
 	b.t.Helper()
+	b.touched = true
 	x, y := b.only("field", label)
 	if !eval[bool](b, `window.chosen.checked`) {
 		b.do(chromedp.MouseClickXY(x, y))
@@ -280,6 +295,7 @@ func (b *tab) press(name string) {
 		return
 	}
 	if eval[bool](b, `!!window.htmx && window.chosen.closest("form[hx-get]") !== null`) {
+		b.touched = true
 		b.do(click)
 		b.settled()
 		return

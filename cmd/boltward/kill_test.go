@@ -124,6 +124,7 @@ func ledgers(t testing.TB, data string, look func(context.Context, *pgxpool.Pool
 // The server is killed while it accepts a plan. After the next start the plan is
 // wholly there or wholly not, and the ledgers balance.
 func TestKilledWhileAccepting(t *testing.T) {
+	t.Parallel()
 	k := newKilled(t)
 	t.Run("at any moment", k.in(atAnyMoment))
 	t.Run("in the middle", k.in(inTheMiddle))
@@ -204,6 +205,7 @@ func inTheMiddle(t *testing.T, k *killed) {
 // The whole program is killed at any moment of its first start, its Postgres
 // not: the next start goes on from there.
 func TestKilledWhileStarting(t *testing.T) {
+	t.Parallel()
 	rounds := 3
 	if longRun() {
 		rounds = 40

@@ -47,6 +47,7 @@ func TestWalk(t *testing.T) {
 		"no browser":      func(t *testing.T, p *program) hands { return newPlain(t, p.address) },
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			set, db := withDatabase(t)
 			p := serving(t, set)
 			h := hand(t, p)

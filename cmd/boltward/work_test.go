@@ -73,7 +73,12 @@ func TestWorkWorksPlansUntilItIsStopped(t *testing.T) {
 func TestServeWorksPlansToo(t *testing.T) {
 	env, _, _ := testEnv(t, nil)
 	store, number := wantsPlan(t, env)
-	_, stop := started(t, env)
+	lines, stop := started(t, env)
+	// It goes on only while somebody reads what it says.
+	go func() {
+		for lines.Scan() {
+		}
+	}()
 	becomesReady(t, store, number)
 	require.NoError(t, stop())
 }
