@@ -123,7 +123,7 @@ func (b *tab) hear(m chromedp.ConsoleMessage) {
 	if m.Type != chromedp.ConsoleError && m.Type != chromedp.ConsoleWarning && m.Type != chromedp.ConsoleException {
 		return
 	}
-	if m.Source == "network" && (strings.Contains(m.Text, "status of 4")) && !strings.Contains(m.URL, "/files/") {
+	if m.Source == "network" && strings.Contains(m.Text, "status of 4") && !strings.Contains(m.URL, "/files/") {
 		return
 	}
 	b.mu.Lock()

@@ -51,8 +51,13 @@ func TestEngineCommands(t *testing.T) {
 func TestEngineCommandsRefuse(t *testing.T) {
 	problem := writeProblem(t, smallProblem)
 	for _, args := range [][]string{
-		{"ask"}, {"ask", problem, "--plan", "nowhere.json"}, {"yield", problem}, {"yield", problem, "--size", "0x3", "--group", "boats"},
-		{"replan", problem}, {"plan", "--prove", problem}, {"plan", "--prove", problem, "nowhere.json"},
+		{"ask"},
+		{"ask", problem, "--plan", "nowhere.json"},
+		{"yield", problem},
+		{"yield", problem, "--size", "0x3", "--group", "boats"},
+		{"replan", problem},
+		{"plan", "--prove", problem},
+		{"plan", "--prove", problem, "nowhere.json"},
 	} {
 		code, _, stderr := runAs(t, commands(), args...)
 		require.Equal(t, exitBad, code, "%v", args)

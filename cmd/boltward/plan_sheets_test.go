@@ -108,8 +108,11 @@ func TestPlanFromSpreadsheetsRefuses(t *testing.T) {
 			"--quota", writeFile(t, "quota.csv", "recipient,size,wanted\nWard 4,standard,many\nWard 5,bolster,3\n"),
 		}, []string{"fabric.csv line 2, length", "fabric.csv line 3, code", "fabric.csv line 4, code", "quota.csv line 2, wanted", "quota.csv line 3, size"}},
 		{"a picture", []string{"--fabric", writeFile(t, "fabric.csv", "\x89PNG\r\n\x1a\n\x00\x00"), "--quota", quota}, []string{"fabric.csv: This is a picture"}},
-		{"sizes that are none", []string{"--fabric", fabric, "--quota", quota, "--sizes", writeFile(t, "sizes.json", `{"unit": "in", "cases": [{"id": "a", "panels": []}]}`)},
-			[]string{"cases[0].panels: a case needs a body"}},
+		{
+			"sizes that are none",
+			[]string{"--fabric", fabric, "--quota", quota, "--sizes", writeFile(t, "sizes.json", `{"unit": "in", "cases": [{"id": "a", "panels": []}]}`)},
+			[]string{"cases[0].panels: a case needs a body"},
+		},
 		{"sizes in no language", []string{"--fabric", fabric, "--quota", quota, "--sizes", quota}, []string{"is no problem file"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -44,16 +44,31 @@ func TestCannotStart(t *testing.T) {
 		set  settings
 		says []string
 	}{
-		"a taken port": {nil, settings{"BOLTWARD_DATA": privateFolder(t), "PORT": port},
-			[]string{"Another program listens at 127.0.0.1:" + port, "PORT=8081"}},
-		"a folder nobody may write to": {ordinaryUser(t), settings{"BOLTWARD_DATA": filepath.Join(locked, "var"), "PORT": "0"},
-			[]string{"Boltward cannot write to its data folder " + locked, "BOLTWARD_DATA"}},
-		"a file where the folder should be": {nil, settings{"BOLTWARD_DATA": inTheWay, "PORT": "0"},
-			[]string{"Boltward cannot write to its data folder " + inTheWay}},
-		"the data of another Postgres": {nil, settings{"BOLTWARD_DATA": old, "PORT": "0"},
-			[]string{"was made by Postgres 11", "not installed here", old}},
-		"a second serve": {nil, settings{"BOLTWARD_DATA": first, "PORT": "0"},
-			[]string{"already serves the data in " + first, running.address}},
+		"a taken port": {
+			nil,
+			settings{"BOLTWARD_DATA": privateFolder(t), "PORT": port},
+			[]string{"Another program listens at 127.0.0.1:" + port, "PORT=8081"},
+		},
+		"a folder nobody may write to": {
+			ordinaryUser(t),
+			settings{"BOLTWARD_DATA": filepath.Join(locked, "var"), "PORT": "0"},
+			[]string{"Boltward cannot write to its data folder " + locked, "BOLTWARD_DATA"},
+		},
+		"a file where the folder should be": {
+			nil,
+			settings{"BOLTWARD_DATA": inTheWay, "PORT": "0"},
+			[]string{"Boltward cannot write to its data folder " + inTheWay},
+		},
+		"the data of another Postgres": {
+			nil,
+			settings{"BOLTWARD_DATA": old, "PORT": "0"},
+			[]string{"was made by Postgres 11", "not installed here", old},
+		},
+		"a second serve": {
+			nil,
+			settings{"BOLTWARD_DATA": first, "PORT": "0"},
+			[]string{"already serves the data in " + first, running.address},
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := launchAs(t, test.as, test.set, "serve")

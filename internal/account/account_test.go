@@ -117,8 +117,10 @@ func TestNamesAndAddresses(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, want, got)
 	}
-	for _, typed := range []string{"", "rosa", "rosa@", "@example.org", "Rosa <rosa@example.org>", "a@b.example, c@d.example",
-		"rosa@example.org\nBcc: x@y.example", strings.Repeat("a", 250) + "@example.org"} {
+	for _, typed := range []string{
+		"", "rosa", "rosa@", "@example.org", "Rosa <rosa@example.org>", "a@b.example, c@d.example",
+		"rosa@example.org\nBcc: x@y.example", strings.Repeat("a", 250) + "@example.org",
+	} {
 		_, err := account.CleanEmail(typed)
 		require.NotEmpty(t, apperr.Fields(err)["email"], "CleanEmail(%q) is refused with a reason", typed)
 	}

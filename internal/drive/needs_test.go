@@ -106,9 +106,17 @@ func TestNeedsInOrderOfHarm(t *testing.T) {
 		got = append(got, at{n.Kind, n.Number})
 	}
 	require.Equal(t, []at{
-		{drive.NeedLineLate, 3}, {drive.NeedLineLate, 2}, {drive.NeedLineDue, 1},
-		{drive.NeedKitsLate, 9}, {drive.NeedKitsLate, 7}, {drive.NeedKitsLate, 8},
-		{drive.NeedCountsDiffer, 1}, {drive.NeedKitsReady, 0}, {drive.NeedPlanFailed, 0}, {drive.NeedToPlan, 0}, {drive.NeedToMeasure, 0},
+		{drive.NeedLineLate, 3},
+		{drive.NeedLineLate, 2},
+		{drive.NeedLineDue, 1},
+		{drive.NeedKitsLate, 9},
+		{drive.NeedKitsLate, 7},
+		{drive.NeedKitsLate, 8},
+		{drive.NeedCountsDiffer, 1},
+		{drive.NeedKitsReady, 0},
+		{drive.NeedPlanFailed, 0},
+		{drive.NeedToPlan, 0},
+		{drive.NeedToMeasure, 0},
 	}, got)
 }
 

@@ -25,8 +25,10 @@ func (s Stack) KitRef() KitRef { return KitRef{Number: s.Kit, Part: s.Part} }
 
 // entry takes n of the stack to another state.
 func (s Stack) entry(n int, to CaseState) CaseEntry {
-	return CaseEntry{Size: s.Size, N: n, Asked: s.Asked, Kit: s.Kit, Part: s.Part, From: s.State,
-		ToAsked: s.Asked, ToKit: s.Kit, ToPart: s.Part, To: to}
+	return CaseEntry{
+		Size: s.Size, N: n, Asked: s.Asked, Kit: s.Kit, Part: s.Part, From: s.State,
+		ToAsked: s.Asked, ToKit: s.Kit, ToPart: s.Part, To: to,
+	}
 }
 
 // BroughtIn is pillowcases that came without a kit, sewn from people's own fabric.

@@ -239,8 +239,11 @@ func TestWhyALineIsShort(t *testing.T) {
 		says   string
 	}{
 		{"nothing suits", []Cloth{feature}, func(w *Want) { w.ThemesWanted = []string{"space"} }, "rule out every cloth"},
-		{"too small", []Cloth{clothOf("1/1", PrintFeature, 20*inch, "coral"), clothOf("2/1", PrintSolid, 30*inch, "coral")},
-			func(w *Want) { w.ThemesWanted = nil }, "used up"},
+		{
+			"too small",
+			[]Cloth{clothOf("1/1", PrintFeature, 20*inch, "coral"), clothOf("2/1", PrintSolid, 30*inch, "coral")},
+			func(w *Want) { w.ThemesWanted = nil }, "used up",
+		},
 		{"all too small", []Cloth{clothOf("1/1", PrintFeature, 20*inch, "coral")}, nil, "too small: a body is 42 in × 27 in"},
 		{"no trim goes with it", []Cloth{feature, clothOf("2/1", PrintFeature, 90*inch, "teal")}, nil, "as accent and cuff"},
 		{"trim ran out", []Cloth{feature, clothOf("2/1", PrintSolid, 12*inch, "coral")}, nil, "still fit on lot 1, but no accent and cuff"},

@@ -17,8 +17,10 @@ const unlimited = 10_000_000
 // proofOf reads multipliers from the relaxation solved under a node's limits.
 func (t *tree) proofOf(n *node, p prices) *proof {
 	m := t.s.m
-	pr := &proof{price: append(prices(nil), p...), use: make([]int64, len(m.supply)),
-		quota: make([]int64, len(m.quotas)), trim: make([]int64, len(m.trims))}
+	pr := &proof{
+		price: append(prices(nil), p...), use: make([]int64, len(m.supply)),
+		quota: make([]int64, len(m.quotas)), trim: make([]int64, len(m.trims)),
+	}
 	dual := func(row int) int64 {
 		return m.toPrice(t.ms.lp.Dual(row))
 	}

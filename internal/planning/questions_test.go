@@ -18,8 +18,10 @@ func TestAskNamesWhatIsShort(t *testing.T) {
 			require.GreaterOrEqual(t, wishes[i-1].Weight.Cmp(w.Weight), 0, "best first")
 		}
 		q := *p
-		q.Fabrics = append(append([]Fabric(nil), p.Fabrics...), Fabric{ID: "more", Length: w.Length, Width: w.Width, Pieces: 1, Group: w.Group,
-			Roles: fabricOf(p, w.Group).Roles, Turn: fabricOf(p, w.Group).Turn})
+		q.Fabrics = append(append([]Fabric(nil), p.Fabrics...), Fabric{
+			ID: "more", Length: w.Length, Width: w.Width, Pieces: 1, Group: w.Group,
+			Roles: fabricOf(p, w.Group).Roles, Turn: fabricOf(p, w.Group).Turn,
+		})
 		more := solved(t, &q, Options{})
 		require.GreaterOrEqual(t, more.Summary.WeightBound.Float(), plan.Summary.WeightMade.Float()+w.Weight.Float(), "%s cannot bring what it is said to", w.Group)
 	}

@@ -32,8 +32,10 @@ func smallProblem(t *rapid.T) *Problem {
 	for c := range rapid.IntRange(1, 2).Draw(t, "cases") {
 		one := Case{ID: fmt.Sprint("case", c)}
 		for _, role := range []string{"body", "cuff", "accent"}[:rapid.IntRange(1, 3).Draw(t, "panels")] {
-			one.Panels = append(one.Panels, Panel{Role: role, Pieces: rapid.IntRange(1, 2).Draw(t, "count"),
-				Around: Whole(int64(rapid.IntRange(1, 5).Draw(t, "around"))), Along: Whole(int64(rapid.IntRange(1, 4).Draw(t, "along")))})
+			one.Panels = append(one.Panels, Panel{
+				Role: role, Pieces: rapid.IntRange(1, 2).Draw(t, "count"),
+				Around: Whole(int64(rapid.IntRange(1, 5).Draw(t, "around"))), Along: Whole(int64(rapid.IntRange(1, 4).Draw(t, "along"))),
+			})
 		}
 		p.Cases = append(p.Cases, one)
 	}

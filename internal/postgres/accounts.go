@@ -100,8 +100,10 @@ func (s *Store) Accounts(ctx context.Context) ([]AccountLine, error) {
 	var lines []AccountLine
 	var line AccountLine
 	var role Member
-	_, err = pgx.ForEachRow(rows, []any{&line.ID, &line.Name, &line.Initials, &line.Email, &line.Epoch, &line.Opens, &line.HasPassword,
-		&role.DriveID, &role.DriveName, &role.Role}, func() error {
+	_, err = pgx.ForEachRow(rows, []any{
+		&line.ID, &line.Name, &line.Initials, &line.Email, &line.Epoch, &line.Opens, &line.HasPassword,
+		&role.DriveID, &role.DriveName, &role.Role,
+	}, func() error {
 		if n := len(lines); n == 0 || lines[n-1].ID != line.ID {
 			lines = append(lines, line)
 		}

@@ -51,8 +51,10 @@ func cutKits(t testing.TB, s *testStore, a drive.Asked, kits, cases int) []drive
 				},
 				Cases: []drive.CaseEntry{
 					{Size: a.Sizes[0], N: cases, From: drive.CaseBorn, ToAsked: a.Number, ToKit: ref.Number, ToPart: 1, To: drive.CasePlanned},
-					{Size: a.Sizes[0], N: cases, Asked: a.Number, Kit: ref.Number, Part: 1, From: drive.CasePlanned,
-						ToAsked: a.Number, ToKit: ref.Number, ToPart: 1, To: drive.CaseCut},
+					{
+						Size: a.Sizes[0], N: cases, Asked: a.Number, Kit: ref.Number, Part: 1, From: drive.CasePlanned,
+						ToAsked: a.Number, ToKit: ref.Number, ToPart: 1, To: drive.CaseCut,
+					},
 				},
 			})
 		}

@@ -194,7 +194,8 @@ func TestFiftyPackers(t *testing.T) {
 	for i := range 50 {
 		wg.Go(func() {
 			box, err := s.PackBox(t.Context(), s.act(fmt.Sprintf("pack-%d", i)), PackedBox{
-				Recipient: a.Recipient, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: a.Number, Size: a.Sizes[0], N: 1}}})
+				Recipient: a.Recipient, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: a.Number, Size: a.Sizes[0], N: 1}},
+			})
 			if err != nil {
 				refused <- err
 				return
@@ -221,7 +222,8 @@ func TestOneBoxFromTwoHundredForms(t *testing.T) {
 	for i := range boxes {
 		wg.Go(func() {
 			box, err := s.PackBox(t.Context(), s.act("one-form"), PackedBox{
-				Recipient: a.Recipient, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: a.Number, Size: a.Sizes[0], N: 2}}})
+				Recipient: a.Recipient, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: a.Number, Size: a.Sizes[0], N: 2}},
+			})
 			if err == nil {
 				boxes[i] = box
 			}

@@ -83,8 +83,10 @@ func (s *Site) asAPI(h handler) gin.HandlerFunc {
 func (s *Site) answer(c *gin.Context, err error) answer {
 	var tooLarge *http.MaxBytesError
 	if errors.As(err, &tooLarge) {
-		return answer{status: http.StatusRequestEntityTooLarge, heading: "That is too large",
-			text: fmt.Sprintf("Nothing was saved: at most %d MB can be sent here.", max(1, tooLarge.Limit>>20))}
+		return answer{
+			status: http.StatusRequestEntityTooLarge, heading: "That is too large",
+			text: fmt.Sprintf("Nothing was saved: at most %d MB can be sent here.", max(1, tooLarge.Limit>>20)),
+		}
 	}
 	e := apperr.As(err)
 	if e == nil {

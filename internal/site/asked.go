@@ -190,8 +190,10 @@ func daysWords(due, today time.Time) string {
 func standingTape(s drive.Standing) tape {
 	t := tape{Of: s.Asked}
 	for _, part := range []tapePart{
-		{"delivered", s.Delivered, "done"}, {"good, still here", s.Good, "good"},
-		{"with volunteers, to check or to mend", s.Out + s.Back, "out"}, {"planned or cut", s.Planned, "planned"},
+		{"delivered", s.Delivered, "done"},
+		{"good, still here", s.Good, "good"},
+		{"with volunteers, to check or to mend", s.Out + s.Back, "out"},
+		{"planned or cut", s.Planned, "planned"},
 	} {
 		if part.Count > 0 {
 			t.Parts = append(t.Parts, part)

@@ -185,9 +185,16 @@ func (s *Site) askedWith(c *gin.Context, status int, p askedFormPage) error {
 	}
 	if p.Clash.Found {
 		p.Clash = newClash(askedAsTyped(p.Line), p.Form, []clashField{
-			{"recipient", "For", p.Recipients}, {"sizes", "Sizes", p.Sizes}, {"wanted", "How many", nil}, {"due", "Due", nil},
-			{"matter", "How much it matters", p.Matters}, {"weight", "Own weight", nil}, {"themes_wanted", "Themes wanted", nil},
-			{"themes_avoid", "Themes to avoid", nil}, {"kit_cases", "Pillowcases in a kit", nil}, {"note", "Note", nil},
+			{"recipient", "For", p.Recipients},
+			{"sizes", "Sizes", p.Sizes},
+			{"wanted", "How many", nil},
+			{"due", "Due", nil},
+			{"matter", "How much it matters", p.Matters},
+			{"weight", "Own weight", nil},
+			{"themes_wanted", "Themes wanted", nil},
+			{"themes_avoid", "Themes to avoid", nil},
+			{"kit_cases", "Pillowcases in a kit", nil},
+			{"note", "Note", nil},
 		})
 		p.Form.Version = strconv.Itoa(p.Line.Version)
 	}

@@ -18,8 +18,10 @@ func askedSite(t *testing.T) (*testSite, *client) {
 	organiser := ts.as(account.Organiser)
 	for _, form := range [][]string{
 		{"/drives/spring/sizes/ready-made", "name", "travel"},
-		{"/drives/spring/recipients/new", "kind", "ward", "name", "Ward 4", "ages", "3 to 12", "fibres", "cotton", "rules", "Washed hot, tumble dried\nno fragrance",
-			"contact", "Sister Quill", "phone", "555 0104"},
+		{
+			"/drives/spring/recipients/new", "kind", "ward", "name", "Ward 4", "ages", "3 to 12", "fibres", "cotton", "rules", "Washed hot, tumble dried\nno fragrance",
+			"contact", "Sister Quill", "phone", "555 0104",
+		},
 		{"/drives/spring/recipients/new", "kind", "shelter", "name", "Harbour shelter"},
 	} {
 		r := organiser.post(form[0], form[1:]...)

@@ -205,8 +205,10 @@ func (s *Site) lineOptions(ctx context.Context, driveID, none string) ([]option,
 			}
 			sizes += name
 		}
-		options = append(options, option{strconv.FormatInt(l.Number, 10),
-			fmt.Sprintf("%s: %s, %d missing", l.RecipientName, sizes, l.Standing().Missing)})
+		options = append(options, option{
+			strconv.FormatInt(l.Number, 10),
+			fmt.Sprintf("%s: %s, %d missing", l.RecipientName, sizes, l.Standing().Missing),
+		})
 	}
 	return options, nil
 }

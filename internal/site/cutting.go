@@ -65,8 +65,12 @@ func sheetClothWords(l postgres.SheetLot) string {
 func (s *Site) cutting(c *gin.Context) error {
 	list := s.listing(c, "shelf", "number", "lot", "helper")
 	state := list.Choose("state", "Which", []option{
-		{"", "still to cut"}, {string(drive.SheetWaiting), "waiting"}, {string(drive.SheetOnTable), "on the table"},
-		{string(drive.SheetCut), "cut"}, {string(drive.SheetWithdrawn), "withdrawn"}, {"all", "all"},
+		{"", "still to cut"},
+		{string(drive.SheetWaiting), "waiting"},
+		{string(drive.SheetOnTable), "on the table"},
+		{string(drive.SheetCut), "cut"},
+		{string(drive.SheetWithdrawn), "withdrawn"},
+		{"all", "all"},
 	})
 	query := postgres.SheetsQuery{Q: list.Q, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset()}
 	if query.All = state == "all"; !query.All {

@@ -79,13 +79,30 @@ func TestContrastOfThePalette(t *testing.T) {
 		text, ground string
 		least        float64
 	}{
-		{"ink", "paper", 4.5}, {"quiet", "paper", 4.5}, {"thread", "paper", 4.5}, {"madder", "paper", 4.5}, {"moss", "paper", 4.5},
-		{"ink", "page", 4.5}, {"thread", "page", 4.5},
-		{"ink", "linen", 4.5}, {"thread", "linen", 4.5}, {"madder", "linen", 4.5}, {"moss", "linen", 4.5}, {"quiet", "linen", 4.5},
-		{"ink", "straw", 4.5}, {"ink", "moss-wash", 4.5}, {"thread", "moss-wash", 4.5},
-		{"madder", "madder-wash", 4.5}, {"ink", "madder-wash", 4.5}, {"thread-deep", "thread-wash", 4.5},
-		{"paper", "thread", 4.5}, {"white", "thread-deep", 4.5}, {"paper", "madder", 4.5},
-		{"selvedge", "paper", 3}, {"selvedge", "page", 3}, {"thread", "paper", 3},
+		{"ink", "paper", 4.5},
+		{"quiet", "paper", 4.5},
+		{"thread", "paper", 4.5},
+		{"madder", "paper", 4.5},
+		{"moss", "paper", 4.5},
+		{"ink", "page", 4.5},
+		{"thread", "page", 4.5},
+		{"ink", "linen", 4.5},
+		{"thread", "linen", 4.5},
+		{"madder", "linen", 4.5},
+		{"moss", "linen", 4.5},
+		{"quiet", "linen", 4.5},
+		{"ink", "straw", 4.5},
+		{"ink", "moss-wash", 4.5},
+		{"thread", "moss-wash", 4.5},
+		{"madder", "madder-wash", 4.5},
+		{"ink", "madder-wash", 4.5},
+		{"thread-deep", "thread-wash", 4.5},
+		{"paper", "thread", 4.5},
+		{"white", "thread-deep", 4.5},
+		{"paper", "madder", 4.5},
+		{"selvedge", "paper", 3},
+		{"selvedge", "page", 3},
+		{"thread", "paper", 3},
 	} {
 		got := contrast(t, colours[pair.text], colours[pair.ground])
 		require.GreaterOrEqual(t, got, pair.least, "%s on %s is %.2f:1", pair.text, pair.ground, got)

@@ -22,14 +22,22 @@ func (s *Site) steps(c *gin.Context, done drive.FirstSteps) []step {
 		return nil
 	}
 	steps := []step{
-		{What: "A size", Why: "What you sew: finished measures, from which the cut sizes follow. Take a ready-made one or type your own.",
-			Act: "Choose a size", Path: s.path(c, "sizes"), Done: done.Size},
-		{What: "A recipient", Why: "The ward, hospice or shelter that the pillowcases are for, with the rules it sets.",
-			Act: "Add a recipient", Path: s.path(c, "recipients", "new"), Done: done.Recipient},
-		{What: "Something asked for", Why: "How many of which size, for what ages and themes, by when.",
-			Act: "Write down what is asked for", Path: s.path(c, "asked", "new"), Done: done.Asked},
-		{What: "Fabric", Why: "Tag the first lot as it comes through the door; it can be measured later.",
-			Act: "Tag the first lot", Path: s.path(c, "fabric"), Done: done.Fabric},
+		{
+			What: "A size", Why: "What you sew: finished measures, from which the cut sizes follow. Take a ready-made one or type your own.",
+			Act: "Choose a size", Path: s.path(c, "sizes"), Done: done.Size,
+		},
+		{
+			What: "A recipient", Why: "The ward, hospice or shelter that the pillowcases are for, with the rules it sets.",
+			Act: "Add a recipient", Path: s.path(c, "recipients", "new"), Done: done.Recipient,
+		},
+		{
+			What: "Something asked for", Why: "How many of which size, for what ages and themes, by when.",
+			Act: "Write down what is asked for", Path: s.path(c, "asked", "new"), Done: done.Asked,
+		},
+		{
+			What: "Fabric", Why: "Tag the first lot as it comes through the door; it can be measured later.",
+			Act: "Tag the first lot", Path: s.path(c, "fabric"), Done: done.Fabric,
+		},
 	}
 	next := true
 	for i := range steps {

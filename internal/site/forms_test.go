@@ -46,8 +46,10 @@ func TestFormsAreReadAsTyped(t *testing.T) {
 	a := c.post("/drives/spring/sample", "width", "  27 ½\x00 in \xff", "theme", "sea", "theme", " ", "theme", "stars", "once", "one-and-only")
 	require.Equal(t, http.StatusSeeOther, a.Status)
 	require.Equal(t, sampleForm{Width: "27 ½ in", Themes: []string{"sea", "stars"}}, *read)
-	require.Equal(t, drive.Act{Drive: "spring", Who: c.Person.ID, Initials: "AD", Key: "one-and-only", At: ts.Clock.Now(),
-		Request: a.Header.Get("X-Request-Id")}, *act)
+	require.Equal(t, drive.Act{
+		Drive: "spring", Who: c.Person.ID, Initials: "AD", Key: "one-and-only", At: ts.Clock.Now(),
+		Request: a.Header.Get("X-Request-Id"),
+	}, *act)
 
 	page := c.follow(a)
 	page.has("Kept 27 ½ in.", `action="/drives/spring/sample/7/undo"`, `name="once"`)
@@ -116,12 +118,16 @@ func TestAFieldShowsWhatIsWrongBesideIt(t *testing.T) {
 		f    field
 		want []string
 	}{
-		"text": {unit("in", make(`4" <b>`)), []string{`value="4&#34; &lt;b&gt;"`, `aria-describedby="f-width-unit f-width-said"`, `aria-invalid="true"`,
-			`<label for="f-width">Usable width`, `Too &lt;wide&gt;.`, `id="f-width-unit">in<`}},
+		"text": {unit("in", make(`4" <b>`)), []string{
+			`value="4&#34; &lt;b&gt;"`, `aria-describedby="f-width-unit f-width-said"`, `aria-invalid="true"`,
+			`<label for="f-width">Usable width`, `Too &lt;wide&gt;.`, `id="f-width-unit">in<`,
+		}},
 		"select": {make("l", func(f field) field { f.Options = options; return f }), []string{`<option value="l" selected>`, `<option value="c">`}},
 		"radio":  {make("c", func(f field) field { f.Options, f.PickType = options, "radio"; return f }), []string{`<legend`, `type="radio" id="f-width-0" name="width" value="c" checked`}},
-		"ticks": {make([]string{"c", "l"}, func(f field) field { f.Options, f.PickType = options, "checkbox"; return f }),
-			[]string{`value="c" checked`, `value="l" checked`}},
+		"ticks": {
+			make([]string{"c", "l"}, func(f field) field { f.Options, f.PickType = options, "checkbox"; return f }),
+			[]string{`value="c" checked`, `value="l" checked`},
+		},
 		"tick":     {make("yes", func(f field) field { f.IsTick = true; return f }), []string{`type="checkbox" id="f-width" name="width" value="yes" checked`}},
 		"lines":    {make("a & b", func(f field) field { f.Lines = 3; return f }), []string{`rows="3"`, `>a &amp; b</textarea>`}},
 		"password": {make("secret", func(f field) field { f.Type = "password"; return f }), []string{`type="password"`}},

@@ -27,10 +27,19 @@ func kitCounts(k drive.Kit) []kitCount {
 		state drive.CaseState
 		said  string
 	}{
-		{drive.CasePlanned, "planned"}, {drive.CaseCut, "cut, not sewn"}, {drive.CaseOut, "being sewn"}, {drive.CaseSewn, "sewn, to be checked"},
-		{drive.CaseGood, "good"}, {drive.CaseToMend, "to mend"}, {drive.CaseNotUsable, "not usable"}, {drive.CasePacked, "packed"},
-		{drive.CaseDelivered, "delivered"}, {drive.CaseConfirmed, "confirmed"}, {drive.CaseNotReceived, "not received"},
-		{drive.CaseLost, "lost"}, {drive.CaseWithdrawn, "given up"},
+		{drive.CasePlanned, "planned"},
+		{drive.CaseCut, "cut, not sewn"},
+		{drive.CaseOut, "being sewn"},
+		{drive.CaseSewn, "sewn, to be checked"},
+		{drive.CaseGood, "good"},
+		{drive.CaseToMend, "to mend"},
+		{drive.CaseNotUsable, "not usable"},
+		{drive.CasePacked, "packed"},
+		{drive.CaseDelivered, "delivered"},
+		{drive.CaseConfirmed, "confirmed"},
+		{drive.CaseNotReceived, "not received"},
+		{drive.CaseLost, "lost"},
+		{drive.CaseWithdrawn, "given up"},
 	} {
 		if n := k.Count(state.state); n > 0 {
 			counts = append(counts, kitCount{n, state.said})

@@ -56,9 +56,14 @@ func (s *Site) kits(c *gin.Context) error {
 	}
 	list := s.listing(c, sorts...)
 	where := postgres.KitsWhere(list.Choose("where", "Which", []option{
-		{string(postgres.KitsOut), "who has which"}, {string(postgres.KitsLate), "late"}, {string(postgres.KitsDueSoon), "due soon"},
-		{string(postgres.KitsInHouse), "here, to hand out"}, {string(postgres.KitsComing), "not cut yet"}, {string(postgres.KitsBack), "back"},
-		{string(postgres.KitsLost), "lost"}, {string(postgres.KitsAnywhere), "all, by number"},
+		{string(postgres.KitsOut), "who has which"},
+		{string(postgres.KitsLate), "late"},
+		{string(postgres.KitsDueSoon), "due soon"},
+		{string(postgres.KitsInHouse), "here, to hand out"},
+		{string(postgres.KitsComing), "not cut yet"},
+		{string(postgres.KitsBack), "back"},
+		{string(postgres.KitsLost), "lost"},
+		{string(postgres.KitsAnywhere), "all, by number"},
 	}))
 	query := postgres.KitsQuery{
 		Q: list.Q, Where: where, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset(), Today: s.today(c),

@@ -164,7 +164,11 @@ func lineWords(n drive.Need) string {
 		n     int
 		words string
 	}{
-		{st.Delivered, "delivered"}, {st.Good, "good"}, {st.Back, "to check or mend"}, {st.Out, "with volunteers"}, {st.Planned, "planned or cut"},
+		{st.Delivered, "delivered"},
+		{st.Good, "good"},
+		{st.Back, "to check or mend"},
+		{st.Out, "with volunteers"},
+		{st.Planned, "planned or cut"},
 		{st.Missing, "missing"},
 	} {
 		if p.n > 0 {

@@ -32,8 +32,11 @@ func (peoplePage) title() string    { return "People" }
 func (s *Site) people(c *gin.Context) error {
 	list := s.listing(c, "name", "kind", "pickup", "kits", "due", "done")
 	who := list.Choose("who", "Who", []option{
-		{string(postgres.PeopleSewing), "who sews"}, {string(postgres.PeopleWithKits), "with kits"}, {string(postgres.PeopleFree), "without a kit"},
-		{string(postgres.PeopleResting), "resting"}, {string(postgres.PeopleAll), "everybody"},
+		{string(postgres.PeopleSewing), "who sews"},
+		{string(postgres.PeopleWithKits), "with kits"},
+		{string(postgres.PeopleFree), "without a kit"},
+		{string(postgres.PeopleResting), "resting"},
+		{string(postgres.PeopleAll), "everybody"},
 	})
 	kinds := []option{{"", "any"}}
 	for _, kind := range drive.PersonKinds() {

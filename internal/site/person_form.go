@@ -122,10 +122,19 @@ func (s *Site) personSave(c *gin.Context) error {
 func personFields() []clashField {
 	ticked := []option{{"yes", "yes"}, {"", "no"}}
 	return []clashField{
-		{"name", "Name", nil}, {"kind", "Kind", nil}, {"heads", "How many sew", nil}, {"pickup", "Pickup place", nil},
-		{"french_seam", "Sews French seams", ticked}, {"overlocker", "Has an overlocker", ticked}, {"pace", "Pillowcases a week", nil},
-		{"note", "Note", nil}, {"resting", "Rests for now", ticked}, {"contact", "Ask for", nil}, {"email", "E-mail", nil},
-		{"phone", "Phone", nil}, {"address", "Address", nil},
+		{"name", "Name", nil},
+		{"kind", "Kind", nil},
+		{"heads", "How many sew", nil},
+		{"pickup", "Pickup place", nil},
+		{"french_seam", "Sews French seams", ticked},
+		{"overlocker", "Has an overlocker", ticked},
+		{"pace", "Pillowcases a week", nil},
+		{"note", "Note", nil},
+		{"resting", "Rests for now", ticked},
+		{"contact", "Ask for", nil},
+		{"email", "E-mail", nil},
+		{"phone", "Phone", nil},
+		{"address", "Address", nil},
 	}
 }
 

@@ -143,9 +143,16 @@ func (s *Site) changeRecipientNow(c *gin.Context) error {
 			return err
 		}
 		p.Clash = newClash(recipientAsTyped(stands), p.Form, []clashField{
-			{"kind", "Kind", recipientKindOptions()}, {"name", "Name", nil}, {"ages", "Ages", nil}, {"fibres", "Fibres it takes", nil},
-			{"rules", "Rules", nil}, {"contact", "Contact", nil}, {"email", "E-mail", nil}, {"phone", "Phone", nil},
-			{"address", "Address", nil}, {"note", "Note", nil},
+			{"kind", "Kind", recipientKindOptions()},
+			{"name", "Name", nil},
+			{"ages", "Ages", nil},
+			{"fibres", "Fibres it takes", nil},
+			{"rules", "Rules", nil},
+			{"contact", "Contact", nil},
+			{"email", "E-mail", nil},
+			{"phone", "Phone", nil},
+			{"address", "Address", nil},
+			{"note", "Note", nil},
 		})
 		p.Form.Version = strconv.Itoa(stands.Version)
 		return s.recipientWith(c, http.StatusConflict, p)

@@ -74,9 +74,14 @@ func (s *Site) settingsClash(c *gin.Context, p settingsPage) error {
 	}
 	stands := settingsOf(d)
 	p.Clash = newClash(stands, p.Form, []clashField{
-		{"name", "Name", nil}, {"zone", "Time zone", nil}, {"unit", "People measure in", unitOptions()}, {"washing", "Washing", washingOptions()},
-		{"kit_cases", "Pillowcases in a kit", nil}, {"spare_share", "Spares", nil},
-		{"keep_width", "Remnants kept, width", nil}, {"keep_length", "Remnants kept, length", nil},
+		{"name", "Name", nil},
+		{"zone", "Time zone", nil},
+		{"unit", "People measure in", unitOptions()},
+		{"washing", "Washing", washingOptions()},
+		{"kit_cases", "Pillowcases in a kit", nil},
+		{"spare_share", "Spares", nil},
+		{"keep_width", "Remnants kept, width", nil},
+		{"keep_length", "Remnants kept, length", nil},
 	})
 	p.Form.Version = stands.Version
 	return s.settingsWith(c, http.StatusConflict, p)

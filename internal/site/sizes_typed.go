@@ -176,10 +176,26 @@ func shrinkText(s sizing.Shrink) string {
 
 func sizeClashFields() []clashField {
 	return []clashField{
-		{"name", "Name", nil}, {"width", "Finished width", nil}, {"length", "Finished length", nil}, {"cuff", "Cuff", nil}, {"accent", "Accent", nil},
-		{"cut", "Body, as cut", nil}, {"cut_cuff", "Cuff, as cut", nil}, {"cut_accent", "Accent, as cut", nil},
-		{"seam_kind", "Seam", seamOptions()}, {"seam", "First seam", nil}, {"seam_second", "Second seam", nil}, {"join", "Joining seam", nil},
-		{"body", "Body", bodyOptions()}, {"pieced_cuff", "Pieced cuff", nil}, {"pieced_accent", "Pieced accent", nil}, {"hem", "Hem", nil},
-		{"turn", "Turn-under", nil}, {"flap", "Flap", nil}, {"ease", "May be wider by", nil}, {"pillow", "Pillow", nil}, {"shrink", "Shrinkage", nil},
+		{"name", "Name", nil},
+		{"width", "Finished width", nil},
+		{"length", "Finished length", nil},
+		{"cuff", "Cuff", nil},
+		{"accent", "Accent", nil},
+		{"cut", "Body, as cut", nil},
+		{"cut_cuff", "Cuff, as cut", nil},
+		{"cut_accent", "Accent, as cut", nil},
+		{"seam_kind", "Seam", seamOptions()},
+		{"seam", "First seam", nil},
+		{"seam_second", "Second seam", nil},
+		{"join", "Joining seam", nil},
+		{"body", "Body", bodyOptions()},
+		{"pieced_cuff", "Pieced cuff", nil},
+		{"pieced_accent", "Pieced accent", nil},
+		{"hem", "Hem", nil},
+		{"turn", "Turn-under", nil},
+		{"flap", "Flap", nil},
+		{"ease", "May be wider by", nil},
+		{"pillow", "Pillow", nil},
+		{"shrink", "Shrinkage", nil},
 	}
 }

@@ -113,9 +113,18 @@ func bookSums(b drive.Books) sums {
 
 func askedSheet(f *bookFile, b drive.Books, s sums) error {
 	t, err := f.table(sheetAsked, []column{
-		{"Line", 7, ""}, {"Recipient", 30, ""}, {"Size", 16, ""}, {"Due", 12, dayFormat}, {"Matters", 16, ""}, {"Asked for", 11, countFormat},
-		{"Delivered", 11, countFormat}, {"Good", 9, countFormat}, {"Came back", 11, countFormat}, {"With volunteers", 15, countFormat},
-		{"Planned or cut", 14, countFormat}, {"Still missing", 13, countFormat},
+		{"Line", 7, ""},
+		{"Recipient", 30, ""},
+		{"Size", 16, ""},
+		{"Due", 12, dayFormat},
+		{"Matters", 16, ""},
+		{"Asked for", 11, countFormat},
+		{"Delivered", 11, countFormat},
+		{"Good", 9, countFormat},
+		{"Came back", 11, countFormat},
+		{"With volunteers", 15, countFormat},
+		{"Planned or cut", 14, countFormat},
+		{"Still missing", 13, countFormat},
 	})
 	if err != nil {
 		return err
@@ -153,9 +162,20 @@ func askedSheet(f *bookFile, b drive.Books, s sums) error {
 func fabricSheet(f *bookFile, b drive.Books, s sums) error {
 	unit, area := areaIn(b.Drive)
 	t, err := f.table(sheetFabric, []column{
-		{"Lot", 7, ""}, {"Tag", 9, ""}, {"Given by", 26, ""}, {"Cloth", 40, ""}, {"Shelf", 8, ""}, {"Received", 12, dayFormat},
-		{"Opening " + unit, 13, areaFormat}, {"In " + unit, 11, areaFormat}, {"Recounted " + unit, 15, areaFormat}, {"Cut for kits " + unit, 17, areaFormat},
-		{"Offcuts and wash " + unit, 20, areaFormat}, {"Given or thrown away " + unit, 24, areaFormat}, {"Closing " + unit, 13, areaFormat}, {"of it promised " + unit, 18, areaFormat},
+		{"Lot", 7, ""},
+		{"Tag", 9, ""},
+		{"Given by", 26, ""},
+		{"Cloth", 40, ""},
+		{"Shelf", 8, ""},
+		{"Received", 12, dayFormat},
+		{"Opening " + unit, 13, areaFormat},
+		{"In " + unit, 11, areaFormat},
+		{"Recounted " + unit, 15, areaFormat},
+		{"Cut for kits " + unit, 17, areaFormat},
+		{"Offcuts and wash " + unit, 20, areaFormat},
+		{"Given or thrown away " + unit, 24, areaFormat},
+		{"Closing " + unit, 13, areaFormat},
+		{"of it promised " + unit, 18, areaFormat},
 	})
 	if err != nil {
 		return err
@@ -176,8 +196,16 @@ func fabricSheet(f *bookFile, b drive.Books, s sums) error {
 
 func kitsSheet(f *bookFile, b drive.Books, s sums) error {
 	t, err := f.table(sheetKits, []column{
-		{"Kit", 9, ""}, {"For", 30, ""}, {"Size", 16, ""}, {"Pillowcases", 12, countFormat}, {"Where", 14, ""}, {"Who has it", 28, ""},
-		{"Since", 12, dayFormat}, {"Due", 12, dayFormat}, {"Cloth", 14, ""}, {"Days late", 11, countFormat},
+		{"Kit", 9, ""},
+		{"For", 30, ""},
+		{"Size", 16, ""},
+		{"Pillowcases", 12, countFormat},
+		{"Where", 14, ""},
+		{"Who has it", 28, ""},
+		{"Since", 12, dayFormat},
+		{"Due", 12, dayFormat},
+		{"Cloth", 14, ""},
+		{"Days late", 11, countFormat},
 	})
 	if err != nil {
 		return err
@@ -235,8 +263,17 @@ func casesSheet(f *bookFile, b drive.Books, s sums) error {
 
 func deliveriesSheet(f *bookFile, b drive.Books, s sums) error {
 	t, err := f.table(sheetDeliveries, []column{
-		{"Delivery", 10, ""}, {"Recipient", 30, ""}, {"Sent on", 12, dayFormat}, {"Carried by", 22, ""}, {"Boxes", 8, countFormat}, {"Sent", 9, countFormat},
-		{"Confirmed", 11, countFormat}, {"Not received", 13, countFormat}, {"Open", 9, countFormat}, {"Confirmed on", 13, dayFormat}, {"By", 24, ""},
+		{"Delivery", 10, ""},
+		{"Recipient", 30, ""},
+		{"Sent on", 12, dayFormat},
+		{"Carried by", 22, ""},
+		{"Boxes", 8, countFormat},
+		{"Sent", 9, countFormat},
+		{"Confirmed", 11, countFormat},
+		{"Not received", 13, countFormat},
+		{"Open", 9, countFormat},
+		{"Confirmed on", 13, dayFormat},
+		{"By", 24, ""},
 	})
 	if err != nil {
 		return err
