@@ -181,7 +181,7 @@ func (h *hall) makeOne(ctx context.Context, act drive.Act) error {
 // shown an error that is not for people, and nobody stands in anybody's way so
 // that Postgres has to end it.
 func TestManyHandsAtOnce(t *testing.T) {
-	rounds, hands, acts := 1, 4, 120
+	rounds, hands, acts := 2, 4, 80
 	if long() {
 		rounds, hands, acts = 40, 6, 300
 	}
@@ -192,6 +192,9 @@ func TestManyHandsAtOnce(t *testing.T) {
 		}
 		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) {
 			h := newHall(t)
+			if round%2 == 1 {
+				h.slow(t)
+			}
 			inParallel(hands, func(hand int) {
 				r := handAt(seed, hand)
 				for range acts {
@@ -211,6 +214,19 @@ func TestManyHandsAtOnce(t *testing.T) {
 			require.Greater(t, taken, hands*acts/4, "most of what is tried is possible: %v", h.done)
 		})
 	}
+}
+
+// slow makes every change of a balance take its time, so that people do meet
+// halfway between two of them.
+func (h *hall) slow(t testing.TB) {
+	t.Helper()
+	_, err := h.db.Owner().Exec(t.Context(), `CREATE FUNCTION slowly() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN PERFORM pg_sleep(0.004); RETURN NULL; END $$;
+		CREATE TRIGGER slowly AFTER UPDATE ON case_balances FOR EACH ROW EXECUTE FUNCTION slowly();
+		CREATE TRIGGER slowly AFTER UPDATE ON kits FOR EACH ROW EXECUTE FUNCTION slowly();
+		CREATE TRIGGER slowly AFTER UPDATE ON pieces FOR EACH ROW EXECUTE FUNCTION slowly();
+		CREATE TRIGGER slowly AFTER UPDATE ON lots FOR EACH ROW EXECUTE FUNCTION slowly();
+		CREATE TRIGGER slowly AFTER UPDATE ON counters FOR EACH ROW EXECUTE FUNCTION slowly()`)
+	require.NoError(t, err)
 }
 
 // conserved holds that balances agree, and that as many pillowcases stand

@@ -205,10 +205,11 @@ func TestStepsAndTheirWayBack(t *testing.T) {
 	bringGood(t, s, a, 20)
 	_, err := s.BringIn(t.Context(), s.fresh(), drive.BroughtIn{Size: a.Sizes[0], N: 20, Asked: a.Number})
 	require.NoError(t, err)
+	h.slow(t)
 	names := []string{"check", "undo a step", "pack", "unpack", "mended here"}
 	inParallel(2*len(names), func(hand int) {
 		r := handAt(1, hand)
-		for range 40 {
+		for range 15 {
 			act := h.act(h.key())
 			if err := deeds[names[hand%len(names)]](t.Context(), h, r, act); err != nil && apperr.As(err) == nil {
 				t.Errorf("%s: %v", names[hand%len(names)], err)
