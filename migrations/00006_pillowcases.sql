@@ -134,7 +134,9 @@ BEGIN
     END IF;
     -- Both balances are locked in the order of their keys, so that a step and its way
     -- back at the same moment wait for each other instead of standing in each other's way.
-    IF (NEW.to_asked, NEW.to_kit, NEW.to_part, NEW.to_state) < (NEW.asked, NEW.kit, NEW.part, NEW.from_state) THEN
+    -- Sewn comes first: a finding leads from there to several others.
+    IF (NEW.to_asked, NEW.to_kit, NEW.to_part, NEW.to_state <> 'sewn', NEW.to_state)
+       < (NEW.asked, NEW.kit, NEW.part, NEW.from_state <> 'sewn', NEW.from_state) THEN
         sides := ARRAY['to', 'from'];
     END IF;
     FOREACH side IN ARRAY sides LOOP

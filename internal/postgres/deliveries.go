@@ -171,7 +171,13 @@ func deliveryIn(ctx context.Context, db querier, driveID string, number int64) (
 	return oneDelivery(loadDeliveries(ctx, db, driveID, q, driveID, number))
 }
 
+// lockDelivery locks the recipient first, as where boxes are packed and sent.
 func lockDelivery(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Delivery, error) {
+	const first = `SELECT r.number FROM recipients r JOIN deliveries d ON d.drive_id = r.drive_id AND d.recipient = r.number
+		WHERE d.drive_id = $1 AND d.number = $2 FOR NO KEY UPDATE OF r`
+	if _, err := tx.Exec(ctx, first, driveID, number); err != nil {
+		return drive.Delivery{}, fmt.Errorf("lock recipient: %w", err)
+	}
 	const q = `SELECT ` + deliveryColumns + ` FROM deliveries WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
 	return oneDelivery(loadDeliveries(ctx, tx, driveID, q, driveID, number))
 }
