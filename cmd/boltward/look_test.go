@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"net/http"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -141,7 +142,7 @@ func kindsOfPages(t testing.TB, h *plain, drive string) []string {
 		}
 		seen[shapeOf(path)] = true
 		h.open(path)
-		require.Less(t, h.code, 400, "the link %s leads nowhere", path)
+		require.Less(t, h.code, http.StatusBadRequest, "the link %s leads nowhere", path)
 		if h.shown.root == nil {
 			continue
 		}
@@ -161,7 +162,7 @@ func organiser(t testing.TB, h hands, p *program) {
 	h.fill("E-mail address", "rosa@example.org")
 	h.fill("Password", "heron lamp seventeen")
 	h.press("Start as organiser")
-	require.Equal(t, 200, h.status())
+	require.Equal(t, http.StatusOK, h.status())
 }
 
 // again signs the same organiser in elsewhere.
@@ -171,7 +172,7 @@ func again(t testing.TB, h hands) {
 	h.fill("E-mail address", "rosa@example.org")
 	h.fill("Password", "heron lamp seventeen")
 	h.press("Sign in")
-	require.Equal(t, 200, h.status())
+	require.Equal(t, http.StatusOK, h.status())
 }
 
 // withDemo gives the real program with the demo drive loaded, and its organiser
@@ -204,9 +205,19 @@ func TestEveryPage(t *testing.T) {
 			t.Errorf("%s\n\t%s", path, strings.Join(faults, "\n\t"))
 		}
 	}
+	refuse(b)
+	require.Empty(t, b.look(source), "a form that came back")
 	stranger := newTab(t, p.address)
 	stranger.open("/sign-in")
 	require.Empty(t, stranger.look(source), "/sign-in")
+}
+
+// refuse sends a form with nothing in it.
+func refuse(b *tab) {
+	b.t.Helper()
+	b.open("/drives/lantern-row/asked/new")
+	b.press("Save")
+	require.Equal(b.t, http.StatusUnprocessableEntity, b.status())
 }
 
 // A drive that has just been started: every page says what to do first.
@@ -241,7 +252,7 @@ func startDrive(t testing.TB, h hands, name string) {
 	h.tick("inches and yards")
 	h.fill("Time zone", "Europe/Dublin")
 	h.press("Start the drive")
-	require.Equal(t, 200, h.status(), h.page().says())
+	require.Equal(t, http.StatusOK, h.status(), h.page().says())
 }
 
 // TestPictures takes every page at two widths, and everything printed, into the
@@ -259,6 +270,10 @@ func TestPictures(t *testing.T) {
 	b.open("/sign-in")
 	b.picture(folder, "sign-in")
 	again(t, b)
+	refuse(b)
+	b.picture(folder, "asked-new-refused")
+	b.open("/drives/lantern-row/nowhere")
+	b.picture(folder, "not-found")
 	for _, path := range append([]string{"/drives", "/drives/new"}, pages...) {
 		b.open(path)
 		name := strings.Trim(strings.ReplaceAll(strings.TrimPrefix(shapeOf(path), "/drives/lantern-row"), "/", "-"), "-")
