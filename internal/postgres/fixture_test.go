@@ -72,11 +72,17 @@ func startDriveAs(t testing.TB, s *testStore, id string) drive.Drive {
 // addSize adds the built-in size of this name to the drive "spring": body, cuff and accent.
 func addSize(t testing.TB, s *testStore, name string) drive.Size {
 	t.Helper()
-	built, ok := sizing.CaseNamed(name)
-	require.True(t, ok, "a built-in size named %q", name)
-	z, err := s.CreateSize(t.Context(), s.fresh(), drive.Size{Name: built.Name, Spec: built.Spec})
+	z, err := s.CreateSize(t.Context(), s.fresh(), builtIn(t, name))
 	require.NoError(t, err)
 	return z
+}
+
+// builtIn is the built-in size of this name, not added yet.
+func builtIn(t testing.TB, name string) drive.Size {
+	t.Helper()
+	built, ok := sizing.CaseNamed(name)
+	require.True(t, ok, "a built-in size named %q", name)
+	return drive.Size{Name: built.Name, Spec: built.Spec}
 }
 
 // addRecipient adds a ward of this name to the drive "spring".

@@ -107,22 +107,37 @@ func (s *Store) UseFirstLink(ctx context.Context, id, name, email, hash string) 
 		if p.ID, err = insertAccount(ctx, tx, now, p, hash); err != nil {
 			return err
 		}
-		if err := joinOrphans(ctx, tx, now, p.ID); err != nil {
+		act := drive.Act{Who: p.ID, At: now}
+		if err := joinOrphans(ctx, tx, act); err != nil {
 			return err
 		}
-		return useLink(ctx, tx, id, now)
+		if err := useLink(ctx, tx, id, now); err != nil {
+			return err
+		}
+		return audit(ctx, tx, act, "first organiser", "account", p.ID, nil)
 	})
 	return p, person(err)
 }
 
 // joinOrphans makes somebody the organiser of the drives that were started from
 // the command line, before anybody could sign in.
-func joinOrphans(ctx context.Context, tx pgx.Tx, now time.Time, id int64) error {
+func joinOrphans(ctx context.Context, tx pgx.Tx, act drive.Act) error {
 	const q = `INSERT INTO memberships (drive_id, account_id, role, created_at)
 		SELECT d.id, $1, 'organiser', $2 FROM drives d
-		WHERE NOT EXISTS (SELECT 1 FROM memberships m WHERE m.drive_id = d.id AND m.role = 'organiser')`
-	if _, err := tx.Exec(ctx, q, id, now); err != nil {
+		WHERE NOT EXISTS (SELECT 1 FROM memberships m WHERE m.drive_id = d.id AND m.role = 'organiser')
+		RETURNING drive_id`
+	rows, err := tx.Query(ctx, q, act.Who, act.At)
+	if err != nil {
 		return fmt.Errorf("join drives without an organiser: %w", err)
+	}
+	joined, err := collect(rows, "join drives without an organiser", pgx.RowTo[string])
+	if err != nil {
+		return err
+	}
+	for _, act.Drive = range joined {
+		if err := audit(ctx, tx, act, "role set", "account", act.Who, changes{"role": {To: account.Organiser}}); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -145,7 +160,10 @@ func (s *Store) UseAccountLink(ctx context.Context, id, hash string) (account.Pe
 		if err := tx.QueryRow(ctx, q, p.ID, hash).Scan(&p.Epoch); err != nil {
 			return fmt.Errorf("set password: %w", err)
 		}
-		return useLink(ctx, tx, id, now)
+		if err := useLink(ctx, tx, id, now); err != nil {
+			return err
+		}
+		return audit(ctx, tx, drive.Act{Who: p.ID, At: now}, "password chosen", "account", p.ID, nil)
 	})
 	return p, err
 }

@@ -125,7 +125,9 @@ func (s *Store) CheckCases(ctx context.Context, act drive.Act, at drive.Stack, c
 		if err := bookCases(ctx, tx, act, entries); err != nil {
 			return c, err
 		}
-		return c, audit(ctx, tx, act, "checked", "kit", stackName(stack),
+		booked := c
+		booked.Note = "" // answers are kept for repeats, and people write names into notes
+		return booked, audit(ctx, tx, act, "checked", "kit", stackName(stack),
 			changes{"good": {To: c.Good}, "to mend": {To: c.ToMend}, "not usable": {To: c.NotUsable}})
 	})
 }

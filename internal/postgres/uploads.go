@@ -47,7 +47,7 @@ func (s *Store) KeepUpload(ctx context.Context, act drive.Act, kind drive.BringK
 		if _, err := tx.Exec(ctx, insert, act.Drive, number, kind, name, content, act.Who, act.At); err != nil {
 			return 0, fmt.Errorf("keep upload: %w", err)
 		}
-		return number, nil
+		return number, audit(ctx, tx, act, "file kept", "upload", number, changes{"kind": {To: kind}})
 	})
 }
 
@@ -75,7 +75,7 @@ func (s *Store) DropUpload(ctx context.Context, act drive.Act, number int64) err
 		if _, err := tx.Exec(ctx, q, act.Drive, number); err != nil {
 			return false, fmt.Errorf("drop upload: %w", err)
 		}
-		return true, nil
+		return true, audit(ctx, tx, act, "file left", "upload", number, nil)
 	})
 	return err
 }

@@ -1,0 +1,248 @@
+package postgres
+
+import (
+	"testing"
+	"time"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+
+	"github.com/stretchr/testify/require"
+)
+
+// told is one act, and what it needs of those before it.
+type told struct {
+	method string
+	do     func(act drive.Act) error
+}
+
+// story tells every act of the store once, in an order in which each is possible.
+func story(t *testing.T, s *testStore) []told {
+	ctx := t.Context()
+	var size, other drive.Size
+	var ward drive.Recipient
+	var asked drive.Asked
+	var person PersonSaved
+	var upload, sheet, box, delivery int64
+	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
+	first := []drive.KitRef{{Number: 1, Part: 1}}
+	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
+	row := func(name string) []drive.Incoming[drive.PersonIn] {
+		in := drive.PersonIn{Person: drive.Person{Kind: drive.PersonVolunteer, Name: name, Heads: 1, Note: zephyr}, Contacts: *contacts}
+		bad := in
+		bad.Person.Name = name + " too"
+		return []drive.Incoming[drive.PersonIn]{{Line: 2, Value: in}, {Line: 3, Value: bad, Faults: []drive.Fault{{Column: "pace", Why: zephyrPhone + " is no number."}}}}
+	}
+	return []told{
+		{"CreateDrive", func(act drive.Act) error {
+			act.Drive, act.Who = "", 0
+			_, err := s.CreateDrive(ctx, act, drive.NewDrive("spring", "Spring drive", "Europe/Dublin", length.In))
+			return err
+		}},
+		{"UpdateDrive", func(act drive.Act) error {
+			d, err := s.Drive(ctx, "spring")
+			require.NoError(t, err)
+			d.KitCases = 5
+			_, err = s.UpdateDrive(ctx, act, d)
+			return err
+		}},
+		{"AddAccount", func(act drive.Act) error { _, err := s.AddAccount(ctx, act, zephyr, zephyrMail, false); return err }},
+		{"SetRole", func(act drive.Act) error { return s.SetRole(ctx, act, zephyrMail, account.Desk) }},
+		{"AccountLink", func(act drive.Act) error { _, err := s.AccountLink(ctx, act, zephyrMail); return err }},
+		{"CreateSize", func(act drive.Act) (err error) {
+			size, err = s.CreateSize(ctx, act, builtIn(t, "standard"))
+			return err
+		}},
+		{"UpdateSize", func(act drive.Act) (err error) {
+			size.Name = "standard 2"
+			size, err = s.UpdateSize(ctx, act, size)
+			return err
+		}},
+		{"RetireSize", func(act drive.Act) (err error) {
+			if other, err = s.CreateSize(ctx, s.fresh(), builtIn(t, "queen")); err != nil {
+				return err
+			}
+			_, err = s.RetireSize(ctx, act, other.Number)
+			return err
+		}},
+		{"RestoreSize", func(act drive.Act) error { _, err := s.RestoreSize(ctx, act, other.Number); return err }},
+		{"CreateRecipient", func(act drive.Act) (err error) {
+			ward, err = s.CreateRecipient(ctx, act, drive.Recipient{
+				Kind: drive.RecipientWard, Name: "Ward 4", Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome, Note: zephyr,
+			})
+			return err
+		}},
+		{"UpdateRecipient", func(act drive.Act) error {
+			ward.Phone, ward.Note = zephyrPhone+"7", zephyr+" again"
+			_, err := s.UpdateRecipient(ctx, act, ward)
+			return err
+		}},
+		{"CreateAsked", func(act drive.Act) (err error) {
+			asked, err = s.CreateAsked(ctx, act, drive.Asked{Recipient: ward.Number, Sizes: []int64{size.Number}, Wanted: 30, Matter: drive.MatterShould})
+			return err
+		}},
+		{"UpdateAsked", func(act drive.Act) (err error) {
+			asked.Wanted = 31
+			asked, err = s.UpdateAsked(ctx, act, asked)
+			return err
+		}},
+		{"CloseAsked", func(act drive.Act) error { _, err := s.CloseAsked(ctx, act, asked.Number); return err }},
+		{"ReopenAsked", func(act drive.Act) error { _, err := s.ReopenAsked(ctx, act, asked.Number); return err }},
+		{"CreatePerson", func(act drive.Act) (err error) {
+			person, err = s.CreatePerson(ctx, act, drive.Person{Kind: drive.PersonVolunteer, Name: zephyr, Heads: 1, Pickup: zephyrHome, Note: zephyr}, contacts)
+			return err
+		}},
+		{"UpdatePerson", func(act drive.Act) error {
+			p := drive.Person{Number: person.Number, Version: 1, Kind: drive.PersonVolunteer, Name: zephyr + " 2", Heads: 1, Active: true}
+			_, err := s.UpdatePerson(ctx, act, p, &drive.Contacts{Phone: zephyrPhone + "8"})
+			return err
+		}},
+		{"CreateDonor", func(act drive.Act) error {
+			_, err := s.CreateDonor(ctx, act, drive.Donor{Name: zephyr, Note: zephyr}, &drive.DonorContacts{Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome})
+			return err
+		}},
+		{"TagLots", func(act drive.Act) error {
+			_, err := s.TagLots(ctx, act, []drive.Tagging{{Donor: zephyr + " of the mill", Pieces: 1, ReceivedOn: dayIn(0), Note: zephyr}})
+			return err
+		}},
+		{"ChangeLot", func(act drive.Act) error {
+			_, err := s.ChangeLot(ctx, act, 1, 1, drive.LotChange{Donor: zephyr, Shelf: "B2", Turn: drive.TurnEither, Note: zephyr + " again"})
+			return err
+		}},
+		{"SetAside", func(act drive.Act) error { _, err := s.SetAside(ctx, act, 1, "mildew"); return err }},
+		{"TakeBackAside", func(act drive.Act) error { _, err := s.TakeBackAside(ctx, act, 1); return err }},
+		{"MeasureLot", func(act drive.Act) error { _, err := s.MeasureLot(ctx, act, 1, 4, cotton(1, 170*inch)); return err }},
+		{"UndoMeasure", func(act drive.Act) error { _, err := s.UndoMeasure(ctx, act, 1); return err }},
+		{"ImportFabric", func(act drive.Act) error {
+			trim := cut(3, "X2", zephyr, 170*inch)
+			trim.Value.Measured.Print = drive.PrintSolid
+			_, err := s.ImportFabric(ctx, act, []drive.Incoming[drive.LotIn]{cut(2, "X1", zephyr, 170*inch), trim}, false)
+			return err
+		}},
+		{"ImportPeople", func(act drive.Act) error { _, err := s.ImportPeople(ctx, act, row(zephyr+" 3"), true); return err }},
+		{"Import", func(act drive.Act) error {
+			_, err := s.Import(ctx, act, drive.Bringing{Kind: drive.BringPeople, People: row(zephyr + " 4")}, true)
+			return err
+		}},
+		{"ImportDonors", func(act drive.Act) error {
+			in := drive.DonorIn{Donor: drive.Donor{Name: zephyr + " 5"}, Contacts: drive.DonorContacts{Email: zephyrMail}}
+			_, err := s.ImportDonors(ctx, act, []drive.Incoming[drive.DonorIn]{{Line: 2, Value: in}}, false)
+			return err
+		}},
+		{"ImportAsked", func(act drive.Act) error {
+			in := drive.AskedIn{
+				Recipient: drive.Recipient{Kind: drive.RecipientWard, Name: "Ward 5", Contact: zephyr, Phone: zephyrPhone},
+				SizeNames: []string{size.Name}, Line: drive.Asked{Wanted: 2, Matter: drive.MatterShould},
+			}
+			_, err := s.ImportAsked(ctx, act, []drive.Incoming[drive.AskedIn]{{Line: 2, Value: in}}, false)
+			return err
+		}},
+		{"KeepUpload", func(act drive.Act) (err error) {
+			upload, err = s.KeepUpload(ctx, act, drive.BringPeople, zephyr+".csv", []byte(zephyr))
+			return err
+		}},
+		{"DropUpload", func(act drive.Act) error { return s.DropUpload(ctx, act, upload) }},
+		{"RequestPlan", func(act drive.Act) error { _, err := s.RequestPlan(ctx, act); return err }},
+		{"StopPlan", func(act drive.Act) error { _, err := s.StopPlan(ctx, act, 1); return err }},
+		{"DropPlan", func(act drive.Act) error { _, err := s.DropPlan(ctx, act, 1); return err }},
+		{"AcceptPlan", func(act drive.Act) error { _, err := s.AcceptPlan(ctx, act, makePlan(t, s)); return err }},
+		{"WithdrawPlan", func(act drive.Act) error {
+			if _, err := s.WithdrawPlan(ctx, act, 2); err != nil {
+				return err
+			}
+			made, err := s.AcceptPlan(ctx, s.fresh(), makePlan(t, s))
+			sheet = made.FirstSheet
+			return err
+		}},
+		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},
+		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
+		{"MarkSheetCut", func(act drive.Act) error { _, err := s.MarkSheetCut(ctx, act, sheet); return err }},
+		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
+		{"MakeOwnFabricKits", func(act drive.Act) error {
+			made, err := s.MakeOwnFabricKits(ctx, act, drive.OwnFabric{Kits: 2, Cases: 4, Size: size.Number, Asked: &asked.Number, Note: zephyr})
+			first = made.Kits[:1]
+			return err
+		}},
+		{"HandOut", func(act drive.Act) error {
+			_, err := s.HandOut(ctx, act, drive.HandOut{Kits: first, Person: person.Number})
+			return err
+		}},
+		{"UndoHandOut", func(act drive.Act) error { _, err := s.UndoHandOut(ctx, act, first); return err }},
+		{"KitLost", func(act drive.Act) error {
+			_, err := s.KitLost(ctx, act, first[0], "on the bus", time.Time{})
+			return err
+		}},
+		{"KitFound", func(act drive.Act) error { _, err := s.KitFound(ctx, act, first[0], 0, time.Time{}); return err }},
+		{"MarkKitReady", func(act drive.Act) error { _, err := s.MarkKitReady(ctx, act, first); return err }},
+		{"TakeKitApart", func(act drive.Act) error {
+			second := drive.KitRef{Number: first[0].Number + 1, Part: 1}
+			_, err := s.TakeKitApart(ctx, act, second, "faded")
+			return err
+		}},
+		{"GiveAgain", func(act drive.Act) error {
+			if _, err := s.HandOut(ctx, s.fresh(), drive.HandOut{Kits: first, Person: person.Number}); err != nil {
+				return err
+			}
+			_, err := s.GiveAgain(ctx, act, first[0], drive.HandOut{Person: person.Number + 1})
+			return err
+		}},
+		{"ExtendDue", func(act drive.Act) error { due := dayIn(9); _, err := s.ExtendDue(ctx, act, first, &due); return err }},
+		{"TakeBack", func(act drive.Act) error {
+			_, err := s.TakeBack(ctx, act, first[0], drive.KitReturn{Sewn: 4}, time.Time{})
+			return err
+		}},
+		{"UndoTakeBack", func(act drive.Act) error { _, err := s.UndoTakeBack(ctx, act, first[0]); return err }},
+		{"BringIn", func(act drive.Act) error {
+			_, err := s.BringIn(ctx, act, drive.BroughtIn{Size: size.Number, N: 5, Maker: &person.Number})
+			return err
+		}},
+		{"Promise", func(act drive.Act) error {
+			_, err := s.Promise(ctx, act, drive.Stack{Size: size.Number, State: drive.CaseSewn}, 5, asked.Number)
+			return err
+		}},
+		{"CheckCases", func(act drive.Act) error {
+			_, err := s.CheckCases(ctx, act, mend(), drive.Checked{Good: 3, ToMend: 2, Reasons: []string{"seam open"}, Pins: true})
+			return err
+		}},
+		{"MendedHere", func(act drive.Act) error { _, err := s.MendedHere(ctx, act, mend(), 1); return err }},
+		{"SendToMend", func(act drive.Act) error {
+			_, err := s.SendToMend(ctx, act, Mending{At: mend(), N: 1, Person: person.Number})
+			return err
+		}},
+		{"UndoCases", func(act drive.Act) error {
+			steps, err := s.CasesLately(ctx, "spring", 20)
+			require.NoError(t, err)
+			for _, step := range steps {
+				if step.MayUndo() && step.To == drive.CaseSewn && step.From == drive.CaseToMend {
+					_, err = s.UndoCases(ctx, act, step.ID)
+				}
+			}
+			return err
+		}},
+		{"PackBox", func(act drive.Act) (err error) {
+			pack := PackedBox{Recipient: ward.Number, PackedBy: "ZQ", CheckedBy: "AB", Cases: []drive.Pack{{Asked: asked.Number, Size: size.Number, N: 2}}}
+			box, err = s.PackBox(ctx, act, pack)
+			return err
+		}},
+		{"UnpackBox", func(act drive.Act) (err error) {
+			if _, err = s.UnpackBox(ctx, act, box); err != nil {
+				return err
+			}
+			pack := PackedBox{Recipient: ward.Number, PackedBy: "ZQ", CheckedBy: "AB", Cases: []drive.Pack{{Asked: asked.Number, Size: size.Number, N: 2}}}
+			box, err = s.PackBox(ctx, s.fresh(), pack)
+			return err
+		}},
+		{"MakeDelivery", func(act drive.Act) (err error) {
+			sent := Sending{Recipient: ward.Number, Boxes: []int64{box}, SentOn: dayIn(0), CarriedBy: zephyr, Note: zephyr}
+			delivery, err = s.MakeDelivery(ctx, act, sent)
+			return err
+		}},
+		{"ConfirmDelivery", func(act drive.Act) error {
+			said := drive.Confirmation{By: zephyr, How: drive.ByPhone, On: dayIn(0), Arrived: []drive.Arrived{{Box: box, Size: size.Number, N: 1}}}
+			_, err := s.ConfirmDelivery(ctx, act, delivery, said)
+			return err
+		}},
+		{"NotReceived", func(act drive.Act) error { _, err := s.NotReceived(ctx, act, delivery, "nobody knows"); return err }},
+	}
+}
