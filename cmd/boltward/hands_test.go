@@ -36,6 +36,15 @@ type hands interface {
 	status() int
 }
 
+// everyHand gives each kind of hands at work on a program.
+func everyHand() map[string]func(*testing.T, *program) hands {
+	return map[string]func(*testing.T, *program) hands{
+		"browser":         func(t *testing.T, p *program) hands { return newTab(t, p.address) },
+		"without scripts": func(t *testing.T, p *program) hands { return newTab(t, p.address, noScripts) },
+		"no browser":      func(t *testing.T, p *program) hands { return newPlain(t, p.address) },
+	}
+}
+
 // plain works at the pages with net/http alone.
 type plain struct {
 	t      testing.TB

@@ -21,10 +21,10 @@ import (
 // killed prepares a data folder in which a plan of the demo drive waits to be
 // accepted, and copies it for each round.
 type killed struct {
-	t     *testing.T
-	whole string // the folder that is copied
-	plan  string // the plan's page
-	once  *plain // signed in, with that page open
+	t       *testing.T
+	whole   string // the folder that is copied
+	plan    string // the plan's page
+	visitor *plain // signed in
 }
 
 func newKilled(t *testing.T) *killed {
@@ -34,16 +34,16 @@ func newKilled(t *testing.T) *killed {
 	code, _, errs := run(t, set, "demo")
 	require.Zero(t, code, errs)
 	p := serving(t, set)
-	k.once = newPlain(t, p.address)
-	organiser(t, k.once, p)
+	k.visitor = newPlain(t, p.address)
+	organiser(t, k.visitor, p)
 	const page = "/drives/lantern-row/plan"
-	k.once.open(page)
-	k.once.press(k.once.page().whatReads(t, "Plan again with what is free", "Make a plan"))
-	for end := time.Now().Add(2 * time.Minute); !strings.Contains(k.once.page().says(), "is ready"); time.Sleep(200 * time.Millisecond) {
-		require.True(t, time.Now().Before(end), "the plan does not come: %s", k.once.page().says())
-		k.once.open(page)
+	k.visitor.open(page)
+	k.visitor.press(k.visitor.page().whatReads(t, "Plan again with what is free", "Make a plan"))
+	for end := time.Now().Add(2 * time.Minute); !strings.Contains(k.visitor.page().says(), "is ready"); time.Sleep(200 * time.Millisecond) {
+		require.True(t, time.Now().Before(end), "the plan does not come: %s", k.visitor.page().says())
+		k.visitor.open(page)
 	}
-	for _, to := range k.once.page().links() {
+	for _, to := range k.visitor.page().links() {
 		if strings.HasPrefix(to, page+"/") {
 			k.plan = to
 			break
@@ -68,7 +68,7 @@ func (k *killed) round(n int) (set settings, p *program, h *plain) {
 func (k *killed) at(p *program) *plain {
 	k.t.Helper()
 	h := newPlain(k.t, p.address)
-	h.client.Jar = k.once.client.Jar
+	h.client.Jar = k.visitor.client.Jar
 	h.open(k.plan)
 	require.Equal(k.t, http.StatusOK, h.status(), h.page().says())
 	return h

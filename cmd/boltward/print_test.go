@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -50,4 +51,25 @@ func drawn(t testing.TB, pdf []byte, folder, name string, dpi int) []string {
 	require.NoError(t, err)
 	require.NotEmpty(t, sheets)
 	return sheets
+}
+
+// paper holds the printed sheets to what a helper at the table needs.
+func paper(t testing.TB, b *tab) {
+	t.Helper()
+	pdf := b.pdf()
+	text := strings.Join(strings.Fields(printed(t, pdf)), " ")
+	for _, words := range []string{"Sheet 1", "Sheet 2", "Sheet 3", "Lot 1", "Lot 2", "Lot 3", "shelf A1", "shelf B1", "In this order", "Revision 1 of plan 1", "Cut by ____"} {
+		require.Contains(t, text, words, "on paper")
+	}
+	require.Contains(t, text, "Kit For Panels 1 "+ward+", standard body 1 to 6", "the kit and its panels on paper")
+	require.NotContains(t, text, "Sign out", "no buttons on paper")
+	folder := t.TempDir()
+	if kept := os.Getenv("BOLTWARD_PICTURES"); kept != "" {
+		folder = kept
+	}
+	sheets := drawn(t, pdf, folder, "walk-sheets", 60)
+	require.Len(t, sheets, 3, "each sheet on a page of its own")
+	for _, png := range sheets {
+		require.Greater(t, len(readFile(t, png)), 10_000, "something is drawn")
+	}
 }

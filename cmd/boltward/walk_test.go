@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"net/http"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
@@ -41,11 +40,7 @@ func figuresOf(t testing.TB, h hands) figures {
 // a ward and the books that say so: in a browser, in one whose scripts are off,
 // and by a client that knows forms only.
 func TestWalk(t *testing.T) {
-	for name, hand := range map[string]func(t *testing.T, p *program) hands{
-		"browser":         func(t *testing.T, p *program) hands { return newTab(t, p.address) },
-		"without scripts": func(t *testing.T, p *program) hands { return newTab(t, p.address, noScripts) },
-		"no browser":      func(t *testing.T, p *program) hands { return newPlain(t, p.address) },
-	} {
+	for name, hand := range everyHand() {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			set, db := withDatabase(t)
@@ -188,27 +183,6 @@ func cutAllSheets(t testing.TB, h hands) {
 		says(t, h, "It is cut by Bel")
 	}
 	says(t, h, "Kit 1 is complete: bag and label it")
-}
-
-// paper holds the printed sheets to what a helper at the table needs.
-func paper(t testing.TB, b *tab) {
-	t.Helper()
-	pdf := b.pdf()
-	text := strings.Join(strings.Fields(printed(t, pdf)), " ")
-	for _, words := range []string{"Sheet 1", "Sheet 2", "Sheet 3", "Lot 1", "Lot 2", "Lot 3", "shelf A1", "shelf B1", "In this order", "Revision 1 of plan 1", "Cut by ____"} {
-		require.Contains(t, text, words, "on paper")
-	}
-	require.Contains(t, text, "Kit For Panels 1 "+ward+", standard body 1 to 6", "the kit and its panels on paper")
-	require.NotContains(t, text, "Sign out", "no buttons on paper")
-	folder := t.TempDir()
-	if kept := os.Getenv("BOLTWARD_PICTURES"); kept != "" {
-		folder = kept
-	}
-	sheets := drawn(t, pdf, folder, "walk-sheets", 60)
-	require.Len(t, sheets, 3, "each sheet on a page of its own")
-	for _, png := range sheets {
-		require.Greater(t, len(readFile(t, png)), 10_000, "something is drawn")
-	}
 }
 
 func handOutKit(t testing.TB, h hands) {

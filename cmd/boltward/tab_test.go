@@ -1,0 +1,189 @@
+package main
+
+import (
+	"context"
+	"path/filepath"
+
+	"github.com/chromedp/cdproto/browser"
+	"github.com/chromedp/cdproto/dom"
+	"github.com/chromedp/cdproto/input"
+	cdppage "github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/require"
+)
+
+// finder is what finds things by the names that people read. find gives the
+// elements of that name that can be seen.
+const finder = `((kind, name) => {
+	const read = n => {
+		const c = n.cloneNode(true);
+		for (const hidden of c.querySelectorAll("[aria-hidden=true]")) hidden.remove();
+		return c.textContent.replace(/\s+/g, " ").trim();
+	};
+	let found = [];
+	if (kind === "field") {
+		for (const l of document.querySelectorAll("label"))
+			if (read(l).replace(/ \(optional\)$/, "") === name && l.control && !found.includes(l.control)) found.push(l.control);
+		for (const i of document.querySelectorAll("input[aria-label]")) if (i.getAttribute("aria-label") === name) found.push(i);
+	} else {
+		for (const n of document.querySelectorAll("button, a, summary"))
+			if (read(n) === name && !n.closest(".head, .pages, .foot") && !(n.href && found.some(o => o.href === n.href))) found.push(n);
+	}
+	return found.filter(n => n.checkVisibility());
+})`
+
+// settled waits until what the page fetches by itself after typing has come: it
+// may move what lies below it.
+func (b *tab) settled() {
+	b.t.Helper()
+	if !b.touched {
+		return
+	}
+	b.touched = false
+	eval[bool](b, `(async () => {
+	if (!window.htmx || !document.querySelector("main [hx-trigger]")) return true;
+	do await new Promise(done => setTimeout(done, 350)); while (document.querySelector(".htmx-request"));
+	return true;
+})()`)
+}
+
+// only marks the one element found, and gives where to point at it. It fails
+// where there is none or more than one, or where something lies over it.
+func (b *tab) only(kind, name string) (x, y float64) {
+	b.t.Helper()
+	at := eval[struct {
+		X, Y  float64
+		Wrong string
+	}](b, `(() => {
+	const found = `+finder+`(%s, %s);
+	if (found.length !== 1) return {Wrong: found.length + " of that name"};
+	const n = window.chosen = found[0];
+	n.scrollIntoView({block: "center", behavior: "instant"});
+	const box = n.getClientRects()[0], x = box.x + box.width / 2, y = box.y + box.height / 2;
+	const top = document.elementFromPoint(x, y);
+	if (!top || !(n.contains(top) || top.closest("label")?.control === n)) return {Wrong: "covered by " + top?.outerHTML.slice(0, 200)};
+	return {X: x, Y: y};
+})()`, kind, name)
+	require.Empty(b.t, at.Wrong, "%s %q on the page: %s", kind, name, b.page().says())
+	return at.X, at.Y
+}
+
+func (b *tab) fill(label, value string) {
+	b.t.Helper()
+	b.touched = true
+	x, y := b.only("field", label)
+	switch kind := eval[string](b, `window.chosen.tagName + " " + window.chosen.type`); kind {
+	case "SELECT select-one":
+		chosen := eval[bool](b, `(() => {
+	const option = [...window.chosen.options].find(o => o.textContent.replace(/\s+/g, " ").trim() === %s);
+	if (!option) return false;
+	window.chosen.value = option.value;
+	window.chosen.dispatchEvent(new Event("change", {bubbles: true}));
+	return true;
+})()`, value)
+		require.True(b.t, chosen, "%q offers %q", label, value)
+	case "INPUT date":
+		// What is typed into it depends on the reader's country.
+		require.Equal(b.t, value, eval[string](b, `window.chosen.value = %s`, value))
+	default:
+		b.do(chromedp.MouseClickXY(x, y), chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			if _, err := chromedp.Call(ctx, input.DispatchKeyEvent, input.DispatchKeyEventParams{
+				Type: input.DispatchKeyEventTypeRawKeyDown, Commands: []string{"selectAll"},
+			}); err != nil {
+				return err
+			}
+			return nil
+		}))
+		if value == "" {
+			b.do(chromedp.KeyEvent(kb.Delete))
+		} else {
+			_, err := chromedp.Call(b.ctx, input.InsertText, input.InsertTextParams{Text: value})
+			require.NoError(b.t, err)
+		}
+		require.Equal(b.t, value, eval[string](b, `window.chosen.value`), "what stands in %q", label)
+	}
+}
+
+func (b *tab) tick(label string) {
+	b.t.Helper()
+	b.touched = true
+	x, y := b.only("field", label)
+	if !eval[bool](b, `window.chosen.checked`) {
+		b.do(chromedp.MouseClickXY(x, y))
+	}
+	require.True(b.t, eval[bool](b, `window.chosen.checked`), "%q is ticked", label)
+}
+
+func (b *tab) attach(label, path string) {
+	b.t.Helper()
+	b.only("field", label)
+	b.do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		node, err := chromedp.Run(ctx, chromedp.QueryNodeIDs(chromedp.JSPath("window.chosen")))
+		if err != nil {
+			return err
+		}
+		_, err = chromedp.Call(ctx, dom.SetFileInputFiles, dom.SetFileInputFilesParams{Files: []string{path}, NodeID: node[0]})
+		return err
+	}))
+}
+
+func (b *tab) press(name string) {
+	b.t.Helper()
+	b.settled()
+	x, y := b.only("button or link", name)
+	click := chromedp.MouseClickXY(x, y)
+	if eval[bool](b, `window.chosen.tagName === "SUMMARY"`) {
+		b.do(click)
+		return
+	}
+	if eval[bool](b, `!!window.htmx && window.chosen.closest("form[hx-get]") !== null`) {
+		b.touched = true
+		b.do(click)
+		b.settled()
+		return
+	}
+	ctx, cancel := context.WithTimeout(b.ctx, actWithin)
+	defer cancel()
+	_, err := chromedp.Run(ctx, chromedp.WaitEvent(cdppage.LoadEventFired, nil, click))
+	require.NoError(b.t, err, "press %q", name)
+}
+
+func (b *tab) download(name string) (string, []byte) {
+	b.t.Helper()
+	x, y := b.only("button or link", name)
+	_, err := chromedp.CallBrowser(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
+		Behavior: browser.SetDownloadBehaviorBehaviorAllowAndName, DownloadPath: b.folder, EventsEnabled: new(true),
+		BrowserContextID: chromedp.FromContext(b.ctx).BrowserContextID,
+	})
+	require.NoError(b.t, err)
+	ctx, cancel := context.WithTimeout(b.ctx, actWithin)
+	defer cancel()
+	begun := chromedp.BrowserEvents(ctx, browser.DownloadWillBegin)
+	progress := chromedp.BrowserEvents(ctx, browser.DownloadProgress)
+	b.do(chromedp.MouseClickXY(x, y))
+	var file, id string
+	for e, err := range begun {
+		require.NoError(b.t, err, "download %q", name)
+		file, id = e.SuggestedFilename, e.GUID
+		break
+	}
+	for e, err := range progress {
+		require.NoError(b.t, err, "download %q", name)
+		require.NotEqual(b.t, browser.DownloadProgressStateCanceled, e.State)
+		if e.GUID == id && e.State == browser.DownloadProgressStateCompleted {
+			break
+		}
+	}
+	return file, readFile(b.t, filepath.Join(b.folder, id))
+}
+
+func (b *tab) page() page {
+	b.t.Helper()
+	return readPage(b.t, eval[string](b, `document.documentElement.outerHTML`))
+}
+
+func (b *tab) status() int {
+	b.t.Helper()
+	return eval[int](b, `performance.getEntriesByType("navigation")[0].responseStatus`)
+}
