@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -10,7 +9,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"sync"
 	"syscall"
@@ -44,10 +42,12 @@ var testFolder = sync.OnceValues(func() (string, error) {
 	return folder, os.Chmod(folder, 0o755)
 })
 
-// How long the real program may take to answer, and to end.
+// How long the real program may take to answer and to end, on a machine that is
+// busy with other tests, and a moment in which what it started ends too.
 const (
-	startsWithin = 60 * time.Second
-	endsWithin   = 30 * time.Second
+	startsWithin = 2 * time.Minute
+	endsWithin   = 3 * time.Minute
+	aMoment      = 30 * time.Second
 )
 
 // built gives the program as people run it.
@@ -124,7 +124,7 @@ func launchAs(t testing.TB, who *syscall.Credential, set settings, args ...strin
 	p.cmd.Stdout, p.cmd.Stderr = &p.out, &p.errs
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true, Credential: who}
 	// What it leaves behind may hold its outputs open.
-	p.cmd.WaitDelay = endsWithin
+	p.cmd.WaitDelay = aMoment
 	started := make(chan error, 1)
 	go startAndWait(p.cmd, started, p.ended)
 	require.NoError(t, <-started)
@@ -198,7 +198,9 @@ func (p *program) interrupt() {
 // kill ends the process with no chance to do anything first.
 func (p *program) kill() {
 	p.t.Helper()
-	require.NoError(p.t, p.cmd.Process.Kill())
+	if err := p.cmd.Process.Kill(); !errors.Is(err, os.ErrProcessDone) {
+		require.NoError(p.t, err)
+	}
 	p.wait()
 }
 
@@ -227,48 +229,11 @@ func lines(text string) []string {
 	return strings.Split(strings.TrimSpace(text), "\n")
 }
 
-// processesIn gives the command lines of all processes that work in a folder or
-// name it: the program, its Postgres, its keeper. Linux only; elsewhere none.
-func processesIn(t testing.TB, folder string) []string {
-	t.Helper()
-	entries, err := os.ReadDir("/proc")
-	if errors.Is(err, os.ErrNotExist) {
-		return nil
-	}
-	require.NoError(t, err)
-	var found []string
-	for _, e := range entries {
-		pid, err := strconv.Atoi(e.Name())
-		if err != nil || pid == os.Getpid() {
-			continue
-		}
-		// What cannot be read belongs to somebody else or has just ended.
-		command, _ := os.ReadFile(filepath.Join("/proc", e.Name(), "cmdline"))
-		environ, _ := os.ReadFile(filepath.Join("/proc", e.Name(), "environ"))
-		cwd, _ := os.Readlink(filepath.Join("/proc", e.Name(), "cwd"))
-		if len(command) == 0 { // a zombie, or a thread of the kernel
-			continue
-		}
-		if strings.HasPrefix(cwd, folder) || bytes.Contains(command, []byte(folder)) || bytes.Contains(environ, []byte(folder)) {
-			found = append(found, fmt.Sprintf("%d %s", pid, bytes.ReplaceAll(command, []byte{0}, []byte(" "))))
-		}
-	}
-	return found
-}
-
-// nothingLeft requires that no process works in the folder any more, at most a
-// moment later.
-func nothingLeft(t testing.TB, folder string) {
-	t.Helper()
-	require.Eventually(t, func() bool { return len(processesIn(t, folder)) == 0 }, 10*time.Second, 20*time.Millisecond,
-		"processes are left:\n%s", strings.Join(processesIn(t, folder), "\n"))
-}
-
 func TestTheRealProgram(t *testing.T) {
 	data := privateFolder(t)
 	p := serving(t, settings{"BOLTWARD_DATA": data, "PORT": "0"})
 	require.NotEmpty(t, p.link, "it says how the first organiser comes in")
-	require.NotEmpty(t, processesIn(t, data), "its processes can be told")
+	someAtWork(t, data)
 	for _, path := range []string{"/healthz", "/readyz", "/sign-in"} {
 		ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 		request, err := http.NewRequestWithContext(ctx, http.MethodGet, p.address+path, nil)
