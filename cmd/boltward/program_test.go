@@ -143,15 +143,11 @@ func serving(t testing.TB, set settings) *program {
 // answers waits until serve has said where it is and answers there.
 func (p *program) answers() {
 	p.t.Helper()
-	before, after := "Boltward is at ", " (Ctrl-C stops it)\n"
-	p.until("it says where it is", func() bool {
-		_, rest, said := strings.Cut(p.out.String(), before)
-		address, rest, whole := strings.Cut(rest, after)
-		if !said || !whole {
-			return false
-		}
-		p.address, p.link = address, strings.TrimSpace(anAddress.FindString(rest))
-		return p.link == "" || strings.HasSuffix(rest, "\n")
+	const before, after = "Boltward is at ", " (Ctrl-C stops it)\n"
+	p.until("it says where it is", func() (whole bool) {
+		_, rest, _ := strings.Cut(p.out.String(), before)
+		p.address, _, whole = strings.Cut(rest, after)
+		return whole
 	})
 	p.until("it answers", func() bool {
 		answer, err := http.Get(p.address + "/healthz")
@@ -162,6 +158,9 @@ func (p *program) answers() {
 		body, err := io.ReadAll(answer.Body)
 		return err == nil && answer.StatusCode == http.StatusOK && string(body) == "ok\n"
 	})
+	// It has said all by the time it answers.
+	_, rest, _ := strings.Cut(p.out.String(), after)
+	p.link = anAddress.FindString(rest)
 }
 
 func (p *program) until(what string, done func() bool) {

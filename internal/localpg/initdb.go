@@ -76,14 +76,8 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 	if err := acct.own(unfinished); err != nil {
 		return folderError(s.folder.root, err)
 	}
-	password, err := s.passwordFile(acct)
-	if err != nil {
-		return err
-	}
-	defer os.RemoveAll(filepath.Dir(password))
-
 	args := []string{
-		"--username", adminLogin, "--pwfile", password, "--auth", "scram-sha-256",
+		"--username", adminLogin, "--auth", "scram-sha-256",
 		"--encoding", "UTF8", "--locale", locale(), "--data-checksums",
 	}
 	if s.throwaway {
@@ -99,7 +93,13 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 		return err
 	}
 	defer handle.Close() // a nil file only says that it is not open
-	cmd.Args = append(cmd.Args, "--pgdata", name)
+	password, err := s.passwordPipe(acct)
+	if err != nil {
+		return err
+	}
+	defer password.Close()
+	cmd.ExtraFiles = append(cmd.ExtraFiles, password)
+	cmd.Args = append(cmd.Args, "--pgdata", name, "--pwfile", fmt.Sprintf("/dev/fd/%d", 2+len(cmd.ExtraFiles)))
 	var said bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &said, &said
 	if err := cmd.Run(); err != nil {
@@ -150,22 +150,22 @@ func removeWhileWritten(ctx context.Context, folder string) error {
 	}
 }
 
-// passwordFile holds the superuser's password for as long as initdb needs it,
-// in a folder of its own, since initdb may not be able to enter ours.
-func (s *Server) passwordFile(acct *account) (path string, err error) {
-	folder, err := makeShortFolder(acct)
+// passwordPipe holds the superuser's password for initdb to read. It lies in no
+// file, so a start that is cut short leaves it nowhere.
+func (s *Server) passwordPipe(acct *account) (*os.File, error) {
+	read, write, err := os.Pipe()
 	if err != nil {
-		return "", err
+		return nil, fmt.Errorf("give password: %w", err)
 	}
-	path = filepath.Join(folder, "password")
-	err = os.WriteFile(path, []byte(s.secrets.Admin+"\n"), 0o600)
-	if err == nil {
-		err = acct.own(path)
+	_, err = write.WriteString(s.secrets.Admin + "\n") // a pipe takes far more before it waits
+	err = errors.Join(err, write.Close())
+	if err == nil && acct != nil {
+		err = read.Chown(int(acct.uid), int(acct.gid))
 	}
 	if err != nil {
-		return "", errors.Join(fmt.Errorf("write password file: %w", err), os.RemoveAll(folder))
+		return nil, errors.Join(fmt.Errorf("give password: %w", err), read.Close())
 	}
-	return path, nil
+	return read, nil
 }
 
 // locale sorts by code point and knows all letters; macOS has it under no name
