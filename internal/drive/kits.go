@@ -84,6 +84,7 @@ type Kit struct {
 	Note       string     `db:"note"`
 	HolderName string     `db:"holder_name"`
 	LastPart   int        `db:"last_part"` // the highest part of its number
+	Moved      *time.Time `db:"moved"`     // the latest day on which some of its pillowcases moved, undone steps left out
 	Held       []KitHeld  `db:"-"`
 }
 

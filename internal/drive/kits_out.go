@@ -198,10 +198,14 @@ func (k Kit) giveTo(to Holder, due *time.Time, from CaseState, reason string) (K
 	return KitMoves{Kits: []KitEntry{k.enterOut(&to.Number, due, reason)}, Cases: cases}, nil
 }
 
-// notBefore refuses a day before the kit came to where it is.
+// notBefore refuses a day before the kit came to where it is, and one before some
+// of it left from there.
 func (k Kit) notBefore(day time.Time) error {
-	if k.Since != nil && day.Before(*k.Since) {
+	switch {
+	case k.Since != nil && day.Before(*k.Since):
 		return apperr.Invalid("day", "Kit %s %s, so this cannot have been before.", k.KitRef, k.Where())
+	case k.Moved != nil && day.Before(*k.Moved):
+		return apperr.Invalid("day", "Some of kit %s came or went on %s, so the rest cannot have gone before.", k.KitRef, dayWords(*k.Moved))
 	}
 	return nil
 }

@@ -40,7 +40,8 @@ func (s *Store) Books(ctx context.Context, driveID string, from, to time.Time) (
 }
 
 // bookLines reads the pillowcases ledger up to the last day. A line that fills
-// with several sizes has a row a size; wanted stands on its first.
+// with several sizes has a row a size; wanted stands on its first. What moved in
+// the period counts less what was undone in it, so that periods add up.
 func bookLines(ctx context.Context, tx pgx.Tx, driveID string, from, to time.Time) ([]drive.BookLine, error) {
 	const q = `WITH moves AS (
 			SELECT to_asked AS asked, size, to_state AS state, n FROM case_entries
@@ -53,14 +54,19 @@ func bookLines(ctx context.Context, tx pgx.Tx, driveID string, from, to time.Tim
 				SELECT asked, size, state, sum(n) AS n FROM moves GROUP BY asked, size, state HAVING sum(n) <> 0) c
 			GROUP BY asked, size),
 		period AS (
-			SELECT to_asked AS asked, size,
-				sum(n) FILTER (WHERE to_state = 'sewn' AND from_state IN ('born', 'out', 'lost') AND undoes IS NULL) AS came_in,
-				sum(n) FILTER (WHERE to_state = 'good' AND from_state = 'sewn' AND undoes IS NULL) AS good,
-				sum(n) FILTER (WHERE to_state = 'delivered' AND undoes IS NULL) AS sent,
-				sum(n) FILTER (WHERE to_state = 'confirmed' AND undoes IS NULL) AS confirmed
-			FROM case_entries e WHERE drive_id = $1 AND day BETWEEN $2 AND $3
-				AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id AND u.day <= $3)
-			GROUP BY to_asked, size),
+			SELECT asked, size,
+				sum(n) FILTER (WHERE to_state = 'sewn' AND from_state IN ('born', 'out', 'lost')) AS came_in,
+				sum(n) FILTER (WHERE to_state = 'good' AND from_state = 'sewn') AS good,
+				sum(n) FILTER (WHERE to_state = 'delivered') AS sent,
+				sum(n) FILTER (WHERE to_state = 'confirmed') AS confirmed
+			FROM (
+				SELECT to_asked AS asked, size, from_state, to_state, n FROM case_entries
+					WHERE drive_id = $1 AND day BETWEEN $2 AND $3 AND undoes IS NULL
+				UNION ALL
+				SELECT e.to_asked, e.size, e.from_state, e.to_state, -e.n FROM case_entries u
+					JOIN case_entries e ON e.drive_id = u.drive_id AND e.id = u.undoes
+					WHERE u.drive_id = $1 AND u.day BETWEEN $2 AND $3) steps
+			GROUP BY asked, size),
 		lines AS (
 			SELECT asked, size FROM asked_sizes WHERE drive_id = $1
 			UNION SELECT asked, size FROM standing UNION SELECT asked, size FROM period)
@@ -87,13 +93,18 @@ func bookLines(ctx context.Context, tx pgx.Tx, driveID string, from, to time.Tim
 }
 
 // bookLots reads the fabric ledger by lot. On the shelf is what is free or
-// promised. Parting moves cloth within its lot, so it cancels out; a
-// counter-entry counts against the kind that it undoes. Days are the drive's own.
+// promised; opening and closing are that alone. What moved counts parted cloth as
+// still there on its way from piece to piece, so that only what crosses the lot's
+// border moves: what is parted while it is measured comes in, what is parted at
+// the table stays. A counter-entry counts against the kind that it undoes. Days
+// are the drive's own.
 func bookLots(ctx context.Context, tx pgx.Tx, d drive.Drive, from, to time.Time) ([]drive.BookLot, error) {
 	const q = `WITH moves AS (
 			SELECT e.lot, (e.at AT TIME ZONE $4)::date AS day, coalesce(u.kind, e.kind) AS kind,
 				CASE WHEN e.to_account IN ('free', 'promised') THEN e.area ELSE 0 END
 				- CASE WHEN e.from_account IN ('free', 'promised') THEN e.area ELSE 0 END AS shelf,
+				CASE WHEN e.to_account IN ('free', 'promised', 'parted', 'origin') THEN e.area ELSE 0 END
+				- CASE WHEN e.from_account IN ('free', 'promised', 'parted', 'origin') THEN e.area ELSE 0 END AS here,
 				CASE WHEN e.to_account = 'promised' THEN e.area ELSE 0 END
 				- CASE WHEN e.from_account = 'promised' THEN e.area ELSE 0 END AS promised
 			FROM fabric_entries e
@@ -102,11 +113,11 @@ func bookLots(ctx context.Context, tx pgx.Tx, d drive.Drive, from, to time.Time)
 		sums AS (
 			SELECT lot,
 				coalesce(sum(shelf) FILTER (WHERE day < $2), 0) AS opening,
-				coalesce(sum(shelf) FILTER (WHERE day >= $2 AND kind IN ('measured', 'squared off', 'put back')), 0) AS taken_in,
-				coalesce(sum(shelf) FILTER (WHERE day >= $2 AND kind = 'recounted'), 0) AS recounted,
-				-coalesce(sum(shelf) FILTER (WHERE day >= $2 AND kind = 'cut for kit'), 0) AS cut,
-				-coalesce(sum(shelf) FILTER (WHERE day >= $2 AND kind IN ('offcut', 'lost in the wash')), 0) AS offcuts,
-				-coalesce(sum(shelf) FILTER (WHERE day >= $2 AND kind IN ('given away', 'discarded')), 0) AS given,
+				coalesce(sum(here) FILTER (WHERE day >= $2 AND kind IN ('measured', 'parted', 'squared off', 'put back')), 0) AS taken_in,
+				coalesce(sum(here) FILTER (WHERE day >= $2 AND kind = 'recounted'), 0) AS recounted,
+				-coalesce(sum(here) FILTER (WHERE day >= $2 AND kind = 'cut for kit'), 0) AS cut,
+				-coalesce(sum(here) FILTER (WHERE day >= $2 AND kind IN ('offcut', 'lost in the wash')), 0) AS offcuts,
+				-coalesce(sum(here) FILTER (WHERE day >= $2 AND kind IN ('given away', 'discarded')), 0) AS given,
 				coalesce(sum(shelf), 0) AS closing,
 				coalesce(sum(promised), 0) AS promised
 			FROM moves GROUP BY lot)
@@ -130,11 +141,16 @@ func bookLots(ctx context.Context, tx pgx.Tx, d drive.Drive, from, to time.Time)
 	return list, nil
 }
 
-// bookKits gives every kit as it stood at the end of the last day.
+// bookKits gives every kit as it stood at the end of the last day. What it held
+// then is added up from step to step, since a step may be written down after one
+// that happened later.
 func bookKits(ctx context.Context, tx pgx.Tx, driveID string, to time.Time) ([]drive.BookKit, error) {
-	const q = `WITH last AS (
-			SELECT DISTINCT ON (kit, part) kit, part, to_state, holder, due, day, cases
-			FROM kit_entries WHERE drive_id = $1 AND day <= $2 ORDER BY kit, part, id DESC)
+	const q = `WITH steps AS (
+			SELECT kit, part, id, to_state, holder, due, day, cases - lag(cases, 1, 0) OVER (PARTITION BY kit, part ORDER BY id) AS more
+			FROM kit_entries WHERE drive_id = $1),
+		last AS (
+			SELECT DISTINCT ON (kit, part) kit, part, to_state, holder, due, day, sum(more) OVER (PARTITION BY kit, part) AS cases
+			FROM steps WHERE day <= $2 ORDER BY kit, part, id DESC)
 		SELECT k.number, k.part, coalesce(r.name, '') AS recipient, z.name AS size, l.cases, l.to_state AS state,
 			coalesce(p.name, '') AS holder, l.day AS since, l.due, k.own_fabric
 		FROM last l

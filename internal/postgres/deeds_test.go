@@ -64,15 +64,8 @@ var deeds = map[string]deed{
 		_, err := h.ImportFabric(ctx, act, rows, true)
 		return err
 	},
-	"plan": func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act) error { return h.makeOne(ctx, act) },
-	"accept": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
-		n, err := h.plan(ctx, r, drive.PlanReady)
-		if err != nil {
-			return err
-		}
-		_, err = h.AcceptPlan(ctx, act, n)
-		return err
-	},
+	"plan":   func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act) error { return h.makeOne(ctx, act) },
+	"accept": acceptOne, "accept again": acceptOne,
 	"drop": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		if r.IntN(3) > 0 {
 			return errNothing
@@ -174,6 +167,7 @@ var deeds = map[string]deed{
 		_, err := h.TakeKitApart(ctx, act, k, "faded")
 		return err
 	}),
+	"cut once more": cutSheet, "hand out still more": handOut, "pack still more": pack, "check still more": check,
 	"bring in": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		b := drive.BroughtIn{Size: 1, N: 1 + r.IntN(4)}
 		if r.IntN(2) == 0 {
@@ -303,6 +297,15 @@ func onKit(where KitsWhere, do func(context.Context, *hall, *rand.Rand, drive.Ac
 		}
 		return do(ctx, h, r, act, k)
 	}
+}
+
+func acceptOne(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	n, err := h.plan(ctx, r, drive.PlanReady)
+	if err != nil {
+		return err
+	}
+	_, err = h.AcceptPlan(ctx, act, n)
+	return err
 }
 
 func cutSheet(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"boltward/internal/apperr"
@@ -174,11 +175,35 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if since.IsZero() {
 			since = day
 		}
+		least, err := leastSewn(ctx, tx, act.Drive, ref, day)
+		if err != nil {
+			return moved, err
+		}
+		if least < k.Cases {
+			return moved, apperr.Conflict("Some of kit %s were checked on another day since they came back, so that cannot be undone.", ref)
+		}
 		if err := moveKits(ctx, tx, act, since, day, m); err != nil {
 			return moved, err
 		}
 		return moved, audit(ctx, tx, act, "taking back undone", "kit", ref, nil)
 	})
+}
+
+// leastSewn gives how many pillowcases of a part waited to be checked at the end
+// of the day, from this one on, on which they were fewest.
+func leastSewn(ctx context.Context, tx pgx.Tx, driveID string, ref drive.KitRef, day time.Time) (int, error) {
+	const q = `SELECT coalesce(min(n), 0) FROM (
+			SELECT day, sum(sum(more)) OVER (ORDER BY day) AS n FROM (
+				SELECT day, n AS more FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND to_part = $3 AND to_state = 'sewn'
+				UNION ALL
+				SELECT day, -n FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND kit = $2 AND part = $3 AND from_state = 'sewn') steps
+			GROUP BY day) days
+		WHERE day >= $4`
+	var least int
+	if err := tx.QueryRow(ctx, q, driveID, ref.Number, ref.Part, day).Scan(&least); err != nil {
+		return 0, fmt.Errorf("what waited to be checked: %w", err)
+	}
+	return least, nil
 }
 
 // moveOne locks one kit, asks for a decision on it on the given day (zero:

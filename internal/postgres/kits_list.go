@@ -89,8 +89,9 @@ func (s *Store) Kits(ctx context.Context, driveID string, k KitsQuery) (KitsList
 	return list, nil
 }
 
-// The last part of a number is for decisions alone, and dear to find for every row of a list.
-const kitLineColumns = kitFields + `, 0 AS last_part, z.name AS size_name, coalesce(r.name, '') AS for_whom, a.recipient, a.due AS needed_by`
+// The last part of a number and when some of a kit moved are for decisions alone,
+// and dear to find for every row of a list.
+const kitLineColumns = kitFields + `, 0 AS last_part, NULL::date AS moved, z.name AS size_name, coalesce(r.name, '') AS for_whom, a.recipient, a.due AS needed_by`
 
 const kitLineFrom = ` FROM kits k
 	JOIN sizes z ON z.drive_id = k.drive_id AND z.number = k.size

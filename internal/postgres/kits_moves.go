@@ -16,7 +16,10 @@ const kitFields = `k.number, k.part, k.parent, k.asked, k.size, k.plan, k.own_fa
 	coalesce(p.name, '') AS holder_name`
 
 const kitColumns = kitFields + `,
-	(SELECT max(l.part) FROM kits l WHERE l.drive_id = k.drive_id AND l.number = k.number) AS last_part`
+	(SELECT max(l.part) FROM kits l WHERE l.drive_id = k.drive_id AND l.number = k.number) AS last_part,
+	(SELECT max(e.day) FROM case_entries e
+		WHERE e.drive_id = k.drive_id AND e.to_kit = k.number AND e.kit = k.number AND e.part = k.part AND e.undoes IS NULL
+			AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)) AS moved`
 
 // lockKits locks the kits with all their parts, in key order, and gives those
 // asked for as they stand then, in that order. A kit the drive does not have is

@@ -81,6 +81,21 @@ func TestUndoTakeBackOfWhatWasHandledSince(t *testing.T) {
 		require.NoError(t, err)
 		agrees(t, s)
 	})
+	t.Run("checked, and that undone on another day", func(t *testing.T) {
+		s, a := wardOf(t, 20)
+		ref, _ := kitOfTwo(t, s, a.Sizes[0], &a.Number)
+		at := drive.Stack{Asked: a.Number, Size: a.Sizes[0], Kit: ref.Number, Part: ref.Part}
+		s.clock.forward(24 * time.Hour)
+		_, err := s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 2, Pins: true})
+		require.NoError(t, err)
+		steps, err := s.CasesLately(t.Context(), "spring", 1)
+		require.NoError(t, err)
+		s.clock.forward(24 * time.Hour)
+		_, err = s.UndoCases(t.Context(), s.fresh(), steps[0].ID)
+		require.NoError(t, err)
+		_, err = s.UndoTakeBack(t.Context(), s.fresh(), ref)
+		require.ErrorContains(t, err, "on another day", "or the books of the day between would hold less than nothing")
+	})
 }
 
 func TestNoBoxLeavesBeforeItIsPacked(t *testing.T) {
