@@ -1,0 +1,160 @@
+package postgres
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"strings"
+	"testing"
+
+	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/planning"
+
+	"github.com/stretchr/testify/require"
+)
+
+// argument gives the value of a type for a question or a wish about whatever has
+// the number 1, such that nothing but the number is wrong with it.
+func argument(t *testing.T, of reflect.Type) reflect.Value {
+	t.Helper()
+	day, one := dayIn(0), int64(1)
+	stack := drive.Stack{Asked: 1, Size: 1, Kit: 1, Part: 1, State: drive.CaseOut}
+	for _, v := range []any{
+		int64(1), 1, true, "zephyr", day, &day, drive.CaseOut, account.Desk, drive.BringPeople, []byte("zephyr"),
+		drive.KitRef{Number: 1, Part: 1},
+		[]drive.KitRef{{Number: 1, Part: 1}},
+		[]drive.CaseState{drive.CaseGood, drive.CaseOut, drive.CaseConfirmed},
+		drive.NewDrive("autumn", "Autumn drive", "Europe/Dublin", length.In), builtIn(t, "standard"),
+		drive.Recipient{Number: 1, Version: 1, Kind: drive.RecipientWard, Name: "Hospice"},
+		drive.Asked{Number: 1, Version: 1, Recipient: 1, Sizes: []int64{1}, Wanted: 3, Matter: drive.MatterMust},
+		drive.Person{Number: 1, Version: 1, Kind: drive.PersonVolunteer, Name: "Ada", Heads: 1},
+		&drive.Contacts{Phone: "5"},
+		drive.Donor{Name: "Bo"},
+		&drive.DonorContacts{},
+		[]drive.Tagging{{Donor: "Cy", Pieces: 1, ReceivedOn: day}},
+		drive.LotChange{Turn: drive.TurnEither},
+		cotton(1, 90*inch),
+		drive.HandOut{Kits: []drive.KitRef{{Number: 1, Part: 1}}, Person: 1},
+		drive.KitReturn{Sewn: 1},
+		drive.OwnFabric{Kits: 1, Cases: 2, Size: 1, Asked: &one, Person: &one},
+		drive.BroughtIn{Size: 1, N: 1, Asked: 1, Maker: &one},
+		stack,
+		drive.Checked{Good: 1, Pins: true},
+		Mending{At: stack, N: 1, Person: 1},
+		PackedBox{Recipient: 1, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: 1, Size: 1, N: 1}}},
+		Sending{Recipient: 1, Boxes: []int64{1}, SentOn: day},
+		drive.Confirmation{By: "Ada", How: drive.ByPhone, On: day, Arrived: []drive.Arrived{{Box: 1, Size: 1, N: 1}}},
+		drive.Bringing{Kind: drive.BringFabric, Fabric: []drive.Incoming[drive.LotIn]{cut(2, "Z1", "Cy", 70*inch)}},
+		[]drive.Incoming[drive.LotIn]{cut(2, "Z2", "Cy", 70*inch)},
+		[]drive.Incoming[drive.PersonIn]{{Line: 2, Value: drive.PersonIn{Person: drive.Person{Kind: drive.PersonVolunteer, Name: "Mary Ellis", Heads: 1}}}},
+		[]drive.Incoming[drive.DonorIn]{{Line: 2, Value: drive.DonorIn{Donor: drive.Donor{Name: "Zephyr"}}}},
+		[]drive.Incoming[drive.AskedIn]{{Line: 2, Value: drive.AskedIn{Recipient: drive.Recipient{Kind: drive.RecipientWard, Name: "Ward 4"}, SizeNames: []string{"Standard"}, Line: drive.Asked{Wanted: 1, Matter: drive.MatterMust}}}},
+		LotsQuery{State: LotsAll},
+		KitsQuery{Where: KitsAnywhere, Today: day},
+		PeopleQuery{Who: PeopleAll, Today: day, Contacts: true},
+		SheetsQuery{All: true},
+		PlanStep{Phase: "zephyr"},
+		&planning.Plan{},
+	} {
+		if reflect.TypeOf(v) == of {
+			return reflect.ValueOf(v)
+		}
+	}
+	require.Failf(t, "no argument", "say here what a %s may be", of)
+	return reflect.Value{}
+}
+
+// beside gives a store with the drive "autumn", in which there is nothing, and
+// beside it, or not, the drive "spring", in which everything has the number 1.
+func beside(t *testing.T, spring bool) *testStore {
+	t.Helper()
+	s := newStore(t)
+	if spring {
+		s, _ = lived(t)
+		tagged(t, s, "Zephyr", 1)
+		_, err := s.KeepUpload(t.Context(), s.fresh(), drive.BringPeople, "zephyr.csv", []byte("zephyr"))
+		require.NoError(t, err)
+	}
+	startDriveAs(t, s, "autumn")
+	return s
+}
+
+// answered is what a method gives, as text.
+func answered(t *testing.T, results []reflect.Value) string {
+	t.Helper()
+	var all []string
+	for _, r := range results {
+		if err, is := r.Interface().(error); is {
+			require.NotNil(t, apperr.As(err), "nothing that is not for people: %v", err)
+			all = append(all, err.Error())
+			continue
+		}
+		text, err := json.Marshal(r.Interface())
+		require.NoError(t, err)
+		all = append(all, string(text))
+	}
+	return strings.Join(all, "\n")
+}
+
+// Whatever is asked or wished in one drive about what belongs to another comes to
+// the same as if the other were not there, and changes nothing of it.
+func TestForeignThingsAreNotThere(t *testing.T) {
+	with, without := beside(t, true), beside(t, false)
+	tables := []string{
+		"lots", "pieces", "fabric_entries", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads",
+	}
+	ofSpring := func() string {
+		var kept []string
+		for _, table := range tables {
+			var text string
+			q := `SELECT coalesce(string_agg(x::text, E'\n' ORDER BY x::text), '') FROM ` + table + ` x WHERE drive_id = 'spring'`
+			require.NoError(t, with.db.Owner().QueryRow(t.Context(), q).Scan(&text))
+			kept = append(kept, text)
+		}
+		return strings.Join(kept, "\n")
+	}
+	before := ofSpring()
+	store, tried := reflect.TypeFor[*Store](), 0
+	for _, wishes := range []bool{false, true} { // questions first, while autumn is empty
+		for i := range store.NumMethod() {
+			m := store.Method(i)
+			if m.Type.NumIn() < 3 || m.Type.In(1) != reflect.TypeFor[context.Context]() || m.Type.IsVariadic() && m.Type.NumIn() < 4 {
+				continue
+			}
+			isWish := m.Type.In(2) == reflect.TypeFor[drive.Act]()
+			isQuestion := m.Type.In(2).Kind() == reflect.String && !strings.Contains("Credentials Link UseFirstLink UseAccountLink FailStrandedPlans", m.Name)
+			if wishes != isWish || !wishes && !isQuestion || strings.Contains("CreateDrive AddAccount SetRole AccountLink UndoCases", m.Name) {
+				continue
+			}
+			var came [2]string
+			for j, s := range []*testStore{with, without} {
+				args := []reflect.Value{reflect.ValueOf(s.Store), reflect.ValueOf(t.Context()), reflect.ValueOf("autumn")}
+				if isWish {
+					args[2] = reflect.ValueOf(s.actIn("autumn", fmt.Sprintf("foreign-%d", i)))
+				}
+				for k := 3; k < m.Type.NumIn(); k++ {
+					args = append(args, argument(t, m.Type.In(k)))
+				}
+				if m.Type.IsVariadic() {
+					came[j] = answered(t, m.Func.CallSlice(args))
+				} else {
+					came[j] = answered(t, m.Func.Call(args))
+				}
+			}
+			require.Equal(t, came[1], came[0], "%s in a drive beside another comes to the same as alone", m.Name)
+			require.NotContains(t, strings.ToLower(came[0]), "mary ellis", m.Name)
+			tried++
+		}
+	}
+	require.Greater(t, tried, 90)
+	// The steps of all drives are numbered in one row.
+	_, err := with.UndoCases(t.Context(), with.actIn("autumn", "foreign-step"), 1)
+	require.EqualError(t, err, "There is no such step here.")
+	require.Equal(t, before, ofSpring(), "nothing of the other drive is changed")
+	agrees(t, with)
+}
