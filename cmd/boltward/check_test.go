@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -43,6 +44,19 @@ func TestCheckCommand(t *testing.T) {
 	_, again, _ := say("check", "--json")
 	require.Equal(t, out, again)
 	require.NotContains(t, out, "2026", "nothing of time")
+
+	// And the books of the demo add up, from whatever day to whatever day.
+	store := postgres.New(db.Pool, time.Now)
+	today := time.Now().UTC().Truncate(24 * time.Hour)
+	for from := -36; from <= 0; from += 6 {
+		for to := from; to <= 1; to += 7 {
+			books, err := store.Books(t.Context(), "lantern-row", today.AddDate(0, 0, from), today.AddDate(0, 0, to))
+			require.NoError(t, err)
+			for _, l := range books.Fabric {
+				require.True(t, l.Adds(), "from day %d to day %d: %+v", from, to, l)
+			}
+		}
+	}
 
 	// Every kind of balance is held against its ledger: each of these, which only the
 	// owner of the tables can do, is noticed and named.
