@@ -1,0 +1,39 @@
+package postgres
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+)
+
+// A table that nobody thought about would be missing from the counts by which two
+// databases are compared.
+func TestEveryTableIsCounted(t *testing.T) {
+	s, _ := lived(t)
+	found, err := s.CheckBalances(t.Context())
+	require.NoError(t, err)
+	comeAndGo := []string{"goose_db_version", "once", "uploads", "sessions", "sign_in_attempts"}
+	rows, err := s.db.Owner().Query(t.Context(), `SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1`)
+	require.NoError(t, err)
+	tables, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	require.NoError(t, err)
+	_, err = s.db.Owner().Exec(t.Context(), `INSERT INTO accounts (email, name, initials, created_at) VALUES ('a@example.org', 'A', 'A', now());
+		INSERT INTO memberships (drive_id, account_id, role, created_at) SELECT 'spring', id, 'desk', now() FROM accounts;
+		INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h) VALUES ('spring', 1, 99, 0, 0, 1, 1)`)
+	require.NoError(t, err)
+	tagged(t, s, "Rosa", 1)
+	before := found
+	found, err = s.CheckBalances(t.Context())
+	require.NoError(t, err)
+	require.Greater(t, found.Drives["spring"].Counts["fabric_entries"], before.Drives["spring"].Counts["fabric_entries"])
+	for _, table := range tables {
+		if slices.Contains(comeAndGo, table) {
+			continue
+		}
+		_, ofDrive := found.Drives["spring"].Counts[table]
+		_, outside := found.Outside[table]
+		require.True(t, ofDrive || outside, "rows of %s are counted", table)
+	}
+}
