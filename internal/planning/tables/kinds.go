@@ -1,0 +1,63 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+
+	"boltward/internal/planning/invent"
+)
+
+// kinds prints drives that the shared generator does not make.
+func kinds(ctx context.Context, cfg config) error {
+	wanted := cfg.kinds
+	if len(wanted) == 0 || wanted[0] == "all" {
+		wanted = nil
+		for _, k := range invent.Kinds() {
+			wanted = append(wanted, k.Name)
+		}
+	}
+	fmt.Println("Drives of other kinds. best: what a best plan is worth, where the drive was built from one. Pillowcases: made of at most.")
+	fmt.Printf("%-12s %7s %4s | %10s %10s %7s %10s | %13s %4s | %-7s %7s %5s  %s\n",
+		"kind", "fabrics", "seed", "made", "bound", "gap %", "best", "pillowcases", "gap", "stopped", "s", "MiB", "both checks")
+	for _, name := range wanted {
+		k, ok := invent.Named(name)
+		if !ok {
+			return fmt.Errorf("there is no kind %q", name)
+		}
+		for _, n := range k.Sizes {
+			if n > cfg.most {
+				continue
+			}
+			for _, seed := range cfg.seeds {
+				if err := kindRow(ctx, cfg, k, n, seed); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func kindRow(ctx context.Context, cfg config, k invent.Kind, n int, seed string) error {
+	number, err := strconv.ParseUint(seed, 10, 64)
+	if err != nil {
+		return fmt.Errorf("seed: %w", err)
+	}
+	d := k.Make(number, n)
+	s, err := solve(ctx, cfg, d.Problem)
+	if err != nil {
+		return fmt.Errorf("%s, %d fabrics, seed %s: %w", k.Name, n, seed, err)
+	}
+	defer s.remove()
+	best, sum := "", s.Plan.Summary
+	if d.Known {
+		best = d.Best.String()
+		if sum.WeightBound.Cmp(d.Best) < 0 {
+			s.verdict = "BOUND BELOW THE BEST"
+		}
+	}
+	fmt.Printf("%-12s %7d %4s | %10s %10s %7.3f %10s | %6d/%-6d %4d | %-7s %7.2f %5d  %s\n",
+		k.Name, n, seed, sum.WeightMade, sum.WeightBound, gap(s.Plan), best, sum.CasesMade, sum.CasesBound, gapInCases(s.Plan), sum.Stopped, s.Seconds, s.MiB, s.verdict)
+	return nil
+}
