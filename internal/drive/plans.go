@@ -19,6 +19,7 @@ type Plan struct {
 	Bound      float64    `db:"bound"` // no plan of the same problem is worth more
 	Cases      int        `db:"cases"`
 	CasesBound int        `db:"cases_bound"`
+	Seconds    float64    `db:"seconds"` // that working it out has taken
 	Phase      string     `db:"phase"`
 	Stopping   bool       `db:"stopping"` // somebody asked to keep the best so far
 	Trouble    string     `db:"trouble"`  // why it failed

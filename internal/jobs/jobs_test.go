@@ -93,7 +93,7 @@ func plain(_ context.Context, p *planning.Problem, _ planning.Options) (*plannin
 
 // untilStopped plans until it is told to stop, and then has the best so far.
 func untilStopped(ctx context.Context, p *planning.Problem, o planning.Options) (*planning.Plan, error) {
-	o.Progress(planning.Progress{Phase: "patterns", Made: planning.Whole(100), Bound: planning.Whole(300), Cases: 1})
+	o.Progress(planning.Progress{Phase: "patterns", Made: planning.Whole(100), Bound: planning.Whole(300), Cases: 1, CasesBound: 2})
 	<-ctx.Done()
 	return plantest.Plain(p), nil
 }
@@ -126,7 +126,7 @@ func TestFiguresOfAPlanAreShownAndItCanBeStopped(t *testing.T) {
 	number := h.request(t)
 	require.Eventually(t, func() bool {
 		p, err := h.Plan(t.Context(), "spring", number)
-		return err == nil && p.State == drive.PlanRunning && p.Phase == "patterns" && p.Made == 100 && p.Bound == 300 && p.Cases == 1
+		return err == nil && p.State == drive.PlanRunning && p.Phase == "patterns" && p.Made == 100 && p.Bound == 300 && p.Cases == 1 && p.CasesBound == 2 && p.Seconds > 0
 	}, 20*time.Second, 20*time.Millisecond)
 	_, err = h.StopPlan(t.Context(), h.act("stop"), number)
 	require.NoError(t, err)

@@ -24,8 +24,9 @@ type Solver func(context.Context, *planning.Problem, planning.Options) (*plannin
 
 const (
 	usualWithin = 10 * time.Second
-	// progressEvery is how often at most the figures of a plan are kept.
-	progressEvery = 500 * time.Millisecond
+	// progressEvery is how often the figures of a plan are kept, and how soon a
+	// wish to stop is heard: people watch, and a plan may take a second or two.
+	progressEvery = 200 * time.Millisecond
 	// keepTime is how long keeping a finished plan may take after its time is up.
 	keepTime = 4 * time.Second
 )
@@ -74,7 +75,7 @@ func (w *planWorker) Work(ctx context.Context, job *river.Job[task.Plan]) error 
 	}
 	solving, end := context.WithCancelCause(ctx)
 	defer end(nil)
-	told := &progress{}
+	told := &progress{begun: time.Now()}
 	var watching sync.WaitGroup
 	watching.Go(func() { w.watch(solving, end, told, job.Args) })
 	plan, err := w.cfg.Solver(solving, problem, planning.Options{Within: w.cfg.Within, Progress: told.set})
@@ -143,22 +144,26 @@ func (w *planWorker) watch(ctx context.Context, end context.CancelCauseFunc, tol
 	}
 }
 
-// progress is the latest that the planner told.
+// progress is the latest that the planner told, and since when it is at it: the
+// seconds move while nothing else does.
 type progress struct {
-	mu   sync.Mutex
-	last postgres.PlanStep
+	begun time.Time
+	mu    sync.Mutex
+	last  postgres.PlanStep
 }
 
 func (p *progress) set(told planning.Progress) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.last = postgres.PlanStep{Phase: told.Phase, Made: told.Made, Bound: told.Bound, Cases: told.Cases}
+	p.last = postgres.PlanStep{Phase: told.Phase, Made: told.Made, Bound: told.Bound, Cases: told.Cases, CasesBound: told.CasesBound}
 }
 
 func (p *progress) get() postgres.PlanStep {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return p.last
+	step := p.last
+	step.Seconds = time.Since(p.begun).Seconds()
+	return step
 }
 
 // lastTry logs what went wrong with a job and, when it will not be tried again,

@@ -21,11 +21,12 @@ type Options struct {
 
 // Progress tells how far planning has come.
 type Progress struct {
-	Made    Decimal `json:"made"`  // weight of the best plan so far
-	Bound   Decimal `json:"bound"` // no plan is worth more
-	Cases   int     `json:"cases"` // pillowcases of the best plan so far
-	Phase   string  `json:"phase"`
-	Seconds float64 `json:"seconds"`
+	Made       Decimal `json:"made"`        // weight of the best plan so far
+	Bound      Decimal `json:"bound"`       // no plan is worth more
+	Cases      int     `json:"cases"`       // pillowcases of the best plan so far
+	CasesBound int     `json:"cases_bound"` // no plan makes more
+	Phase      string  `json:"phase"`
+	Seconds    float64 `json:"seconds"`
 }
 
 // Solve plans a problem. It fails only with an apperr.Error of KindInvalid for a problem that
@@ -157,7 +158,10 @@ func (s *search) tell(phase string) {
 	for _, n := range s.sewn.made {
 		cases += n
 	}
-	p := Progress{Made: s.weight(s.sewn.value), Bound: s.weight(s.bound), Cases: int(cases) + s.fixedCases(), Phase: phase}
+	p := Progress{
+		Made: s.weight(s.sewn.value), Bound: s.weight(s.bound),
+		Cases: int(cases) + s.fixedCases(), CasesBound: s.mostCases(), Phase: phase,
+	}
 	if p != s.told {
 		s.told = p
 		p.Seconds = s.now().Sub(s.start).Seconds()
@@ -171,6 +175,15 @@ func (s *search) weight(n int64) Decimal {
 		n += int64(k) * s.m.quotas[q].weight
 	}
 	return s.m.weightDecimal(n)
+}
+
+// mostCases is the proven bound on the number of pillowcases, the fixed ones included.
+func (s *search) mostCases() int {
+	most := s.boundCases
+	if s.m.equalWeights() {
+		most = s.bound
+	}
+	return int(most) + s.fixedCases()
 }
 
 func (s *search) fixedCases() int {
@@ -278,10 +291,7 @@ func (s *search) finish() *Plan {
 	p := s.m.plan(s.m.move(s.m.lay(s.cuts, s.sewn)), s.sewn)
 	p.Summary.WeightBound = s.weight(s.bound)
 	p.Certificate = s.certificate()
-	if s.m.equalWeights() {
-		s.boundCases = s.bound
-	}
-	p.Summary.CasesBound = int(s.boundCases) + s.fixedCases()
+	p.Summary.CasesBound = s.mostCases()
 	p.Summary.Stopped = s.stopped
 	p.Summary.Seconds = math.Round(s.now().Sub(s.start).Seconds()*1000) / 1000
 	return p

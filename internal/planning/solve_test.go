@@ -76,15 +76,17 @@ func TestStoppedByAPersonGivesAValidPlanAndBound(t *testing.T) {
 func TestProgressOnlyEverImproves(t *testing.T) {
 	p := teaTable(t)
 	made, bound := Whole(-1), Whole(1_000_000)
-	n := 0
+	n, most := 0, 0
 	plan := solved(t, p, Options{Progress: func(x Progress) {
 		n++
 		require.GreaterOrEqual(t, x.Made.Cmp(made), 0, "made sinks from %s to %s", made, x.Made)
 		require.LessOrEqual(t, x.Bound.Cmp(bound), 0, "the bound rises from %s to %s", bound, x.Bound)
-		made, bound = x.Made, x.Bound
+		require.LessOrEqual(t, x.Cases, x.CasesBound)
+		made, bound, most = x.Made, x.Bound, x.CasesBound
 	}})
 	require.Positive(t, n)
 	require.Equal(t, plan.Summary.WeightBound, bound)
+	require.Equal(t, plan.Summary.CasesBound, most)
 }
 
 // Daily life, planned and explained, never refused.

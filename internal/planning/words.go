@@ -19,6 +19,24 @@ func Words(p *Plan) string {
 	return fmt.Sprintf("%s %s than %d.", made, rules, s.CasesBound)
 }
 
+// Doing says what the planner is at in one of its phases, to go after "It is".
+func Doing(phase string) string {
+	switch phase {
+	case "bound":
+		return "working out the most that this cloth could make"
+	case "cutting":
+		return "laying out a first plan"
+	case "improving", "proving":
+		// They take turns many times a second.
+		return "looking for a better way to cut, or for proof that there is none"
+	case "saving cloth":
+		return "looking for a way to make the same from less cloth"
+	case "done":
+		return "writing the plan down"
+	}
+	return "looking at the cloth and the sizes"
+}
+
 func cases(n int) string {
 	if n == 1 {
 		return "1 pillowcase"

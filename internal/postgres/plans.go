@@ -16,7 +16,7 @@ import (
 	"github.com/riverqueue/river"
 )
 
-const planColumns = `number, state, made::float8 AS made, bound::float8 AS bound, cases, cases_bound, phase, stopping, trouble,
+const planColumns = `number, state, made::float8 AS made, bound::float8 AS bound, cases, cases_bound, seconds, phase, stopping, trouble,
 	created_at, ended_at, accepted_at, version`
 
 // planAttempts is how often the work on one plan is begun before it counts as failed.
@@ -130,6 +130,23 @@ func (s *Store) Plan(ctx context.Context, driveID string, number int64) (drive.P
 	return onePlan(ctx, s.pool, q, driveID, number)
 }
 
+// PlanWanted gives how many pillowcases a plan was asked to make.
+func (s *Store) PlanWanted(ctx context.Context, driveID string, number int64) (int, error) {
+	const q = `SELECT coalesce(sum((q ->> 'wanted')::bigint), 0) FROM plans p, jsonb_array_elements(p.problem -> 'quotas') q
+		WHERE p.drive_id = $1 AND p.number = $2`
+	var wanted int
+	if err := s.pool.QueryRow(ctx, q, driveID, number).Scan(&wanted); err != nil {
+		return 0, fmt.Errorf("wanted of the plan: %w", err)
+	}
+	return wanted, nil
+}
+
+// PlanTexts gives the same two as PlanFiles as they are kept: JSON that the
+// command line reads.
+func (s *Store) PlanTexts(ctx context.Context, driveID string, number int64) (problem, plan []byte, err error) {
+	return planTexts(ctx, s.pool, driveID, number)
+}
+
 // PlanFiles gives what a plan was made from and, once it is ready, the plan itself.
 func (s *Store) PlanFiles(ctx context.Context, driveID string, number int64) (*planning.Problem, *planning.Plan, error) {
 	return planFiles(ctx, s.pool, driveID, number)
@@ -155,19 +172,26 @@ func lockPlan(ctx context.Context, tx pgx.Tx, driveID string, number int64) (dri
 	return onePlan(ctx, tx, q, driveID, number)
 }
 
-func planFiles(ctx context.Context, db querier, driveID string, number int64) (*planning.Problem, *planning.Plan, error) {
+func planTexts(ctx context.Context, db querier, driveID string, number int64) (problem, plan []byte, err error) {
 	const q = `SELECT problem, plan FROM plans WHERE drive_id = $1 AND number = $2`
 	rows, err := db.Query(ctx, q, driveID, number)
 	if err != nil {
 		return nil, nil, fmt.Errorf("files of the plan: %w", err)
 	}
-	var problem, plan []byte
 	_, err = pgx.CollectExactlyOneRow(rows, func(row pgx.CollectableRow) (struct{}, error) { return struct{}{}, row.Scan(&problem, &plan) })
 	if errors.Is(err, pgx.ErrNoRows) {
 		return nil, nil, apperr.NotFound("There is no plan %d here.", number)
 	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("files of the plan: %w", err)
+	}
+	return problem, plan, nil
+}
+
+func planFiles(ctx context.Context, db querier, driveID string, number int64) (*planning.Problem, *planning.Plan, error) {
+	problem, plan, err := planTexts(ctx, db, driveID, number)
+	if err != nil {
+		return nil, nil, err
 	}
 	p, err := planning.ReadProblem(bytes.NewReader(problem))
 	if err != nil {

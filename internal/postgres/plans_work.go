@@ -24,12 +24,13 @@ type PlanStep struct {
 	Bound      planning.Decimal
 	Cases      int
 	CasesBound int
+	Seconds    float64
 }
 
 // BeginPlan takes a plan to work on and gives its problem; nil where it needs no
 // work any more.
 func (s *Store) BeginPlan(ctx context.Context, driveID string, number int64) (*planning.Problem, error) {
-	const q = `UPDATE plans SET state = 'running', phase = '', made = 0, bound = 0, cases = 0, cases_bound = 0
+	const q = `UPDATE plans SET state = 'running', phase = '', made = 0, bound = 0, cases = 0, cases_bound = 0, seconds = 0
 		WHERE drive_id = $1 AND number = $2 AND state IN ('waiting', 'running')`
 	tag, err := s.pool.Exec(ctx, q, driveID, number)
 	if err != nil {
@@ -45,9 +46,9 @@ func (s *Store) BeginPlan(ctx context.Context, driveID string, number int64) (*p
 // PlanProgress keeps how far a plan has come and says whether to go on with it
 // at all, and whether somebody wants it to stop with the best so far.
 func (s *Store) PlanProgress(ctx context.Context, driveID string, number int64, p PlanStep) (goOn, stop bool, err error) {
-	const q = `UPDATE plans SET phase = $3, made = $4::text::numeric, bound = $5::text::numeric, cases = $6, cases_bound = $7
+	const q = `UPDATE plans SET phase = $3, made = $4::text::numeric, bound = $5::text::numeric, cases = $6, cases_bound = $7, seconds = $8
 		WHERE drive_id = $1 AND number = $2 AND state = 'running' RETURNING stopping`
-	err = s.pool.QueryRow(ctx, q, driveID, number, p.Phase, p.Made.String(), p.Bound.String(), p.Cases, p.CasesBound).Scan(&stop)
+	err = s.pool.QueryRow(ctx, q, driveID, number, p.Phase, p.Made.String(), p.Bound.String(), p.Cases, p.CasesBound, p.Seconds).Scan(&stop)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return false, false, nil
 	}
@@ -65,10 +66,10 @@ func (s *Store) FinishPlan(ctx context.Context, driveID string, number int64, pl
 		return fmt.Errorf("keep plan: %w", err)
 	}
 	const q = `UPDATE plans SET state = 'ready', phase = '', plan = $3, made = $4::text::numeric, bound = $5::text::numeric,
-			cases = $6, cases_bound = $7, ended_at = $8, version = version + 1
+			cases = $6, cases_bound = $7, ended_at = $8, seconds = $9, version = version + 1
 		WHERE drive_id = $1 AND number = $2 AND state = 'running'`
 	sum := plan.Summary
-	_, err = s.pool.Exec(ctx, q, driveID, number, text, sum.WeightMade.String(), sum.WeightBound.String(), plan.Cases(), sum.CasesBound, s.now())
+	_, err = s.pool.Exec(ctx, q, driveID, number, text, sum.WeightMade.String(), sum.WeightBound.String(), plan.Cases(), sum.CasesBound, s.now(), sum.Seconds)
 	if err != nil {
 		return fmt.Errorf("finish plan: %w", err)
 	}
