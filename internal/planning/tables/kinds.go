@@ -2,7 +2,10 @@ package main
 
 import (
 	"context"
+	"encoding/json"
+	"errors"
 	"fmt"
+	"os"
 	"strconv"
 
 	"boltward/internal/planning/invent"
@@ -60,4 +63,26 @@ func kindRow(ctx context.Context, cfg config, k invent.Kind, n int, seed string)
 	fmt.Printf("%-12s %7d %4s | %10s %10s %7.3f %10s | %6d/%-6d %4d | %-7s %7.2f %5d  %s\n",
 		k.Name, n, seed, sum.WeightMade, sum.WeightBound, gap(s.Plan), best, sum.CasesMade, sum.CasesBound, gapInCases(s.Plan), sum.Stopped, s.Seconds, s.MiB, s.verdict)
 	return nil
+}
+
+// showDrive prints the problem of one drive.
+func showDrive(words []string) error {
+	if len(words) != 3 {
+		return errors.New("-show takes a kind, a number of fabrics and a seed")
+	}
+	k, ok := invent.Named(words[0])
+	if !ok {
+		return fmt.Errorf("there is no kind %q", words[0])
+	}
+	n, err := strconv.Atoi(words[1])
+	if err != nil || n < 1 {
+		return fmt.Errorf("%q is no number of fabrics", words[1])
+	}
+	seed, err := strconv.ParseUint(words[2], 10, 64)
+	if err != nil {
+		return fmt.Errorf("seed: %w", err)
+	}
+	out := json.NewEncoder(os.Stdout)
+	out.SetIndent("", " ")
+	return out.Encode(k.Make(seed, n).Problem)
 }

@@ -8,6 +8,7 @@
 //	go run ./internal/planning/tables                       every table
 //	go run ./internal/planning/tables -kinds sparse,depot   drives of these kinds, -kinds all for every kind
 //	go run ./internal/planning/tables -only peer -peer 60   one table
+//	go run ./internal/planning/tables -show typed,40,1      the problem of one drive: kind, fabrics, seed
 package main
 
 import (
@@ -61,6 +62,7 @@ func main() {
 	flag.DurationVar(&cfg.within, "within", 0, "most time for each plan, 0 for no ceiling")
 	flag.StringVar(&one.problem, "solve", "", "solve one problem `FILE`, as the tables do in a process of its own")
 	flag.StringVar(&one.plan, "out", "", "where its plan goes (`FILE`)")
+	show := flag.String("show", "", "print the problem of one drive: `KIND,FABRICS,SEED`")
 	flag.Parse()
 	cfg.only, cfg.kinds, cfg.seeds, cfg.sizes, cfg.grow = split(*only), split(*kinds), split(*seeds), split(*sizes), split(*grow)
 	if len(cfg.seeds) == 0 {
@@ -72,6 +74,9 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	run := func() error { return printed(ctx, cfg) }
+	if *show != "" {
+		run = func() error { return showDrive(split(*show)) }
+	}
 	if one.problem != "" {
 		one.effort, one.within = cfg.effort, cfg.within
 		run = func() error { return one.run(ctx) }
