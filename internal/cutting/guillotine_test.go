@@ -3,6 +3,7 @@ package cutting
 import (
 	"encoding/csv"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -68,16 +69,13 @@ func optima(t testing.TB) map[string]int64 {
 
 func TestGuillotineReachesThePublishedOptima(t *testing.T) {
 	best := optima(t)
-	most := 12
-	if os.Getenv("BOLTWARD_LONG") != "" {
-		most = 13
-	}
-	for n := 1; n <= most; n++ {
+	for n := 1; n <= 13; n++ {
 		for _, rotated := range []bool{false, true} {
 			turned := map[bool]string{false: "fixed", true: "rotated"}[rotated]
 			forms, value, width, length := gcut(t, n, rotated)
 			start := time.Now()
-			v, cut := Guillotine(forms, value, width, length)
+			v, cut, err := Guillotine(forms, value, width, length)
+			require.NoError(t, err)
 			t.Logf("gcut%d %s: %d in %v", n, turned, v, time.Since(start))
 			require.Equal(t, best[fmt.Sprintf("gcut%d %s", n, turned)], v, "gcut%d %s", n, turned)
 			requireCut(t, cut, forms, value, width, length, v)
@@ -124,7 +122,8 @@ func TestGuillotineAgreesWithCuttingAtEveryUnit(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		forms, value := drawForms(t, 9)
 		w, l := rapid.Int64Range(1, 20).Draw(t, "width"), rapid.Int64Range(1, 20).Draw(t, "length")
-		v, cut := Guillotine(forms, value, w, l)
+		v, cut, err := Guillotine(forms, value, w, l)
+		require.NoError(t, err)
 		require.Equal(t, plainGuillotine(forms, value, w, l), v)
 		requireCut(t, cut, forms, value, w, l, v)
 		p, err := NewProgram(forms, l, []int64{w}, 1<<14)
@@ -132,6 +131,68 @@ func TestGuillotineAgreesWithCuttingAtEveryUnit(t *testing.T) {
 		p.Price(value, nil)
 		require.LessOrEqual(t, p.Best(p.Point(l), 0), v, "three stages cannot beat any number of them")
 	})
+}
+
+// Sheets of more sizes than are filled together, square ones where turning changes nothing, and
+// values that need 64 bits or so few that many cuts tie.
+func TestGuillotineOnManySizesTurnedAndOfAnyWorth(t *testing.T) {
+	turned, wide := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		forms, value := drawForms(t, rapid.SampledFrom([]int64{6, 15, 40}).Draw(t, "sides"))
+		w, l := rapid.Int64Range(40, 130).Draw(t, "width"), rapid.Int64Range(40, 130).Draw(t, "length")
+		if rapid.Bool().Draw(t, "turned") {
+			for i, f := range forms {
+				forms, value = append(forms, Form{f.H, f.W}), append(value, value[i])
+			}
+			l = w
+			turned++
+		}
+		unit := rapid.SampledFrom([]int64{1, 1 << 20, 1 << 40}).Draw(t, "worth of one")
+		for i := range value {
+			value[i] *= unit
+		}
+		v, cut, err := Guillotine(forms, value, w, l)
+		require.NoError(t, err)
+		require.Equal(t, plainGuillotine(forms, value, w, l), v)
+		requireCut(t, cut, forms, value, w, l, v)
+		var ws []int64
+		for _, f := range forms {
+			ws = append(ws, f.W)
+		}
+		x, err := newAxis(ws, w)
+		require.NoError(t, err)
+		if len(x.sizes) > block+1 {
+			wide++
+		}
+	})
+	require.Positive(t, turned)
+	require.Positive(t, wide, "no sheet had more sizes than a block")
+}
+
+// The unit of length must not matter, and nothing may overflow or grow without end.
+func TestGuillotineInTinyUnits(t *testing.T) {
+	forms, value := []Form{{5, 3}, {3, 4}, {2, 2}}, []int64{16, 13, 4}
+	want, _, err := Guillotine(forms, value, 40, 31)
+	require.NoError(t, err)
+	const unit = 250_000_019 // the sheet is 10^10 wide
+	for i, f := range forms {
+		forms[i] = Form{f.W * unit, f.H * unit}
+	}
+	v, cut, err := Guillotine(forms, value, 40*unit+1, 31*unit+7)
+	require.NoError(t, err)
+	require.Equal(t, want, v)
+	requireCut(t, cut, forms, value, 40*unit+1, 31*unit+7, want)
+
+	var fine *ErrTooFine
+	_, _, err = Guillotine([]Form{{1, 1}, {7, 3}}, []int64{1, 30}, 1e10, 1e10)
+	require.ErrorAs(t, err, &fine)
+	_, _, err = Guillotine([]Form{{1, 1}}, []int64{math.MaxInt64 / 2}, 3, 1)
+	require.ErrorIs(t, err, ErrTooMuch)
+	_, _, err = Guillotine([]Form{{0, 1}}, []int64{1}, 3, 1)
+	require.ErrorContains(t, err, "0 × 1")
+	v, _, err = Guillotine([]Form{{4, 1}}, []int64{1}, 3, 1)
+	require.NoError(t, err)
+	require.Zero(t, v)
 }
 
 func BenchmarkGuillotine(b *testing.B) {

@@ -2,11 +2,10 @@ package cutting
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 )
-
-const mostGrid = 1 << 22
 
 // ErrTooFine is returned when the sides add up in more ways than a programme can keep.
 type ErrTooFine struct{ Points int }
@@ -15,72 +14,47 @@ func (e *ErrTooFine) Error() string {
 	return fmt.Sprintf("cutting: sides add up to more than %d different lengths", e.Points)
 }
 
-// raster gives all sums of the sides up to most, 0 first, ascending, where they are no more than limit.
+// raster gives all sums of the sides up to most, 0 first, ascending, where they are no more
+// than limit. Time and memory depend on how many there are, not on the unit of length.
 func raster(sides []int64, most int64, limit int) ([]int64, error) {
-	var g int64
-	for _, s := range sides {
+	const never = math.MaxInt64
+	// Each side waits with the sum that it makes next, from the point at.
+	type source struct {
+		side, sum int64
+		at        int
+	}
+	var sources []source
+	for _, s := range slices.Compact(slices.Sorted(slices.Values(sides))) {
 		if s <= most {
-			g = gcd(g, s)
+			sources = append(sources, source{side: s, sum: s})
 		}
 	}
-	if g == 0 {
-		return []int64{0}, nil
+	points, next := []int64{0}, int64(never)
+	if len(sources) > 0 {
+		next = sources[0].side
 	}
-	if most/g > mostGrid {
-		return sparseRaster(sides, most, limit)
-	}
-	reach := make([]bool, most/g+1)
-	reach[0] = true
-	for _, s := range sides {
-		if s > most {
-			continue
+	for next < never {
+		if len(points) == limit {
+			return nil, &ErrTooFine{limit}
 		}
-		k := int(s / g)
-		for i := k; i < len(reach); i++ {
-			if reach[i-k] {
-				reach[i] = true
-			}
-		}
-	}
-	var points []int64
-	for i, ok := range reach {
-		if ok {
-			points = append(points, int64(i)*g)
-		}
-	}
-	if len(points) > limit {
-		return nil, &ErrTooFine{limit}
-	}
-	return points, nil
-}
-
-// sparseRaster lists the sums one side after another where a table of the grid would be too large.
-func sparseRaster(sides []int64, most int64, limit int) ([]int64, error) {
-	points := []int64{0}
-	for _, s := range sides {
-		if s > most {
-			continue
-		}
-		sums := points
-		for {
-			var next []int64
-			for _, p := range sums {
-				if p <= most-s {
-					if _, known := slices.BinarySearch(points, p+s); !known {
-						next = append(next, p+s)
-					}
+		points = append(points, next)
+		following, known := int64(never), false
+		for k := range sources {
+			s := &sources[k]
+			switch {
+			case s.sum > next:
+			case known && s.side == next:
+				s.sum = never // a side that shorter ones add up to makes nothing new
+			default:
+				known = true
+				s.at++
+				if s.sum = never; points[s.at] <= most-s.side {
+					s.sum = points[s.at] + s.side
 				}
 			}
-			if len(next) == 0 {
-				break
-			}
-			if len(points)+len(next) > limit {
-				return nil, &ErrTooFine{limit}
-			}
-			points = append(points, next...)
-			slices.Sort(points)
-			sums = next
+			following = min(following, s.sum)
 		}
+		next = following
 	}
 	return points, nil
 }
@@ -101,11 +75,4 @@ func before(points []int64, side int64) []int32 {
 		pred[i] = at
 	}
 	return pred
-}
-
-func gcd(a, b int64) int64 {
-	for b != 0 {
-		a, b = b, a%b
-	}
-	return a
 }

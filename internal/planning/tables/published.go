@@ -35,7 +35,10 @@ func published(ctx context.Context, cfg config) error {
 				return ctx.Err()
 			}
 			start := time.Now()
-			best, _ := cutting.Guillotine(forms, value, width, length)
+			best, _, err := cutting.Guillotine(forms, value, width, length)
+			if err != nil {
+				return err
+			}
 			fmt.Printf(" %10d %9.2f |", best, float64(time.Since(start).Microseconds())/1000)
 		}
 		fmt.Println()
