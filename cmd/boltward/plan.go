@@ -105,13 +105,15 @@ func readProblem(env Env, name string) (*planning.Problem, error) {
 	return planning.ReadProblem(file)
 }
 
-func writePlan(name string, plan *planning.Plan) error {
+func writePlan(name string, plan *planning.Plan) error { return writeJSON(name, plan) }
+
+func writeJSON(name string, v any) error {
 	var text bytes.Buffer
 	enc := json.NewEncoder(&text)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", " ")
-	if err := enc.Encode(plan); err != nil {
-		return fmt.Errorf("write plan: %w", err)
+	if err := enc.Encode(v); err != nil {
+		return fmt.Errorf("write %s: %w", name, err)
 	}
 	return writeWhole(name, text.Bytes())
 }

@@ -16,10 +16,12 @@ func replanCommand() command {
 		name:    "replan",
 		summary: "change a plan after fabric, kits or quotas have changed, keeping what is settled",
 		example: `boltward replan problem.json plan.json --settled settled.json --out new.json
-boltward replan problem.json plan.json --out new.json --json`,
+boltward replan problem.json plan.json --out new.json --kept kept.json && boltward plan --prove kept.json new.json
+boltward replan problem.json plan.json --json`,
 		more: `problem.json is the problem as it is now, plan.json the plan made before. settled.json names what cannot change:
 {"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: kits cut or handed out, pieces cut. The new file holds the plan.
---json: {"plan", "problem" (with what was kept as fixed), "kept", "changed", "new", "quotas": [{"id", "from", "to"}], "recut"}.`,
+It makes no less than a plan made anew and changes few kits. Its bound speaks of the problem with what was kept, which --kept writes.
+--json: {"plan", "problem" (with what was kept as fixed), "kept", "changed", "gone", "new", "quotas": [{"id", "from", "to"}], "recut", "tries"}.`,
 		run: runReplan,
 	}
 }
@@ -28,8 +30,9 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("replan")
 	out := fs.String("out", "", "where the changed plan is written (`FILE`)")
 	settledName := fs.String("settled", "", "what cannot change any more (`FILE`)")
+	kept := fs.String("kept", "", "where the problem with what was kept is written, for --prove (`FILE`)")
 	effort := fs.Int64("effort", 0, "how much work at most; the same effort gives the same plan (`N`)")
-	within := fs.Duration("within", usualWithin, "the most time for each of three tries; 0s for none (`DURATION`)")
+	within := fs.Duration("within", usualWithin, "the most time; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "all that changed, for a program to read")
 	words, err := fs.parse(args)
 	if err != nil {
@@ -55,7 +58,12 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 		return err
 	}
 	if *out != "" {
-		if err := writePlan(*out, r.Plan); err != nil {
+		if err := writePlan(*out, r.Joined(problem)); err != nil {
+			return err
+		}
+	}
+	if *kept != "" {
+		if err := writeJSON(*kept, r.Problem); err != nil {
 			return err
 		}
 	}
@@ -63,7 +71,7 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 		return json.NewEncoder(env.Stdout).Encode(r)
 	}
 	fmt.Fprintln(env.Stdout, planning.Words(r.Plan))
-	fmt.Fprintf(env.Stdout, "Kits kept: %d. Changed: %s. New: %s.\n", len(r.Kept), orNone(r.Changed), orNone(r.New))
+	fmt.Fprintf(env.Stdout, "Kits kept: %d. Changed: %s. Fallen away: %s. New: %s.\n", len(r.Kept), orNone(r.Changed), orNone(r.Gone), orNone(r.New))
 	for _, q := range r.Quotas {
 		if _, err = fmt.Fprintf(env.Stdout, "%s: %d, was %d\n", q.ID, q.To, q.From); err != nil {
 			return err

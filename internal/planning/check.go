@@ -22,7 +22,8 @@ func (f Fault) String() string { return f.Where + ": " + f.Why }
 // Check holds a plan against its problem by the rules alone, sharing nothing with the search:
 // panels inside their pieces, in allowed turns, parted in three stages, each in exactly one
 // pillowcase that suits its quota, kits fewest and balanced, figures true. nil means valid.
-// Kits and layouts of p.Fixed must stand as they are and are not counted when kits are balanced.
+// Kits and layouts of p.Fixed must stand as they are, whatever is said of the size of kits by
+// now, and are not counted when kits are balanced.
 func Check(p *Problem, plan *Plan) []Fault {
 	c := newChecker(p, plan)
 	if plan.Unit != p.Unit {

@@ -31,8 +31,6 @@ func (c *checker) kits() {
 		}
 		if !fixed[k.ID] {
 			sizes[sort{k.Quota, k.Case}] = append(sizes[sort{k.Quota, k.Case}], len(k.Pillowcases))
-		} else if len(k.Pillowcases) > c.p.KitCases(q) {
-			c.fault(where, "holds %d, at most %d fit", len(k.Pillowcases), c.p.KitCases(q))
 		}
 		c.made[k.Quota] += len(k.Pillowcases)
 		c.kit(where, k, q)

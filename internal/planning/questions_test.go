@@ -70,34 +70,3 @@ func TestWhyNotSaysWhatIsMissing(t *testing.T) {
 	require.Contains(t, text["nobody"], "no fabric on the shelf suits it")
 	require.Contains(t, text["owls"], "nothing on the shelf goes with owls as cuff: 2 bodies wait for about 1/2 yd of cuff")
 }
-
-func TestReplanKeepsWhatItCan(t *testing.T) {
-	p := teaTable(t)
-	old := solved(t, p, Options{})
-	require.Greater(t, len(old.Kits), 1)
-	// The first piece that the last kit is cut from came up short.
-	last := old.Kits[len(old.Kits)-1]
-	place := old.Panels()[last.Pillowcases[0][Body][0]]
-	for i := range p.Fabrics {
-		if p.Fabrics[i].ID == place.Layout.Fabric {
-			p.Fabrics[i].Length = Whole(5)
-		}
-	}
-	whole := stillWhole(p, old)
-	var settled Settled
-	for _, k := range old.Kits {
-		if whole[k.ID] && len(settled.Kits) == 0 {
-			settled.Kits = append(settled.Kits, k.ID)
-		}
-	}
-	r, err := Replan(context.Background(), p, old, settled, Options{Effort: 60})
-	require.NoError(t, err)
-	require.Empty(t, Check(r.Problem, r.Plan))
-	requireProven(t, r.Problem, r.Plan)
-	for _, id := range settled.Kits {
-		require.Contains(t, r.Kept, id)
-	}
-	require.Contains(t, r.Changed, last.ID)
-	_, err = Replan(context.Background(), p, old, Settled{Kits: []string{last.ID}}, Options{Effort: 60})
-	require.Error(t, err, "a settled kit that has lost its fabric cannot be kept")
-}

@@ -2,7 +2,6 @@ package planning
 
 import (
 	"context"
-	"fmt"
 	"slices"
 
 	"boltward/internal/apperr"
@@ -21,91 +20,124 @@ type PieceName struct {
 	Piece  int    `json:"piece"`
 }
 
-// Replanned is a changed plan and what changed.
+// Replanned is a changed plan and what changed. A kit is the same kit where it is sewn from
+// the same panels of the same pieces; it keeps its id then, and so do its panels.
 type Replanned struct {
-	Plan    *Plan       `json:"plan"`
-	Problem *Problem    `json:"problem"` // with what was kept as fixed: what the plan's bound and certificate speak of
+	Plan *Plan `json:"plan"`
+	// Problem is what the plan, its bound and its certificate speak of: the problem as given
+	// with what was kept as fixed, and the rests of pieces that kept layouts leave as fabrics
+	// of their own. Joined gives the plan in terms of the problem as given.
+	Problem *Problem    `json:"problem"`
 	Kept    []string    `json:"kept"`    // kits that stay as they were
-	Changed []string    `json:"changed"` // kits of the old plan that are made otherwise or not at all
+	Changed []string    `json:"changed"` // kits of the same quota and case, made otherwise under the same id
+	Gone    []string    `json:"gone"`    // kits that fall away
 	New     []string    `json:"new"`     // kits that the old plan did not have
 	Quotas  []Moved     `json:"quotas"`  // whose numbers change
 	Recut   []PieceName `json:"recut"`   // pieces cut otherwise than before, or no longer
+	Tries   int         `json:"tries"`   // how many sets of kits to keep were tried
+
+	rests map[string]rest
 }
 
 // Replan changes a plan after the problem has: a piece came up short, a kit went missing, a
-// quota changed. What is settled stays as it is. Of the rest it keeps as much as it can
-// without making less than a plan made anew would: first every kit that is still whole; where
-// that makes less, only the kits of quotas that lost nothing; and so on down to what is
-// settled. A settled kit that the problem no longer allows is an apperr.Error.
+// quota changed, new fabric came. What is settled stays as it is, and so does what p.Fixed
+// holds. It makes no less than a plan made anew does, and of the plans that do it looks for
+// one that changes few kits: first it keeps every kit that is still whole; where that makes
+// less, it gives up kits from those nearest to what is missing on, as few as it can.
+//
+// The same arguments give the same plan unless time or a person stops it; then the best so
+// far is given. A settled kit that the problem no longer allows is an apperr.Error of
+// KindConflict. o.Effort holds for each try, o.Within for all of them together.
 func Replan(ctx context.Context, p *Problem, old *Plan, settled Settled, o Options) (*Replanned, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
 	}
-	whole := stillWhole(p, old)
+	r := newReplanning(ctx, p, old, settled, o)
 	for _, id := range settled.Kits {
-		if !whole[id] {
+		if !r.whole[id] {
 			return nil, apperr.Conflict("kit %s is settled, and the problem no longer allows it: its fabric, its case or its quota has changed", id)
 		}
 	}
-	hurt := hurtQuotas(p, old, whole)
-	keep := []func(k *Kit) bool{
-		func(k *Kit) bool { return whole[k.ID] },
-		func(k *Kit) bool { return whole[k.ID] && !hurt[k.Quota] },
-		func(*Kit) bool { return false },
+	best, err := r.search()
+	if err != nil {
+		return nil, err
 	}
-	var best *Plan
-	var of *Problem
-	for i := len(keep) - 1; i >= 0; i-- {
-		q := fixedProblem(p, old, settled, keep[i])
-		plan, err := Solve(ctx, q, o)
-		if err != nil {
-			return nil, err
-		}
-		plan = dropIdle(q, plan, settled)
-		if best == nil || plan.Summary.WeightMade.Cmp(best.Summary.WeightMade) >= 0 {
-			best, of = plan, q
-		}
+	if best, err = r.prove(best); err != nil {
+		return nil, err
 	}
-	r := compared(old, best)
-	r.Problem = of
-	return r, nil
+	rename(old, best.problem, best.plan)
+	out := compared(p, old, best.plan)
+	out.Problem, out.rests, out.Tries = best.problem, best.rests, r.tries
+	return out, nil
 }
 
-// stillWhole says of each kit whether the problem still allows it and all it is cut from.
-func stillWhole(p *Problem, old *Plan) map[string]bool {
-	bad := map[string]bool{} // layouts
+// StillWhole says of each kit of a plan whether the problem still allows it and all it is
+// cut from. Of a piece that is shorter or narrower now, what still fits still stands.
+func StillWhole(p *Problem, old *Plan) map[string]bool {
+	return wholeKits(p, old, salvaged(p, old))
+}
+
+// salvaged gives the layouts of a plan that the problem still allows: of a piece that is
+// shorter or narrower now, what still fits it.
+func salvaged(p *Problem, old *Plan) []Layout {
+	var list []Layout
 	for i := range old.Layouts {
-		one := &Plan{Unit: old.Unit, Layouts: []Layout{old.Layouts[i]}}
-		c := newChecker(p, one)
-		c.layouts()
-		if len(c.faults) > 0 {
-			for _, x := range old.Layouts[i].Panels {
-				bad[x.ID] = true
+		l := old.Layouts[i]
+		f := p.fabric(l.Fabric)
+		if f == nil {
+			continue
+		}
+		if old.layoutFaults(p, l) > 0 {
+			m := &model{p: p, places: finest(p, old)}
+			l.Panels = slices.DeleteFunc(slices.Clone(l.Panels), func(x PlacedPanel) bool {
+				return m.length(x.X)+m.length(x.W) > m.length(f.Width) || m.length(x.Y)+m.length(x.H) > m.length(f.Length)
+			})
+			l.Remnants = slices.DeleteFunc(slices.Clone(l.Remnants), func(x Remnant) bool {
+				return m.length(x.X)+m.length(x.W) > m.length(f.Width) || m.length(x.Y)+m.length(x.H) > m.length(f.Length)
+			})
+			l = m.ended(l)
+			if len(l.Panels) == 0 || old.layoutFaults(p, l) > 0 {
+				continue
 			}
 		}
+		list = append(list, l)
 	}
-	out := map[string]bool{}
+	return list
+}
+
+func (p *Plan) layoutFaults(problem *Problem, l Layout) int {
+	c := newChecker(problem, &Plan{Unit: p.Unit, Layouts: []Layout{l}})
+	c.layouts()
+	return len(c.faults)
+}
+
+// ended gives a layout that was thinned the length that its last panel ends at.
+func (m *model) ended(l Layout) Layout {
+	var ends int64
+	for _, x := range l.Panels {
+		ends = max(ends, m.length(x.Y)+m.length(x.H))
+	}
+	l.Used = m.decimal(ends)
+	l.Remnants = slices.DeleteFunc(slices.Clone(l.Remnants), func(x Remnant) bool { return m.length(x.Y)+m.length(x.H) > ends })
+	return l
+}
+
+func wholeKits(p *Problem, old *Plan, stand []Layout) map[string]bool {
+	c := newChecker(p, &Plan{Unit: old.Unit, Layouts: stand})
+	c.layouts()
 	left := map[string]int{}
 	for i := range p.Quotas {
 		left[p.Quotas[i].ID] = p.Quotas[i].Wanted
 	}
+	if p.Fixed != nil {
+		for i := range p.Fixed.Kits {
+			left[p.Fixed.Kits[i].Quota] -= len(p.Fixed.Kits[i].Pillowcases)
+		}
+	}
+	out := map[string]bool{}
 	for i := range old.Kits {
-		k := old.Kits[i]
-		c := newChecker(p, &Plan{Unit: old.Unit, Layouts: old.Layouts, Kits: []Kit{k}})
-		c.layouts()
-		c.faults = nil
-		c.kits()
-		ok := true
-		for _, f := range c.faults {
-			// How many kits a quota needs is judged of the whole plan, not of one kit.
-			ok = ok && f.Where != "quota "+k.Quota+", case "+k.Case
-		}
-		for _, one := range k.Pillowcases {
-			for _, ids := range one {
-				ok = ok && !slices.ContainsFunc(ids, func(id string) bool { return bad[id] })
-			}
-		}
-		ok = ok && left[k.Quota] >= len(k.Pillowcases)
+		k := &old.Kits[i]
+		ok := c.allows(k) && left[k.Quota] >= len(k.Pillowcases)
 		if ok {
 			left[k.Quota] -= len(k.Pillowcases)
 		}
@@ -114,134 +146,25 @@ func stillWhole(p *Problem, old *Plan) map[string]bool {
 	return out
 }
 
-// hurtQuotas lists the quotas that lost a kit.
-func hurtQuotas(p *Problem, old *Plan, whole map[string]bool) map[string]bool {
-	hurt := map[string]bool{}
-	for i := range old.Kits {
-		if !whole[old.Kits[i].ID] {
-			hurt[old.Kits[i].Quota] = true
-		}
+// allows judges one kit by itself: how many kits a quota needs is judged of a whole plan.
+func (c *checker) allows(k *Kit) bool {
+	q := c.quotas[k.Quota]
+	if q == nil || !slices.Contains(q.Cases, k.Case) || c.cases[k.Case] == nil || len(k.Pillowcases) > c.p.KitCases(q) {
+		return false
 	}
-	for i := range p.Quotas {
-		if old.Made(p.Quotas[i].ID) < p.Quotas[i].Wanted {
-			hurt[p.Quotas[i].ID] = true
-		}
-	}
-	return hurt
+	c.faults = nil
+	clear(c.used)
+	c.kit("", k, q)
+	return len(c.faults) == 0
 }
 
-// fixedProblem is the problem with what is settled, and the kits to keep, fixed.
-func fixedProblem(p *Problem, old *Plan, settled Settled, keep func(*Kit) bool) *Problem {
-	q := *p
-	q.Fixed = &Fixed{}
-	held := map[string]bool{}
-	for i := range old.Kits {
-		k := &old.Kits[i]
-		if !slices.Contains(settled.Kits, k.ID) && !keep(k) {
-			continue
-		}
-		q.Fixed.Kits = append(q.Fixed.Kits, *k)
-		for _, one := range k.Pillowcases {
-			for _, ids := range one {
-				for _, id := range ids {
-					held[id] = true
-				}
-			}
+// panels lists the ids of all panels of a kit.
+func (k *Kit) panels() []string {
+	var list []string
+	for _, one := range k.Pillowcases {
+		for _, role := range sortedKeys(one) {
+			list = append(list, one[role]...)
 		}
 	}
-	for _, l := range old.Layouts {
-		stays := slices.Contains(settled.Pieces, PieceName{l.Fabric, l.Piece})
-		for _, x := range l.Panels {
-			stays = stays || held[x.ID]
-		}
-		if stays {
-			q.Fixed.Layouts = append(q.Fixed.Layouts, l)
-		}
-	}
-	return &q
-}
-
-// dropIdle takes panels that nothing is sewn from out of pieces that are not cut yet.
-func dropIdle(q *Problem, plan *Plan, settled Settled) *Plan {
-	used := map[string]bool{}
-	for _, k := range plan.Kits {
-		for _, one := range k.Pillowcases {
-			for _, ids := range one {
-				for _, id := range ids {
-					used[id] = true
-				}
-			}
-		}
-	}
-	m, err := newModel(q)
-	if err != nil {
-		return plan
-	}
-	layouts := plan.Layouts[:0:0]
-	for _, l := range plan.Layouts {
-		if !slices.Contains(settled.Pieces, PieceName{l.Fabric, l.Piece}) {
-			n := len(l.Panels)
-			l.Panels = slices.DeleteFunc(slices.Clone(l.Panels), func(x PlacedPanel) bool { return !used[x.ID] })
-			if len(l.Panels) == 0 {
-				continue
-			}
-			if len(l.Panels) < n {
-				var ends int64
-				for _, x := range l.Panels {
-					ends = max(ends, m.length(x.Y)+m.length(x.H))
-				}
-				l.Used = m.decimal(ends)
-				l.Remnants = slices.DeleteFunc(slices.Clone(l.Remnants), func(r Remnant) bool { return m.length(r.Y)+m.length(r.H) > ends })
-			}
-		}
-		layouts = append(layouts, l)
-	}
-	plan.Layouts = layouts
-	plan.Quotas, plan.Summary.CasesMade = nil, 0
-	m.figures(plan)
-	return plan
-}
-
-// compared tells what changed between two plans.
-func compared(old, plan *Plan) *Replanned {
-	r := &Replanned{Plan: plan}
-	was := map[string]string{}
-	for i := range old.Kits {
-		was[old.Kits[i].ID] = fmt.Sprint(old.Kits[i])
-	}
-	for i := range plan.Kits {
-		k := &plan.Kits[i]
-		switch text, known := was[k.ID]; {
-		case !known:
-			r.New = append(r.New, k.ID)
-		case text == fmt.Sprint(*k):
-			r.Kept = append(r.Kept, k.ID)
-		default:
-			r.Changed = append(r.Changed, k.ID)
-		}
-		delete(was, k.ID)
-	}
-	r.Changed = append(r.Changed, sortedKeys(was)...)
-	for _, q := range plan.Quotas {
-		if n := old.Made(q.ID); n != q.Made {
-			r.Quotas = append(r.Quotas, Moved{q.ID, n, q.Made})
-		}
-	}
-	seen := map[PieceName]string{}
-	for _, l := range old.Layouts {
-		seen[PieceName{l.Fabric, l.Piece}] = fmt.Sprint(l.Panels)
-	}
-	for _, l := range plan.Layouts {
-		name := PieceName{l.Fabric, l.Piece}
-		if seen[name] != fmt.Sprint(l.Panels) {
-			r.Recut = append(r.Recut, name)
-		}
-		delete(seen, name)
-	}
-	for _, l := range old.Layouts {
-		if _, gone := seen[PieceName{l.Fabric, l.Piece}]; gone {
-			r.Recut = append(r.Recut, PieceName{l.Fabric, l.Piece})
-		}
-	}
-	return r
+	return list
 }
