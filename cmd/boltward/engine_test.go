@@ -44,7 +44,7 @@ func TestEngineCommands(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "new.json")
 	code, stdout, stderr = runAs(t, commands(), "replan", problem, plan, "--out", out)
 	require.Equal(t, exitDone, code, stderr)
-	require.Contains(t, stdout, "Changed: none. New: none.")
+	require.Contains(t, stdout, "Changed: none. Fallen away: none. New: none.")
 	require.FileExists(t, out)
 }
 
