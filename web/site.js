@@ -38,6 +38,50 @@
   const zone = document.querySelector('input[name="zone"]');
   if (zone && !zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 
+  // A plan that is being worked out tells how far it has come, while somebody
+  // looks: a browser opens only a few lines to one place, whatever its windows.
+  const planning = document.querySelector("[data-watch]");
+  if (planning) {
+    const drawable = ["aria-label", "d", "width", "x"];
+    const turn = () => location.replace(planning.dataset.then);
+    const show = ({ texts, drawn }) => {
+      for (const [name, text] of Object.entries(texts)) {
+        const place = planning.querySelector(`[data-text="${name}"]`);
+        // What is said aloud is said again whenever it is written.
+        if (place && place.textContent !== text) place.textContent = text;
+      }
+      for (const [name, attributes] of Object.entries(drawn)) {
+        const place = planning.querySelector(`[data-drawn="${name}"]`);
+        for (const [attribute, value] of Object.entries(attributes)) {
+          if (place && drawable.includes(attribute)) place.setAttribute(attribute, value);
+        }
+      }
+    };
+    let line, left;
+    const close = () => {
+      line?.close();
+      clearTimeout(left);
+    };
+    const watch = () => {
+      close();
+      if (document.hidden) return;
+      line = new EventSource(planning.dataset.watch);
+      line.addEventListener("figures", (event) => show(JSON.parse(event.data)));
+      line.addEventListener("over", () => {
+        close();
+        turn();
+      });
+      // What broke is opened again by the browser; what was refused never is.
+      line.addEventListener("error", () => {
+        if (line.readyState === EventSource.CLOSED) left = setTimeout(turn, 3000);
+      });
+    };
+    document.addEventListener("visibilitychange", watch);
+    addEventListener("pageshow", watch);
+    addEventListener("pagehide", close);
+    addEventListener("submit", close);
+  }
+
   // <button type="button" data-print> prints the page.
   document.addEventListener("click", (event) => {
     if (event.target.closest("[data-print]")) print();

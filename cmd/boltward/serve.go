@@ -153,7 +153,7 @@ func serve(ctx context.Context, env Env, cfg serveConfig) (err error) {
 	defer closeAll(db.Close)
 	store := postgres.New(db.pool, env.Now)
 	log := slog.New(slog.NewJSONHandler(env.Stderr, &slog.HandlerOptions{Level: logLevel(env)}))
-	handler, key, err := newSite(env, cfg, db, store, log)
+	handler, key, err := newSite(ctx, env, cfg, db, store, log)
 	if err != nil {
 		return err
 	}
@@ -170,7 +170,7 @@ func serve(ctx context.Context, env Env, cfg serveConfig) (err error) {
 	return answer(ctx, env, cfg, listener, handler, log)
 }
 
-func newSite(env Env, cfg serveConfig, db *database, store *postgres.Store, log *slog.Logger) (http.Handler, account.Key, error) {
+func newSite(ctx context.Context, env Env, cfg serveConfig, db *database, store *postgres.Store, log *slog.Logger) (http.Handler, account.Key, error) {
 	key, err := installationKey(env)
 	if err != nil {
 		return nil, key, err
@@ -181,7 +181,7 @@ func newSite(env Env, cfg serveConfig, db *database, store *postgres.Store, log 
 	}
 	handler, err := site.New(site.Config{
 		Store: store, Key: key, Hasher: hasher, Log: log, Now: env.Now,
-		URL: cfg.url, Proxies: cfg.proxies, SignInTakes: signInTime,
+		URL: cfg.url, Proxies: cfg.proxies, SignInTakes: signInTime, Ending: ctx.Done(),
 		Ready: func(ctx context.Context) error { return migrations.Known(ctx, db.pool) },
 	})
 	return handler, key, err

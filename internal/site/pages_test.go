@@ -39,7 +39,7 @@ var pageSamples = [][]page{
 	{sizesPage{}},
 	{sizeFormPage{}},
 	{plansPage{}},
-	{planPage{}, filled(planPage{}).(planPage), planSample("ready"), planSample("accepted"), planSample("failed"), planSample("dropped")},
+	{planPage{}, filled(planPage{}).(planPage), planBusy(), planSample("ready"), planSample("accepted"), planSample("failed"), planSample("dropped")},
 	{cuttingPage{}},
 	{sheetPage{}, sheetSample("waiting"), sheetSample("on the table"), sheetSample("cut"), sheetSample("withdrawn")},
 	{cutSheetsPage{}},

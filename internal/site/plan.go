@@ -22,8 +22,9 @@ const layoutsShown = 8
 // each piece would be cut, which kits come of it.
 type planPage struct {
 	Plan    drive.Plan
-	Refused string // why it cannot be accepted
-	Begun   bool   // some of it is on the table or cut
+	Refused string        // why it cannot be accepted
+	Begun   bool          // some of it is on the table or cut
+	Busy    *planProgress // being worked out
 	Words   string
 	Ended   string // why planning ended
 	Lines   []planLine
@@ -40,6 +41,9 @@ type planPage struct {
 
 func (planPage) template() string { return "plan.html" }
 func (p planPage) title() string  { return fmt.Sprintf("Plan %d", p.Plan.Number) }
+
+// refresh opens the page again by itself while the plan is being worked out.
+func (p planPage) refresh() int { return whileBusy(p.Busy) }
 
 // AcceptedAt is when the plan was accepted; the zero time where it was not.
 func (p planPage) AcceptedAt() time.Time {
@@ -94,6 +98,12 @@ func (s *Site) showPlan(c *gin.Context, status int, number int64, refused string
 		return err
 	}
 	page := planPage{Plan: p, Refused: refused}
+	if p.Busy() {
+		if page.Busy, err = s.progressOf(c, p, s.path(c, "plan", number)); err != nil {
+			return err
+		}
+		return s.page(c, status, page)
+	}
 	if page.Begun, err = s.db.PlanBegun(c.Request.Context(), s.driveID(c), number); err != nil {
 		return err
 	}

@@ -20,7 +20,7 @@ type plansPage struct {
 	List    listing
 	Shelf   postgres.ShelfSum
 	Waiting []waitingLots
-	Busy    *busyPlan // being worked out
+	Busy    *planProgress // being worked out
 	Plans   []planRow
 	Asked   bool     // somebody asks for something, or did
 	Ready   *planRow // the newest, where it waits for a decision
@@ -32,10 +32,7 @@ func (plansPage) title() string    { return "Plan" }
 
 // refresh opens the page again by itself while a plan is being worked out.
 func (p plansPage) refresh() int {
-	if p.Busy == nil {
-		return 0
-	}
-	return 3
+	return whileBusy(p.Busy)
 }
 
 // planRow is one plan in the list.
@@ -61,37 +58,6 @@ func (r planRow) StateWords() string {
 	return string(r.Plan.State)
 }
 
-// busyPlan is a plan that is being worked out, with its figures in words.
-type busyPlan struct{ drive.Plan }
-
-// Doing says what the planner is at.
-func (b busyPlan) Doing() string {
-	if b.Plan.State == drive.PlanWaiting {
-		return "It waits for its turn."
-	}
-	switch b.Phase {
-	case "":
-		return "It looks at the cloth and the sizes."
-	case "bound", "proving":
-		return "It proves how much could be made at most."
-	case "saving cloth":
-		return "It makes the same from less cloth."
-	}
-	return "It looks for a better way to cut."
-}
-
-// Most says what is proven so far: as pillowcases where all matter alike, else
-// as what they are worth together.
-func (b busyPlan) Most() string {
-	switch {
-	case b.Bound <= 0:
-		return ""
-	case b.Made == float64(b.Cases):
-		return "and no plan makes more than " + thousands(int64(b.Bound))
-	}
-	return fmt.Sprintf("worth %s of at most %s", thousands(int64(b.Made)), thousands(int64(b.Bound)))
-}
-
 // waitingLots are lots that a plan may not draw on yet.
 type waitingLots struct {
 	Why  string
@@ -113,7 +79,9 @@ func (s *Site) showPlans(c *gin.Context, status int, refused string) error {
 	for i, p := range found {
 		row := planRow{p, max(0, p.CasesBound-p.Cases)}
 		if p.Busy() {
-			page.Busy = &busyPlan{p}
+			if page.Busy, err = s.progressOf(c, p, s.path(c, "plan")); err != nil {
+				return err
+			}
 		}
 		if i == 0 && list.Page == 1 && p.State == drive.PlanReady {
 			page.Ready = &row
@@ -161,8 +129,7 @@ func (s *Site) requestPlan(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	s.flash(c, "Plan %d is being worked out.", number)
-	return s.seeOther(c, s.path(c, "plan"))
+	return s.seeOther(c, s.path(c, "plan", number))
 }
 
 // stopPlan handles POST /drives/:drive/plan/:plan/stop: the best so far is kept.
@@ -174,8 +141,7 @@ func (s *Site) stopPlan(c *gin.Context) error {
 	if _, err := s.db.StopPlan(c.Request.Context(), s.act(c), number); err != nil {
 		return err
 	}
-	s.flash(c, "Plan %d stops with the best so far.", number)
-	return s.seeOther(c, s.path(c, "plan"))
+	return s.seeOther(c, s.path(c, "plan", number))
 }
 
 // acceptPlan handles POST /drives/:drive/plan/:plan/accept. Where somebody was

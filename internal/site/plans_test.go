@@ -25,6 +25,11 @@ func planSample(state drive.PlanState) planPage {
 	return p
 }
 
+// planBusy is a plan that is being worked out.
+func planBusy() planPage {
+	return planPage{Busy: &planProgress{Plan: drive.Plan{Number: 3, State: drive.PlanRunning, Cases: 2, CasesBound: 3}, Wanted: 4}}
+}
+
 // shelfAndWants gives the drive "spring" a line for n pillowcases, and cloth for 4.
 func (ts *testSite) shelfAndWants(n int) {
 	ts.t.Helper()
@@ -76,22 +81,29 @@ func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
 	lead.get("/drives/spring/plan").has("<b>6</b> pillowcases are asked for", "2 pieces of cloth", "Make a plan")
 	r = lead.post("/drives/spring/plan")
 	r = lead.follow(r)
-	r.has("Plan 1 is being worked out", `hx-trigger="every 2s"`, `<noscript><meta http-equiv="refresh" content="3"></noscript>`, "It waits for its turn")
+	r.has("Plan 1 is being worked out", `data-watch="/drives/spring/plan/1/progress"`, `<noscript><meta http-equiv="refresh" content="3"></noscript>`, "It waits for its turn")
 	r = lead.post("/drives/spring/plan")
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("Plan 1 is being worked out already")
 
 	_, err := ts.Store.BeginPlan(t.Context(), "spring", 1)
 	require.NoError(t, err)
-	_, _, err = ts.Store.PlanProgress(t.Context(), "spring", 1, postgres.PlanStep{Phase: "improving", Made: decimal(t, "3"), Bound: decimal(t, "5"), Cases: 3})
+	_, _, err = ts.Store.PlanProgress(t.Context(), "spring", 1, postgres.PlanStep{Phase: "improving", Made: decimal(t, "3"), Bound: decimal(t, "5"), Cases: 3, CasesBound: 5, Seconds: 1.26})
 	require.NoError(t, err)
-	lead.get("/drives/spring/plan").has("<b>3</b> pillowcases so far, and no plan makes more than 5", "better way to cut")
-	lead.follow(lead.post("/drives/spring/plan/1/stop")).has("It stops with the best so far")
+	for _, page := range []string{"/drives/spring/plan", "/drives/spring/plan/1"} {
+		r = lead.get(page)
+		r.has("Plan 1 is being worked out", `<b data-text="made">3</b> <span data-text="kind">pillowcases so far</span>`, "no cutting of this fabric makes more than 5.",
+			"better way to cut", "1.3 seconds", "Stop and keep the best", `aria-label="Of 6 asked for: 3 made so far, 2 not settled yet, 1 more than this fabric can make"`, `data-then="`+page+`"`)
+		r.lacks("By what matters most")
+	}
+	r = lead.post("/drives/spring/plan/1/stop")
+	require.Equal(t, "/drives/spring/plan/1", r.Location)
+	lead.follow(r).has("It stops, and keeps the best so far")
 
 	ts.workPlan(1)
 	r = lead.get("/drives/spring/plan")
 	r.has("Plan 1 is ready", "<b>4</b> pillowcases", "Look at plan 1")
-	r.lacks("every 2s", "http-equiv")
+	r.lacks("data-watch", "http-equiv")
 	r = lead.get("/drives/spring/plan/1")
 	r.has("<b>4</b> of 6 asked for", "Makes 4 pillowcases. Under these rules", "Larkspur ward, Standard", "1 kit of 4", "2 short.", "used up",
 		"Lot 1", "Accept this plan", `class="panel-body"`, `class="hatch-cuff"`, "up</text>")

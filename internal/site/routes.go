@@ -55,6 +55,7 @@ func (s *Site) list() {
 	s.get("/drives/:drive/plan", read(account.Plan), s.plans)
 	s.post("/drives/:drive/plan", write(account.Plan), s.requestPlan)
 	s.get("/drives/:drive/plan/:plan", read(account.Plan), s.plan)
+	s.get("/drives/:drive/plan/:plan/progress", read(account.Plan), s.planProgress, asJSON, long)
 	s.post("/drives/:drive/plan/:plan/stop", write(account.Plan), s.stopPlan)
 	s.post("/drives/:drive/plan/:plan/accept", write(account.Plan), s.acceptPlan, long)
 	s.post("/drives/:drive/plan/:plan/drop", write(account.Plan), s.dropPlan)

@@ -38,6 +38,8 @@ type Config struct {
 	Ready func(context.Context) error
 	// SignInTakes is the least time an answer to signing in takes.
 	SignInTakes time.Duration
+	// Ending is closed when the process is to end: answers that go on end then.
+	Ending <-chan struct{}
 }
 
 // Site answers requests. It is an http.Handler, safe for many at once.
@@ -50,6 +52,8 @@ type Site struct {
 	url      *url.URL
 	ready    func(context.Context) error
 	takes    time.Duration
+	ending   <-chan struct{}
+	streams  *streams
 	hashing  chan struct{}
 	sessions *scs.SessionManager
 	pages    map[string]*template.Template
@@ -63,7 +67,7 @@ type Site struct {
 func New(cfg Config) (*Site, error) {
 	s := &Site{
 		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
-		url: cfg.URL, ready: cfg.Ready, takes: cfg.SignInTakes,
+		url: cfg.URL, ready: cfg.Ready, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
 		hashing: make(chan struct{}, hashesAtOnce),
 	}
 	var err error
