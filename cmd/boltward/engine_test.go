@@ -41,6 +41,24 @@ func TestEngineCommands(t *testing.T) {
 	require.Equal(t, exitDone, code)
 	require.Contains(t, stdout, "alone: 1 × body of standard")
 
+	code, stdout, _ = runAs(t, commands(), "plan", problem, "--why")
+	require.Equal(t, exitDone, code)
+	require.Contains(t, stdout, " short. ")
+	code, stdout, _ = runAs(t, commands(), "plan", problem, "--why", "--json")
+	require.Equal(t, exitDone, code)
+	var told struct {
+		CasesMade int `json:"cases_made"`
+		Short     []struct {
+			Missing int
+			Text    string
+			Lacks   []struct{ Cases int }
+		}
+	}
+	require.NoError(t, json.Unmarshal([]byte(stdout), &told))
+	require.NotEmpty(t, told.Short)
+	require.NotEmpty(t, told.Short[0].Text)
+	require.Equal(t, told.Short[0].Missing, told.Short[0].Lacks[0].Cases)
+
 	out := filepath.Join(t.TempDir(), "new.json")
 	code, stdout, stderr = runAs(t, commands(), "replan", problem, plan, "--out", out)
 	require.Equal(t, exitDone, code, stderr)

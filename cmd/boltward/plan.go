@@ -22,12 +22,15 @@ func planCommand() command {
 		summary: "work out which panel is cut from which piece, without a database",
 		example: `boltward plan problem.json --out plan.json
 boltward plan problem.json --out plan.json --within 60s
+boltward plan problem.json --why
 boltward plan - --json < problem.json
 boltward plan --fabric fabric.csv --quota quota.csv --out plan.json
 boltward plan --prove problem.json plan.json`,
 		more: `What it makes and the most that could be made go to standard output in words, or with --json as the plan's summary:
 {"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles"}.
 --json-progress writes one object a line to standard error: {"made", "bound", "cases", "phase", "seconds"}.
+--why says of each quota that is not met the reason, and what cloth would help; with --json as "short" in the summary: a list of
+{"quota", "missing", "text", "lacks": [{"why", "cases", "case", "groups", "needs": [{"role", "panels", "length", "width"}], "went"}]}.
 --prove plans nothing: a second program holds the plan's certificate against the problem and says whether its
 bounds are proven; exit code 1 when they are not.
 --fabric and --quota take what an organiser keeps in spreadsheets, CSV or xlsx: code, length, width, fibre, print, turn,
@@ -44,6 +47,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	within := fs.Duration("within", usualWithin, "the most time; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "the summary as JSON")
 	progress := fs.Bool("json-progress", false, "progress as JSON, an object a line")
+	why := fs.Bool("why", false, "say why quotas are not met")
 	prove := fs.Bool("prove", false, "check the bounds that a plan claims, instead of planning")
 	sheets := spreadsheetFlags(fs)
 	words, err := fs.parse(args)
@@ -78,11 +82,25 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 			return err
 		}
 	}
-	if *asJSON {
-		return json.NewEncoder(env.Stdout).Encode(plan.Summary)
+	var short []planning.Reason
+	if *why {
+		if short, err = planning.WhyNot(ctx, problem, plan); err != nil {
+			return err
+		}
 	}
-	_, err = fmt.Fprintln(env.Stdout, planning.Words(plan))
-	return err
+	if *asJSON {
+		return json.NewEncoder(env.Stdout).Encode(struct {
+			planning.Summary
+			Short []planning.Reason `json:"short,omitempty"`
+		}{plan.Summary, short})
+	}
+	fmt.Fprintln(env.Stdout, planning.Words(plan))
+	for _, r := range short {
+		if _, err = fmt.Fprintf(env.Stdout, "%s: %d short. %s\n", r.Quota, r.Missing, r.Text); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func problemOf(env Env, words []string, sheets spreadsheets) (*planning.Problem, error) {

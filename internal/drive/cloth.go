@@ -70,6 +70,12 @@ type group struct {
 	turn  planning.Turn
 }
 
+// A group's id joins its words by groupSeam; noWords stands where there are none.
+const (
+	groupSeam = " · "
+	noWords   = "–"
+)
+
 func (g group) compare(o group) int { return cmp.Compare(g.id, o.id) }
 
 // group gives the cloth's group among the trim roles that the sizes ask for. Its id
@@ -92,7 +98,7 @@ func (c Cloth) group(trims []string) group {
 		if len(list) > 0 {
 			words = append(words, strings.Join(list, ", "))
 		} else {
-			words = append(words, "–")
+			words = append(words, noWords)
 		}
 	}
 	if c.TrimOK {
@@ -104,7 +110,7 @@ func (c Cloth) group(trims []string) group {
 	if c.Strip {
 		words = append(words, "border strip")
 	}
-	g.id = strings.Join(words, " · ")
+	g.id = strings.Join(words, groupSeam)
 	return g
 }
 

@@ -238,16 +238,11 @@ func TestWhyALineIsShort(t *testing.T) {
 		change func(*Want)
 		says   string
 	}{
-		{"nothing suits", []Cloth{feature}, func(w *Want) { w.ThemesWanted = []string{"space"} }, "rule out every cloth"},
-		{
-			"too small",
-			[]Cloth{clothOf("1/1", PrintFeature, 20*inch, "coral"), clothOf("2/1", PrintSolid, 30*inch, "coral")},
-			func(w *Want) { w.ThemesWanted = nil }, "used up",
-		},
-		{"all too small", []Cloth{clothOf("1/1", PrintFeature, 20*inch, "coral")}, nil, "too small: a body is 42 in × 27 in"},
-		{"no trim goes with it", []Cloth{feature, clothOf("2/1", PrintFeature, 90*inch, "teal")}, nil, "as accent and cuff"},
-		{"trim ran out", []Cloth{feature, clothOf("2/1", PrintSolid, 12*inch, "coral")}, nil, "still fit on lot 1, but no accent and cuff"},
-		{"used up", []Cloth{clothOf("1/1", PrintFeature, 30*inch, "coral"), clothOf("2/1", PrintSolid, 24*inch, "coral")}, nil, "used up"},
+		{"nothing suits", []Cloth{feature}, func(w *Want) { w.ThemesWanted = []string{"space"} }, "No cloth on the shelf suits it. 40 more take about"},
+		{"all too small", []Cloth{clothOf("1/1", PrintFeature, 20*inch, "coral")}, nil, "No piece of the coral prints (lot 1) is large enough for a body of 42 in × 27 in."},
+		{"no trim goes with it", []Cloth{feature, clothOf("2/1", PrintFeature, 90*inch, "teal")}, nil, "Nothing on the shelf goes with the coral prints and teal prints (lots 1 and 2) as cuff and accent: 6 bodies wait for about 1 1/2 yd of cuff and 1/2 yd of accent. The cloth for the other 34 is used up. 34 more take"},
+		{"trim ran out", []Cloth{feature, clothOf("2/1", PrintSolid, 12*inch, "coral")}, nil, "What goes with the coral prints (lot 1) as cuff and accent is used up: 2 bodies wait"},
+		{"used up", []Cloth{clothOf("1/1", PrintFeature, 30*inch, "coral"), clothOf("2/1", PrintSolid, 24*inch, "coral")}, nil, "used up. 39 more take about"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			in := inputOf(40, c.cloths...)
@@ -255,11 +250,27 @@ func TestWhyALineIsShort(t *testing.T) {
 				c.change(&in.Wants[0])
 			}
 			p, plan := solved(t, in)
-			require.Contains(t, WhyShort(p, plan, length.In)["1"], c.says)
+			reasons, err := planning.WhyNot(t.Context(), p, plan)
+			require.NoError(t, err)
+			require.Contains(t, ReasonWords(reasons, ReasonNames(length.In, nil, p))["1"], c.says)
 		})
 	}
 	p, plan := solved(t, inputOf(1, feature, clothOf("2/1", PrintSolid, 24*inch, "coral")))
-	require.Empty(t, WhyShort(p, plan, length.In))
+	reasons, err := planning.WhyNot(t.Context(), p, plan)
+	require.NoError(t, err)
+	require.Empty(t, reasons)
+}
+
+func TestNamesOfClothAndLines(t *testing.T) {
+	names := ReasonNames(length.CM, []AskedLine{{Asked: Asked{Number: 7}, RecipientName: "Larkspur ward"}}, nil)
+	require.Equal(t, "Larkspur ward", names.Quota("7"))
+	require.Equal(t, "line 8", names.Quota("8"))
+	require.Equal(t, "1.1 m", names.Cloth(planning.Whole(1001)))
+	require.Equal(t, "2 1/4 yd", ReasonNames(length.In, nil, nil).Cloth(planning.MM(int64(81*length.Inch))))
+	require.Equal(t, "4 kinds of cloth", names.Groups([]string{"a", "b", "c", "d"}))
+	require.Equal(t, "the navy tonals and white and navy solids", names.Groups([]string{
+		"cotton · quilting · washed · tonal · either · navy · –", "cotton · quilting · washed · solid · either · white, navy · –",
+	}))
 }
 
 func TestWeightsCountAgainstEachOther(t *testing.T) {

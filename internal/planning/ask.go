@@ -90,7 +90,7 @@ func (m *model) promising(plan *Plan, length Decimal) []Fabric {
 		w := widths[name]
 		slices.SortFunc(w, Decimal.Cmp)
 		f := *first[name]
-		f.ID, f.Length, f.Width, f.Pieces = m.freshID(), length, w[len(w)/2], 1
+		f.ID, f.Length, f.Width, f.Pieces = freshFabric(m.p), length, w[len(w)/2], 1
 		var worth float64
 		for k, mk := range m.kinds {
 			area := length.Float() * f.Width.Float() * math.Pow(10, 2*float64(m.places))
@@ -106,14 +106,6 @@ func (m *model) promising(plan *Plan, length Decimal) []Fabric {
 		out = append(out, r.f)
 	}
 	return out
-}
-
-func (m *model) freshID() string {
-	id := "more"
-	for slices.ContainsFunc(m.p.Fabrics, func(f Fabric) bool { return f.ID == id }) {
-		id += "'"
-	}
-	return id
 }
 
 func (m *model) kindName(k int) string {

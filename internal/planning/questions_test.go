@@ -50,23 +50,3 @@ func TestYieldOfALot(t *testing.T) {
 	}
 	require.Equal(t, y.Completes, sum)
 }
-
-func TestWhyNotSaysWhatIsMissing(t *testing.T) {
-	p := teaTable(t)
-	p.Quotas[0].Wanted = 40
-	delete(p.Trims, "owls")
-	p.Quotas = append(p.Quotas,
-		Quota{ID: "giants", Cases: []string{"huge"}, Wanted: 1, Weight: Whole(1), Bodies: []string{"owls"}},
-		Quota{ID: "nobody", Cases: []string{"child"}, Wanted: 1, Weight: Whole(1), Bodies: []string{"velvet"}},
-		Quota{ID: "owls", Cases: []string{"standard"}, Wanted: 2, Weight: Whole(1), Bodies: []string{"owls"}})
-	p.Cases = append(p.Cases, Case{ID: "huge", Panels: []Panel{{Role: Body, Around: Whole(200), Along: Whole(90), Pieces: 1}}})
-	reasons, err := WhyNot(p, solved(t, p, Options{Effort: 50}))
-	require.NoError(t, err)
-	text := map[string]string{}
-	for _, r := range reasons {
-		text[r.Quota] = r.Text
-	}
-	require.Contains(t, text["giants"], "no piece of owls is large enough for a body of 200 × 90 in")
-	require.Contains(t, text["nobody"], "no fabric on the shelf suits it")
-	require.Contains(t, text["owls"], "nothing on the shelf goes with owls as cuff: 2 bodies wait for about 1/2 yd of cuff")
-}

@@ -108,7 +108,7 @@ func TestDailyLife(t *testing.T) {
 			change(p)
 			require.NoError(t, p.Validate())
 			solved(t, p, Options{Effort: 40})
-			_, err := WhyNot(p, solved(t, p, Options{Effort: 20}))
+			_, err := WhyNot(context.Background(), p, solved(t, p, Options{Effort: 20}))
 			require.NoError(t, err)
 		})
 	}

@@ -1,139 +1,312 @@
 package planning
 
 import (
-	"fmt"
-	"math"
+	"context"
 	"slices"
-	"strings"
 )
 
-// Reason tells why a quota is not met.
+// Reason tells why a quota is not met. Its lacks add up to what is missing.
 type Reason struct {
 	Quota   string `json:"quota"`
 	Missing int    `json:"missing"`
-	Text    string `json:"text"`
+	Lacks   []Lack `json:"lacks"`
+	Text    string `json:"text,omitempty"` // the lacks in words, by the names of the problem
 }
 
-// WhyNot gives for each quota that a plan leaves short the reason in words. It is computed
-// from what the plan leaves over: bodies that could still be cut and wait for trim; sizes that
-// no suitable piece holds; or nothing suitable left.
-func WhyNot(p *Problem, plan *Plan) ([]Reason, error) {
+// Lack is one thing that keeps pillowcases from being made. Where cloth would help, Needs says
+// how much: with it, Cases more are made of what the plan leaves.
+type Lack struct {
+	Why    LackKind `json:"why"`
+	Cases  int      `json:"cases"`  // pillowcases that wait for it
+	Case   string   `json:"case"`   // the case that they are counted in; empty where none is chosen
+	Groups []string `json:"groups"` // bodies that wait, or are too small, or suit the quota
+	Needs  []Need   `json:"needs"`
+	Went   []Took   `json:"went,omitempty"` // quotas that the cloth went to, the greatest share first
+}
+
+// LackKind is what is lacking.
+type LackKind string
+
+// What may be lacking.
+const (
+	LackCase    LackKind = "no case"       // nobody chose a case for the quota
+	LackSuits   LackKind = "nothing suits" // no fabric may be its body
+	LackSize    LackKind = "too small"     // what may be its body holds none
+	LackTrim    LackKind = "no trim"       // bodies can be cut, and nothing at all goes with them
+	LackTrimOut LackKind = "trim used up"  // bodies can be cut, and what goes with them is used up
+	LackCloth   LackKind = "used up"       // no more bodies can be cut
+	LackSearch  LackKind = "not found"     // what is left would make them: the search ended before
+	LackUnseen  LackKind = "not looked into"
+)
+
+// Need is cloth of one role: a piece of Length by Width holds Panels of the size.
+type Need struct {
+	Role   string  `json:"role"`
+	Panels int     `json:"panels"`
+	Around Decimal `json:"around"` // of a panel
+	Along  Decimal `json:"along"`
+	Length Decimal `json:"length"`
+	Width  Decimal `json:"width"`
+}
+
+// Took tells how many pillowcases of another quota were made of the bodies that suit this one.
+type Took struct {
+	Quota string `json:"quota"`
+	Cases int    `json:"cases"`
+}
+
+const (
+	// whySolves is how many small problems of what is left are solved at most, and whyEffort
+	// how long each; together about a second.
+	whySolves = 80
+	whyEffort = 15
+	// whyMost is how many pillowcases of one quota are counted piece by piece.
+	whyMost = 500
+)
+
+// WhyNot gives for each quota that a plan leaves short the reason. It is found by planning
+// again with what the plan leaves: with everything the quota needs, then as if one trim were
+// there in plenty, then all trims, then bodies. The same plan gives the same reasons. When ctx
+// ends, and after as many quotas as are looked into at once, what remains is LackUnseen.
+func WhyNot(ctx context.Context, p *Problem, plan *Plan) ([]Reason, error) {
 	m, err := modelOf(p)
 	if err != nil {
 		return nil, err
 	}
-	left, err := m.leftOver(plan)
-	if err != nil {
-		return nil, err
-	}
+	w := &inquiry{ctx: ctx, m: m, p: p, plan: plan, solves: whySolves}
+	w.left = leftOver(p, plan)
 	var out []Reason
 	for i := range p.Quotas {
 		q := &p.Quotas[i]
-		if missing := q.Wanted - plan.Made(q.ID); missing > 0 {
-			out = append(out, Reason{q.ID, missing, m.reason(q, missing, left)})
+		missing := q.Wanted - plan.Made(q.ID)
+		if missing <= 0 {
+			continue
 		}
+		r := Reason{Quota: q.ID, Missing: missing}
+		if r.Lacks, err = w.lacks(q, missing); err != nil {
+			return nil, err
+		}
+		r.Text = r.Words(p.Unit, Names{})
+		out = append(out, r)
 	}
 	return out, nil
 }
 
-// leftOver is the problem with only what the plan leaves: uncut pieces, and the uncut length
-// of the others.
-func (m *model) leftOver(plan *Plan) (*model, error) {
-	rest := *m.p
-	rest.Fabrics, rest.Fixed = nil, nil
-	used := map[string]map[int]Decimal{}
-	for _, l := range plan.Layouts {
-		if used[l.Fabric] == nil {
-			used[l.Fabric] = map[int]Decimal{}
-		}
-		used[l.Fabric][l.Piece] = l.Used
-	}
-	for _, f := range m.p.Fabrics {
-		whole := f
-		whole.Pieces = f.Pieces - len(used[f.ID])
-		rest.Fabrics = append(rest.Fabrics, whole)
-		for n := 1; n <= f.Pieces; n++ {
-			if u, cut := used[f.ID][n]; cut && m.length(u) < m.length(f.Length) {
-				end := f
-				end.ID, end.Pieces, end.Length = fmt.Sprintf("%s end of piece %d", f.ID, n), 1, m.decimal(m.length(f.Length)-m.length(u))
-				rest.Fabrics = append(rest.Fabrics, end)
-			}
-		}
-	}
-	return newModel(&rest)
+// inquiry finds out why quotas are short.
+type inquiry struct {
+	ctx    context.Context
+	m      *model
+	p      *Problem
+	plan   *Plan
+	left   *Problem // what the plan leaves of the fabric
+	solves int
 }
 
-func (m *model) reason(q *Quota, missing int, left *model) string {
-	var unfit, waiting []string
-	suits, cut := 0, 0
-	var needs *Case
-	for _, id := range unique(q.Cases) {
-		c := m.p.CaseByID(id)
-		if c == nil {
-			continue
-		}
-		body := c.panel(Body)
-		k := m.kindOf(kind{Body, body.Around, body.Along})
-		for _, b := range unique(q.Bodies) {
-			switch serves, holds := m.serves(b, k); {
-			case !serves:
-			case !holds:
-				unfit = append(unfit, b)
-			default:
-				suits++
-				if n := left.holdsFrom(b, k) / body.Pieces; n > 0 {
-					cut += n
-					needs = c
-					waiting = append(waiting, b)
-				}
+func (w *inquiry) lacks(q *Quota, missing int) ([]Lack, error) {
+	var suits, holds []string
+	for _, b := range unique(q.Bodies) {
+		for _, id := range q.Cases {
+			body := w.p.CaseByID(id).panel(Body)
+			serves, fits := w.m.serves(b, w.m.kindOf(kind{Body, body.Around, body.Along}))
+			if serves && !slices.Contains(suits, b) {
+				suits = append(suits, b)
+			}
+			if fits && !slices.Contains(holds, b) {
+				holds = append(holds, b)
 			}
 		}
 	}
-	waiting = slices.Compact(slices.Sorted(slices.Values(waiting)))
+	whole := Lack{Cases: missing, Groups: suits}
+	if c := w.smallest(q); c != nil {
+		whole.Case = c.ID
+		whole.Needs = needsOf(w.p, map[string]int{c.ID: missing}, nil)
+	}
 	switch {
 	case len(q.Cases) == 0:
-		return "no case is chosen for it"
-	case suits == 0 && len(unfit) == 0:
-		return "no fabric on the shelf suits it as a body"
-	case suits == 0:
-		c := m.p.CaseByID(q.Cases[0])
-		return fmt.Sprintf("no piece of %s is large enough for a body of %s × %s %s", listed(unfit), c.panel(Body).Around, c.panel(Body).Along, m.p.Unit)
-	case cut == 0:
-		return fmt.Sprintf("the fabric that suits it is used up: %d more bodies wait for cloth", missing)
+		whole.Why = LackCase
+	case len(suits) == 0:
+		whole.Why = LackSuits
+	case len(holds) == 0:
+		whole.Why = LackSize
+	case w.solves <= 0 || w.ctx.Err() != nil:
+		whole.Why, whole.Needs = LackUnseen, nil
+	default:
+		return w.lookInto(q, missing, holds)
 	}
-	n := min(cut, missing)
-	if text := m.trimReason(needs, waiting, n, left); text != "" {
-		return text
-	}
-	return fmt.Sprintf("%s could still be cut from %s, but only where nothing better can be made of the trim", bodies(n), listed(waiting))
+	return []Lack{whole}, nil
 }
 
-// trimReason says which trim bodies wait for, and how much of it; "" where there is enough.
-func (m *model) trimReason(c *Case, groups []string, n int, left *model) string {
-	for _, l := range c.Panels {
-		if l.Role == Body {
-			continue
+// lookInto plans with what is left for a quota that some fabric could serve.
+func (w *inquiry) lookInto(q *Quota, missing int, holds []string) ([]Lack, error) {
+	var lacks []Lack
+	left := w.left
+	if w.plan.Summary.Stopped != Closed || w.plan.Summary.WeightMade != w.plan.Summary.WeightBound {
+		found, rest, err := w.sewn(left, q, min(missing, whyMost), nil)
+		if err != nil {
+			return nil, err
 		}
-		k := m.kindOf(kind{l.Role, l.Around, l.Along})
-		goes, rest := 0, 0
-		for _, b := range groups {
-			for _, t := range asSet(m.p.Trims[b]) {
-				if serves, _ := m.serves(t, k); serves {
-					goes++
-					rest += left.holdsFrom(t, k) / l.Pieces
+		if n := found.total(); n > 0 {
+			lacks = append(lacks, Lack{Why: LackSearch, Cases: n, Case: found.most(), Groups: found.bodies})
+			missing, left = missing-n, rest
+		}
+	}
+	if missing > 0 {
+		lack, rest, err := w.waiting(left, q, missing)
+		if err != nil {
+			return nil, err
+		}
+		if lack != nil {
+			lacks = append(lacks, *lack)
+			missing, left = missing-lack.Cases, rest
+		}
+	}
+	if missing > 0 {
+		lack, err := w.usedUp(left, q, missing, holds)
+		if err != nil {
+			return nil, err
+		}
+		lacks = append(lacks, lack)
+	}
+	return lacks, nil
+}
+
+// waiting finds bodies that could be cut from what is left and wait for trim: for one role, or
+// else for all of them. It gives nil where no body can be cut.
+func (w *inquiry) waiting(left *Problem, q *Quota, missing int) (*Lack, *Problem, error) {
+	var roles []string
+	for _, id := range q.Cases {
+		for _, l := range w.p.CaseByID(id).Panels {
+			if l.Role != Body && !slices.Contains(roles, l.Role) {
+				roles = append(roles, l.Role)
+			}
+		}
+	}
+	tries := [][]string{}
+	for _, r := range roles {
+		tries = append(tries, []string{r})
+	}
+	if len(roles) > 1 {
+		tries = append(tries, roles)
+	}
+	var best *found
+	var rest *Problem
+	var gone []string
+	for i, without := range tries {
+		if best != nil && i == len(roles) {
+			break // one role is enough to wait for
+		}
+		f, r, err := w.sewn(left, q, min(missing, whyMost), without)
+		if err != nil {
+			return nil, nil, err
+		}
+		if f.total() > 0 && (best == nil || f.total() > best.total()) {
+			best, rest, gone = f, r, without
+		}
+	}
+	if best == nil {
+		return nil, left, nil
+	}
+	lack := &Lack{Why: LackTrim, Cases: best.total(), Case: best.most(), Groups: best.bodies, Needs: needsOf(w.p, best.cases, gone)}
+	for _, b := range best.bodies {
+		for _, id := range q.Cases {
+			for _, l := range w.p.CaseByID(id).Panels {
+				if slices.Contains(gone, l.Role) && w.goes(b, l) {
+					lack.Why = LackTrimOut
 				}
 			}
 		}
-		if rest >= n {
-			continue
-		}
-		need := m.yardage(l, n-rest)
-		if goes == 0 {
-			return fmt.Sprintf("nothing on the shelf goes with %s as %s: %s for about %s of %s", listed(groups), l.Role, wait(n-rest), need, l.Role)
-		}
-		return fmt.Sprintf("what goes with %s is used up: %s for about %s of %s", listed(groups), wait(n-rest), need, l.Role)
 	}
-	return ""
+	return lack, rest, nil
+}
+
+// goes says whether some piece of a group that may trim b is large enough for the panel.
+func (w *inquiry) goes(b string, l Panel) bool {
+	return slices.ContainsFunc(asSet(w.p.Trims[b]), func(t string) bool {
+		_, holds := w.m.serves(t, w.m.kindOf(kind{l.Role, l.Around, l.Along}))
+		return holds
+	})
+}
+
+// usedUp says what pillowcases need for which no body can be cut any more: cloth for bodies,
+// and for trims as far as what is left of those does not do.
+func (w *inquiry) usedUp(left *Problem, q *Quota, missing int, holds []string) (Lack, error) {
+	c := w.smallest(q)
+	lack := Lack{Why: LackCloth, Cases: missing, Case: c.ID, Groups: holds, Went: w.went(q, holds)}
+	trimmed, err := w.trimmed(left, q, c, missing)
+	if err != nil {
+		return lack, err
+	}
+	lack.Needs = needsOf(w.p, map[string]int{c.ID: missing}, []string{Body})
+	trims := needsOf(w.p, map[string]int{c.ID: missing - trimmed}, nil)
+	for _, n := range trims {
+		if n.Role != Body && n.Panels > 0 {
+			lack.Needs = append(lack.Needs, n)
+		}
+	}
+	return lack, nil
+}
+
+// trimmed counts the pillowcases of a case that what is left could trim, were their bodies
+// there in a cloth that all trims of the quota's bodies go with.
+func (w *inquiry) trimmed(left *Problem, q *Quota, c *Case, missing int) (int, error) {
+	if len(c.Panels) == 1 {
+		return missing, nil
+	}
+	n := min(missing, whyMost)
+	given, body := *left, c.panel(Body)
+	group := freshGroup(left)
+	given.Fabrics = append(slices.Clone(left.Fabrics), Fabric{
+		ID: freshFabric(left), Length: body.Along, Width: body.Around, Pieces: n * body.Pieces, Group: group, Roles: []string{Body}, Turn: Across,
+	})
+	given.Trims = map[string][]string{}
+	for _, b := range q.Bodies {
+		given.Trims[group] = append(given.Trims[group], w.p.Trims[b]...)
+	}
+	given.Trims[group] = unique(given.Trims[group])
+	only := *q
+	only.Cases, only.Bodies = []string{c.ID}, []string{group}
+	f, _, err := w.sewn(&given, &only, n, nil)
+	return f.total(), err
+}
+
+// went says which other quotas the bodies that suit this one went to.
+func (w *inquiry) went(q *Quota, bodies []string) []Took {
+	group := map[string]string{}
+	for i := range w.p.Fabrics {
+		group[w.p.Fabrics[i].ID] = w.p.Fabrics[i].Group
+	}
+	places := w.plan.Panels()
+	count := map[string]int{}
+	for _, k := range w.plan.Kits {
+		for _, one := range k.Pillowcases {
+			if ids := one[Body]; k.Quota != q.ID && len(ids) > 0 && slices.Contains(bodies, group[places[ids[0]].Layout.Fabric]) {
+				count[k.Quota]++
+			}
+		}
+	}
+	var out []Took
+	for i := range w.p.Quotas {
+		if id := w.p.Quotas[i].ID; count[id] > 0 {
+			out = append(out, Took{id, count[id]})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Took) int { return b.Cases - a.Cases })
+	return out
+}
+
+// smallest gives the quota's case with the least body, nil where it has none.
+func (w *inquiry) smallest(q *Quota) *Case {
+	var best *Case
+	size := func(c *Case) float64 {
+		b := c.panel(Body)
+		return b.Around.Float() * b.Along.Float() * float64(b.Pieces)
+	}
+	for _, id := range q.Cases {
+		if c := w.p.CaseByID(id); best == nil || size(c) < size(best) {
+			best = c
+		}
+	}
+	return best
 }
 
 // serves says whether a group may serve as a kind, and whether one of its pieces holds it.
@@ -145,78 +318,10 @@ func (m *model) serves(name string, k int) (serves, holds bool) {
 			break
 		}
 	}
-	for g, gr := range m.groups {
-		if gr.name == name {
-			for r := range m.supply {
-				if m.supply[r].group == g && m.supply[r].kind == k {
-					holds = true
-				}
-			}
+	for r := range m.supply {
+		if m.groups[m.supply[r].group].name == name && m.supply[r].kind == k {
+			holds = true
 		}
 	}
 	return serves, holds
-}
-
-// holdsFrom gives how many panels of a kind a group holds where nothing else is cut from it.
-func (m *model) holdsFrom(name string, k int) int {
-	for g, gr := range m.groups {
-		if gr.name != name || gr.prog == nil {
-			continue
-		}
-		values := make([]int64, len(gr.forms))
-		for f := range values {
-			if gr.kind[f] == k {
-				values[f] = 1
-			}
-		}
-		gr.prog.Price(values, nil)
-		return int(m.held(g))
-	}
-	return 0
-}
-
-// yardage says in words how much cloth n panels take, cut across cloth of usual width.
-func (m *model) yardage(l Panel, n int) string {
-	width := map[string]float64{"in": 42, "cm": 107, "mm": 1070}[m.p.Unit]
-	a := max(1, math.Floor(width/l.Around.Float()))
-	long := math.Ceil(float64(n*l.Pieces)/a) * l.Along.Float()
-	switch m.p.Unit {
-	case "in":
-		quarters := int(math.Ceil(long / 9))
-		text := [...]string{"", " 1/4", " 1/2", " 3/4"}[quarters%4]
-		if quarters/4 > 0 {
-			text = fmt.Sprint(quarters/4) + text
-		}
-		return strings.TrimSpace(text) + " yd"
-	case "cm":
-		long *= 10
-	}
-	return fmt.Sprintf("%.1f m", math.Ceil(long/100)/10)
-}
-
-func bodies(n int) string {
-	if n == 1 {
-		return "1 body"
-	}
-	return fmt.Sprintf("%d bodies", n)
-}
-
-func wait(n int) string {
-	if n == 1 {
-		return "1 body waits"
-	}
-	return fmt.Sprintf("%d bodies wait", n)
-}
-
-// listed names a few of a list.
-func listed(names []string) string {
-	names = slices.Compact(slices.Sorted(slices.Values(names)))
-	switch n := len(names); {
-	case n == 1:
-		return names[0]
-	case n <= 3:
-		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
-	default:
-		return fmt.Sprintf("%s, %s and %d others", names[0], names[1], n-2)
-	}
 }

@@ -58,18 +58,26 @@ func (s *Store) PlanProgress(ctx context.Context, driveID string, number int64, 
 	return true, stop, nil
 }
 
-// FinishPlan keeps a plan that is done. One that was dropped meanwhile, or that
+// FinishPlan keeps a plan that is done, and why lines are short in it. One that was dropped meanwhile, or that
 // another worker has finished, stays as it is.
 func (s *Store) FinishPlan(ctx context.Context, driveID string, number int64, plan *planning.Plan) error {
 	text, err := json.Marshal(plan)
 	if err != nil {
 		return fmt.Errorf("keep plan: %w", err)
 	}
-	const q = `UPDATE plans SET state = 'ready', phase = '', plan = $3, made = $4::text::numeric, bound = $5::text::numeric,
+	problem, _, err := s.PlanFiles(ctx, driveID, number)
+	if err != nil {
+		return err
+	}
+	why, err := explained(ctx, problem, plan)
+	if err != nil {
+		return err
+	}
+	const q = `UPDATE plans SET state = 'ready', phase = '', plan = $3, why = $10, made = $4::text::numeric, bound = $5::text::numeric,
 			cases = $6, cases_bound = $7, ended_at = $8, seconds = $9, version = version + 1
 		WHERE drive_id = $1 AND number = $2 AND state = 'running'`
 	sum := plan.Summary
-	_, err = s.pool.Exec(ctx, q, driveID, number, text, sum.WeightMade.String(), sum.WeightBound.String(), plan.Cases(), sum.CasesBound, s.now(), sum.Seconds)
+	_, err = s.pool.Exec(ctx, q, driveID, number, text, sum.WeightMade.String(), sum.WeightBound.String(), plan.Cases(), sum.CasesBound, s.now(), sum.Seconds, why)
 	if err != nil {
 		return fmt.Errorf("finish plan: %w", err)
 	}

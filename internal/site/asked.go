@@ -44,6 +44,14 @@ type askedRow struct {
 	Standing drive.Standing
 	What     string // sizes and themes
 	Course   courseWords
+	Why      *lineShort // why the newest plan leaves it short, where it does
+}
+
+// lineShort is why a plan makes less than a line asks for.
+type lineShort struct {
+	Plan  int64
+	Short int
+	Words string
 }
 
 // courseWords says how a line stands, in the colour of it.
@@ -65,7 +73,11 @@ func (s *Site) asked(c *gin.Context) error {
 	if s.may(c, account.Drive, account.Write) {
 		p.AddFirst = s.path(c, "recipients", "new")
 	}
-	groups := groupAsked(recipients, lines, list.Q, show, s.today(c))
+	short, err := s.linesShort(c, lines)
+	if err != nil {
+		return err
+	}
+	groups := groupAsked(recipients, lines, short, list.Q, show, s.today(c))
 	for _, g := range groups {
 		p.Together = p.Together.Plus(g.Together)
 		p.Lines += len(g.Lines)
@@ -81,9 +93,30 @@ func (s *Site) asked(c *gin.Context) error {
 	return s.page(c, http.StatusOK, p)
 }
 
+// linesShort gives why lines of which something is still to be planned are short in the newest
+// plan.
+func (s *Site) linesShort(c *gin.Context, lines []drive.AskedLine) (map[int64]*lineShort, error) {
+	plan, reasons, err := s.db.NewestReasons(c.Request.Context(), s.driveID(c))
+	if err != nil || plan == 0 {
+		return nil, err
+	}
+	words := drive.ReasonWords(reasons, drive.ReasonNames(s.drive(c).Unit, lines, nil))
+	missing := map[string]int{}
+	for _, r := range reasons {
+		missing[r.Quota] = r.Missing
+	}
+	short := map[int64]*lineShort{}
+	for _, l := range lines {
+		if id := drive.NumberID(l.Number); l.ToPlan > 0 && missing[id] > 0 {
+			short[l.Number] = &lineShort{Plan: plan, Short: missing[id], Words: words[id]}
+		}
+	}
+	return short, nil
+}
+
 // groupAsked puts the lines that are looked for under their recipients. One
 // without lines stands there too, unless something else is looked for.
-func groupAsked(recipients []drive.Recipient, lines []drive.AskedLine, q, show string, today time.Time) []askedGroup {
+func groupAsked(recipients []drive.Recipient, lines []drive.AskedLine, short map[int64]*lineShort, q, show string, today time.Time) []askedGroup {
 	q = strings.ToLower(q)
 	groups := make([]askedGroup, 0, len(recipients))
 	for _, r := range recipients {
@@ -96,6 +129,7 @@ func groupAsked(recipients []drive.Recipient, lines []drive.AskedLine, q, show s
 			}
 			has = true
 			row := newAskedRow(line, today)
+			row.Why = short[line.Number]
 			if show != "all" && line.Closed != (show == "closed") || !named && !strings.Contains(strings.ToLower(row.What), q) {
 				continue
 			}

@@ -140,7 +140,11 @@ func (s *Site) fillPlan(c *gin.Context, page *planPage, problem *planning.Proble
 	unit := s.drive(c).Unit
 	page.Words, page.Ended = planning.Words(plan), endedWords(plan.Summary.Stopped)
 	page.Pieces, page.Wanted = len(plan.Layouts), problem.Wanted()
-	page.Lines = planLines(problem, plan, asked, unit)
+	reasons, err := s.db.PlanReasons(c.Request.Context(), s.driveID(c), page.Plan.Number)
+	if err != nil {
+		return err
+	}
+	page.Lines = planLines(problem, plan, asked, drive.ReasonWords(reasons, drive.ReasonNames(unit, lines, problem)))
 	page.Kits = planKits(plan, asked, sizeNames)
 	laid, err := drive.LayOut(problem, plan)
 	if err != nil {
@@ -165,8 +169,7 @@ func endedWords(why planning.Stopped) string {
 	return "The search stopped when its share of work was done."
 }
 
-func planLines(problem *planning.Problem, plan *planning.Plan, asked map[string]drive.AskedLine, unit length.Unit) []planLine {
-	why := drive.WhyShort(problem, plan, unit)
+func planLines(problem *planning.Problem, plan *planning.Plan, asked map[string]drive.AskedLine, why map[string]string) []planLine {
 	list := make([]planLine, len(problem.Quotas))
 	for i, q := range problem.Quotas {
 		l := planLine{Number: q.ID, Wanted: q.Wanted, Made: plan.Made(q.ID), Why: why[q.ID], Name: "line " + q.ID}
