@@ -36,25 +36,8 @@ type assembly struct {
 
 func (a *assembly) build() {
 	m := a.m
-	a.lp = lp.New()
-	ms := &master{m: m, lp: a.lp}
-	for r := range m.supply {
-		have := float64(a.panels[r] + m.supply[r].given)
-		ms.supplyAt = append(ms.supplyAt, a.lp.AddRow(-have-nudge*(1+float64(r*7919%1009)/1009), 1, nil, nil))
-	}
-	for range m.trims {
-		ms.trimAt = append(ms.trimAt, a.lp.AddRow(0, 0, nil, nil))
-	}
-	for q := range m.quotas {
-		ms.quotaAt = append(ms.quotaAt, a.lp.AddRow(0, float64(m.quotas[q].most), nil, nil))
-	}
-	for i := range m.makes {
-		ms.addMaking(i)
-	}
-	for t := range m.trims {
-		ms.addTrimming(t)
-	}
-	a.y, a.z = ms.y, ms.z
+	ms := newMasterNear(m, a.panels, nil, nil)
+	a.lp, a.y, a.z = ms.lp, ms.y, ms.z
 	a.best = a.nothing()
 }
 
@@ -93,6 +76,9 @@ func (a *assembly) search() {
 func (a *assembly) fractional() (int, float64) {
 	v, worst := -1, whole*10
 	see := func(j int) {
+		if j < 0 {
+			return
+		}
 		x := a.lp.Value(j)
 		if d := math.Abs(x - math.Round(x)); d > worst {
 			v, worst = j, d
@@ -123,6 +109,9 @@ func (a *assembly) keep() {
 	open := make([]int64, len(m.trims))
 	for t, vars := range a.z {
 		for k, v := range vars {
+			if v < 0 {
+				continue
+			}
 			r, c := m.trims[t].rows[k], m.trims[t].count
 			n := min(int64(a.lp.Value(v)+2e-4), left[r]/c)
 			s.trims[t][k] = n
@@ -135,10 +124,14 @@ func (a *assembly) keep() {
 		wanted[q] = m.quotas[q].wanted
 	}
 	for i, v := range a.y {
-		a.make(s, i, int64(a.lp.Value(v)+2e-4), left, open, wanted)
+		if v >= 0 {
+			a.make(s, i, int64(a.lp.Value(v)+2e-4), left, open, wanted)
+		}
 	}
-	for i := range a.y {
-		a.make(s, i, math.MaxInt32, left, open, wanted)
+	for i, v := range a.y {
+		if v >= 0 {
+			a.make(s, i, math.MaxInt32, left, open, wanted)
+		}
 	}
 	a.unusedTrims(s, open)
 	if s.value > a.best.value {

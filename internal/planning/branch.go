@@ -261,3 +261,13 @@ func (t *tree) prove(n *node) bool {
 	})
 	return open && ok
 }
+
+// open frees a unit wholly; its columns may all be used again.
+func (ms *master) open(u *unit) {
+	u.begun, u.closed = nil, false
+	u.left = ms.m.stock[u.stock].point
+	ms.lp.SetRowBounds(u.row, 0, float64(u.pieces))
+	for _, c := range u.cols {
+		ms.lp.SetBounds(c.v, 0, float64(u.pieces))
+	}
+}

@@ -14,7 +14,7 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 	var centre prices // the prices that proved the least bound so far
 	least := int64(math.MaxInt64)
 	for round := 0; ; round++ {
-		if ms.lp.Solve(50_000, cutoff) != lp.Optimal {
+		if ms.lp.Solve(50_000, math.Inf(-1)) != lp.Optimal {
 			return math.Inf(-1), false
 		}
 		value := ms.lp.Objective()
@@ -43,6 +43,10 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 			if added, fabric = ms.priceAll(); report != nil && !report(value, ms.price, fabric) {
 				return value, true
 			}
+		}
+		// Patterns not known yet can bring no more than what these prices promise.
+		if value+ms.gain <= cutoff {
+			return value, false
 		}
 		if added == 0 || round >= rounds || ms.gain < ms.enough {
 			return value, true

@@ -2,6 +2,7 @@ package planning
 
 import (
 	"math"
+	"slices"
 )
 
 // A dive turns a fractional solution into whole cuts. It settles one full-width strip of one
@@ -96,7 +97,7 @@ func (ms *master) shares(u *unit) []candidate {
 		if x < whole {
 			continue
 		}
-		rest := beyond(c.strips, u.begun)
+		rest, _ := beyond(c.strips, u.begun)
 		for i, s := range rest {
 			if repeated(rest[:i], s) {
 				continue
@@ -130,28 +131,23 @@ func repeated(list []*strip, s *strip) bool {
 	return false
 }
 
-// beyond gives the strips of list without those of begun, each taken once; nil where one of
-// begun is missing.
-func beyond(list, begun []*strip) []*strip {
-	rest := append([]*strip(nil), list...)
+// beyond gives the strips of list without those of begun, each taken once; all is false where
+// one of begun is missing.
+func beyond(list, begun []*strip) (rest []*strip, all bool) {
+	rest = slices.Clone(list)
 	for _, b := range begun {
-		at := -1
-		for i, s := range rest {
-			if s == b {
-				at = i
-				break
-			}
-		}
+		at := slices.Index(rest, b)
 		if at < 0 {
-			return nil
+			return nil, false
 		}
-		rest = append(rest[:at], rest[at+1:]...)
+		rest = slices.Delete(rest, at, at+1)
 	}
-	return rest
+	return rest, true
 }
 
 func contains(list, begun []*strip) bool {
-	return len(list) >= len(begun) && (len(begun) == 0 || len(beyond(list, begun)) == len(list)-len(begun))
+	_, all := beyond(list, begun)
+	return all
 }
 
 // decided says whether the unit's solution is whole: nothing, or one column once.

@@ -4,32 +4,52 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-
-	"boltward/internal/planning/lp"
 )
 
-// hunt improves a whole plan piece by piece: it frees a few related pieces, keeps all others
-// as they are cut, and dives again for those. A dive ends as soon as the relaxation says that
-// nothing better can come of it; a result as good as the best is taken too, so that the hunt
-// wanders over equal plans instead of standing still.
+// hunt improves a whole plan piece by piece: it takes up a few related pieces, keeps all others
+// as they are cut, and dives again for those, in a small programme of what they can reach. A
+// dive ends as soon as the relaxation says that nothing better can come of it; a result as good
+// as the best is taken too, so that the hunt wanders over equal plans instead of standing still.
 type hunt struct {
 	s       *search
-	ms      *master
+	m       *model
+	strips  []map[string]*strip
 	rng     *rand.Rand
-	cut     []*column // what each unit is cut into, nil for nothing
+	stock   []int      // of each piece
+	cut     [][]*strip // what each piece is cut into, nil for nothing
+	lie     []int64    // panels of all cuts, by supply row
 	value   int64
-	related [][]int // groups that meet in some pillowcase, by group
-	size    int
-	misses  int
-	thrift  bool // look for less cloth at the same weight, not for more weight
+	need    []int64      // panels that what is sewn from them takes
+	pool    [][][]*strip // patterns to begin with, by stock
+	related [][]int      // groups that meet in some pillowcase, by group
+	prices  prices       // that prove the bound
+	best    []int64      // what each stock holds at most at those prices
+	width   float64      // how many pieces are taken up at most
+	thrift  *thrift      // look for less cloth at the same weight, not for more weight
 	figures figures
-	worth   float64 // of the plan in hand by the programme's own measure
 }
 
+// widest is how many pieces are ever taken up together.
+const widest = 60
+
+// newHunt begins with the best plan so far. Patterns of the master are what dives begin with.
 func newHunt(s *search, ms *master) *hunt {
-	h := &hunt{s: s, ms: ms, rng: rand.New(rand.NewPCG(1, 2)), size: 4}
-	h.related = s.m.relatedGroups()
-	ms.noise = h.rng.Float64
+	h := &hunt{s: s, m: s.m, strips: ms.strips, rng: rand.New(rand.NewPCG(1, 2)), width: 6, related: s.m.relatedGroups()}
+	h.pool = make([][][]*strip, len(s.m.stock))
+	for _, u := range ms.units {
+		for _, c := range u.cols {
+			if len(c.strips) > 0 {
+				h.pool[u.stock] = append(h.pool[u.stock], c.strips)
+			}
+		}
+	}
+	for i, st := range s.m.stock {
+		for range st.pieces {
+			h.stock = append(h.stock, i)
+		}
+	}
+	h.price()
+	h.take(s.cuts, s.sewn)
 	return h
 }
 
@@ -60,131 +80,184 @@ func (m *model) relatedGroups() [][]int {
 	return out
 }
 
-// start takes the present whole solution of the master, whether it is the best or not.
-func (h *hunt) start() {
-	cuts := h.ms.cuts()
-	sewn := h.s.m.assemble(h.s.m.panels(cuts), 60)
-	h.s.keep(cuts, sewn)
-	h.take(sewn.value)
-}
-
-// take reads the present whole solution of the master as the plan to improve.
-func (h *hunt) take(value int64) {
-	h.value = value
-	h.cut = make([]*column, len(h.ms.units))
-	for i, u := range h.ms.units {
-		for _, c := range u.cols {
-			if math.Round(h.ms.lp.Value(c.v)) == 1 && len(c.strips) > 0 {
-				h.cut[i] = c
+// take makes a whole solution the plan to improve.
+func (h *hunt) take(cuts [][]cutPattern, sewn *sewing) {
+	h.value, h.need = sewn.value, h.m.needs(sewn)
+	h.cut = make([][]*strip, len(h.stock))
+	h.lie = h.m.panels(cuts)
+	at := 0
+	for i, st := range h.m.stock {
+		next := at
+		if i < len(cuts) {
+			for _, c := range cuts[i] {
+				for range c.pieces {
+					h.cut[next] = c.strips
+					next++
+				}
 			}
 		}
+		at += len(st.pieces)
 	}
 }
 
-// move frees some pieces and dives for them.
-func (h *hunt) move() bool {
-	h.s.m.assembled += int64(200_000 + 3000*len(h.ms.units)) // what a move costs at least
-	h.ms.noise = [...]func() float64{nil, h.rng.Float64, wild(h.rng), wild(h.rng)}[h.rng.IntN(4)]
-	free := h.choose()
-	for i, u := range h.ms.units {
-		if free[i] {
-			h.ms.open(u)
-		} else {
-			h.ms.fix(u, h.cut[i])
+// cuts gives the plan in hand as a solution.
+func (h *hunt) cuts() [][]cutPattern {
+	out := make([][]cutPattern, len(h.m.stock))
+	for i, strips := range h.cut {
+		if len(strips) > 0 {
+			out[h.stock[i]] = append(out[h.stock[i]], cutPattern{strips, 1})
 		}
 	}
-	cutoff := float64(h.s.sewn.value) + 1 - 1e-3
-	if h.rng.IntN(3) == 0 {
-		cutoff = float64(h.value) - 1e-3
-	}
-	if h.thrift {
-		return h.save()
-	}
-	if !h.ms.dive(cutoff, h.s.halt) {
-		h.miss()
+	return out
+}
+
+// move takes up some pieces and dives for them. It always has more to do.
+func (h *hunt) move() bool {
+	h.m.assembled += 100_000 // what a move costs at least
+	free := h.choose()
+	ms := h.programme(free)
+	defer func() { h.m.assembled += ms.lp.Work }()
+	if !ms.dive(h.cutoff(free), h.s.halt) {
+		h.adapt(ms)
 		return true
 	}
-	cuts := h.ms.cuts()
-	sewn := h.s.m.assemble(h.s.m.panels(cuts), 20)
-	if sewn.value < h.value {
-		h.miss()
-		return true
+	old := h.change(ms, free)
+	if !h.better(h.m.assemble(h.lie, 20)) {
+		h.undo(free, old)
 	}
-	if sewn.value > h.value {
-		h.misses, h.size = 0, max(4, h.size/2)
-	} else {
-		h.miss()
-	}
-	h.take(sewn.value)
-	h.s.keep(cuts, sewn)
 	return true
 }
 
-// save dives for the pieces freed at the cost of cloth and keeps what takes less of it.
-func (h *hunt) save() bool {
-	if !h.ms.dive(h.worth-1e-7, h.s.interrupted) {
-		h.miss()
-		return true
+// programme lays out what the pieces taken up can reach, with the patterns known for them.
+func (h *hunt) programme(free []int) *master {
+	open := make([]bool, len(h.m.groups))
+	lie := slices.Clone(h.lie)
+	for _, i := range free {
+		open[h.m.stock[h.stock[i]].group] = true
+		for _, st := range h.cut[i] {
+			for _, n := range st.counts {
+				lie[n.row] -= int64(n.n)
+			}
+		}
 	}
-	cuts := h.ms.cuts()
-	sewn := h.s.m.assemble(h.s.m.panels(cuts), 20)
+	ms := newMasterNear(h.m, lie, open, h.strips)
+	ms.lp.Stop, ms.thrift = h.s.interrupted, h.thrift
+	ms.noise = [...]func() float64{nil, h.rng.Float64, wild(h.rng), wild(h.rng)}[h.rng.IntN(4)]
+	for _, i := range free {
+		u := ms.addUnit(h.stock[i], 1)
+		if len(h.cut[i]) > 0 {
+			ms.addColumn(u, h.cut[i])
+		}
+		for _, strips := range h.pool[h.stock[i]] {
+			ms.addColumn(u, strips)
+		}
+	}
+	return ms
+}
+
+// cutoff is the worth in the small programme that a dive must beat.
+func (h *hunt) cutoff(free []int) float64 {
+	if h.thrift != nil {
+		worth := float64(h.value)
+		for _, i := range free {
+			worth -= h.thrift.costOf(h.stock[i], h.cut[i])
+		}
+		return worth - 1e-7
+	}
+	if h.rng.IntN(3) == 0 {
+		return float64(h.value) - 1e-3
+	}
+	return float64(h.s.sewn.value) + 1 - 1e-3
+}
+
+// change cuts the pieces taken up as the dive ended, and gives how they were cut.
+func (h *hunt) change(ms *master, free []int) [][]*strip {
+	var old [][]*strip
+	for k, i := range free {
+		old = append(old, h.cut[i])
+		h.recut(i, nil)
+		for _, c := range ms.units[k].cols {
+			if math.Round(ms.lp.Value(c.v)) == 1 && len(c.strips) > 0 {
+				h.recut(i, c.strips)
+			}
+		}
+	}
+	return old
+}
+
+func (h *hunt) undo(free []int, old [][]*strip) {
+	for k, i := range free {
+		h.recut(i, old[k])
+	}
+}
+
+func (h *hunt) recut(i int, strips []*strip) {
+	for _, st := range h.cut[i] {
+		for _, n := range st.counts {
+			h.lie[n.row] -= int64(n.n)
+		}
+	}
+	h.cut[i] = strips
+	for _, st := range strips {
+		for _, n := range st.counts {
+			h.lie[n.row] += int64(n.n)
+		}
+	}
+}
+
+// better says whether the plan in hand stays, now that it sews so much, and keeps it where it
+// is the best so far.
+func (h *hunt) better(sewn *sewing) bool {
+	if h.thrift != nil {
+		return h.thriftier(sewn)
+	}
+	if sewn.value < h.value {
+		return false
+	}
+	h.value, h.need = sewn.value, h.m.needs(sewn)
+	if sewn.value > h.s.sewn.value {
+		h.s.keep(h.cuts(), sewn)
+	}
+	return true
+}
+
+func (h *hunt) thriftier(sewn *sewing) bool {
 	if sewn.value < h.s.sewn.value {
-		h.miss()
-		return true
+		return false
 	}
-	f := h.s.m.judge(h.s.m.move(h.s.m.lay(cuts, sewn)))
+	cuts := h.cuts()
+	list := h.m.lay(cuts, sewn)
+	f := h.m.judge(h.m.move(list))
 	if !f.before(h.figures) && sewn.value == h.s.sewn.value {
-		h.miss()
-		return true
+		return false
 	}
-	h.misses, h.size = 0, max(4, h.size/2)
-	h.take(sewn.value)
-	h.figures, h.worth = f, h.ms.lp.Objective()
+	h.value, h.figures = sewn.value, f
 	h.s.sewn, h.s.cuts = sewn, cuts
 	return true
 }
 
-// recall makes the best plan so far the one in hand: its patterns, thinned to what is sewn
-// from them, become columns.
-func (h *hunt) recall() bool {
-	m := h.s.m
+// recall thins the best plan so far to what is sewn from it and makes it the one in hand.
+func (h *hunt) recall() {
+	m := h.m
 	list := m.lay(h.s.cuts, h.s.sewn)
 	h.figures = m.judge(m.move(m.lay(h.s.cuts, h.s.sewn)))
-	free := map[int][]int{} // units by stock
-	for i, u := range h.ms.units {
-		free[u.stock] = append(free[u.stock], i)
-	}
 	stockOf := map[[2]int]int{}
 	for i, st := range m.stock {
 		for _, p := range st.pieces {
 			stockOf[[2]int{p.fabric, p.number}] = i
 		}
 	}
-	h.cut = make([]*column, len(h.ms.units))
+	ms := &master{m: m, strips: h.strips}
+	cuts := make([][]cutPattern, len(m.stock))
 	for _, c := range list {
-		st := stockOf[[2]int{c.fabric, c.number}]
-		if len(free[st]) == 0 {
-			return false
-		}
-		i := free[st][0]
-		free[st] = free[st][1:]
-		u := h.ms.units[i]
-		h.ms.open(u)
 		var strips []*strip
 		for _, s := range c.pattern {
-			strips = append(strips, h.ms.intern(c.group, s))
+			strips = append(strips, ms.intern(c.group, s))
 		}
-		h.cut[i] = h.ms.columnOf(u, strips)
+		i := stockOf[[2]int{c.fabric, c.number}]
+		cuts[i] = append(cuts[i], cutPattern{strips, 1})
 	}
-	for i, u := range h.ms.units {
-		h.ms.fix(u, h.cut[i])
-	}
-	h.value = h.s.sewn.value
-	if h.ms.lp.Solve(50_000, math.Inf(-1)) != lp.Optimal {
-		return false
-	}
-	h.worth = h.ms.lp.Objective()
-	return true
+	h.take(cuts, h.s.sewn)
 }
 
 // wild bends a dive's order so much that it may settle what hardly counts first.
@@ -192,58 +265,103 @@ func wild(rng *rand.Rand) func() float64 {
 	return func() float64 { return 6 * rng.Float64() }
 }
 
-// miss widens the search after moves that found nothing.
-func (h *hunt) miss() {
-	if h.misses++; h.misses%12 == 0 {
-		h.size = min(h.size+1, 20)
+// adapt takes up more pieces after the relaxation has said at once that nothing can come of
+// so few, and fewer where a dive got lost among many.
+func (h *hunt) adapt(ms *master) {
+	hopeless := true
+	for _, u := range ms.units {
+		hopeless = hopeless && len(u.begun) == 0
+	}
+	if hopeless {
+		h.width = min(h.width*1.02, widest)
+	} else {
+		h.width = max(h.width*0.96, 3)
 	}
 }
 
-// choose picks pieces to free: one at random, then others of groups that meet its panels.
-func (h *hunt) choose() []bool {
-	free := make([]bool, len(h.ms.units))
-	n := h.rng.IntN(h.size) + 2
-	near := map[int]bool{}
-	seed := h.rng.IntN(len(h.ms.units))
-	for _, g := range h.related[h.ms.units[seed].group] {
-		near[g] = true
-	}
-	free[seed] = true
-	order := h.rng.Perm(len(h.ms.units))
-	for _, wide := range []bool{false, true} {
-		for _, i := range order {
-			if n <= 1 {
-				return free
-			}
-			if free[i] || !wide && !near[h.ms.units[i].group] {
-				continue
-			}
-			free[i] = true
-			n--
+// choose picks pieces to take up: one where much is lost, then others of groups that meet its
+// panels, those that lose more sooner.
+func (h *hunt) choose() []int {
+	n := min(h.rng.IntN(int(h.width))+2, len(h.stock))
+	loss := h.losses()
+	if h.rng.IntN(2) == 0 {
+		for i := range loss {
+			loss[i] = 1
 		}
 	}
+	seed := h.draw(loss, nil)
+	near := map[int]bool{}
+	for _, g := range h.related[h.m.stock[h.stock[seed]].group] {
+		near[g] = true
+	}
+	free := []int{seed}
+	loss[seed] = 0
+	for len(free) < n {
+		i := h.draw(loss, near)
+		if i < 0 {
+			i = h.draw(loss, nil)
+		}
+		if i < 0 {
+			break
+		}
+		free = append(free, i)
+		loss[i] = 0
+	}
+	slices.Sort(free)
 	return free
 }
 
-// open frees a unit wholly; its columns may all be used again.
-func (ms *master) open(u *unit) {
-	u.begun, u.closed = nil, false
-	u.left = ms.m.stock[u.stock].point
-	ms.lp.SetRowBounds(u.row, 0, float64(u.pieces))
-	for _, c := range u.cols {
-		ms.lp.SetBounds(c.v, 0, float64(u.pieces))
+// draw picks a piece with a chance in proportion to its weight, of groups near only where given.
+func (h *hunt) draw(weight []float64, near map[int]bool) int {
+	var sum float64
+	for i, w := range weight {
+		if near == nil || near[h.m.stock[h.stock[i]].group] {
+			sum += w
+		}
 	}
+	at := h.rng.Float64() * sum
+	last := -1
+	for i, w := range weight {
+		if w > 0 && (near == nil || near[h.m.stock[h.stock[i]].group]) {
+			last = i
+			if at -= float64(w); at < 0 {
+				return i
+			}
+		}
+	}
+	return last
 }
 
-// fix cuts a unit into one column, or leaves it uncut.
-func (ms *master) fix(u *unit, cut *column) {
-	u.closed = true
-	ms.lp.SetRowBounds(u.row, 0, 1)
-	for _, c := range u.cols {
-		if c == cut {
-			ms.lp.SetBounds(c.v, 1, 1)
-		} else {
-			ms.lp.SetBounds(c.v, 0, 0)
+// losses tells for each piece how far its cut stays behind the best at the prices that prove
+// the bound: what all lose together is what the plan lacks of the bound. Panels that nothing is
+// sewn from are a loss of the pieces they are cut from.
+func (h *hunt) losses() []float64 {
+	unit := float64(h.m.unit)
+	spare := make([]float64, len(h.m.supply))
+	for r := range spare {
+		if h.lie[r] > 0 {
+			spare[r] = float64(h.lie[r]+h.m.supply[r].given-h.need[r]) / float64(h.lie[r]) * float64(h.prices[r])
 		}
+	}
+	out := make([]float64, len(h.stock))
+	for i, st := range h.stock {
+		loss := float64(h.best[st])
+		for _, strip := range h.cut[i] {
+			for _, n := range strip.counts {
+				loss -= (float64(h.prices[n.row]) - spare[n.row]) * float64(n.n)
+			}
+		}
+		out[i] = max(loss/unit, 0) + 0.02
+	}
+	return out
+}
+
+// price reads what each stock could hold at the prices that prove the bound.
+func (h *hunt) price() {
+	h.prices = slices.Clone(h.s.proof)
+	h.m.fabricSide(h.prices)
+	h.best = make([]int64, len(h.m.stock))
+	for i, st := range h.m.stock {
+		h.best[i] = h.m.groups[st.group].prog.Best(st.point, st.width)
 	}
 }

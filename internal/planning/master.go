@@ -1,6 +1,8 @@
 package planning
 
 import (
+	"slices"
+
 	"boltward/internal/cutting"
 	"boltward/internal/planning/lp"
 )
@@ -53,12 +55,12 @@ type unit struct {
 	begun  []*strip
 	left   int32
 	cols   []*column
-	value  int64 // of begun, at the present prices
 	closed bool
 }
 
 // strip is one full-width strip of a group, known once.
 type strip struct {
+	number int // within its group
 	layout cutting.Strip
 	height int64
 	counts []count
@@ -83,56 +85,117 @@ func newMaster(m *model) *master { return newMasterWith(m, make([]int64, len(m.s
 // newMasterWith is newMaster with panels that lie cut already. scale says how large its
 // values are: exactness to a millionth would be too much asked of thousands.
 func newMasterWith(m *model, cut []int64, scale float64) *master {
-	ms := &master{m: m, lp: lp.New(), strips: make([]map[string]*strip, len(m.groups)), cut: cut, scale: scale}
-	ms.lp.Tol *= scale
-	ms.weight = m.weightOf
-	ms.priceAll = ms.priceUnitsAll
-	for r := range m.supply {
-		ms.supplyAt = append(ms.supplyAt, ms.lp.AddRow(ms.supplyLow(r), 1e7, nil, nil))
-	}
-	for range m.trims {
-		ms.trimAt = append(ms.trimAt, ms.lp.AddRow(0, 0, nil, nil))
-	}
-	for q := range m.quotas {
-		ms.quotaAt = append(ms.quotaAt, ms.lp.AddRow(0, float64(m.quotas[q].most), nil, nil))
-	}
-	for i := range m.makes {
-		ms.addMaking(i)
-	}
-	for t := range m.trims {
-		ms.addTrimming(t)
-	}
-	ms.pi = make([]float64, len(m.supply))
-	ms.counts = make([]int64, len(m.supply))
+	ms := &master{m: m, strips: make([]map[string]*strip, len(m.groups)), cut: cut, scale: scale}
+	ms.start(m.everything(), false)
 	return ms
 }
 
-func (ms *master) supplyLow(r int) float64 {
-	return -float64(ms.m.supply[r].given+ms.cut[r]) - float64(nudge*ms.scale)*(1+float64(r*7919%1009)/1009)
+// newMasterNear is a small master: of the panels that lie cut and the groups that are still
+// open it lays out only what these can reach. Trims with one choice left need no row.
+func newMasterNear(m *model, lie []int64, open []bool, strips []map[string]*strip) *master {
+	ms := &master{m: m, strips: strips, cut: lie, scale: 1}
+	ms.start(m.reach(lie, open), true)
+	return ms
 }
 
-func (ms *master) addMaking(i int) {
+// start lays out the rows and what is sewn.
+func (ms *master) start(r *reach, near bool) {
+	m := ms.m
+	ms.lp = lp.New()
+	ms.lp.Tol *= ms.scale
+	ms.weight = m.weightOf
+	ms.priceAll = ms.priceUnitsAll
+	ms.supplyAt, ms.trimAt, ms.quotaAt = unset(len(m.supply)), unset(len(m.trims)), unset(len(m.quotas))
+	ms.y, ms.z = unset(len(m.makes)), make([][]int, len(m.trims))
+	if !near {
+		ms.addRows()
+	}
+	needed := make([]bool, len(m.trims))
+	for i, in := range r.makes {
+		if in {
+			ms.addMaking(i, r, near)
+			for _, t := range m.makes[i].trims {
+				needed[t] = true
+			}
+		}
+	}
+	for t := range m.trims {
+		ms.z[t] = unset(len(m.trims[t].rows))
+		if needed[t] && !(near && len(r.choices[t]) == 1) {
+			ms.addTrimming(t, r.choices[t])
+		}
+	}
+	ms.pi = make([]float64, len(m.supply))
+	ms.counts = make([]int64, len(m.supply))
+}
+
+func unset(n int) []int {
+	out := make([]int, n)
+	for i := range out {
+		out[i] = -1
+	}
+	return out
+}
+
+// addRows adds the rows of all supplies, trims and quotas.
+func (ms *master) addRows() {
+	for r := range ms.m.supply {
+		ms.supplyRow(r)
+	}
+	for t := range ms.m.trims {
+		ms.trimRow(t)
+	}
+	for q := range ms.m.quotas {
+		ms.quotaRow(q)
+	}
+}
+
+func (ms *master) supplyRow(r int) int {
+	if ms.supplyAt[r] < 0 {
+		low := -float64(ms.m.supply[r].given+ms.cut[r]) - float64(nudge*ms.scale)*(1+float64(r*7919%1009)/1009)
+		ms.supplyAt[r] = ms.lp.AddRow(low, 1e7, nil, nil)
+	}
+	return ms.supplyAt[r]
+}
+
+func (ms *master) trimRow(t int) int {
+	if ms.trimAt[t] < 0 {
+		ms.trimAt[t] = ms.lp.AddRow(0, 0, nil, nil)
+	}
+	return ms.trimAt[t]
+}
+
+func (ms *master) quotaRow(q int) int {
+	if ms.quotaAt[q] < 0 {
+		ms.quotaAt[q] = ms.lp.AddRow(0, float64(ms.m.quotas[q].most), nil, nil)
+	}
+	return ms.quotaAt[q]
+}
+
+func (ms *master) addMaking(i int, r *reach, near bool) {
 	mk := &ms.m.makes[i]
 	var col []lp.Entry
 	for _, u := range mk.uses {
-		col = addEntry(col, ms.supplyAt[u.row], -float64(u.count))
+		col = addEntry(col, ms.supplyRow(u.row), -float64(u.count))
 	}
 	for _, t := range mk.trims {
-		col = addEntry(col, ms.trimAt[t], 1)
+		if tr := &ms.m.trims[t]; near && len(r.choices[t]) == 1 {
+			col = addEntry(col, ms.supplyRow(tr.rows[r.choices[t][0]]), -float64(tr.count))
+		} else {
+			col = addEntry(col, ms.trimRow(t), 1)
+		}
 	}
-	col = addEntry(col, ms.quotaAt[mk.quota], 1)
+	col = addEntry(col, ms.quotaRow(mk.quota), 1)
 	q := &ms.m.quotas[mk.quota]
-	ms.y = append(ms.y, ms.add(float64(q.weight), float64(q.most), col, nil))
+	ms.y[i] = ms.add(float64(q.weight), float64(q.most), col, nil)
 }
 
-func (ms *master) addTrimming(t int) {
+func (ms *master) addTrimming(t int, choices []int) {
 	tr := &ms.m.trims[t]
-	var vars []int
-	for _, r := range tr.rows {
-		col := addEntry(nil, ms.supplyAt[r], -float64(tr.count))
-		vars = append(vars, ms.add(0, float64(tr.cap), addEntry(col, ms.trimAt[t], -1), nil))
+	for _, k := range choices {
+		col := addEntry(nil, ms.supplyRow(tr.rows[k]), -float64(tr.count))
+		ms.z[t][k] = ms.add(0, float64(tr.cap), addEntry(col, ms.trimRow(t), -1), nil)
 	}
-	ms.z = append(ms.z, vars)
 }
 
 // addEntry adds v to a row of a column: a kind may serve two roles of one case.
@@ -164,8 +227,11 @@ func (ms *master) addUnit(stock, pieces int) *unit {
 	return u
 }
 
-// addColumn makes a pattern of strips a column of its unit, unless the unit has it.
+// addColumn makes a pattern of strips a column of its unit, unless the unit has it. The order of
+// strips makes no difference: columns that are the same could share one cut between them, and
+// neither would be whole.
 func (ms *master) addColumn(u *unit, strips []*strip) *column {
+	strips = inOrder(strips)
 	for _, c := range u.cols {
 		if sameStrips(c.strips, strips) {
 			return nil
@@ -174,24 +240,24 @@ func (ms *master) addColumn(u *unit, strips []*strip) *column {
 	c := &column{unit: u, strips: strips, counts: ms.sum(strips)}
 	col := []lp.Entry{{Row: int32(u.row), Val: 1}}
 	for _, n := range c.counts {
-		col = append(col, lp.Entry{Row: int32(ms.supplyAt[n.row]), Val: float64(n.n)})
+		if row := ms.supplyAt[n.row]; row >= 0 {
+			col = append(col, lp.Entry{Row: int32(row), Val: float64(n.n)})
+		}
 	}
-	c.v = ms.add(-ms.thrift.cost(u, strips), float64(u.pieces), col, c)
+	c.v = ms.add(-ms.thrift.cost(u, strips), float64(u.pieces+1), col, c)
 	u.cols = append(u.cols, c)
 	return c
 }
 
-// columnOf gives the column of a unit with these strips, added where it has none.
-func (ms *master) columnOf(u *unit, strips []*strip) *column {
-	if c := ms.addColumn(u, strips); c != nil {
-		return c
+// inOrder gives strips in the order of their numbers.
+func inOrder(strips []*strip) []*strip {
+	byNumber := func(a, b *strip) int { return a.number - b.number }
+	if slices.IsSortedFunc(strips, byNumber) {
+		return strips
 	}
-	for _, c := range u.cols {
-		if sameStrips(c.strips, strips) {
-			return c
-		}
-	}
-	return nil
+	strips = slices.Clone(strips)
+	slices.SortFunc(strips, byNumber)
+	return strips
 }
 
 func sameStrips(a, b []*strip) bool {
@@ -241,7 +307,7 @@ func (ms *master) intern(g int, s cutting.Strip) *strip {
 		return known
 	}
 	gr := ms.m.groups[g]
-	st := &strip{layout: s, height: s.Height(gr.forms)}
+	st := &strip{number: len(ms.strips[g]), layout: s, height: s.Height(gr.forms)}
 	rows := map[int]int32{}
 	var order []int
 	for _, c := range s {
@@ -272,7 +338,10 @@ func (ms *master) best(u *unit) []*strip {
 // takePrices reads the prices of the supply rows after a solve.
 func (ms *master) takePrices() {
 	for r := range ms.pi {
-		ms.pi[r] = -ms.lp.Dual(ms.supplyAt[r])
+		ms.pi[r] = 0
+		if row := ms.supplyAt[r]; row >= 0 {
+			ms.pi[r] = -ms.lp.Dual(row)
+		}
 	}
 	ms.price = ms.m.toPrices(ms.pi, ms.price)
 }

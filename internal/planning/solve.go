@@ -213,8 +213,8 @@ func (s *search) run() {
 	if !ms.dive(-1, s.interrupted) {
 		return
 	}
+	s.offer(ms.cuts())
 	h := newHunt(s, ms)
-	h.start()
 	t := newTree(s, tm)
 	// A fifth of the effort is kept for saving cloth.
 	share := s.effort / 5
@@ -225,7 +225,7 @@ func (s *search) run() {
 		s.tell("proving")
 		s.slice(30, t.step)
 	}
-	s.polish(ms, share)
+	s.polish(h, share)
 	s.tell("done")
 }
 

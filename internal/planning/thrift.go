@@ -46,15 +46,18 @@ func (t *thrift) lengths(g int) []int64 {
 }
 
 // cost gives what a pattern costs in cloth, in units of weight.
-func (t *thrift) cost(u *unit, strips []*strip) float64 {
+func (t *thrift) cost(u *unit, strips []*strip) float64 { return t.costOf(u.stock, strips) }
+
+func (t *thrift) costOf(stock int, strips []*strip) float64 {
 	if t == nil || len(strips) == 0 {
 		return 0
 	}
+	st := t.m.stock[stock]
 	var h int64
 	for _, s := range strips {
 		h += s.height
 	}
-	return float64(h*t.length[u.group][u.width])/float64(t.m.unit) + t.open
+	return float64(h*t.length[st.group][st.width])/float64(t.m.unit) + t.open
 }
 
 // begun gives what the strips settled on a unit cost, and opening it.
@@ -170,18 +173,11 @@ func (m *model) widthOf(c *cutPiece) int64 {
 }
 
 // polish looks for plans of the same weight that take less cloth.
-func (s *search) polish(ms *master, work int64) {
+func (s *search) polish(h *hunt, work int64) {
 	s.tell("saving cloth")
-	t := ms.copied(s, s.m.newThrift())
-	t.expand()
-	h := newHunt(s, t)
-	h.thrift = true
-	if !h.recall() {
-		return
-	}
-	end := s.work() + work
-	for s.work() < end && !s.interrupted() && len(t.units) > 0 {
+	h.thrift, h.width = s.m.newThrift(), 6
+	h.recall()
+	for end := s.work() + work; s.work() < end && !s.interrupted() && len(h.stock) > 0; {
 		h.move()
 	}
-	s.retire(t)
 }
