@@ -25,6 +25,13 @@
 // then finds the best pattern of every piece of that group at once. Bounds are proven from
 // prices alone, in whole numbers (prices.go).
 //
+// # Kits
+//
+// A kit takes a bundle from every piece and role it has panels of. What is cut and sewn being
+// settled, bundles are few where stacks of like panels come out even with kits: kits are
+// filled with that in mind (fill.go), then panels, sets and whole pillowcases change places
+// (swaps.go) until a proven least is met (floor.go) or a fixed number of tries is spent.
+//
 // Lengths are exact decimals in the problem's unit, held as whole numbers of its finest
 // decimal; no float ever holds one. The same problem gives the same plan on any machine
 // unless time or a person stops the search.

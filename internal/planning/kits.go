@@ -1,110 +1,138 @@
 package planning
 
-import "fmt"
-
-// pool hands out the panels that lie cut, by supply row, in the order of the pieces.
-type pool struct {
-	rows  [][]string
-	names map[string]bool
-}
-
-func newPool(m *model) *pool {
-	p := &pool{rows: make([][]string, len(m.supply)), names: map[string]bool{}}
-	if f := m.p.Fixed; f != nil {
-		for _, l := range f.Layouts {
-			for _, x := range l.Panels {
-				p.names[x.ID] = true
-			}
-		}
-	}
-	rows := map[[2]int]int{}
-	for r, s := range m.supply {
-		rows[[2]int{s.group, s.kind}] = r
-	}
-	for _, x := range spare(m.p) {
-		for g, gr := range m.groups {
-			if r, ok := rows[[2]int{g, m.kindOf(x.kind)}]; ok && gr.name == x.group {
-				p.rows[r] = append(p.rows[r], x.id)
-			}
-		}
-	}
-	return p
-}
-
-// name makes an id that no panel has yet.
-func (p *pool) name(id string) string {
-	for p.names[id] {
-		id += "'"
-	}
-	p.names[id] = true
-	return id
-}
-
-func (p *pool) put(row int, id string) { p.rows[row] = append(p.rows[row], id) }
-
-func (p *pool) take(row int, n int64) []string {
-	ids := p.rows[row][:n:n]
-	p.rows[row] = p.rows[row][n:]
-	return ids
-}
+import (
+	"fmt"
+	"slices"
+)
 
 // kits sews what was assembled and parts each quota and case into the fewest kits, of sizes
-// that differ by at most one.
-func (m *model) kits(s *sewing, pool *pool) []Kit {
+// that differ by at most one, so that the bundles are few.
+func (t *table) kits(s *sewing) []Kit {
+	t.layLines(s)
+	t.sortStacks()
+	t.fill(s)
+	t.fewer()
+	return t.write()
+}
+
+// layLines makes the empty kits of every quota and case.
+func (t *table) layLines(s *sewing) {
+	m := t.m
+	groupOf := map[string]int{}
+	for g, gr := range m.groups {
+		groupOf[gr.name] = g
+	}
+	made := map[[2]int]int64{}
+	for i := range m.makes {
+		made[[2]int{m.makes[i].quota, m.makes[i].spec}] += s.made[i]
+	}
+	for q := range m.p.Quotas {
+		for spec := range m.p.Cases {
+			sizes := share(int(made[[2]int{q, spec}]), m.p.KitCases(&m.p.Quotas[q]))
+			if len(sizes) == 0 {
+				continue
+			}
+			l := line{quota: q, spec: spec, first: int32(len(t.bags))}
+			for _, b := range unique(m.p.Quotas[q].Bodies) {
+				if g, known := groupOf[b]; known {
+					l.bodies = append(l.bodies, int32(g))
+				}
+			}
+			slices.Sort(l.bodies)
+			l.roles, l.wide = rolesOf(&m.p.Cases[spec])
+			for _, n := range sizes {
+				b := bag{line: int32(len(t.lines)), first: int32(len(t.slots)), places: int32(sizes[0]), short: n < sizes[0]}
+				for range b.places * l.wide {
+					t.slots = append(t.slots, none)
+					t.bagOf = append(t.bagOf, int32(len(t.bags)))
+				}
+				t.bags = append(t.bags, b)
+			}
+			l.end = int32(len(t.bags))
+			t.lines = append(t.lines, l)
+		}
+	}
+}
+
+// rolesOf gives the slots of a pillowcase, its body's first.
+func rolesOf(c *Case) ([]lineRole, int32) {
+	var roles []lineRole
+	var wide int32
+	add := func(l *Panel) {
+		roles = append(roles, lineRole{l.Role, wide, int32(l.Pieces)})
+		wide += int32(l.Pieces)
+	}
+	add(c.panel(Body))
+	for i := range c.Panels {
+		if c.Panels[i].Role != Body {
+			add(&c.Panels[i])
+		}
+	}
+	return roles, wide
+}
+
+// size gives the pillowcases a kit is to hold.
+func (b *bag) size() int32 {
+	if b.short {
+		return b.places - 1
+	}
+	return b.places
+}
+
+// write names the panels of every kit: those of one stack in the order in which they lie.
+func (t *table) write() []Kit {
 	taken := map[string]bool{}
-	if f := m.p.Fixed; f != nil {
+	if f := t.m.p.Fixed; f != nil {
 		for _, k := range f.Kits {
 			taken[k.ID] = true
 		}
 	}
-	left := make([][]int64, len(s.trims))
-	for t := range s.trims {
-		left[t] = append([]int64(nil), s.trims[t]...)
-	}
+	next := make([]int32, len(t.stacks))
 	var out []Kit
 	number := 0
-	for q := range m.p.Quotas {
-		for spec := range m.p.Cases {
-			var cases []map[string][]string
-			for i := range m.makes {
-				if mk := &m.makes[i]; mk.quota == q && mk.spec == spec {
-					for range s.made[i] {
-						cases = append(cases, m.pillowcase(mk, left, pool))
-					}
-				}
-			}
-			for _, n := range share(len(cases), m.p.KitCases(&m.p.Quotas[q])) {
+	for i := range t.lines {
+		l := &t.lines[i]
+		for _, places := range t.inOrder(l) {
+			number++
+			for taken[fmt.Sprintf("K%d", number)] {
 				number++
-				id := fmt.Sprintf("K%d", number)
-				for taken[id] {
-					number++
-					id = fmt.Sprintf("K%d", number)
-				}
-				out = append(out, Kit{ID: id, Quota: m.p.Quotas[q].ID, Case: m.p.Cases[spec].ID, Pillowcases: cases[:n:n]})
-				cases = cases[n:]
 			}
+			k := Kit{ID: fmt.Sprintf("K%d", number), Quota: t.m.p.Quotas[l.quota].ID, Case: t.m.p.Cases[l.spec].ID}
+			for _, place := range places {
+				one := make(map[string][]string, len(l.roles))
+				for _, r := range l.roles {
+					ids := make([]string, r.count)
+					for c := range ids {
+						s := place[int(r.at)+c]
+						ids[c] = t.stacks[s].ids[next[s]]
+						next[s]++
+					}
+					one[r.name] = ids
+				}
+				k.Pillowcases = append(k.Pillowcases, one)
+			}
+			out = append(out, k)
 		}
 	}
 	return out
 }
 
-// pillowcase takes the panels of one pillowcase.
-func (m *model) pillowcase(mk *making, left [][]int64, pool *pool) map[string][]string {
-	one := map[string][]string{}
-	for _, u := range mk.uses {
-		one[m.kinds[m.supply[u.row].kind].role] = pool.take(u.row, u.count)
-	}
-	for _, t := range mk.trims {
-		for k := range left[t] {
-			if left[t][k] > 0 {
-				left[t][k]--
-				tr := &m.trims[t]
-				one[m.kinds[tr.kind].role] = pool.take(tr.rows[k], tr.count)
-				break
+// inOrder gives the pillowcases of a line's kits, kits and pillowcases in the order of their pieces.
+func (t *table) inOrder(l *line) [][][]int32 {
+	kits := make([][][]int32, 0, l.end-l.first)
+	for _, b := range t.bags[l.first:l.end] {
+		var places [][]int32
+		for p := range b.places {
+			at := b.first + p*l.wide
+			if place := t.slots[at : at+l.wide]; place[0] != none {
+				places = append(places, place)
 			}
 		}
+		slices.SortStableFunc(places, slices.Compare)
+		kits = append(kits, places)
 	}
-	return one
+	slices.SortStableFunc(kits, func(a, b [][]int32) int { return slices.CompareFunc(a, b, slices.Compare) })
+	return kits
 }
 
 // share parts n into the fewest parts of at most size, differing by at most one, larger first.

@@ -134,6 +134,7 @@ func unique(list []string) []string {
 type sparePanel struct {
 	id, group string
 	kind      kind
+	layout    int
 }
 
 // spare lists the panels of fixed layouts that no fixed kit holds, in order.
@@ -156,11 +157,11 @@ func spare(p *Problem) []sparePanel {
 		groups[p.Fabrics[i].ID] = p.Fabrics[i].Group
 	}
 	var out []sparePanel
-	for _, l := range p.Fixed.Layouts {
+	for i, l := range p.Fixed.Layouts {
 		for _, x := range l.Panels {
 			if c := p.CaseByID(x.Case); !held[x.ID] && c != nil && c.panel(x.Role) != nil {
 				line := c.panel(x.Role)
-				out = append(out, sparePanel{x.ID, groups[l.Fabric], kind{x.Role, line.Around, line.Along}})
+				out = append(out, sparePanel{x.ID, groups[l.Fabric], kind{x.Role, line.Around, line.Along}, i})
 			}
 		}
 	}

@@ -142,22 +142,24 @@ func (m *model) plan(list []cutPiece, s *sewing) *Plan {
 	slices.SortFunc(list, func(a, b cutPiece) int {
 		return compare(int64(a.fabric), int64(b.fabric), int64(a.number), int64(b.number))
 	})
-	pool := newPool(m)
+	t := newTable(m)
 	if f := m.p.Fixed; f != nil {
 		p.Layouts = append(p.Layouts, f.Layouts...)
 		p.Kits = append(p.Kits, f.Kits...)
 	}
 	for i := range list {
-		p.Layouts = append(p.Layouts, m.layout(&list[i], pool))
+		p.Layouts = append(p.Layouts, t.layout(len(p.Layouts), &list[i]))
 	}
-	p.Kits = append(p.Kits, m.kits(s, pool)...)
+	p.Kits = append(p.Kits, t.kits(s)...)
 	m.figures(p)
 	return p
 }
 
 func (m *model) decimal(n int64) Decimal { return scaled(n, m.places) }
 
-func (m *model) layout(c *cutPiece, pool *pool) Layout {
+// layout writes down how one piece is cut and lays its panels on the table.
+func (t *table) layout(number int, c *cutPiece) Layout {
+	m := t.m
 	gr := m.groups[c.group]
 	f := &m.p.Fabrics[c.fabric]
 	panels, waste, used := c.pattern.Place(gr.real, c.width)
@@ -165,8 +167,8 @@ func (m *model) layout(c *cutPiece, pool *pool) Layout {
 	for i, x := range panels {
 		row := gr.row[x.Form]
 		k := &m.kinds[gr.kind[x.Form]]
-		id := pool.name(fmt.Sprintf("%s/%d/%d", f.ID, c.number, i+1))
-		pool.put(row, id)
+		id := t.name(fmt.Sprintf("%s/%d/%d", f.ID, c.number, i+1))
+		t.put(row, number, id)
 		l.Panels = append(l.Panels, PlacedPanel{
 			ID: id, Role: k.role, Case: m.caseOf(k.kind),
 			X: m.decimal(x.X), Y: m.decimal(x.Y), W: m.decimal(x.W), H: m.decimal(x.H),
