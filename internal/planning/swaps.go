@@ -25,10 +25,10 @@ type swaps struct {
 	counts []int32 // of the roles that the present try touches
 }
 
-// triesPerPanel and mostTries bound the search, in exchanges looked at: a tenth of a second.
+// exchangesPerPanel and mostExchanges bound the search, in exchanges looked at: a tenth of a second.
 const (
-	triesPerPanel = 1000
-	mostTries     = 2_000_000
+	exchangesPerPanel = 1000
+	mostExchanges     = 2_000_000
 )
 
 // warmth is how likely an exchange that takes one bundle more is kept at first, where there
@@ -41,9 +41,9 @@ func (t *table) fewer() {
 	t.ready()
 	floor := t.floor()
 	began, at := t.total, slices.Clone(t.slots)
-	tries := min(triesPerPanel*len(t.slots), mostTries)
+	tries := min(exchangesPerPanel*len(t.slots), mostExchanges)
 	start := 0.0
-	if tries >= triesPerPanel/2*len(t.slots) {
+	if tries >= exchangesPerPanel/2*len(t.slots) {
 		start = warmth
 	}
 	for k := 0; k < tries && t.total > floor; k++ {
