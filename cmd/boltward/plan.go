@@ -94,7 +94,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 			Short []planning.Reason `json:"short,omitempty"`
 		}{plan.Summary, short})
 	}
-	fmt.Fprintln(env.Stdout, planning.Words(plan))
+	fmt.Fprintln(env.Stdout, planning.Words(plan), planning.Ended(plan.Summary.Stopped))
 	for _, r := range short {
 		if _, err = fmt.Fprintf(env.Stdout, "%s: %d short. %s\n", r.Quota, r.Missing, r.Text); err != nil {
 			return err

@@ -1,22 +1,39 @@
 package planning
 
-import "fmt"
+import (
+	"fmt"
+	"math/big"
+)
 
-// Words says in a sentence or two what a plan makes and how good that is.
+// Words says in a few sentences what a plan makes and how good that is.
 func Words(p *Plan) string {
 	s := &p.Summary
-	made := fmt.Sprintf("Makes %s.", cases(s.CasesMade))
-	rules := "Under these rules (three stages of cuts, these sizes, these matches) no cutting of this fabric makes more"
-	if weightsDiffer(p) {
-		if s.WeightMade == s.WeightBound {
-			return fmt.Sprintf("%s By what matters most this is the best there is: worth %s of %s. %s than %d.", made, s.WeightMade, s.WeightBound, rules, s.CasesBound)
-		}
-		return fmt.Sprintf("%s Worth %s, and proven never more than %s. %s than %d.", made, s.WeightMade, s.WeightBound, rules, s.CasesBound)
-	}
+	said := fmt.Sprintf("Makes %s. Under these rules (three stages of cuts, these sizes, these matches) no cutting of this fabric makes more", cases(s.CasesMade))
 	if s.CasesMade == s.CasesBound {
-		return made + " " + rules + "."
+		said += "."
+	} else {
+		said += fmt.Sprintf(" than %d: at most %d more.", s.CasesBound, s.CasesBound-s.CasesMade)
 	}
-	return fmt.Sprintf("%s %s than %d.", made, rules, s.CasesBound)
+	switch {
+	case !weightsDiffer(p):
+		return said
+	case s.WeightMade == s.WeightBound:
+		return fmt.Sprintf("%s By what matters most it is the best there is: worth %s.", said, s.WeightMade)
+	}
+	return fmt.Sprintf("%s By what matters most it is worth %s, and no plan is worth more than %s.", said, s.WeightMade, s.WeightBound)
+}
+
+// Ended says why planning ended, and what that means.
+func Ended(why Stopped) string {
+	switch why {
+	case Closed:
+		return "The search is closed: nothing better exists."
+	case StoppedByTime:
+		return "The search stopped at its limit of time: with more it might find more, and on another day it may find another plan."
+	case StoppedByPerson:
+		return "Somebody stopped the search and kept the best so far."
+	}
+	return "The search stopped when its share of work was done: more work might find more."
 }
 
 // Doing says what the planner is at in one of its phases, to go after "It is".
@@ -44,8 +61,11 @@ func cases(n int) string {
 	return fmt.Sprintf("%d pillowcases", n)
 }
 
-// weightsDiffer says whether the weight of a plan tells more than its number of pillowcases.
+// weightsDiffer says whether the weight of a plan tells more than its number of pillowcases:
+// not where each is worth the same, nor where both figures meet their bounds.
 func weightsDiffer(p *Plan) bool {
 	s := &p.Summary
-	return s.WeightMade != Whole(int64(s.CasesMade)) || s.WeightBound != Whole(int64(s.CasesBound))
+	whole := func(n int) *big.Rat { return new(big.Rat).SetInt64(int64(n)) }
+	made := new(big.Rat).Mul(s.WeightMade.Rat(), whole(s.CasesBound))
+	return made.Cmp(new(big.Rat).Mul(s.WeightBound.Rat(), whole(s.CasesMade))) != 0
 }

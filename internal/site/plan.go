@@ -45,6 +45,14 @@ func (p planPage) title() string  { return fmt.Sprintf("Plan %d", p.Plan.Number)
 // refresh opens the page again by itself while the plan is being worked out.
 func (p planPage) refresh() int { return whileBusy(p.Busy) }
 
+// Tape is what the plan makes, drawn.
+func (p planPage) Tape() planTape {
+	return planTape{Wanted: p.Wanted, Cases: p.Plan.Cases, Bound: p.Plan.CasesBound}
+}
+
+// Took is how long working it out took.
+func (p planPage) Took() string { return fmt.Sprintf("%.1f seconds", p.Plan.Seconds) }
+
 // AcceptedAt is when the plan was accepted; the zero time where it was not.
 func (p planPage) AcceptedAt() time.Time {
 	if p.Plan.AcceptedAt == nil {
@@ -138,7 +146,7 @@ func (s *Site) fillPlan(c *gin.Context, page *planPage, problem *planning.Proble
 		asked[drive.NumberID(l.Number)] = l
 	}
 	unit := s.drive(c).Unit
-	page.Words, page.Ended = planning.Words(plan), endedWords(plan.Summary.Stopped)
+	page.Words, page.Ended = planning.Words(plan), planning.Ended(plan.Summary.Stopped)
 	page.Pieces, page.Wanted = len(plan.Layouts), problem.Wanted()
 	reasons, err := s.db.PlanReasons(c.Request.Context(), s.driveID(c), page.Plan.Number)
 	if err != nil {
@@ -155,18 +163,6 @@ func (s *Site) fillPlan(c *gin.Context, page *planPage, problem *planning.Proble
 	}
 	page.draw(c, laid, unit)
 	return nil
-}
-
-func endedWords(why planning.Stopped) string {
-	switch why {
-	case planning.Closed:
-		return "The search is closed: nothing better exists."
-	case planning.StoppedByTime:
-		return "The search stopped at its limit of time; on another day it may find more."
-	case planning.StoppedByPerson:
-		return "Somebody stopped the search and kept the best so far."
-	}
-	return "The search stopped when its share of work was done."
 }
 
 func planLines(problem *planning.Problem, plan *planning.Plan, asked map[string]drive.AskedLine, why map[string]string) []planLine {

@@ -104,49 +104,9 @@ func (p planProgress) Took() string {
 	return fmt.Sprintf("%.1f seconds so far.", p.Seconds)
 }
 
-// most is the bound that the tape is drawn to: all that is asked for, before any is proven.
-func (p planProgress) most() int {
-	if p.CasesBound == 0 {
-		return max(p.Wanted, p.Cases)
-	}
-	return p.CasesBound
-}
-
-// KeyMade, KeyOpen and KeyBeyond name the three stretches of the tape: what is
-// asked for, parted into made, not settled yet, and proven to be too much.
-func (p planProgress) KeyMade() string { return thousands(int64(p.Cases)) + " made so far" }
-
-func (p planProgress) KeyOpen() string {
-	return thousands(int64(p.most()-p.Cases)) + " not settled yet"
-}
-
-func (p planProgress) KeyBeyond() string {
-	return thousands(int64(max(0, p.Wanted-p.most()))) + " more than this fabric can make"
-}
-
-// TapeWords says the same as the tape.
-func (p planProgress) TapeWords() string {
-	return fmt.Sprintf("Of %s asked for: %s, %s, %s", thousands(int64(p.Wanted)), p.KeyMade(), p.KeyOpen(), p.KeyBeyond())
-}
-
-// Rule is the outline and the marks of the tape.
-func (p planProgress) Rule() string { return tape{}.Rule() }
-
-// MadeWidth, OpenX, OpenWidth and OpenDots lay the first two stretches on the tape.
-func (p planProgress) MadeWidth() string { return px(p.along(p.Cases)) }
-
-func (p planProgress) OpenX() string { return px(tapeLeft + p.along(p.Cases)) }
-
-func (p planProgress) OpenWidth() string { return px(p.along(p.most()) - p.along(p.Cases)) }
-
-func (p planProgress) OpenDots() string {
-	_, dots := texture("planned", tapeLeft+p.along(p.Cases), tapeLeft+p.along(p.most()), tapeTop, tapeHigh)
-	return dots
-}
-
-// along is how far so many pillowcases reach.
-func (p planProgress) along(n int) float64 {
-	return tapeWidth * min(1, float64(n)/float64(max(p.Wanted, 1)))
+// Tape is how far it has come, drawn.
+func (p planProgress) Tape() planTape {
+	return planTape{Wanted: p.Wanted, Cases: p.Cases, Bound: p.CasesBound, Now: true}
 }
 
 // figures are what moves on the page: texts by the names of their places, and
@@ -157,16 +117,17 @@ type figures struct {
 }
 
 func (p planProgress) figures() (string, error) {
+	tape := p.Tape()
 	text, err := json.Marshal(figures{
 		Texts: map[string]string{
 			"made": p.Made(), "kind": p.Kind(), "most": p.Most(), "worth": p.Worth(), "doing": p.Doing(), "took": p.Took(),
-			"key-made": p.KeyMade(), "key-open": p.KeyOpen(), "key-beyond": p.KeyBeyond(),
+			"key-made": tape.KeyMade(), "key-open": tape.KeyOpen(), "key-beyond": tape.KeyBeyond(),
 		},
 		Drawn: map[string]map[string]string{
-			"tape": {"aria-label": p.TapeWords()},
-			"made": {"width": p.MadeWidth()},
-			"open": {"x": p.OpenX(), "width": p.OpenWidth()},
-			"dots": {"d": p.OpenDots()},
+			"tape": {"aria-label": tape.Words()},
+			"made": {"width": tape.MadeWidth()},
+			"open": {"x": tape.OpenX(), "width": tape.OpenWidth()},
+			"dots": {"d": tape.OpenDots()},
 		},
 	})
 	if err != nil {

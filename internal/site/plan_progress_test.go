@@ -138,7 +138,7 @@ func TestAPlanIsWatched(t *testing.T) {
 	late := ts.as(account.Desk).watch(server)
 	event, _ = late.next()
 	require.Equal(t, "over", event, "a plan that is done")
-	require.Zero(t, ts.Site.streams.sum)
+	require.Eventually(t, func() bool { return ts.open() == 0 }, 5*time.Second, 5*time.Millisecond)
 }
 
 func TestAStreamEndsWithItsReader(t *testing.T) {
@@ -249,8 +249,8 @@ func TestPlanInWords(t *testing.T) {
 	require.Contains(t, quiet.Doing(), "Nobody is at work")
 	require.Contains(t, stopping.Doing(), "keeps the best so far")
 	require.Contains(t, waits.Doing(), "waits for its turn")
-	require.Equal(t, "1,999 not settled yet", waits.KeyOpen())
-	require.Equal(t, "0 more than this fabric can make", waits.KeyBeyond())
+	require.Equal(t, "1,999 not settled yet", waits.Tape().KeyOpen())
+	require.Equal(t, "0 more than this fabric can make", waits.Tape().KeyBeyond())
 	running.Bound = 1250.5
 	require.Equal(t, "By what matters most it is worth 1 so far, and never more than 1250.5.", running.Worth())
 }

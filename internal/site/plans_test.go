@@ -1,6 +1,7 @@
 package site
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"strings"
@@ -86,6 +87,7 @@ func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("Plan 1 is being worked out already")
 
+	require.Equal(t, http.StatusNotFound, lead.get("/drives/spring/plan/1/plan.json").Status, "it is not made yet")
 	_, err := ts.Store.BeginPlan(t.Context(), "spring", 1)
 	require.NoError(t, err)
 	_, _, err = ts.Store.PlanProgress(t.Context(), "spring", 1, postgres.PlanStep{Phase: "improving", Made: decimal(t, "3"), Bound: decimal(t, "5"), Cases: 3, CasesBound: 5, Seconds: 1.26})
@@ -105,10 +107,17 @@ func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
 	r.has("Plan 1 is ready", "<b>4</b> pillowcases", "Look at plan 1")
 	r.lacks("data-watch", "http-equiv")
 	r = lead.get("/drives/spring/plan/1")
-	r.has("<b>4</b> of 6 asked for", "Makes 4 pillowcases. Under these rules", "Larkspur ward, Standard", "1 kit of 4", "2 short.", "used up",
+	r.has("<b>4</b> of 6 asked for", "Makes 4 pillowcases. Under these rules", `aria-label="Of 6 asked for: 4 made,`, "How these figures came about", "Larkspur ward, Standard", "1 kit of 4", "2 short.", "used up",
 		"Lot 1", "Accept this plan", `class="panel-body"`, `class="hatch-cuff"`, "up</text>")
 
 	reader := ts.as(account.Reader)
+	for name, saved := range map[string]string{"problem.json": "plan-1-problem.json", "plan.json": "plan-1.json"} {
+		file := reader.get("/drives/spring/plan/1/" + name)
+		require.Equal(t, http.StatusOK, file.Status)
+		require.Equal(t, "application/json", file.Header.Get("Content-Type"))
+		require.Contains(t, file.Header.Get("Content-Disposition"), "''"+saved)
+		require.True(t, json.Valid([]byte(file.Body)))
+	}
 	r = reader.get("/drives/spring/plan/1")
 	r.has("Makes 4 pillowcases")
 	r.lacks("Accept this plan", "Put it away")

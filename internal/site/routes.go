@@ -56,6 +56,8 @@ func (s *Site) list() {
 	s.post("/drives/:drive/plan", write(account.Plan), s.requestPlan)
 	s.get("/drives/:drive/plan/:plan", read(account.Plan), s.plan)
 	s.get("/drives/:drive/plan/:plan/progress", read(account.Plan), s.planProgress, asJSON, long)
+	s.get("/drives/:drive/plan/:plan/problem.json", read(account.Plan), s.planProblemFile, long)
+	s.get("/drives/:drive/plan/:plan/plan.json", read(account.Plan), s.planPlanFile, long)
 	s.post("/drives/:drive/plan/:plan/stop", write(account.Plan), s.stopPlan)
 	s.post("/drives/:drive/plan/:plan/accept", write(account.Plan), s.acceptPlan, long)
 	s.post("/drives/:drive/plan/:plan/drop", write(account.Plan), s.dropPlan)
