@@ -28,14 +28,14 @@ boltward plan --fabric fabric.csv --quota quota.csv --out plan.json
 boltward plan --prove problem.json plan.json`,
 		more: `What it makes and the most that could be made go to standard output in words, or with --json as the plan's summary:
 {"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles"}.
---json-progress writes one object a line to standard error: {"made", "bound", "cases", "phase", "seconds"}.
+--json-progress writes one object a line to standard error: {"made", "bound", "cases", "cases_bound", "phase", "seconds"}.
 --why says of each quota that is not met the reason, and what cloth would help; with --json as "short" in the summary: a list of
 {"quota", "missing", "text", "lacks": [{"why", "cases", "case", "groups", "needs": [{"role", "panels", "length", "width"}], "went"}]}.
 --prove plans nothing: a second program holds the plan's certificate against the problem and says whether its
 bounds are proven; exit code 1 when they are not.
 --fabric and --quota take what an organiser keeps in spreadsheets, CSV or xlsx: code, length, width, fibre, print, turn,
 colours, themes, pieces, washed, flaws; recipient, size, wanted, due, how much it matters, themes, kit size. The plan is in mm then.
-Ctrl-C keeps the best plan so far. A problem with faults is refused with each at its path; nothing is written then.`,
+Ctrl-C stops and keeps the best plan so far; a second one ends the program at once. A problem with faults is refused with each at its path; nothing is written then.`,
 		run: runPlan,
 	}
 }
@@ -71,7 +71,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	if err != nil {
 		return err
 	}
-	meter := &planMeter{out: env.Stderr, json: *progress, line: isTerminal(env.Stderr)}
+	meter := newPlanMeter(ctx, env, *progress)
 	plan, err := planning.Solve(ctx, problem, planning.Options{Effort: *effort, Within: *within, Progress: meter.show, Now: env.Now})
 	meter.end()
 	if err != nil {
@@ -134,41 +134,6 @@ func writeJSON(name string, v any) error {
 		return fmt.Errorf("write %s: %w", name, err)
 	}
 	return writeWhole(name, text.Bytes())
-}
-
-// planMeter shows how far planning has come: a line that updates on a terminal,
-// a line each time elsewhere, or an object a line for programs.
-type planMeter struct {
-	out   io.Writer
-	json  bool
-	line  bool
-	shown bool
-	last  planning.Progress
-}
-
-func (m *planMeter) show(p planning.Progress) {
-	if m.json {
-		// Nobody may be reading any more; the plan is still worth finishing.
-		_ = json.NewEncoder(m.out).Encode(p)
-		return
-	}
-	if m.shown && p.Cases == m.last.Cases && p.Bound.Cmp(m.last.Bound) == 0 && p.Made.Cmp(m.last.Made) == 0 && p.Phase == m.last.Phase {
-		return
-	}
-	m.last = p
-	end := "\n"
-	if m.line {
-		end = "\x1b[K\r"
-	}
-	m.shown = true
-	fmt.Fprintf(m.out, "%d pillowcases; worth %s of at most %s; %s%s", p.Cases, p.Made, p.Bound, p.Phase, end)
-}
-
-// end leaves the line that updates.
-func (m *planMeter) end() {
-	if m.line && m.shown {
-		fmt.Fprintln(m.out)
-	}
 }
 
 // isTerminal says whether a person reads this as it is written.

@@ -15,7 +15,7 @@ func Words(p *Plan) string {
 		said += fmt.Sprintf(" than %d: at most %d more.", s.CasesBound, s.CasesBound-s.CasesMade)
 	}
 	switch {
-	case !weightsDiffer(p):
+	case !weightsTell(s.WeightMade, s.WeightBound, s.CasesMade, s.CasesBound):
 		return said
 	case s.WeightMade == s.WeightBound:
 		return fmt.Sprintf("%s By what matters most it is the best there is: worth %s.", said, s.WeightMade)
@@ -61,11 +61,14 @@ func cases(n int) string {
 	return fmt.Sprintf("%d pillowcases", n)
 }
 
-// weightsDiffer says whether the weight of a plan tells more than its number of pillowcases:
-// not where each is worth the same, nor where both figures meet their bounds.
-func weightsDiffer(p *Plan) bool {
-	s := &p.Summary
+// WeightsDiffer says whether the weight so far tells more than the number of pillowcases.
+func (p Progress) WeightsDiffer() bool {
+	return weightsTell(p.Made, p.Bound, p.Cases, p.CasesBound)
+}
+
+// weightsTell says whether weights tell more than numbers of pillowcases: not where each is
+// worth the same, nor where both figures meet their bounds.
+func weightsTell(made, bound Decimal, cases, most int) bool {
 	whole := func(n int) *big.Rat { return new(big.Rat).SetInt64(int64(n)) }
-	made := new(big.Rat).Mul(s.WeightMade.Rat(), whole(s.CasesBound))
-	return made.Cmp(new(big.Rat).Mul(s.WeightBound.Rat(), whole(s.CasesMade))) != 0
+	return new(big.Rat).Mul(made.Rat(), whole(most)).Cmp(new(big.Rat).Mul(bound.Rat(), whole(cases))) != 0
 }
