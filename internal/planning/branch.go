@@ -35,6 +35,7 @@ type node struct {
 	split     limit // where it was parted: at most at of the quantity, or more
 	at        int64
 	low, high *node
+	cannot    *tooMuch // no plan lies here: this cannot be cut together
 }
 
 // tree searches plans by halves: a quantity that the relaxation leaves between two whole
@@ -48,6 +49,7 @@ type tree struct {
 	open  []*node
 	done  []*node // leaves that cannot hold a better plan
 	nodes int
+	gives map[int]*gives
 	stuck []*node // leaves that no quantity here can part
 }
 
@@ -57,7 +59,7 @@ const (
 )
 
 func newTree(s *search, ms *master) *tree {
-	t := &tree{s: s, ms: ms, spans: map[int][2]float64{}}
+	t := &tree{s: s, ms: ms, spans: map[int][2]float64{}, gives: map[int]*gives{}}
 	for range s.m.supply {
 		t.useAt = append(t.useAt, -1)
 	}
@@ -70,14 +72,13 @@ func newTree(s *search, ms *master) *tree {
 	return t
 }
 
+// escape is what it costs to have a panel or a place in a quota that is not there.
+func (ms *master) escape() float64 { return -20 * float64(ms.m.heaviest) }
+
 // addEscapes lets panels and places in quotas be had at a great cost, so that every set of
 // limits has a solution and its worth says how far from possible it is.
 func (ms *master) addEscapes() {
-	var heaviest int64 = 1
-	for _, q := range ms.m.quotas {
-		heaviest = max(heaviest, q.weight)
-	}
-	cost := -20 * float64(heaviest)
+	cost := ms.escape()
 	for _, r := range ms.supplyAt {
 		ms.add(cost, 1e4, []lp.Entry{{Row: int32(r), Val: 1}}, nil)
 	}
@@ -124,13 +125,11 @@ func (t *tree) lower() {
 func (t *tree) work(n *node) {
 	t.apply(n.limits)
 	if !t.prove(n) {
-		t.done = append(t.done, n)
 		return
 	}
 	if t.nodes%10 == 1 {
 		t.tryWhole(n)
 		if !t.prove(n) { // the dive has moved the programme away, and may have raised the best
-			t.done = append(t.done, n)
 			return
 		}
 	}
@@ -138,22 +137,36 @@ func (t *tree) work(n *node) {
 		t.open = append(t.open, n)
 		return
 	}
-	l, x, ok := t.choose(n)
-	if !ok {
-		t.tryWhole(n)
-		if n.bound > t.s.sewn.value {
-			t.stuck = append(t.stuck, n)
-		} else {
-			t.done = append(t.done, n)
-		}
+	if x := t.overdrawn(n, t.used()); x != nil {
+		t.open = append(t.open, t.part(n, x)...)
 		return
 	}
-	low, high := l, l
-	low.hi, high.lo = int64(math.Floor(x)), int64(math.Ceil(x))
-	n.split, n.at = l, low.hi
-	n.low = &node{limits: with(n.limits, low), bound: n.bound, proof: n.proof}
-	n.high = &node{limits: with(n.limits, high), bound: n.bound, proof: n.proof}
-	t.open = append(t.open, n.high, n.low)
+	l, x, ok := t.choose(n)
+	if !ok {
+		t.settle(n)
+		return
+	}
+	low := t.halve(n, l, int64(math.Floor(x)))
+	t.open = append(t.open, n.high, low)
+}
+
+// settle ends a node whose quantities are all whole: they are cut, or parted by what cannot be.
+func (t *tree) settle(n *node) {
+	used := t.used()
+	if x := t.impossible(n, used); x != nil {
+		t.open = append(t.open, t.part(n, x)...)
+		return
+	}
+	if cuts, ok := t.wholeCuts(used); ok {
+		t.s.offer(cuts)
+	} else {
+		t.tryWhole(n)
+	}
+	if n.bound > t.s.sewn.value {
+		t.stuck = append(t.stuck, n)
+	} else {
+		t.done = append(t.done, n)
+	}
 }
 
 func with(limits []limit, l limit) []limit {
@@ -214,7 +227,10 @@ func (t *tree) variable(l limit) int {
 	}
 	if t.useAt[l.i] < 0 {
 		vars, vals := t.ms.users(l.i)
-		t.useAt[l.i] = t.ms.lp.AddRow(0, 1e7, vars, vals)
+		t.useAt[l.i] = t.ms.lp.AddRow(0, unlimited, vars, vals)
+		for _, by := range []float64{1, -1} {
+			t.ms.add(t.ms.escape(), 1e4, []lp.Entry{{Row: int32(t.useAt[l.i]), Val: by}}, nil)
+		}
 	}
 	return t.ms.lp.RowVar(t.useAt[l.i])
 }
@@ -259,7 +275,14 @@ func (t *tree) prove(n *node) bool {
 		// The relaxation's value will not sink below the next whole weight: no need to finish.
 		return !(value > better && math.Floor(value+1e-6) >= float64(n.bound)) && !t.s.halt()
 	})
-	return open && ok
+	if !ok && open {
+		t.stuck = append(t.stuck, n) // the programme gave no answer: nothing is proven
+		return false
+	}
+	if !open {
+		t.done = append(t.done, n)
+	}
+	return open
 }
 
 // open frees a unit wholly; its columns may all be used again.

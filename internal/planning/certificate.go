@@ -62,6 +62,10 @@ type CertifiedNode struct {
 	Use   []int64 `json:"use,omitempty"`   // by panel, absent where all are 0
 	Quota []int64 `json:"quota,omitempty"`
 	Trim  []int64 `json:"trim,omitempty"`
+
+	// Cannot lists panels of one group of which no cutting of its pieces gives as many, all
+	// together, as the splits on the way here ask for: no plan lies here.
+	Cannot []int `json:"cannot,omitempty"`
 }
 
 // Quantity is something a plan has a whole number of; Of says which fields name it.
@@ -107,6 +111,9 @@ func (s *search) certificate() *Certificate {
 }
 
 func (m *model) certified(n *node) *CertifiedNode {
+	if n.cannot != nil {
+		return &CertifiedNode{Cannot: n.cannot.rows}
+	}
 	if n.low == nil {
 		return leaf(n.proof)
 	}

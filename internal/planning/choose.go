@@ -51,6 +51,15 @@ func (t *tree) totals(n *node) []quantity {
 		l := limit{of: limitQuota, i: q, hi: m.quotas[q].wanted}
 		list = t.consider(list, n, l, t.ms.lp.Activity(t.ms.quotaAt[q]), 2*float64(m.quotas[q].weight))
 	}
+	for r, x := range t.used() {
+		list = t.consider(list, n, limit{of: limitUse, i: r, hi: unlimited}, x, 1)
+	}
+	return list
+}
+
+// used gives how much of each supply the relaxation uses.
+func (t *tree) used() []float64 {
+	m := t.s.m
 	used := make([]float64, len(m.supply))
 	for i := range m.makes {
 		for _, u := range m.makes[i].uses {
@@ -62,10 +71,7 @@ func (t *tree) totals(n *node) []quantity {
 			used[r] += float64(m.trims[i].count) * t.ms.lp.Value(t.ms.z[i][k])
 		}
 	}
-	for r, x := range used {
-		list = t.consider(list, n, limit{of: limitUse, i: r, hi: unlimited}, x, 1)
-	}
-	return list
+	return used
 }
 
 func (t *tree) singles(n *node) []quantity {

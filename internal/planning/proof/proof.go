@@ -45,12 +45,18 @@ func Check(problem, plan io.Reader) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
+	if worst == nil {
+		return nil, errors.New("the certificate leaves no room for any plan, not even an empty one")
+	}
 	steps := c.floorSteps(worst)
 	v.WeightBound = new(big.Rat).Mul(new(big.Rat).SetInt(steps), c.step)
 	v.WeightBound.Add(v.WeightBound, c.fixedWeight)
 	if claim.cert.Cases != nil {
 		if worst, err = c.tree(claim.cert.Cases, nil, true, v); err != nil {
 			return nil, err
+		}
+		if worst == nil {
+			return nil, errors.New("the certificate leaves no room for any number of pillowcases")
 		}
 	} else if !c.equalWeights() {
 		return nil, errors.New("the weights differ and nothing proves the bound of pillowcases")
@@ -76,11 +82,15 @@ type span struct{ lo, hi int64 }
 // limits are the splits on the way to a node, by the name of the quantity.
 type limits map[string]span
 
-// tree gives the highest bound of the leaves below a node. A split needs no trust: every plan
+// tree gives the highest bound of the leaves below a node, nil where no plan lies there. A split needs no trust: every plan
 // has at most At of the quantity or more.
 func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, error) {
 	if n == nil {
 		return nil, errors.New("the certificate has no tree, or a split lacks a half")
+	}
+	if n.Cannot != nil {
+		v.Leaves++
+		return nil, c.cannot(n.Cannot, on)
 	}
 	if n.Split == nil {
 		v.Leaves++
@@ -111,7 +121,7 @@ func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, e
 		if err != nil {
 			return nil, err
 		}
-		if worst == nil || b.Cmp(worst) > 0 {
+		if worst == nil || b != nil && b.Cmp(worst) > 0 {
 			worst = b
 		}
 	}

@@ -112,6 +112,7 @@ type node struct {
 	At                      int64
 	Low, High               *node
 	Price, Use, Quota, Trim []int64
+	Cannot                  []int
 }
 
 type quantity struct {

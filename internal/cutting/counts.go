@@ -1,0 +1,192 @@
+package cutting
+
+import "slices"
+
+// Sheet is the size of a piece of cloth.
+type Sheet struct{ Width, Length int64 }
+
+// Answer says whether counts of panels can be cut.
+type Answer int
+
+const (
+	// Unknown: finding out would take more than the work allowed.
+	Unknown Answer = iota
+	// Can: the sheets have three-stage patterns that give the counts together.
+	Can
+	// Cannot: they have none.
+	Cannot
+)
+
+// Counts answers whether whole numbers of panels of several kinds can be cut together. Prices
+// cannot tell: they judge mixtures of patterns. For every part of the counts asked for it finds
+// the least length of a sheet that gives it, from the least heights of strips, and those from
+// columns. Exact; not for concurrent use.
+type Counts struct {
+	forms []Form
+	kind  []int // of each form
+	// MostParts limits into how many parts the counts may fall, MostWork what a question may take.
+	MostParts int
+	MostWork  int64
+	// Work counts the numbers touched, roughly nanoseconds.
+	Work int64
+
+	place []int     // kinds asked for
+	need  []int32   // how many of each
+	step  []int     // by how much the numbers of parts differ that differ by one at a place
+	parts [][]int32 // every part of the counts by its number
+	end   int64     // Work at which to give up
+}
+
+// NewCounts prepares for panels of the forms given, each a turn of a kind.
+func NewCounts(forms []Form, kind []int) *Counts {
+	return &Counts{forms: forms, kind: kind, MostParts: 4096, MostWork: 30_000_000}
+}
+
+// Cut says whether the sheets together give at least need (by kind), and how: a pattern for
+// each sheet.
+func (c *Counts) Cut(need []int, sheets []Sheet) ([]Pattern, Answer) {
+	if !c.take(need) {
+		return nil, Unknown
+	}
+	c.end = c.Work + c.MostWork
+	longest := map[int64]int64{}
+	for _, s := range sheets {
+		longest[s.Width] = max(longest[s.Width], s.Length)
+	}
+	known := map[int64]*lengths{}
+	left := []int{len(c.parts) - 1} // what may still be lacking after the sheets so far
+	var trail []map[int]come
+	for _, s := range sheets {
+		t := known[s.Width]
+		if t == nil {
+			t = c.lengths(s.Width, longest[s.Width])
+			known[s.Width] = t
+		}
+		gives := c.fullest(t, s.Length)
+		next := map[int]come{}
+		for _, from := range left {
+			for _, g := range gives {
+				to := c.less(from, g)
+				if _, had := next[to]; !had {
+					next[to] = come{from, g}
+				}
+			}
+		}
+		if c.Work > c.end {
+			return nil, Unknown
+		}
+		trail = append(trail, next)
+		if left = c.least(next); left[0] == 0 {
+			break
+		}
+	}
+	if left[0] != 0 {
+		return nil, Cannot
+	}
+	out := make([]Pattern, len(sheets))
+	at := 0
+	for i := len(trail) - 1; i >= 0; i-- {
+		was := trail[i][at]
+		out[i] = known[sheets[i].Width].pattern(c, was.gives)
+		at = was.from
+	}
+	return out, Can
+}
+
+// come says of what is left after a sheet what was left before, and what the sheet gives.
+type come struct{ from, gives int }
+
+// take lists the parts of the counts; false where they are too many.
+func (c *Counts) take(need []int) bool {
+	c.place, c.need, c.step, c.parts = c.place[:0], c.need[:0], c.step[:0], c.parts[:0]
+	n := 1
+	for k, v := range need {
+		if v <= 0 {
+			continue
+		}
+		c.place, c.need, c.step = append(c.place, k), append(c.need, int32(v)), append(c.step, n)
+		if n *= v + 1; n > c.MostParts {
+			return false
+		}
+	}
+	at := make([]int32, len(c.need))
+	for range n {
+		c.parts = append(c.parts, slices.Clone(at))
+		for i := range at {
+			if at[i]++; at[i] <= c.need[i] {
+				break
+			}
+			at[i] = 0
+		}
+	}
+	return true
+}
+
+// less gives what part p lacks once g is given.
+func (c *Counts) less(p, g int) int {
+	c.Work += int64(2 * len(c.step))
+	to := 0
+	for i, n := range c.parts[p] {
+		if n -= c.parts[g][i]; n > 0 {
+			to += int(n) * c.step[i]
+		}
+	}
+	return to
+}
+
+// within says whether g is a part of p.
+func (c *Counts) within(g, p int) bool {
+	c.Work += 2
+	for i, n := range c.parts[g] {
+		if n > c.parts[p][i] {
+			return false
+		}
+	}
+	return true
+}
+
+// first gives the first place at which a part has a panel.
+func (c *Counts) first(p int) int {
+	for i, n := range c.parts[p] {
+		if n > 0 {
+			return i
+		}
+	}
+	return -1
+}
+
+// least lists the parts that no other is part of, in order.
+func (c *Counts) least(next map[int]come) []int {
+	var all, out []int
+	for p := range next {
+		all = append(all, p)
+	}
+	slices.Sort(all) // a part of another has a smaller number
+	for _, p := range all {
+		if !slices.ContainsFunc(out, func(q int) bool { return c.within(q, p) }) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// fullest lists the parts that a sheet of some length gives and cannot exceed.
+func (c *Counts) fullest(t *lengths, length int64) []int {
+	var out []int
+	for p := range t.length {
+		if t.length[p] > length {
+			continue
+		}
+		full := true
+		for i, n := range c.parts[p] {
+			if n < c.need[i] && t.length[p+c.step[i]] <= length {
+				full = false
+				break
+			}
+		}
+		if full {
+			out = append(out, p)
+		}
+	}
+	return out
+}
