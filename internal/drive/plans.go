@@ -18,6 +18,7 @@ type Plan struct {
 	Made       float64    `db:"made"`  // weight of what it makes
 	Bound      float64    `db:"bound"` // no plan of the same problem is worth more
 	Cases      int        `db:"cases"`
+	Changes    *int64     `db:"changes"` // the accepted plan whose place it would take
 	CasesBound int        `db:"cases_bound"`
 	Seconds    float64    `db:"seconds"` // that working it out has taken
 	Phase      string     `db:"phase"`
@@ -243,14 +244,8 @@ func (a Accepting) kits() (KitMoves, map[string]Panel, error) {
 	return moves, panelOf, nil
 }
 
-// ParseClothID reads what ClothID writes.
+// ParseClothID reads what ClothID and laidID write.
 func ParseClothID(id string) (lot int64, piece int, err error) {
-	before, after, _ := strings.Cut(id, "/")
-	if lot, err = strconv.ParseInt(before, 10, 64); err == nil {
-		piece, err = strconv.Atoi(after)
-	}
-	if err != nil {
-		return 0, 0, fmt.Errorf("piece %q of a plan: %w", id, err)
-	}
-	return lot, piece, nil
+	lot, piece, _, err = parseLaid(id)
+	return lot, piece, err
 }

@@ -24,6 +24,8 @@ type Sheet struct {
 	Helper    string     `db:"helper"`
 	OutAt     *time.Time `db:"out_at"`
 	CutAt     *time.Time `db:"cut_at"`
+	ShortAt   *time.Time `db:"short_at"`     // when it was found to be short
+	Found     *Side      `db:"short_length"` // how much was good then, of this sheet and what is left after it
 	CreatedAt time.Time  `db:"created_at"`
 	Version   int        `db:"version"`
 }
@@ -39,6 +41,7 @@ type SheetKit struct {
 type SheetMoves struct {
 	State    SheetState
 	Helper   string
+	Found    *Side // of a sheet that came up short
 	Fabric   []FabricEntry
 	Pieces   []NewPiece
 	Remnants map[int]int // remnant → the piece it became
@@ -152,8 +155,11 @@ func Withdraw(plan int64, sheets []Sheet, kits []Kit) (SheetMoves, error) {
 	m := SheetMoves{State: SheetWithdrawn}
 	var begun []string
 	for _, s := range sheets {
-		if s.State == SheetOnTable || s.State == SheetCut {
+		switch s.State {
+		case SheetOnTable, SheetCut:
 			begun = append(begun, strconv.FormatInt(s.Number, 10))
+			continue
+		case SheetShort, SheetWithdrawn: // nothing is promised to it any more
 			continue
 		}
 		area, err := s.Used.Times(s.Width)
@@ -223,7 +229,7 @@ func kitBySheets(sheets []SheetState) KitState {
 		switch s {
 		case SheetCut:
 			cut++
-		case SheetWaiting:
+		case SheetWaiting, SheetShort:
 			waiting++
 		}
 	}
@@ -243,6 +249,8 @@ func (s Sheet) isElsewhere() error {
 		return apperr.Conflict("Sheet %d is on the table with %s already.", s.Number, s.Helper)
 	case SheetCut:
 		return apperr.Conflict("Sheet %d is cut already.", s.Number)
+	case SheetShort:
+		return apperr.Conflict("Sheet %d came up short. Change the plan before it is cut.", s.Number)
 	case SheetWithdrawn:
 		return apperr.Conflict("Sheet %d was withdrawn with its plan. Do not cut it.", s.Number)
 	}

@@ -102,6 +102,7 @@ const (
 	SheetWaiting   SheetState = "waiting"
 	SheetOnTable   SheetState = "on the table"
 	SheetCut       SheetState = "cut"
+	SheetShort     SheetState = "came up short"
 	SheetWithdrawn SheetState = "withdrawn"
 )
 
@@ -116,4 +117,5 @@ const (
 	PlanFailed   PlanState = "failed"
 	PlanAccepted PlanState = "accepted"
 	PlanDropped  PlanState = "dropped"
+	PlanReplaced PlanState = "replaced" // accepted once; a changed plan stands in its place
 )

@@ -78,7 +78,7 @@ func (w *planWorker) Work(ctx context.Context, job *river.Job[task.Plan]) error 
 	told := &progress{begun: time.Now()}
 	var watching sync.WaitGroup
 	watching.Go(func() { w.watch(solving, end, told, job.Args) })
-	plan, err := w.cfg.Solver(solving, problem, planning.Options{Within: w.cfg.Within, Progress: told.set})
+	of, plan, err := w.solve(solving, job.Args, problem, planning.Options{Within: w.cfg.Within, Progress: told.set})
 	cause := context.Cause(solving)
 	end(nil)
 	watching.Wait()
@@ -93,18 +93,18 @@ func (w *planWorker) Work(ctx context.Context, job *river.Job[task.Plan]) error 
 	case err != nil:
 		return fmt.Errorf("plan %d of %s: %w", number, id, err)
 	}
-	return w.finish(ctx, job.Args, problem, plan)
+	return w.finish(ctx, job.Args, of, plan)
 }
 
 // finish keeps a plan that the check by itself finds valid. Time that ran out
 // meanwhile does not lose it.
-func (w *planWorker) finish(ctx context.Context, args task.Plan, problem *planning.Problem, plan *planning.Plan) error {
-	if faults := planning.Check(problem, plan); len(faults) > 0 {
+func (w *planWorker) finish(ctx context.Context, args task.Plan, s solved, plan *planning.Plan) error {
+	if faults := planning.Check(s.problem, plan); len(faults) > 0 {
 		return fmt.Errorf("plan %d of %s breaks its own rules: %s", args.Number, args.Drive, faults[0])
 	}
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()
-	if err := w.cfg.Store.FinishPlan(ctx, args.Drive, args.Number, plan); err != nil {
+	if err := s.keep(ctx, w.cfg.Store, args, plan); err != nil {
 		return err
 	}
 	w.cfg.Log.Info("plan ready", "drive", args.Drive, "plan", args.Number, "cases", plan.Cases(),

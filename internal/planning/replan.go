@@ -12,6 +12,9 @@ import (
 type Settled struct {
 	Kits   []string    `json:"kits"`
 	Pieces []PieceName `json:"pieces"`
+	// Laid are pieces whose panels lie as they lie: kits may give some up or take some over,
+	// and one that nothing is sewn from is left out, but nothing is cut otherwise.
+	Laid []PieceName `json:"laid,omitempty"`
 }
 
 // PieceName names one piece of fabric.
@@ -66,7 +69,7 @@ func Replan(ctx context.Context, p *Problem, old *Plan, settled Settled, o Optio
 		return nil, err
 	}
 	rename(old, best.problem, best.plan)
-	out := compared(p, old, best.plan)
+	out := Compare(p, old, best.plan)
 	out.Problem, out.rests, out.Tries = best.problem, best.rests, r.tries
 	return out, nil
 }
@@ -74,7 +77,7 @@ func Replan(ctx context.Context, p *Problem, old *Plan, settled Settled, o Optio
 // StillWhole says of each kit of a plan whether the problem still allows it and all it is
 // cut from. Of a piece that is shorter or narrower now, what still fits still stands.
 func StillWhole(p *Problem, old *Plan) map[string]bool {
-	return wholeKits(p, old, salvaged(p, old))
+	return wholeKits(p, old, salvaged(p, old), Settled{})
 }
 
 // salvaged gives the layouts of a plan that the problem still allows: of a piece that is
@@ -122,7 +125,9 @@ func (m *model) ended(l Layout) Layout {
 	return l
 }
 
-func wholeKits(p *Problem, old *Plan, stand []Layout) map[string]bool {
+// wholeKits judges settled kits first: what a quota wants counts them before any other, and
+// they are as large as they are.
+func wholeKits(p *Problem, old *Plan, stand []Layout, settled Settled) map[string]bool {
 	c := newChecker(p, &Plan{Unit: old.Unit, Layouts: stand})
 	c.layouts()
 	left := map[string]int{}
@@ -135,13 +140,19 @@ func wholeKits(p *Problem, old *Plan, stand []Layout) map[string]bool {
 		}
 	}
 	out := map[string]bool{}
-	for i := range old.Kits {
-		k := &old.Kits[i]
-		ok := c.allows(k) && left[k.Quota] >= len(k.Pillowcases)
-		if ok {
+	judge := func(k *Kit, stays bool) {
+		q := c.quotas[k.Quota]
+		out[k.ID] = c.allows(k) && left[k.Quota] >= len(k.Pillowcases) && (stays || len(k.Pillowcases) <= p.KitCases(q))
+		if out[k.ID] {
 			left[k.Quota] -= len(k.Pillowcases)
 		}
-		out[k.ID] = ok
+	}
+	for _, stays := range []bool{true, false} {
+		for i := range old.Kits {
+			if k := &old.Kits[i]; slices.Contains(settled.Kits, k.ID) == stays {
+				judge(k, stays)
+			}
+		}
 	}
 	return out
 }
@@ -149,7 +160,7 @@ func wholeKits(p *Problem, old *Plan, stand []Layout) map[string]bool {
 // allows judges one kit by itself: how many kits a quota needs is judged of a whole plan.
 func (c *checker) allows(k *Kit) bool {
 	q := c.quotas[k.Quota]
-	if q == nil || !slices.Contains(q.Cases, k.Case) || c.cases[k.Case] == nil || len(k.Pillowcases) > c.p.KitCases(q) {
+	if q == nil || !slices.Contains(q.Cases, k.Case) || c.cases[k.Case] == nil {
 		return false
 	}
 	c.faults = nil

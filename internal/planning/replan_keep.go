@@ -44,11 +44,12 @@ func (r *replanning) fixing(given map[string]bool) (*Problem, map[string]rest) {
 	}
 	for _, l := range r.stand {
 		at := PieceName{l.Fabric, l.Piece}
-		if done[at] || !slices.ContainsFunc(l.Panels, func(x PlacedPanel) bool { return held[x.ID] }) {
+		laid := slices.Contains(r.settled.Laid, at)
+		if done[at] || !laid && !slices.ContainsFunc(l.Panels, func(x PlacedPanel) bool { return held[x.ID] }) {
 			continue
 		}
 		fixed.Layouts = append(fixed.Layouts, l)
-		if f := r.p.fabric(l.Fabric); f != nil {
+		if f := r.p.fabric(l.Fabric); f != nil && !laid {
 			if left, ok := minus(f.Length, l.Used); ok && left.Sign() > 0 {
 				id := freshName(&q, fmt.Sprintf("%s rest %d", l.Fabric, l.Piece))
 				q.Fabrics = append(q.Fabrics, Fabric{ID: id, Length: left, Width: f.Width, Pieces: 1, Group: f.Group, Roles: f.Roles, Turn: f.Turn})
@@ -160,6 +161,11 @@ func (r *replanning) thin(a *attempt) *Problem {
 	fixed := *q.Fixed
 	q.Fixed = &fixed
 	fixed.Layouts = r.thinned(a.problem, fixed.Layouts, idle)
+	// What was laid and holds nothing any more gives no cloth either.
+	q.Fabrics = slices.DeleteFunc(slices.Clone(q.Fabrics), func(f Fabric) bool {
+		return f.Pieces == 1 && slices.Contains(r.settled.Laid, PieceName{f.ID, 1}) &&
+			!slices.ContainsFunc(fixed.Layouts, func(l Layout) bool { return l.Fabric == f.ID })
+	})
 	return &q
 }
 

@@ -162,9 +162,9 @@ func content(k *Kit) string {
 	return k.Quota + " " + k.Case + ": " + strings.Join(list, "; ")
 }
 
-// compared tells what changed between two plans whose kits and panels are named alike. What
+// Compare tells what changed between two plans whose kits and panels are named alike. What
 // the problem had fixed before stays, whether the old plan tells of it or not.
-func compared(p *Problem, old, plan *Plan) *Replanned {
+func Compare(p *Problem, old, plan *Plan) *Replanned {
 	r := &Replanned{Plan: plan, Kept: []string{}, Changed: []string{}, Gone: []string{}, New: []string{}, Quotas: []Moved{}, Recut: []PieceName{}}
 	was := map[string]string{}
 	for i := range old.Kits {

@@ -41,7 +41,7 @@ func newReplanning(ctx context.Context, p *Problem, old *Plan, settled Settled, 
 		o.Now = time.Now
 	}
 	r := &replanning{ctx: ctx, p: p, old: old, stand: salvaged(p, old), settled: settled, o: o}
-	r.whole = wholeKits(p, old, r.stand)
+	r.whole = wholeKits(p, old, r.stand, settled)
 	r.start = o.Now()
 	if o.Within > 0 {
 		r.end = r.start.Add(o.Within)

@@ -221,7 +221,7 @@ func TestReplanChangesFewKits(t *testing.T) {
 		fixed := q
 		fixed.Fixed = &Fixed{}
 		rename(old, &fixed, fresh)
-		c := compared(&q, old, fresh)
+		c := Compare(&q, old, fresh)
 		t.Logf("seed %d: %d kits; changed %d and fallen away %d in %d tries; made anew %d and %d", seed, len(old.Kits), len(r.Changed), len(r.Gone), r.Tries, len(c.Changed), len(c.Gone))
 		changed, anew, kits = changed+len(r.Changed)+len(r.Gone), anew+len(c.Changed)+len(c.Gone), kits+len(old.Kits)
 	}

@@ -155,6 +155,15 @@ func story(t *testing.T, s *testStore) []told {
 			sheet = made.FirstSheet
 			return err
 		}},
+		{"RequestChange", func(act drive.Act) error {
+			number, err := s.RequestChange(ctx, act, 3)
+			require.NoError(t, err)
+			require.NoError(t, s.workChange(ctx, number, 20))
+			_, err = s.AcceptPlan(ctx, s.fresh(), number)
+			return err
+		}},
+		{"SheetShort", func(act drive.Act) error { _, err := s.SheetShort(ctx, act, sheet, 20*inch); return err }},
+		{"UndoSheetShort", func(act drive.Act) error { _, err := s.UndoSheetShort(ctx, act, sheet); return err }},
 		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},
 		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
 		{"MarkSheetCut", func(act drive.Act) error { _, err := s.MarkSheetCut(ctx, act, sheet); return err }},

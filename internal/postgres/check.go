@@ -77,6 +77,7 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'sheets', drive_id, count(*) FROM sheets GROUP BY 2
 		UNION ALL SELECT 'panels', drive_id, count(*) FROM panels GROUP BY 2
 		UNION ALL SELECT 'sheet_remnants', drive_id, count(*) FROM sheet_remnants GROUP BY 2
+		UNION ALL SELECT 'sheet_revisions', drive_id, count(*) FROM sheet_revisions GROUP BY 2
 		UNION ALL SELECT 'boxes', drive_id, count(*) FROM boxes GROUP BY 2
 		UNION ALL SELECT 'box_lines', drive_id, count(*) FROM box_lines GROUP BY 2
 		UNION ALL SELECT 'deliveries', drive_id, count(*) FROM deliveries GROUP BY 2

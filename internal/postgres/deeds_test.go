@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 
 	"boltward/internal/drive"
+	"boltward/internal/length"
 )
 
 // deeds is what people do in a hall, by name.
@@ -83,6 +84,33 @@ var deeds = map[string]deed{
 			return err
 		}
 		_, err = h.WithdrawPlan(ctx, act, n)
+		return err
+	},
+	"change plan": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.plan(ctx, r, drive.PlanAccepted)
+		if err != nil {
+			return err
+		}
+		number, err := h.RequestChange(ctx, act, n)
+		if err != nil {
+			return err
+		}
+		return h.workChange(ctx, number, 5)
+	},
+	"short": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.sheet(ctx, r, drive.SheetWaiting)
+		if err != nil || r.IntN(2) == 0 {
+			return err
+		}
+		_, err = h.SheetShort(ctx, act, n, length.Length(r.IntN(60))*inch)
+		return err
+	},
+	"not short": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		n, err := h.sheet(ctx, r, drive.SheetShort)
+		if err != nil {
+			return err
+		}
+		_, err = h.UndoSheetShort(ctx, act, n)
 		return err
 	},
 	"sign out": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {

@@ -58,7 +58,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		PeopleQuery{Who: PeopleAll, Today: day, Contacts: true},
 		SheetsQuery{All: true},
 		PlanStep{Phase: "zephyr"},
-		&planning.Plan{},
+		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
 	} {
 		if reflect.TypeOf(v) == of {
 			return reflect.ValueOf(v)

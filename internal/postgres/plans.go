@@ -16,7 +16,7 @@ import (
 	"github.com/riverqueue/river"
 )
 
-const planColumns = `number, state, made::float8 AS made, bound::float8 AS bound, cases, cases_bound, seconds, phase, stopping, trouble,
+const planColumns = `number, changes, state, made::float8 AS made, bound::float8 AS bound, cases, cases_bound, seconds, phase, stopping, trouble,
 	created_at, ended_at, accepted_at, version`
 
 // planAttempts is how often the work on one plan is begun before it counts as failed.
@@ -51,12 +51,19 @@ func (s *Store) RequestPlan(ctx context.Context, act drive.Act) (int64, error) {
 		if _, err := tx.Exec(ctx, insert, act.Drive, number, text, act.Who, act.At); err != nil {
 			return 0, fmt.Errorf("request plan: %w", err)
 		}
-		opts := &river.InsertOpts{Queue: task.QueuePlans, MaxAttempts: planAttempts, UniqueOpts: river.UniqueOpts{ByArgs: true}}
-		if _, err := s.work.InsertTx(ctx, tx, task.Plan{Drive: act.Drive, Number: number}, opts); err != nil {
-			return 0, fmt.Errorf("enqueue plan: %w", err)
+		if err := s.enqueuePlan(ctx, tx, act.Drive, number); err != nil {
+			return 0, err
 		}
 		return number, audit(ctx, tx, act, "plan requested", "plan", number, changes{"fabrics": {To: len(problem.Fabrics)}, "wanted": {To: problem.Wanted()}})
 	})
+}
+
+func (s *Store) enqueuePlan(ctx context.Context, tx pgx.Tx, driveID string, number int64) error {
+	opts := &river.InsertOpts{Queue: task.QueuePlans, MaxAttempts: planAttempts, UniqueOpts: river.UniqueOpts{ByArgs: true}}
+	if _, err := s.work.InsertTx(ctx, tx, task.Plan{Drive: driveID, Number: number}, opts); err != nil {
+		return fmt.Errorf("enqueue plan: %w", err)
+	}
+	return nil
 }
 
 func refuseSecondPlan(ctx context.Context, tx pgx.Tx, driveID string) error {
@@ -173,7 +180,7 @@ func lockPlan(ctx context.Context, tx pgx.Tx, driveID string, number int64) (dri
 }
 
 func planTexts(ctx context.Context, db querier, driveID string, number int64) (problem, plan []byte, err error) {
-	const q = `SELECT problem, plan FROM plans WHERE drive_id = $1 AND number = $2`
+	const q = `SELECT coalesce(solved, problem), plan FROM plans WHERE drive_id = $1 AND number = $2`
 	rows, err := db.Query(ctx, q, driveID, number)
 	if err != nil {
 		return nil, nil, fmt.Errorf("files of the plan: %w", err)

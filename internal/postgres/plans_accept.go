@@ -21,6 +21,12 @@ type Accepted struct {
 	FirstKit   int64
 	Kits       int
 	Cases      int
+	// What accepting a changed plan did beside that; Changed is the plan whose place it took.
+	Changed   int64 `json:",omitempty"`
+	KitsStay  int   `json:",omitempty"`
+	KitsGone  int   `json:",omitempty"`
+	Revised   int   `json:",omitempty"` // sheets laid out anew
+	Withdrawn int   `json:",omitempty"` // sheets not cut any more
 }
 
 // AcceptPlan makes a ready plan true: its cloth is promised, its sheets, panels,
@@ -34,6 +40,9 @@ func (s *Store) AcceptPlan(ctx context.Context, act drive.Act, number int64) (Ac
 		}
 		if err := mayAccept(p); err != nil {
 			return Accepted{}, err
+		}
+		if p.Changes != nil {
+			return acceptChange(ctx, tx, act, p)
 		}
 		accepting, err := lockForPlan(ctx, tx, act, number)
 		if err != nil {
@@ -165,27 +174,54 @@ func keepAcceptance(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive
 	if err := moveKits(ctx, tx, act, day, day, a.Kits); err != nil {
 		return err
 	}
-	const sheet = `INSERT INTO sheets (drive_id, number, plan, lot, piece, used, created_at) VALUES ($1, $2, $3, $4, $5, $6, $7)`
-	const remnant = `INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h) VALUES ($1, $2, $3, $4, $5, $6, $7)`
+	return keepSheets(ctx, tx, act, plan, a.Sheets, a.Fabric)
+}
+
+// keepSheets writes new sheets with all that lies on them, then what that moves of their cloth.
+func keepSheets(ctx context.Context, tx pgx.Tx, act drive.Act, plan int64, sheets []drive.NewSheet, fabric []drive.FabricEntry) error {
+	const q = `INSERT INTO sheets (drive_id, number, plan, lot, piece, used, created_at) VALUES ($1, $2, $3, $4, $5, $6, $7)`
 	var batch pgx.Batch
-	var panels [][]any
-	for _, s := range a.Sheets {
-		batch.Queue(sheet, act.Drive, s.Number, plan, s.Lot, s.Piece, s.Used, act.At)
-		for _, r := range s.Remnants {
-			batch.Queue(remnant, act.Drive, s.Number, r.Remnant, r.X, r.Y, r.W, r.H)
-		}
-		for _, p := range s.Panels {
-			panels = append(panels, []any{act.Drive, s.Number, p.Panel, p.Role, p.Size, p.X, p.Y, p.W, p.H, p.Kit.Number, p.Kit.Part, p.Pillowcase})
-		}
+	for _, s := range sheets {
+		batch.Queue(q, act.Drive, s.Number, plan, s.Lot, s.Piece, s.Used, act.At)
 	}
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 		return fmt.Errorf("new sheets: %w", err)
+	}
+	if err := insertRemnants(ctx, tx, act.Drive, sheets...); err != nil {
+		return err
+	}
+	if err := insertPanels(ctx, tx, act.Drive, sheets...); err != nil {
+		return err
+	}
+	return writeFabric(ctx, tx, act, fabric)
+}
+
+func insertRemnants(ctx context.Context, tx pgx.Tx, driveID string, sheets ...drive.NewSheet) error {
+	const q = `INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h) VALUES ($1, $2, $3, $4, $5, $6, $7)`
+	var batch pgx.Batch
+	for _, s := range sheets {
+		for _, r := range s.Remnants {
+			batch.Queue(q, driveID, s.Number, r.Remnant, r.X, r.Y, r.W, r.H)
+		}
+	}
+	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
+		return fmt.Errorf("new remnants: %w", err)
+	}
+	return nil
+}
+
+func insertPanels(ctx context.Context, tx pgx.Tx, driveID string, sheets ...drive.NewSheet) error {
+	var panels [][]any
+	for _, s := range sheets {
+		for _, p := range s.Panels {
+			panels = append(panels, []any{driveID, s.Number, p.Panel, p.Role, p.Size, p.X, p.Y, p.W, p.H, p.Kit.Number, p.Kit.Part, p.Pillowcase})
+		}
 	}
 	columns := []string{"drive_id", "sheet", "panel", "role", "size", "x", "y", "w", "h", "kit", "part", "pillowcase"}
 	if _, err := tx.CopyFrom(ctx, pgx.Identifier{"panels"}, columns, pgx.CopyFromRows(panels)); err != nil {
 		return fmt.Errorf("new panels: %w", err)
 	}
-	return writeFabric(ctx, tx, act, a.Fabric)
+	return nil
 }
 
 // WithdrawPlan gives up an accepted plan of which nothing is on the table or cut:

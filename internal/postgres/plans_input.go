@@ -15,23 +15,35 @@ import (
 // planInput gives what a plan of the drive is made from, without cloth: its
 // rules, the sizes that are asked for and the lines that are still to plan.
 func planInput(ctx context.Context, db querier, d drive.Drive) (drive.PlanInput, error) {
-	in := drive.PlanInput{Washing: d.Washing, KitCases: d.KitCases, KeepWidth: d.KeepWidth, KeepLength: d.KeepLength}
-	lines, err := askedLines(ctx, db, d.ID)
+	in, asked, err := planWants(ctx, db, d, func(line drive.AskedLine) (int, bool) { return line.ToPlan, line.ToPlan > 0 })
 	if err != nil {
 		return in, err
+	}
+	in.Sizes, err = planSizes(ctx, db, d.ID, asked)
+	return in, err
+}
+
+// planWants gives the same without sizes: the lines that toPlan takes, with as many as it
+// says, and the sizes that they ask for.
+func planWants(ctx context.Context, db querier, d drive.Drive, toPlan func(drive.AskedLine) (n int, takes bool)) (drive.PlanInput, map[int64]bool, error) {
+	in := drive.PlanInput{Washing: d.Washing, KitCases: d.KitCases, KeepWidth: d.KeepWidth, KeepLength: d.KeepLength}
+	asked := map[int64]bool{}
+	lines, err := askedLines(ctx, db, d.ID)
+	if err != nil {
+		return in, asked, err
 	}
 	fibres, err := recipientFibres(ctx, db, d.ID)
 	if err != nil {
-		return in, err
+		return in, asked, err
 	}
-	asked := map[int64]bool{}
 	for _, line := range lines {
-		if line.ToPlan == 0 {
+		n, takes := toPlan(line)
+		if !takes {
 			continue
 		}
 		want := drive.Want{
 			ID: drive.NumberID(line.Number), Name: line.RecipientName + ", " + strings.Join(line.SizeNames, " or "),
-			Wanted: line.ToPlan, Weight: line.Weight, ThemesWanted: line.ThemesWanted, ThemesAvoid: line.ThemesAvoid,
+			Wanted: n, Weight: line.Weight, ThemesWanted: line.ThemesWanted, ThemesAvoid: line.ThemesAvoid,
 			Fibres: fibres[line.Recipient], KitCases: orZero(line.KitCases),
 		}
 		for _, size := range line.Sizes {
@@ -40,8 +52,7 @@ func planInput(ctx context.Context, db querier, d drive.Drive) (drive.PlanInput,
 		}
 		in.Wants = append(in.Wants, want)
 	}
-	in.Sizes, err = planSizes(ctx, db, d.ID, asked)
-	return in, err
+	return in, asked, nil
 }
 
 func recipientFibres(ctx context.Context, db querier, driveID string) (map[int64][]string, error) {
@@ -88,6 +99,11 @@ func planSizes(ctx context.Context, db querier, driveID string, numbers map[int6
 // shelved gives the pieces with free cloth and where they lie, in key order:
 // all of the drive where lots is nil, else those of the lots.
 func shelved(ctx context.Context, db querier, driveID string, lots []int64) ([]drive.Shelved, error) {
+	return shelvedWith(ctx, db, driveID, lots, 0)
+}
+
+// shelvedWith gives also those that a sheet of the plan takes of, whatever is free of them.
+func shelvedWith(ctx context.Context, db querier, driveID string, lots []int64, plan int64) ([]drive.Shelved, error) {
 	// A border strip stays one however often it is cut; the rest of its lot has
 	// no border any more.
 	const q = `WITH RECURSIVE strips AS (
@@ -100,9 +116,10 @@ func shelved(ctx context.Context, db querier, driveID string, lots []int64) ([]d
 		FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
 		LEFT JOIN strips s ON s.lot = p.lot AND s.piece = p.piece
 		LEFT JOIN (SELECT DISTINCT lot FROM strips) b ON b.lot = p.lot
-		WHERE p.drive_id = $1 AND p.free_length > 0 AND l.measured_at IS NOT NULL AND ($2::bigint[] IS NULL OR p.lot = ANY($2))
+		WHERE p.drive_id = $1 AND l.measured_at IS NOT NULL AND ($2::bigint[] IS NULL OR p.lot = ANY($2))
+			AND (p.free_length > 0 OR EXISTS (SELECT FROM sheets h WHERE h.drive_id = $1 AND h.plan = $3 AND h.lot = p.lot AND h.piece = p.piece))
 		ORDER BY p.lot, p.piece`
-	rows, err := db.Query(ctx, q, driveID, lots)
+	rows, err := db.Query(ctx, q, driveID, lots, plan)
 	if err != nil {
 		return nil, fmt.Errorf("cloth on the shelf: %w", err)
 	}

@@ -260,10 +260,16 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	if err := keepRemnants(ctx, tx, act.Drive, sheet, m); err != nil {
 		return moved, err
 	}
-	out, cut := sheet.OutAt, sheet.CutAt
+	out, cut, short, found := sheet.OutAt, sheet.CutAt, sheet.ShortAt, sheet.Found
+	if m.Found != nil {
+		short, found = &act.At, m.Found
+	}
 	switch m.State {
 	case drive.SheetWaiting:
 		out, cut = nil, nil
+		if sheet.State == drive.SheetShort {
+			short, found = nil, nil
+		}
 	case drive.SheetOnTable:
 		cut = nil
 		if sheet.State == drive.SheetWaiting {
@@ -272,15 +278,19 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	case drive.SheetCut:
 		cut = &act.At
 	}
-	const q = `UPDATE sheets SET state = $3, helper = $4, out_at = $5, cut_at = $6, version = version + 1 WHERE drive_id = $1 AND number = $2`
-	tag, err := tx.Exec(ctx, q, act.Drive, sheet.Number, m.State, m.Helper, out, cut)
+	const q = `UPDATE sheets SET state = $3, helper = $4, out_at = $5, cut_at = $6, short_at = $7, short_length = $8, version = version + 1
+		WHERE drive_id = $1 AND number = $2`
+	tag, err := tx.Exec(ctx, q, act.Drive, sheet.Number, m.State, m.Helper, out, cut, short, found)
 	if err != nil {
 		return moved, fmt.Errorf("keep sheet: %w", err)
 	}
 	if tag.RowsAffected() != 1 {
 		return moved, apperr.NotFound("There is no sheet %d here.", sheet.Number)
 	}
-	return moved, audit(ctx, tx, act, what, "sheet", sheet.Number, changes{"state": {From: sheet.State, To: m.State}})
+	c := changes{}
+	c.set("state", sheet.State, m.State)
+	c.set("found", orZero(sheet.Found), orZero(found))
+	return moved, audit(ctx, tx, act, what, "sheet", sheet.Number, c)
 }
 
 // keepRemnants notes which piece each remnant became, or none any more.

@@ -1,0 +1,113 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"boltward/internal/drive"
+	"boltward/internal/length"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// SheetShort books that of the cloth of a sheet, and of what is left of its piece after it,
+// only so much is good. Where the sheet does not fit that any more, it waits for its plan to
+// be changed.
+func (s *Store) SheetShort(ctx context.Context, act drive.Act, number int64, found length.Length) (SheetMoved, error) {
+	type body struct {
+		Number int64
+		Found  length.Length
+	}
+	return once(ctx, s, act, "sheet short", body{number, found}, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, err := lockSheet(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		if _, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot); err != nil {
+			return SheetMoved{}, err
+		}
+		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		const q = `SELECT free_length FROM pieces WHERE drive_id = $1 AND lot = $2 AND piece = $3`
+		var free length.Length
+		if err := tx.QueryRow(ctx, q, act.Drive, sheet.Lot, sheet.Piece).Scan(&free); err != nil {
+			return SheetMoved{}, fmt.Errorf("what is left of the piece: %w", err)
+		}
+		m, err := sheet.ComeUpShort(found, free, d.Yardage(), kits)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		return keepSheet(ctx, tx, act, "sheet came up short", sheet, m)
+	})
+}
+
+// UndoSheetShort takes that back, as long as the cloth is still there and the plan was not
+// changed: the sheet waits on its shelf again.
+func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
+	return once(ctx, s, act, "undo sheet short", number, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, err := lockSheet(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		if _, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot); err != nil {
+			return SheetMoved{}, err
+		}
+		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		written, err := shortEntries(ctx, tx, act.Drive, sheet)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		m, err := sheet.UndoShort(written, kits)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		return keepSheet(ctx, tx, act, "sheet not short after all", sheet, m)
+	})
+}
+
+// shortEntries gives what was written when the sheet came up short as it is now, in order.
+func shortEntries(ctx context.Context, tx pgx.Tx, driveID string, sheet drive.Sheet) ([]drive.WrittenFabric, error) {
+	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet
+		FROM fabric_entries e
+		WHERE e.drive_id = $1 AND e.sheet = $2 AND e.kind IN ('released', 'recounted') AND e.at = $3
+			AND NOT EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
+		ORDER BY e.id`
+	rows, err := tx.Query(ctx, q, driveID, sheet.Number, sheet.ShortAt)
+	if err != nil {
+		return nil, fmt.Errorf("entries of what was short: %w", err)
+	}
+	return collect(rows, "entries of what was short", func(row pgx.CollectableRow) (drive.WrittenFabric, error) {
+		var w drive.WrittenFabric
+		err := row.Scan(&w.ID, &w.Lot, &w.Piece, &w.Kind, &w.From, &w.To, &w.Length, &w.Area, &w.OtherPiece, &w.Plan, &w.Sheet)
+		return w, err
+	})
+}
+
+// SheetRevision is what a sheet was before a changed plan laid it out anew.
+type SheetRevision struct {
+	Revision   int           `db:"revision"`
+	Plan       int64         `db:"plan"`
+	Used       length.Length `db:"used"`
+	ReplacedBy int64         `db:"replaced_by"` // the plan that laid it out anew
+	ReplacedAt time.Time     `db:"replaced_at"`
+}
+
+// SheetRevisions gives the earlier revisions of a sheet, the newest first.
+func (s *Store) SheetRevisions(ctx context.Context, driveID string, number int64) ([]SheetRevision, error) {
+	const q = `SELECT revision, plan, used, replaced_by, replaced_at FROM sheet_revisions WHERE drive_id = $1 AND sheet = $2 ORDER BY revision DESC`
+	rows, err := s.pool.Query(ctx, q, driveID, number)
+	if err != nil {
+		return nil, fmt.Errorf("revisions of sheet: %w", err)
+	}
+	return collect(rows, "revisions of sheet", pgx.RowToStructByName[SheetRevision])
+}
