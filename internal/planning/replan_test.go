@@ -29,11 +29,7 @@ func requireChanged(t require.TestingT, p *Problem, old *Plan, settled Settled, 
 		require.Equal(t, old.LayoutOf(at.Fabric, at.Piece), joined.LayoutOf(at.Fabric, at.Piece))
 	}
 	bare := *p
-	bare.Fixed = &Fixed{}
-	for i := range joined.Kits { // how many kits there are is judged of plans that keep none
-		bare.Fixed.Kits = append(bare.Fixed.Kits, joined.Kits[i])
-	}
-	bare.Fixed.Layouts = joined.Layouts
+	bare.Fixed = &Fixed{Kits: joined.Kits, Layouts: joined.Layouts} // how many kits there are is judged of plans that keep none
 	require.Empty(t, Check(&bare, joined))
 	for _, id := range settled.Kits {
 		require.Contains(t, r.Kept, id)
