@@ -134,6 +134,32 @@ func TestFiguresOfAPlanAreShownAndItCanBeStopped(t *testing.T) {
 	require.Equal(t, 3, p.Cases)
 }
 
+// A wish to stop that comes before there is anything to keep is granted at the
+// first good plan.
+func TestAnEarlyStopKeepsTheFirstPlan(t *testing.T) {
+	h := newHouse(t)
+	number := h.request(t)
+	_, err := h.StopPlan(t.Context(), h.act("stop"), number)
+	require.NoError(t, err)
+	found := make(chan struct{})
+	halt, err := Start(t.Context(), Config{Store: h.Store, Solver: func(ctx context.Context, p *planning.Problem, o planning.Options) (*planning.Plan, error) {
+		select {
+		case <-ctx.Done():
+			return nil, errors.New("stopped with nothing to keep")
+		case <-found:
+		}
+		return untilStopped(ctx, p, o)
+	}})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, halt(context.Background())) }()
+	require.Eventually(t, func() bool {
+		p, err := h.Plan(t.Context(), "spring", number)
+		return err == nil && p.State == drive.PlanRunning && p.Seconds > 0.5
+	}, 20*time.Second, 20*time.Millisecond, "it is not stopped with nothing")
+	close(found)
+	require.Equal(t, 3, h.until(t, number, drive.PlanReady).Cases)
+}
+
 func TestADroppedPlanEnds(t *testing.T) {
 	h := newHouse(t)
 	ended := make(chan error, 1)

@@ -129,7 +129,8 @@ func (w *planWorker) watch(ctx context.Context, end context.CancelCauseFunc, tol
 			return
 		case <-ticks.C:
 		}
-		goOn, stop, err := w.cfg.Store.PlanProgress(ctx, args.Drive, args.Number, told.get())
+		step := told.get()
+		goOn, stop, err := w.cfg.Store.PlanProgress(ctx, args.Drive, args.Number, step)
 		switch {
 		case ctx.Err() != nil:
 			return
@@ -138,7 +139,8 @@ func (w *planWorker) watch(ctx context.Context, end context.CancelCauseFunc, tol
 			w.cfg.Log.Warn("progress of a plan was not kept", "drive", args.Drive, "plan", args.Number, "error", err.Error())
 		case !goOn:
 			end(errDropped)
-		case stop:
+		case stop && step.Cases > 0:
+			// Whoever wants the best so far wants one: who wants none drops the plan.
 			end(errPerson)
 		}
 	}

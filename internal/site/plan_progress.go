@@ -85,7 +85,9 @@ func weightWords(w float64) string {
 func (p planProgress) Doing() string {
 	switch {
 	case p.Stopping && p.State == drive.PlanWaiting:
-		return "It waits for its turn, and will be stopped at the first good plan."
+		return "It waits for its turn, and stops at the first good plan."
+	case p.Stopping && p.Cases == 0:
+		return "It stops at the first good plan."
 	case p.Stopping:
 		return "It stops, and keeps the best so far."
 	case p.State == drive.PlanWaiting:
