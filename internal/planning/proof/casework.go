@@ -21,6 +21,7 @@ type casework struct {
 	panelAt     map[string]int
 	taken       map[string]bool // pieces cut by fixed layouts
 	groups      []*cloth
+	tried       map[string]bool // what cannot be cut together, by what was tried
 	can         map[string]bool // whether a group could give a panel
 }
 
@@ -52,7 +53,7 @@ func kindKey(group, role string, around, along *big.Rat) string {
 }
 
 func newCase(p *problem, claim *plan) (*casework, error) {
-	c := &casework{p: p, claim: claim, step: claim.cert.Step.Rat, fixedWeight: new(big.Rat), panelAt: map[string]int{}, taken: map[string]bool{}, can: map[string]bool{}}
+	c := &casework{p: p, claim: claim, step: claim.cert.Step.Rat, fixedWeight: new(big.Rat), panelAt: map[string]int{}, taken: map[string]bool{}, can: map[string]bool{}, tried: map[string]bool{}}
 	for i, x := range claim.cert.Panels {
 		c.panelAt[kindKey(x.Group, x.Role, x.Around.Rat, x.Along.Rat)] = i
 	}

@@ -13,6 +13,7 @@ type together struct {
 	g      *cloth
 	panels []int              // of the certificate
 	parts  [][]int64          // every part of what is asked for
+	area   []float64          // by part, only ever compared with room to spare
 	stack  [][]int64          // by part and width of a column: its height
 	widths []int64            // that a column can have
 	high   map[[2]int64]int64 // by part and width of a strip: its height
@@ -54,11 +55,17 @@ func (c *casework) cannot(panels []int, on limits) error {
 	if t.g == nil || t.g.tooCoarse {
 		return errors.New("what cannot be cut together is from no group")
 	}
+	claim := fmt.Sprint(t.panels, need)
+	if c.tried[claim] {
+		return nil
+	}
 	t.takeParts(need)
 	t.takeStacks()
+	t.takeAreas()
 	if t.deal(len(t.parts)-1, t.pieces()) {
 		return fmt.Errorf("group %s can give together what the certificate says it cannot", t.g.name)
 	}
+	c.tried[claim] = true
 	return nil
 }
 
@@ -107,6 +114,27 @@ func (t *together) takeStacks() {
 	}
 }
 
+// takeAreas adds up what each part covers: what covers more than all there is needs no trying.
+func (t *together) takeAreas() {
+	for _, part := range t.parts {
+		var sum float64
+		for i, n := range part {
+			for _, f := range t.g.forms {
+				if f.at == t.panels[i] {
+					sum += float64(n) * float64(f.w) * float64(f.h)
+					break // turned it covers as much
+				}
+			}
+		}
+		t.area = append(t.area, sum)
+	}
+}
+
+// exceeds says whether a part covers more than the longest piece of some width does.
+func (t *together) exceeds(part, width int64) bool {
+	return t.area[part] > float64(width)*float64(t.g.long)*(1+1e-9)
+}
+
 // pieces lists width and length of every piece that some panel fits.
 func (t *together) pieces() [][2]int64 {
 	var out [][2]int64
@@ -141,6 +169,9 @@ func (t *together) length(part, width int64) int64 {
 	if part == 0 {
 		return 0
 	}
+	if t.exceeds(part, width) {
+		return never
+	}
 	key := [2]int64{part, width}
 	if known, ok := t.long[key]; ok {
 		return known
@@ -162,11 +193,14 @@ func (t *together) height(part, width int64) int64 {
 	if part == 0 {
 		return 0
 	}
+	if t.exceeds(part, width) {
+		return never
+	}
 	key := [2]int64{part, width}
 	if known, ok := t.high[key]; ok {
 		return known
 	}
-	best := never
+	best := t.g.long + 1 // higher than any piece is long counts as never
 	for _, s := range t.within(int(part)) {
 		if !s.first {
 			continue
@@ -176,6 +210,9 @@ func (t *together) height(part, width int64) int64 {
 				best = min(best, max(h, t.height(int64(s.rest), width-w)))
 			}
 		}
+	}
+	if best > t.g.long {
+		best = never
 	}
 	t.high[key] = best
 	return best
