@@ -18,6 +18,7 @@ const (
 	NeedKitsLate     NeedKind = "kits late"
 	NeedCountsDiffer NeedKind = "counts differ"
 	NeedSheetOut     NeedKind = "sheet out"
+	NeedSheetShort   NeedKind = "sheet short"
 	NeedBoxes        NeedKind = "boxes"
 	NeedConfirmation NeedKind = "confirmation"
 	NeedToCheck      NeedKind = "to check"
@@ -40,7 +41,7 @@ const PlanBusy NeedKind = "plan busy"
 // NeedKinds gives every kind that needs somebody, in order of harm.
 func NeedKinds() []NeedKind {
 	return []NeedKind{
-		NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSheetOut, NeedBoxes, NeedConfirmation, NeedToCheck, NeedToMend,
+		NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSheetOut, NeedSheetShort, NeedBoxes, NeedConfirmation, NeedToCheck, NeedToMend,
 		NeedToPack, NeedToPromise, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
 	}
 }

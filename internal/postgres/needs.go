@@ -36,6 +36,9 @@ func (s *Store) Needs(ctx context.Context, driveID string) ([]drive.Need, error)
 		SELECT 'sheet out', number, helper, 1, 0, (out_at AT TIME ZONE $3)::date, NULL
 		FROM sheets WHERE drive_id = $1 AND state = 'on the table'
 	UNION ALL
+		SELECT 'sheet short', number, helper, 1, 0, (short_at AT TIME ZONE $3)::date, NULL
+		FROM sheets WHERE drive_id = $1 AND state = 'came up short'
+	UNION ALL
 		SELECT 'sheets', 0, '', count(*), 0, min((created_at AT TIME ZONE $3)::date), NULL
 		FROM sheets WHERE drive_id = $1 AND state = 'waiting'
 	UNION ALL

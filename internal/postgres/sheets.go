@@ -21,7 +21,7 @@ const sheetFrom = ` FROM sheets s JOIN pieces p ON p.drive_id = s.drive_id AND p
 // SheetsQuery is how a list of cut sheets is looked at.
 type SheetsQuery struct {
 	Q      string           // a sheet's or lot's number, or part of a shelf, helper, colour or theme
-	State  drive.SheetState // empty: those still to cut, waiting or on the table
+	State  drive.SheetState // empty: those still to cut, waiting, on the table or short
 	All    bool
 	Plan   int64  // 0: any
 	Sort   string // shelf, number, lot, helper; anything else is shelf
@@ -77,7 +77,7 @@ func (s *Store) Sheets(ctx context.Context, driveID string, k SheetsQuery) (Shee
 			count(*) OVER () AS all_sheets, sum(n.panels) OVER () AS all_panels, sum(s.used) OVER ()::bigint AS all_used` + sheetLotFrom + `
 		CROSS JOIN LATERAL (SELECT count(*) AS panels FROM panels n WHERE n.drive_id = s.drive_id AND n.sheet = s.number) n
 		WHERE s.drive_id = $1
-			AND ($2 OR $3 = '' AND s.state IN ('waiting', 'on the table') OR s.state = $3)
+			AND ($2 OR $3 = '' AND s.state IN ('waiting', 'on the table', 'came up short') OR s.state = $3)
 			AND ($4 = 0 OR s.plan = $4)
 			AND ($5 = '' OR s.number = $6 OR s.lot = $6 OR lower(coalesce(l.tag, '')) = lower($5) OR strpos(lower(l.shelf), lower($5)) > 0
 				OR strpos(lower(s.helper), lower($5)) > 0 OR lower($5) = ANY(l.colours || l.themes))`

@@ -68,6 +68,7 @@ func (s *Site) cutting(c *gin.Context) error {
 		{"", "still to cut"},
 		{string(drive.SheetWaiting), "waiting"},
 		{string(drive.SheetOnTable), "on the table"},
+		{string(drive.SheetShort), "came up short"},
 		{string(drive.SheetCut), "cut"},
 		{string(drive.SheetWithdrawn), "withdrawn"},
 		{"all", "all"},

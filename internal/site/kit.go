@@ -18,6 +18,7 @@ type kitPage struct {
 	Kit      postgres.KitPage
 	With     int64 // who has it, 0: nobody
 	Plan     int64 // 0: none
+	Change   int64 // the plan to change to make up for it, 0: none
 	When     dueNote
 	UndoOut  string // where its hand-out is undone
 	Rests    []option
@@ -205,6 +206,11 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 	}
 	if page.Sewers, err = s.sewerOptions(c.Request.Context(), s.driveID(c), "Choose who gets it"); err != nil {
 		return err
+	}
+	if page.Plan > 0 && kit.State == drive.KitLost {
+		if page.Change, err = s.db.StandsNow(c.Request.Context(), s.driveID(c), page.Plan); err != nil {
+			return err
+		}
 	}
 	page.Events = kitEvents(kit.Events)
 	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)

@@ -120,6 +120,8 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 		return to(account.Packing, "Settle the count", fmt.Sprintf("Counts differ: of delivery %d to %s, %s did not arrive.", n.Number, n.Name, cases), "deliveries", n.Number)
 	case drive.NeedSheetOut:
 		return to(account.Cutting, "Look for it", fmt.Sprintf("Sheet %d was signed out by %s and is not cut.", n.Number, n.Name), "cutting", n.Number)
+	case drive.NeedSheetShort:
+		return to(account.Cutting, "Change the plan", fmt.Sprintf("Sheet %d came up short: its plan has to be changed before it is cut.", n.Number), "cutting", n.Number)
 	case drive.NeedBoxes:
 		return to(account.Packing, "Make a delivery", fmt.Sprintf("%s with %s for %s %s packed and waiting.", counted(n.N, "box", "boxes"), cases, n.Name, is(n.N)), "deliveries")
 	case drive.NeedConfirmation:

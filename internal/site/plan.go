@@ -25,6 +25,8 @@ type planPage struct {
 	Refused string        // why it cannot be accepted
 	Begun   bool          // some of it is on the table or cut
 	Busy    *planProgress // being worked out
+	Now     int64         // the plan that took its place, 0: none
+	Offer   *changeOffer  // what has happened to it since it was accepted
 	Words   string
 	Ended   string // why planning ended
 	Lines   []planLine
@@ -111,6 +113,17 @@ func (s *Site) showPlan(c *gin.Context, status int, number int64, refused string
 			return err
 		}
 		return s.page(c, status, page)
+	}
+	if p.Changes != nil && (p.State == drive.PlanReady || p.State == drive.PlanDropped && !p.Withdrawn()) {
+		if changed, err := s.db.PlanChanged(c.Request.Context(), s.driveID(c), number); err != nil || changed != nil {
+			if err != nil {
+				return err
+			}
+			return s.showChange(c, status, p, refused)
+		}
+	}
+	if err := s.sinceAccepted(c, &page); err != nil {
+		return err
 	}
 	if page.Begun, err = s.db.PlanBegun(c.Request.Context(), s.driveID(c), number); err != nil {
 		return err

@@ -158,6 +158,10 @@ func (s *Site) acceptPlan(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	if got.Changed > 0 {
+		s.flash(c, "%s", changeAccepted(got))
+		return s.seeOther(c, s.path(c, "plan", number, "changes"))
+	}
 	s.flashUndo(c, s.path(c, "plan", number, "withdraw"), "Plan %d accepted: %s to cut, %s for %s.", number,
 		counted(got.Sheets, "sheet", "sheets"), counted(got.Kits, "kit", "kits"), counted(got.Cases, "pillowcase", "pillowcases"))
 	return s.seeOther(c, s.path(c, "cutting"))

@@ -61,6 +61,8 @@ func (s *Site) list() {
 	s.post("/drives/:drive/plan/:plan/stop", write(account.Plan), s.stopPlan)
 	s.post("/drives/:drive/plan/:plan/accept", write(account.Plan), s.acceptPlan, long)
 	s.post("/drives/:drive/plan/:plan/drop", write(account.Plan), s.dropPlan)
+	s.post("/drives/:drive/plan/:plan/change", write(account.Plan), s.requestChange, long)
+	s.get("/drives/:drive/plan/:plan/changes", read(account.Plan), s.planChange)
 	s.post("/drives/:drive/plan/:plan/withdraw", write(account.Plan), s.withdrawPlan, long)
 
 	// Cutting
@@ -71,6 +73,8 @@ func (s *Site) list() {
 	s.post("/drives/:drive/cutting/:sheet/back", write(account.Cutting), s.putBackSheet)
 	s.post("/drives/:drive/cutting/:sheet/cut", write(account.Cutting), s.sheetCut)
 	s.post("/drives/:drive/cutting/:sheet/undo", write(account.Cutting), s.undoSheetCut)
+	s.post("/drives/:drive/cutting/:sheet/short", write(account.Cutting), s.sheetShort)
+	s.post("/drives/:drive/cutting/:sheet/good", write(account.Cutting), s.undoSheetShort)
 
 	// Kits
 	s.get("/drives/:drive/kits", read(account.Kits), s.kits)

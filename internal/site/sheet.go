@@ -26,6 +26,11 @@ type sheetPage struct {
 	Form     signOutForm
 	Problems map[string]string
 	Refused  string
+	Short    shortForm
+	Booked   string // cloth of the sheet and what is left after it, as it is booked
+	Unit     string // that a bare number is in
+	Change   int64  // the plan to change after it came up short, 0: none
+	Earlier  []postgres.SheetRevision
 	Sheet    cutSheet
 }
 
@@ -95,7 +100,11 @@ func (s *Site) showSheet(c *gin.Context, status int, number int64, form signOutF
 	if err != nil {
 		return err
 	}
-	return s.page(c, status, sheetPage{Form: form, Problems: problems, Refused: refused, Sheet: newCutSheet(sheet, s.drive(c).Unit)})
+	page := sheetPage{Form: form, Problems: problems, Refused: refused, Sheet: newCutSheet(sheet, s.drive(c).Unit)}
+	if err := s.aboutShort(c, &page); err != nil {
+		return err
+	}
+	return s.page(c, status, page)
 }
 
 // printSheets handles GET /drives/:drive/cutting/print?plan=N: those still to

@@ -21,6 +21,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["dayOr"] = dayOr
 	functions["length"] = lengthIn
 	functions["onSheet"] = func(v *view, sheet cutSheet) onSheet { return onSheet{v, sheet} }
+	functions["inChange"] = func(v *view, of any) inChange { return inChange{v, of} }
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
 	functions["sentences"] = func(said []string) string { return strings.Join(said, "; ") }
 	return functions

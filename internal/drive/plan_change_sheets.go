@@ -1,0 +1,163 @@
+package drive
+
+import (
+	"fmt"
+	"slices"
+
+	"boltward/internal/apperr"
+	"boltward/internal/planning"
+)
+
+// layOut says of every sheet whether it stays, and how it lies otherwise.
+func (a *changeAcceptance) layOut() error {
+	laid := map[int64]*NewSheet{}
+	var fresh []planning.Layout
+	for _, l := range a.Plan.Layouts {
+		lot, piece, sheet, err := parseLaid(l.Fabric)
+		if err != nil {
+			return err
+		}
+		if sheet == 0 {
+			fresh = append(fresh, l)
+			continue
+		}
+		part, err := newSheet(sheet, Shelved{Lot: lot, Piece: piece}, l, a.panelOf)
+		if err != nil {
+			return err
+		}
+		if whole := laid[sheet]; whole != nil {
+			whole.Used = max(whole.Used, part.Used)
+			whole.Panels = append(whole.Panels, part.Panels...)
+			continue
+		}
+		laid[sheet] = &part
+	}
+	a.states = map[int64][]SheetState{}
+	var meanwhile []string
+	for _, s := range a.Now.Sheets {
+		was, known := a.Was.Sheets[s.Number]
+		if !known {
+			continue
+		}
+		if why := a.sheet(s, was, laid[s.Number]); why != "" {
+			meanwhile = append(meanwhile, why)
+		}
+	}
+	for number := range a.Was.Sheets {
+		if s, here := a.sheets[number]; !here || s.State == SheetWithdrawn {
+			meanwhile = append(meanwhile, fmt.Sprintf("sheet %d was withdrawn", number))
+		}
+	}
+	if len(meanwhile) > 0 {
+		slices.Sort(meanwhile)
+		return apperr.Conflict("Meanwhile %s. Nothing was changed; put this plan away and change the plan again.", and(slices.Compact(meanwhile)))
+	}
+	return a.newSheets(fresh)
+}
+
+// sheet decides about one sheet that stood when the change was asked for; it gives what stands
+// against it.
+func (a *changeAcceptance) sheet(s StandingSheet, was SheetAt, laid *NewSheet) string {
+	begun := s.State == SheetOnTable || s.State == SheetCut
+	begunThen := was.State == SheetOnTable || was.State == SheetCut
+	same := laid != nil && a.sameAs(s, *laid)
+	switch {
+	case s.State == SheetWithdrawn:
+		return ""
+	case s.Revision != was.Revision:
+		return fmt.Sprintf("sheet %d was laid out anew", s.Number)
+	case s.State == SheetShort && was.State != SheetShort:
+		return fmt.Sprintf("sheet %d came up short", s.Number)
+	case same && s.State != SheetShort, begunThen && begun && laid == nil:
+		a.out.Stay = append(a.out.Stay, s.Number)
+	case begunThen && begun:
+		a.out.Revised = append(a.out.Revised, SheetChange{s, regiven(s, *laid)})
+	case s.State == SheetOnTable:
+		return fmt.Sprintf("sheet %d was signed out to %s", s.Number, s.Helper)
+	case s.State == SheetCut:
+		return fmt.Sprintf("sheet %d was cut", s.Number)
+	case laid == nil:
+		a.out.Withdrawn = append(a.out.Withdrawn, s.Sheet)
+		return ""
+	default:
+		numberInCuttingOrder(laid)
+		a.out.Revised = append(a.out.Revised, SheetChange{s, *laid})
+	}
+	state := s.State
+	if state == SheetShort {
+		state = SheetWaiting
+	}
+	if laid != nil {
+		a.note(*laid, state)
+	}
+	return ""
+}
+
+// note remembers how the sheets of each kit stand.
+func (a *changeAcceptance) note(s NewSheet, state SheetState) {
+	seen := map[int64]bool{}
+	for _, p := range s.Panels {
+		if !seen[p.Kit.Number] {
+			seen[p.Kit.Number] = true
+			a.states[p.Kit.Number] = append(a.states[p.Kit.Number], state)
+		}
+	}
+}
+
+// sameAs says whether a sheet lies as the plan has it. On one that is begun, panels of kits
+// that count no more lie beside.
+func (a *changeAcceptance) sameAs(s StandingSheet, laid NewSheet) bool {
+	type spot struct {
+		Place
+		role       string
+		kit        int64
+		pillowcase int
+	}
+	lies := map[spot]bool{}
+	for _, p := range s.Panels {
+		lies[spot{p.Place, p.Role, p.Kit.Number, p.Pillowcase}] = true
+	}
+	for _, p := range laid.Panels {
+		if !lies[spot{p.Place, p.Role, p.Kit.Number, p.Pillowcase}] {
+			return false
+		}
+	}
+	return len(s.Panels) == len(laid.Panels) || s.State == SheetOnTable || s.State == SheetCut
+}
+
+// regiven is a sheet that is begun, its panels where they lie, those that the plan gives to
+// another kit with that one.
+func regiven(s StandingSheet, laid NewSheet) NewSheet {
+	out := NewSheet{Number: s.Number, Lot: s.Lot, Piece: s.Piece, Used: s.Used, Panels: slices.Clone(s.Panels), Remnants: s.Remnants}
+	for i := range out.Panels {
+		for _, p := range laid.Panels {
+			if p.Place == out.Panels[i].Place {
+				out.Panels[i].Kit, out.Panels[i].Pillowcase = p.Kit, p.Pillowcase
+			}
+		}
+	}
+	return out
+}
+
+// newSheets numbers sheets that there were not, in the order of the shelves.
+func (a *changeAcceptance) newSheets(layouts []planning.Layout) error {
+	where := func(l planning.Layout) Shelved {
+		lot, piece, _, _ := parseLaid(l.Fabric)
+		for _, s := range a.Now.Shelf {
+			if s.Lot == lot && s.Piece == piece {
+				return s
+			}
+		}
+		return Shelved{Lot: lot, Piece: piece}
+	}
+	slices.SortStableFunc(layouts, func(x, y planning.Layout) int { return where(x).compare(where(y)) })
+	for i, l := range layouts {
+		sheet, err := newSheet(a.FirstNew.Sheet+int64(i), where(l), l, a.panelOf)
+		if err != nil {
+			return err
+		}
+		a.out.New = append(a.out.New, sheet)
+		a.note(sheet, SheetWaiting)
+	}
+	return nil
+}

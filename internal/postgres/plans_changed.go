@@ -1,0 +1,126 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/planning"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// PlanChanged is what a changed plan does to the one it changes, and who has to do with it.
+type PlanChanged struct {
+	Told   drive.ChangeTold
+	Kits   map[int64]drive.Kit   // the first part of every kit that is told of, as it is now
+	Sheets map[int64]drive.Sheet // every sheet that is told of, as it is now
+}
+
+// PlanChanged says what accepting a changed plan does, or did. It is nil for one that changes
+// none or is not worked out.
+func (s *Store) PlanChanged(ctx context.Context, driveID string, number int64) (*PlanChanged, error) {
+	stands, err := s.PlanStands(ctx, driveID, number)
+	if err != nil || stands == nil {
+		return nil, err
+	}
+	problem, plan, err := s.PlanFiles(ctx, driveID, number)
+	if err != nil || plan == nil {
+		return nil, err
+	}
+	out := &PlanChanged{Told: drive.TellChange(problem, plan, *stands), Kits: map[int64]drive.Kit{}, Sheets: map[int64]drive.Sheet{}}
+	var kits, sheets []int64
+	for _, k := range stands.Plan.Kits {
+		kits = append(kits, kitIDNumber(k.ID))
+	}
+	for n := range stands.Sheets {
+		sheets = append(sheets, n)
+	}
+	all, err := loadKits(ctx, s.pool, driveID, kits)
+	if err != nil {
+		return nil, err
+	}
+	for ref, k := range all {
+		if ref.Part == 1 {
+			out.Kits[ref.Number] = k
+		}
+	}
+	const q = `SELECT ` + sheetColumns + sheetFrom + ` WHERE s.drive_id = $1 AND s.number = ANY($2)`
+	rows, err := s.pool.Query(ctx, q, driveID, sheets)
+	if err != nil {
+		return nil, fmt.Errorf("sheets of the change: %w", err)
+	}
+	found, err := collect(rows, "sheets of the change", pgx.RowToStructByName[drive.Sheet])
+	for _, sheet := range found {
+		out.Sheets[sheet.Number] = sheet
+	}
+	return out, err
+}
+
+func kitIDNumber(id string) int64 {
+	ref, err := drive.ParseKitName(id)
+	if err != nil {
+		return 0
+	}
+	return ref.Number
+}
+
+// StandsNow gives the plan that stands in the place of another: itself, or what changed it
+// last; 0 where none stands.
+func (s *Store) StandsNow(ctx context.Context, driveID string, number int64) (int64, error) {
+	const q = `WITH RECURSIVE line AS (
+			SELECT number, state FROM plans WHERE drive_id = $1 AND number = $2
+			UNION
+			SELECT p.number, p.state FROM plans p JOIN line l ON p.drive_id = $1 AND p.changes = l.number AND p.state IN ('accepted', 'replaced'))
+		SELECT coalesce(max(number) FILTER (WHERE state = 'accepted'), 0) FROM line`
+	var now int64
+	if err := s.pool.QueryRow(ctx, q, driveID, number).Scan(&now); err != nil {
+		return 0, fmt.Errorf("plan that stands: %w", err)
+	}
+	return now, nil
+}
+
+// Since says what has happened to an accepted plan since it was made, as far as it asks for a
+// change.
+type Since struct {
+	Short  []int64           // sheets that came up short
+	Broken []int64           // kits not begun that cannot be cut as planned any more
+	Lines  []drive.LineSince // lines that ask for more or less, or of which some count no more
+	Lots   []int64           // with cloth that the plan did not know
+}
+
+// Any says whether anything has.
+func (w Since) Any() bool { return len(w.Short)+len(w.Broken)+len(w.Lines)+len(w.Lots) > 0 }
+
+// PlanSince says what has happened to an accepted plan since.
+func (s *Store) PlanSince(ctx context.Context, driveID string, number int64) (Since, error) {
+	var out Since
+	problem, stands, err := s.ChangeOf(ctx, driveID, number)
+	if apperr.Is(err, apperr.KindConflict) {
+		return out, nil
+	}
+	if err != nil {
+		return out, err
+	}
+	made, plan, err := s.PlanFiles(ctx, driveID, number)
+	if err != nil || plan == nil {
+		return out, err
+	}
+	for n, at := range stands.Sheets {
+		if at.State == drive.SheetShort {
+			out.Short = append(out.Short, n)
+		}
+	}
+	slices.Sort(out.Short)
+	whole := planning.StillWhole(problem, stands.Plan)
+	for _, k := range stands.Plan.Kits {
+		if !whole[k.ID] && !slices.Contains(stands.Settled.Kits, k.ID) {
+			out.Broken = append(out.Broken, kitIDNumber(k.ID))
+		}
+	}
+	out.Lines = drive.LinesSince(made, plan, problem, stands)
+	out.Lots = drive.LotsSince(made, problem)
+	return out, nil
+}

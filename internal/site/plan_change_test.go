@@ -1,0 +1,88 @@
+package site
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/planning"
+)
+
+func changeSample(state drive.PlanState) planChangePage {
+	p := filled(planChangePage{}).(planChangePage)
+	p.Plan.State, p.Nothing = state, false
+	return p
+}
+
+// workChange works out a changed plan.
+func (ts *testSite) workChange(number int64) {
+	ts.t.Helper()
+	problem, err := ts.Store.BeginPlan(ts.t.Context(), "spring", number)
+	require.NoError(ts.t, err)
+	stands, err := ts.Store.PlanStands(ts.t.Context(), "spring", number)
+	require.NoError(ts.t, err)
+	r, err := planning.Replan(ts.t.Context(), problem, stands.Plan, stands.Settled, planning.Options{Effort: 60})
+	require.NoError(ts.t, err)
+	require.NoError(ts.t, ts.Store.FinishChange(ts.t.Context(), "spring", number, r.Problem, r.Plan))
+}
+
+// A sheet comes up short, the plan is changed, looked at and accepted; an old print is told
+// from the new one.
+func TestAPieceCameUpShort(t *testing.T) {
+	ts := newTestSite(t)
+	ts.accepted()
+	lead := ts.as(account.CuttingLead)
+	lead.get("/drives/spring/plan/1").has("Has something changed?", "Nothing has, as far as", "Change this plan")
+	lead.get("/drives/spring/cutting/2").has("This piece is short or flawed", "are booked")
+	r := lead.post("/drives/spring/cutting/2/short", "found", "")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("0 where nothing is")
+	r = lead.post("/drives/spring/cutting/2/short", "found", "9 yd")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("or nothing is short", `value="9 yd"`)
+	lead.follow(lead.post("/drives/spring/cutting/2/short", "found", "85 in")).has("Sheet 2 came up short.", "Change plan 1", "Do not cut it before its plan is changed")
+	lead.get("/drives/spring/needs").has("Sheet 2 came up short", "Change the plan")
+	lead.get("/drives/spring/cutting").has("came up short")
+	lead.follow(lead.post("/drives/spring/cutting/2/good")).has("waits on its shelf again")
+	lead.follow(lead.post("/drives/spring/cutting/2/short", "found", "85 in")).has("came up short")
+	lead.get("/drives/spring/plan/1").has("Sheet 2 came up short.", "Kit 1 cannot be cut as planned any more.")
+
+	lead.follow(lead.post("/drives/spring/plan/1/change")).has("Plan 2 is being worked out: it would take the place of plan 1.")
+	ts.workChange(2)
+	desk := ts.as(account.Desk)
+	r = desk.get("/drives/spring/plan/2")
+	r.has("Plan 2, a change of plan 1", "Who gets what", "Whom it concerns", "Larkspur ward", "3 pillowcases instead of 4", "1 fewer", "Kits that change", "Laid out anew")
+	r.lacks("Accept this change")
+	require.Equal(t, http.StatusNotFound, desk.post("/drives/spring/plan/1/change").Status, "the desk reads plans")
+	lead.get("/drives/spring/plan/2").has("Accept this change", "Put it away")
+	lead.follow(lead.post("/drives/spring/plan/2/accept")).has("Plan 2 took the place of plan 1", "1 is new", "Put away the old prints of 2 sheets")
+	lead.get("/drives/spring/plan/1").has("This plan was changed", "plan 2</a> stands in its place")
+	lead.get("/drives/spring/plan/2").has("It took the place of", "what that changed")
+	lead.get("/drives/spring/cutting/2").has("Revision 2 of plan 2", "A print that says revision 1 is replaced: plan 2")
+	lead.get("/drives/spring/plan").has("replaced")
+	require.Equal(t, http.StatusNotFound, lead.get("/drives/spring/plan/1/changes").Status)
+}
+
+// A sheet is signed out while a change is looked at: accepting it says so and changes nothing.
+func TestAChangeThatIsTooLate(t *testing.T) {
+	ts := newTestSite(t)
+	ts.accepted()
+	lead := ts.as(account.CuttingLead)
+	a, err := ts.Store.Asked(t.Context(), "spring", 1)
+	require.NoError(t, err)
+	a.Wanted = 2
+	_, err = ts.Store.UpdateAsked(t.Context(), ts.act("fewer"), a)
+	require.NoError(t, err)
+	lead.get("/drives/spring/plan/1").has("2 fewer are asked for than this plan was made for.")
+	lead.post("/drives/spring/plan/1/change")
+	ts.workChange(2)
+	lead.post("/drives/spring/cutting/1/out", "helper", "Rosa")
+	r := lead.post("/drives/spring/plan/2/accept")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("Nothing was changed.", "sheet 1 was signed out to Rosa")
+	lead.follow(lead.post("/drives/spring/plan/2/drop")).has("Plan 2 is put away")
+	lead.get("/drives/spring/plan/2").has("This change was put away")
+}
