@@ -251,8 +251,10 @@ func (s *Site) concerns(c *gin.Context, changed *postgres.PlanChanged, names cha
 	}
 	for _, k := range staying(changed.Told.Stay, changed.Kits) {
 		if k.Holder > 0 {
-			out = append(out, concerned{open(account.Kits, "people", k.Holder), strings.TrimPrefix(k.Where, "With "),
-				fmt.Sprintf("%s %s as %s: nothing to do.", lowerFirst(kitsByName(k.Kits)), oneOr(len(k.Kits), "stays", "stay"), oneOr(len(k.Kits), "it is", "they are"))})
+			out = append(out, concerned{
+				open(account.Kits, "people", k.Holder), strings.TrimPrefix(k.Where, "With "),
+				fmt.Sprintf("%s %s as %s: nothing to do.", lowerFirst(kitsByName(k.Kits)), oneOr(len(k.Kits), "stays", "stay"), oneOr(len(k.Kits), "it is", "they are")),
+			})
 		}
 	}
 	for _, n := range slices.Sorted(slices.Values(slices.Concat(changed.Told.SheetsAnew, changed.Told.SheetsGone, changed.Told.SheetsStay, changed.Told.SheetsRegiven))) {
