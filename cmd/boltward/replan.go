@@ -17,11 +17,16 @@ func replanCommand() command {
 		summary: "change a plan after fabric, kits or quotas have changed, keeping what is settled",
 		example: `boltward replan problem.json plan.json --settled settled.json --out new.json
 boltward replan problem.json plan.json --out new.json --kept kept.json && boltward plan --prove kept.json new.json
-boltward replan problem.json plan.json --json`,
+boltward replan problem.json plan.json --json
+boltward replan --drive spring
+boltward replan --drive spring --plan 3 --keep --json`,
 		more: `problem.json is the problem as it is now, plan.json the plan made before. settled.json names what cannot change:
 {"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: kits cut or handed out, pieces cut. The new file holds the plan.
 It makes no less than a plan made anew and changes few kits. Its bound speaks of the problem with what was kept, which --kept writes.
---json: {"plan", "problem" (with what was kept as fixed), "kept", "changed", "gone", "new", "quotas": [{"id", "from", "to"}], "recut", "tries"}.`,
+--drive changes the newest accepted plan of a drive, or the one --plan names, as everything stands now: what is cut, at the table
+or with a volunteer stays. Nothing is kept but with --keep; then the changed plan waits on its page to be accepted.
+--json: {"plan", "problem" (with what was kept as fixed), "kept", "changed", "gone", "new", "quotas": [{"id", "from", "to"}], "recut", "tries"},
+with --drive also {"of": 3, "number": 5}: the plan that is changed and, with --keep, the one that was kept; kits have their numbers as ids.`,
 		run: runReplan,
 	}
 }
@@ -34,9 +39,21 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	effort := fs.Int64("effort", 0, "how much work at most; the same effort gives the same plan (`N`)")
 	within := fs.Duration("within", usualWithin, "the most time; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "all that changed, for a program to read")
+	driveID := fs.String("drive", "", "the drive whose plan is changed (`ID`); boltward drives lists them")
+	number := fs.Int64("plan", 0, "which plan of the drive (`N`); the newest accepted one where none is given")
+	keep := fs.Bool("keep", false, "keep the changed plan of the drive, to be accepted")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
+	}
+	o := planning.Options{Effort: *effort, Within: *within, Now: env.Now}
+	switch {
+	case *driveID != "" && (len(words) > 0 || *settledName != ""):
+		return usage("say either a drive, or a problem and a plan")
+	case *driveID != "" && *effort >= 0 && *within >= 0 && *number >= 0:
+		return driveChange{drive: *driveID, plan: *number, keep: *keep, json: *asJSON, out: *out, kept: *kept, o: o}.run(ctx, env)
+	case *keep || *number != 0:
+		return usage("--plan and --keep go with --drive")
 	}
 	if len(words) != 2 || *effort < 0 || *within < 0 {
 		return usage("say which problem and which plan: boltward replan problem.json plan.json --out new.json")
@@ -53,7 +70,7 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	if err != nil {
 		return err
 	}
-	r, err := planning.Replan(ctx, problem, old, settled, planning.Options{Effort: *effort, Within: *within, Now: env.Now})
+	r, err := planning.Replan(ctx, problem, old, settled, o)
 	if err != nil {
 		return err
 	}
