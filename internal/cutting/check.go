@@ -1,6 +1,7 @@
 package cutting
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 )
@@ -36,7 +37,7 @@ func Check(width, length int64, rects []Rect, stages int) (int, error) {
 
 func overlap(rects []Rect) (Rect, Rect, bool) {
 	order := slices.Clone(rects)
-	slices.SortFunc(order, func(a, b Rect) int { return cmpInt(a.Y, b.Y) })
+	slices.SortFunc(order, func(a, b Rect) int { return cmp.Compare(a.Y, b.Y) })
 	var open []Rect
 	for _, r := range order {
 		keep := open[:0]
@@ -69,7 +70,7 @@ func depth(rects []Rect, across bool) int {
 	slices.SortFunc(rects, func(a, b Rect) int {
 		la, _ := span(a)
 		lb, _ := span(b)
-		return cmpInt(la, lb)
+		return cmp.Compare(la, lb)
 	})
 	worst, start := -1, 0
 	_, end := span(rects[0])

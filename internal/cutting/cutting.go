@@ -11,14 +11,16 @@
 //	T_u(l)   the most that a piece of width u and length l holds        (strips)
 //
 // Each is an unbounded knapsack over the one before. Lengths and widths are only
-// ever looked at where sums of panel sides end (raster points), so the unit of
-// length does not matter; a strip height is only tried where some stack changes,
-// and a strip only enters T where it beats what shorter strips reach there already.
+// ever looked at where sums of panel sides end (raster points), across moreover only where
+// such sums leave a width asked for; so the unit of length does not matter. A strip height is
+// only tried where some stack changes and what the stacks gained since the last strip known
+// could beat what shorter strips reach, and a strip only enters T where it does. From T on, only
+// strips no less dense than what is reached already are tried. All of that is exact.
 //
 // Guillotine answers for any number of stages.
 //
 // Units: lengths are whole numbers in whatever unit the caller keeps; values are
-// whole numbers whose sums must stay within int64. Guarantees: results are exact
+// whole numbers; what a piece can hold together must stay below 2^61. Guarantees: results are exact
 // and the same on any machine. Check judges a layout and shares nothing with the
 // programmes.
 //

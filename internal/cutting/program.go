@@ -1,6 +1,7 @@
 package cutting
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 )
@@ -10,20 +11,25 @@ import (
 // the tables have grown. Not for concurrent use.
 type Program struct {
 	forms  []Form
+	order  []int32 // forms by width, then length
 	hs, ws []int64 // raster points along the length and across the width
+	across []int64 // those across where a column may end that leaves a width asked for the most
 	widths []int64 // widths asked for, ascending
-	wTop   []int32 // their raster points
+	wTop   []int32 // their points across
 	hPred  [][]int32
 	wPred  [][]int32
+	hFirst []int32 // the least point that holds a form, one more than there are for none
+	wFirst []int32
 
-	items   []item
 	classes []class
-	live    []class // classes not dominated at the present height
-	strip   []int64
-	choice  []int32
-	t       [][]int64
-	from    [][]int32
-	tight   []bool
+	live    []int32 // classes not dominated at the present height
+	strip   []int64 // the best strip of the present height within each point across
+	aims    []aim
+	heights []height
+	t       []int64 // the best piece by length, then width asked for
+	from    []int32 // its longest strip, by raster point
+	row     []int32 // where choices holds the strips of a height that is used
+	choices []uint16
 	value   []int64 // of the last run
 	cost    []int64
 
@@ -32,35 +38,39 @@ type Program struct {
 	Work int64
 }
 
-type item struct {
-	form  int32
-	value int64
+// aim is what a run knows of one width asked for.
+type aim struct {
+	strips []used
+	base   int32 // the last height whose best strip is known, and its value
+	value  int64
+	tight  bool
 }
 
-// class holds the stacks of one width: the best value within each height, and its last form.
-type class struct {
-	w     int64
-	pred  []int32
-	stack []int64
-	top   []int32
-	at    int64
-}
-
-// MostCells bounds the table of strips: raster points along the length times those across.
+// MostCells bounds raster points along the length times those across.
 const MostCells = 1 << 25
+
+// mostForms is how many forms a programme can tell apart.
+const mostForms = 1<<16 - 1
 
 // NewProgram prepares for pieces up to length long and of the widths given, with at most
 // points raster points in each direction. Forms that fit no piece are allowed. It fails with
 // *ErrTooFine where the sides add up in too many ways.
 func NewProgram(forms []Form, length int64, widths []int64, points int) (*Program, error) {
 	p := &Program{forms: forms, widths: slices.Compact(slices.Sorted(slices.Values(widths)))}
+	if len(forms) > mostForms {
+		return nil, fmt.Errorf("cutting: %d forms, at most %d can be told apart", len(forms), mostForms)
+	}
 	var hs, ws []int64
-	for _, f := range forms {
+	for i, f := range forms {
 		if f.W <= 0 || f.H <= 0 {
 			return nil, fmt.Errorf("cutting: a form of %d × %d", f.W, f.H)
 		}
-		hs, ws = append(hs, f.H), append(ws, f.W)
+		hs, ws, p.order = append(hs, f.H), append(ws, f.W), append(p.order, int32(i))
 	}
+	slices.SortFunc(p.order, func(a, b int32) int {
+		fa, fb := forms[a], forms[b]
+		return cmp.Or(cmp.Compare(fa.W, fb.W), cmp.Compare(fa.H, fb.H), cmp.Compare(a, b))
+	})
 	var err error
 	if p.hs, err = raster(hs, length, points); err != nil {
 		return nil, err
@@ -72,29 +82,21 @@ func NewProgram(forms []Form, length int64, widths []int64, points int) (*Progra
 	if p.ws, err = raster(ws, widest, points); err != nil {
 		return nil, err
 	}
-	if len(p.hs)*len(p.ws) > MostCells {
+	p.across = remainders(p.ws, ws, p.widths)
+	if len(p.hs)*len(p.across) > MostCells {
 		return nil, &ErrTooFine{points}
 	}
 	for _, w := range p.widths {
-		p.wTop = append(p.wTop, floorIndex(p.ws, w))
+		p.wTop = append(p.wTop, floorIndex(p.across, w))
 	}
-	known := map[Form][]int32{}
-	pred := func(points []int64, side int64, key Form) []int32 {
-		if known[key] == nil {
-			known[key] = before(points, side)
-		}
-		return known[key]
-	}
+	p.hPred, p.wPred = steps(p.hs, hs), steps(p.across, ws)
 	for _, f := range forms {
-		p.hPred = append(p.hPred, pred(p.hs, f.H, Form{0, f.H}))
-		p.wPred = append(p.wPred, pred(p.ws, f.W, Form{f.W, 0}))
+		p.hFirst = append(p.hFirst, floorIndex(p.hs, f.H-1)+1)
+		p.wFirst = append(p.wFirst, floorIndex(p.across, f.W-1)+1)
 	}
-	p.strip, p.choice = make([]int64, len(p.ws)), make([]int32, len(p.ws))
-	for range p.widths {
-		p.t = append(p.t, make([]int64, len(p.hs)))
-		p.from = append(p.from, make([]int32, len(p.hs)))
-	}
-	p.tight = make([]bool, len(p.widths))
+	p.strip, p.aims = make([]int64, len(p.across)), make([]aim, len(p.widths))
+	p.t, p.from = make([]int64, len(p.hs)*len(p.widths)), make([]int32, len(p.hs)*len(p.widths))
+	p.row = make([]int32, len(p.hs))
 	return p, nil
 }
 
@@ -137,26 +139,23 @@ func (p *Program) Price(value, cost []int64) {
 		return // the tables stand
 	}
 	p.value, p.cost = append(p.value[:0], value...), append(p.cost[:0], cost...)
-	p.takeItems(value)
-	p.stacks()
-	for u := range p.widths {
-		clear(p.t[u])
+	p.stacks(value)
+	p.choices, p.heights = p.choices[:0], p.heights[:0]
+	for u := range p.aims {
+		a := &p.aims[u]
+		a.strips, a.base, a.value = a.strips[:0], 0, 0
 	}
 	if len(p.classes) == 0 {
+		clear(p.t)
 		return
 	}
 	for i := 1; i < len(p.hs); i++ {
-		if !p.stackChanges(i) || !p.worthTrying(i) {
+		p.extend(i)
+		if !p.stackChanges(i) {
 			continue
 		}
-		p.fillStrip(i, false)
-		for u := range p.widths {
-			if !p.tight[u] {
-				continue
-			}
-			if v := p.strip[p.wTop[u]] - p.lengthCost(u, i); v > p.t[u][i] {
-				p.enter(u, int32(i), v)
-			}
+		if top := p.worthTrying(i); top >= 0 {
+			p.tryStrip(i, top)
 		}
 	}
 }
@@ -166,94 +165,5 @@ func (p *Program) Best(point int32, width int) int64 {
 	if point < 0 {
 		return 0
 	}
-	return p.t[width][point]
-}
-
-func (p *Program) lengthCost(u, i int) int64 {
-	if len(p.cost) == 0 {
-		return 0
-	}
-	return p.cost[u] * p.hs[i]
-}
-
-func (p *Program) stackChanges(i int) bool {
-	for c := range p.classes {
-		if s := p.classes[c].stack; s[i] != s[i-1] {
-			return true
-		}
-	}
-	return false
-}
-
-// worthTrying lists the classes not dominated at height i and says for which widths a strip
-// could beat what shorter strips reach, judged by its best value for each unit of width.
-func (p *Program) worthTrying(i int) bool {
-	p.takeLive(i)
-	var density float64
-	for _, c := range p.live {
-		density = max(density, float64(c.at)/float64(c.w))
-	}
-	// A little is added so that rounding never drops a strip that would have won.
-	density *= 1 + 1e-9
-	any := false
-	for u, w := range p.widths {
-		most := float64(density*float64(w)) - float64(p.lengthCost(u, i))
-		p.tight[u] = most+1 > float64(p.t[u][i])
-		any = any || p.tight[u]
-	}
-	return any
-}
-
-func (p *Program) takeLive(i int) {
-	p.live = p.live[:0]
-	var below int64
-	for _, c := range p.classes {
-		if v := c.stack[i]; v > below {
-			c.at = v
-			p.live = append(p.live, c)
-			below = v
-		}
-	}
-}
-
-// fillStrip fills S for height i over all raster widths from the live classes.
-func (p *Program) fillStrip(i int, trace bool) {
-	top := 0
-	for u := range p.widths {
-		if trace || p.tight[u] {
-			top = int(p.wTop[u])
-		}
-	}
-	clear(p.strip[:top+1])
-	p.Work += int64((top + 1) * len(p.live))
-	for k := range p.live {
-		c := &p.live[k]
-		from := floorIndex(p.ws, c.w)
-		if p.strip[from] >= c.at {
-			continue // narrower columns side by side are worth as much
-		}
-		for j := from; int(j) <= top; j++ {
-			if v := p.strip[c.pred[j]] + c.at; v > p.strip[j] {
-				p.strip[j] = v
-				if trace {
-					p.choice[j] = int32(k)
-				}
-			}
-		}
-	}
-}
-
-// enter lets a strip of height i and value v into T at width u.
-func (p *Program) enter(u int, i int32, v int64) {
-	t, from, h := p.t[u], p.from[u], p.hs[i]
-	at := int32(0)
-	p.Work += int64(2 * (len(p.hs) - int(i)))
-	for j := i; int(j) < len(p.hs); j++ {
-		for p.hs[at+1] <= p.hs[j]-h {
-			at++
-		}
-		if x := t[at] + v; x > t[j] {
-			t[j], from[j] = x, i
-		}
-	}
+	return p.t[int(point)*len(p.widths)+width]
 }

@@ -188,31 +188,47 @@ func TestCheckRefuses(t *testing.T) {
 	}
 }
 
-// The pricing step of a group: a wide and a long piece, eight kinds in both turns.
-func BenchmarkPrice(b *testing.B) {
+// pricedForms gives eight kinds in both turns, and two sets of prices: a run with the values
+// of the last one costs nothing.
+func pricedForms() ([]Form, [2][]int64) {
 	sides := [][2]int64{{82, 54}, {82, 18}, {82, 4}, {82, 61}, {82, 20}, {82, 5}, {58, 35}, {58, 14}}
 	var forms []Form
 	for _, s := range sides {
 		forms = append(forms, Form{s[0], s[1]}, Form{s[1], s[0]})
 	}
-	value := make([]int64, len(forms))
-	for i, f := range forms {
-		value[i] = f.W*f.H*1000 + int64(i*37%11)*5000
+	var values [2][]int64
+	for k := range values {
+		for i, f := range forms {
+			values[k] = append(values[k], f.W*f.H*1000+int64(i*37%11)*5000+int64(k*i*i%7)*800)
+		}
+	}
+	return forms, values
+}
+
+// The pricing step of a group: short, usual, long and many widths.
+func BenchmarkPrice(b *testing.B) {
+	forms, values := pricedForms()
+	var many []int64
+	for w := range int64(18) {
+		many = append(many, 60+4*w)
 	}
 	for _, c := range []struct {
 		name   string
 		length int64
 		widths []int64
-	}{{"short", 80, []int64{84}}, {"usual", 220, []int64{82, 83, 84, 85, 86}}, {"long", 600, []int64{82, 84, 86, 110, 212}}} {
+	}{
+		{"short", 80, []int64{84}},
+		{"usual", 220, []int64{82, 83, 84, 85, 86}},
+		{"long", 600, []int64{82, 84, 86, 110, 212}},
+		{"widths", 440, many},
+	} {
 		b.Run(c.name, func(b *testing.B) {
 			p, err := NewProgram(forms, c.length, c.widths, 1<<14)
 			require.NoError(b, err)
-			other := append([]int64(nil), value...)
-			other[0]++ // a run with the values of the last one costs nothing
-			p.Price(value, nil)
+			p.Price(values[1], nil)
 			b.ReportAllocs()
 			for i := 0; b.Loop(); i++ {
-				p.Price([2][]int64{other, value}[i%2], nil)
+				p.Price(values[i%2], nil)
 			}
 		})
 	}

@@ -76,3 +76,44 @@ func before(points []int64, side int64) []int32 {
 	}
 	return pred
 }
+
+// steps gives before for the side of each form; forms of one side share it.
+func steps(points, sides []int64) [][]int32 {
+	known := map[int64][]int32{}
+	var out [][]int32
+	for _, s := range sides {
+		if known[s] == nil {
+			known[s] = before(points, s)
+		}
+		out = append(out, known[s])
+	}
+	return out
+}
+
+// remainders gives those of the points that are left of the lengths given when sides are taken
+// from them one after another, 0 among them: a knapsack of those lengths needs no other.
+func remainders(points, sides, lengths []int64) []int64 {
+	kept := make([]bool, len(points))
+	kept[0] = true
+	for _, l := range lengths {
+		kept[floorIndex(points, max(l, 0))] = true
+	}
+	preds := steps(points, slices.Compact(slices.Sorted(slices.Values(sides))))
+	for z := len(points) - 1; z > 0; z-- {
+		if !kept[z] {
+			continue
+		}
+		for _, pred := range preds {
+			if pred[z] > 0 {
+				kept[pred[z]] = true
+			}
+		}
+	}
+	var out []int64
+	for i, p := range points {
+		if kept[i] {
+			out = append(out, p)
+		}
+	}
+	return out
+}

@@ -11,20 +11,27 @@ func (p *Program) Pattern(point int32, width int) Pattern {
 
 // EachStrip calls f with the raster point of the height of each strip of the best pattern.
 func (p *Program) EachStrip(point int32, width int, f func(i int32)) {
-	for j := point; j > 0 && p.t[width][j] > 0; {
-		i := p.from[width][j]
+	for j := point; j > 0 && p.Best(j, width) > 0; {
+		i := p.longest(j, width)
 		f(i)
-		j = floorIndex(p.hs, p.hs[j]-p.hs[i])
+		j = p.beside(j, i)
 	}
 }
 
-// Strip rebuilds the best strip of a height, by its raster point, from the last run.
+// longest gives the height of the longest strip of a best pattern, by raster points.
+func (p *Program) longest(point int32, width int) int32 {
+	return p.from[int(point)*len(p.widths)+width]
+}
+
+// beside gives what a length leaves when a strip is cut from it.
+func (p *Program) beside(point, strip int32) int32 {
+	return floorIndex(p.hs, p.hs[point]-p.hs[strip])
+}
+
+// Strip rebuilds from the last run the best strip of a height that EachStrip gives for the width.
 func (p *Program) Strip(i int32, width int) Strip {
-	p.takeLive(int(i))
-	p.fillStrip(int(i), true)
 	var strip Strip
-	for j := p.wTop[width]; j > 0 && p.strip[j] > 0; {
-		c := &p.live[p.choice[j]]
+	p.eachColumn(i, width, func(c *class) {
 		var col Column
 		for y := i; y > 0 && c.stack[y] > 0; {
 			f := c.top[y]
@@ -32,9 +39,18 @@ func (p *Program) Strip(i int32, width int) Strip {
 			y = p.hPred[f][y]
 		}
 		strip = append(strip, col)
+	})
+	return strip
+}
+
+// eachColumn calls f with the class of each column of a strip.
+func (p *Program) eachColumn(i int32, width int, f func(c *class)) {
+	choice := p.choices[p.row[i]:][:len(p.across)]
+	for j := p.wTop[width]; choice[j] > 0; {
+		c := &p.classes[choice[j]-1]
+		f(c)
 		j = c.pred[j]
 	}
-	return strip
 }
 
 // Counts adds the number of each form in the best pattern, times many, to into.
@@ -45,29 +61,24 @@ func (p *Program) Counts(point int32, width int, many int64, into []int64) {
 // CountAll adds the forms of the best patterns of many pieces of one width at once: pieces
 // gives how many stand at each raster point and is used up. The work does not grow with them.
 func (p *Program) CountAll(width int, pieces []int64, into []int64) {
-	t := p.t[width]
 	for j := len(pieces) - 1; j > 0; j-- {
 		n := pieces[j]
-		if n == 0 || t[j] == 0 {
+		if n == 0 || p.Best(int32(j), width) == 0 {
 			continue
 		}
 		pieces[j] = 0
-		i := p.from[width][j]
+		i := p.longest(int32(j), width)
 		p.countStrip(i, width, n, into)
-		pieces[floorIndex(p.hs, p.hs[j]-p.hs[i])] += n
+		pieces[p.beside(int32(j), i)] += n
 	}
 }
 
 func (p *Program) countStrip(i int32, width int, many int64, into []int64) {
-	p.takeLive(int(i))
-	p.fillStrip(int(i), true)
-	for j := p.wTop[width]; j > 0 && p.strip[j] > 0; {
-		c := &p.live[p.choice[j]]
+	p.eachColumn(i, width, func(c *class) {
 		for y := i; y > 0 && c.stack[y] > 0; {
 			f := c.top[y]
 			into[f] += many
 			y = p.hPred[f][y]
 		}
-		j = c.pred[j]
-	}
+	})
 }

@@ -129,6 +129,9 @@ func (s *search) work() int64 {
 		if g.prog != nil {
 			n += g.prog.Work
 		}
+		if g.loose != nil {
+			n += g.loose.Work
+		}
 	}
 	for _, ms := range s.masters {
 		n += ms.lp.Work
