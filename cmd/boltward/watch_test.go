@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"math/rand/v2"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -15,19 +16,30 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// manyLots is a drop-off so large that a plan of it takes more than a moment.
+// manyWanted and manyLots are wishes and a drop-off so large that a plan of them
+// takes more than a moment.
+func manyWanted(t testing.TB) string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "asked.csv")
+	const rows = "Recipient,What it is,Size,Wanted,By when,How much it matters,Kit size\n" +
+		"Dovecote shelter,shelter,standard,500,2027-01-18,should,4\nDovecote shelter,shelter,queen,400,2027-01-18,must,4\n"
+	require.NoError(t, os.WriteFile(file, []byte(rows), 0o600))
+	return file
+}
+
 func manyLots(t testing.TB) string {
 	t.Helper()
 	var rows strings.Builder
 	rows.WriteString("Tag,Date in,Given by,What is it,Yardage,Width,How many,Print,Which way,Colours,Themes,Washed?,Ends\n")
-	themes, colours := []string{"space", "sea", "farm"}, []string{"navy", "teal", "coral", "plum", "sage"}
-	for i := range 120 {
-		print, theme := "feature", themes[i%3]
-		if i%5 < 2 {
+	themes, colours := []string{"space", "sea", "farm"}, []string{"navy", "teal", "coral", "plum", "sage", "gold"}
+	rng := rand.New(rand.NewPCG(3, 4))
+	for i := range 300 {
+		print, theme := "feature", themes[rng.IntN(3)]
+		if rng.IntN(5) < 2 {
 			print, theme = "tonal", ""
 		}
 		fmt.Fprintf(&rows, "W%03d,2026-10-24,The bolt shop,quilting cotton,%d in,%d in,1,%s,any,%s,%s,yes,cut\n",
-			i, 20+(i*37)%140, 41+i%4, print, colours[(i/5)%5], theme)
+			i, 12+rng.IntN(150), []int{20, 41, 42, 43, 56}[rng.IntN(5)], print, colours[rng.IntN(6)], theme)
 	}
 	file := filepath.Join(t.TempDir(), "fabric.csv")
 	require.NoError(t, os.WriteFile(file, []byte(rows.String()), 0o600))
@@ -75,6 +87,8 @@ func TestAPlanIsWatchedAndStopped(t *testing.T) {
 	require.Zero(t, code, errs)
 	code, _, errs = run(t, set, "import", "fabric", manyLots(t), "--drive", "lantern-row")
 	require.Zero(t, code, errs)
+	code, _, errs = run(t, set, "import", "asked", manyWanted(t), "--drive", "lantern-row")
+	require.Zero(t, code, errs)
 	const plans = "/drives/lantern-row/plan"
 	web := [2]*program{launch(t, set, "serve", "--jobs=false"), launch(t, set, "serve", "--jobs=false")}
 	for _, p := range web {
@@ -96,7 +110,7 @@ func TestAPlanIsWatchedAndStopped(t *testing.T) {
 	require.Equal(t, at, eval[string](b, `location.pathname`), "the page itself has turned into the finished plan")
 	figuresMoved(t, eval[[]seen](b, `JSON.parse(sessionStorage.seen)`))
 	b.press("How these figures came about")
-	problem, plan := saved(t, b, "What it was made from"), saved(t, b, "The plan with its proof")
+	problem, plan := saved(t, b, "Download what it was made from"), saved(t, b, "Download the plan and its proof")
 	code, out, errs := run(t, nil, "plan", "--prove", problem, plan)
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "Proven")
@@ -117,7 +131,6 @@ func TestAPlanIsWatchedAndStopped(t *testing.T) {
 
 	// A page that is watched holds up nobody who ends the program.
 	other.open(plans)
-	worker = launch(t, set, "work")
 	press(t, other, "Plan again with what is free")
 	stream, err := other.client.Get(web[0].address + other.at.Path + "/progress")
 	require.NoError(t, err)
