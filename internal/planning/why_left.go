@@ -19,6 +19,10 @@ func leftOver(p *Problem, plan *Plan) *Problem {
 		}
 		used[l.Fabric][l.Piece] = l.Used
 	}
+	known := map[string]bool{}
+	for _, f := range p.Fabrics {
+		known[f.ID] = true
+	}
 	for _, f := range p.Fabrics {
 		whole := f
 		whole.Pieces = f.Pieces - len(used[f.ID])
@@ -34,6 +38,10 @@ func leftOver(p *Problem, plan *Plan) *Problem {
 			if taken, _ := u.units(places); taken < all {
 				end := f
 				end.ID, end.Pieces, end.Length = fmt.Sprintf("%s end of piece %d", f.ID, n), 1, scaled(all-taken, places)
+				for known[end.ID] {
+					end.ID += "'" // an end of an end that was left before
+				}
+				known[end.ID] = true
 				rest.Fabrics = append(rest.Fabrics, end)
 			}
 		}
