@@ -27,6 +27,9 @@ type SheetChange struct {
 	New NewSheet
 }
 
+// Begun says whether the sheet is on the table or cut.
+func (c SheetChange) Begun() bool { return c.Was.State == SheetOnTable || c.Was.State == SheetCut }
+
 // ChangeAcceptance is what an accepted change writes.
 type ChangeAcceptance struct {
 	Stay      []int64       // sheets that stay as they are

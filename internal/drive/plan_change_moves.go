@@ -45,7 +45,9 @@ func (a *changeAcceptance) clothStands() error {
 		id := ClothID(n.Lot, n.Piece)
 		s := lying[id]
 		free[id] -= n.Used
-		if free[id] < 0 || s.Waits(a.Now.Now.Washing) != "" || s.group(nil).id != groups[id] {
+		// A sheet that only gives panels up takes nothing new, whatever is written of its lot by now.
+		group, chosen := groups[id]
+		if free[id] < 0 || chosen && (s.Waits(a.Now.Now.Washing) != "" || s.group(nil).id != group) {
 			lots = append(lots, n.Lot)
 			return nil
 		}
@@ -66,7 +68,7 @@ func (a *changeAcceptance) clothStands() error {
 	}
 	var laid []NewSheet
 	for _, r := range a.out.Revised {
-		if r.Was.State == SheetWaiting || r.Was.State == SheetShort {
+		if !r.Begun() {
 			if err := give(r.Was.Sheet); err != nil {
 				return err
 			}

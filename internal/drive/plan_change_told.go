@@ -196,11 +196,11 @@ func (t *changeTeller) sheets() {
 		s := t.was.Sheets[n]
 		begun := s.State == SheetOnTable || s.State == SheetCut
 		switch {
-		case s.State != SheetShort && before[n] == after[n], begun && after[n] == "":
+		case s.State != SheetShort && slices.Equal(before[n], after[n]), begun && within(after[n], before[n]):
 			t.out.SheetsStay = append(t.out.SheetsStay, n)
 		case begun:
 			t.out.SheetsRegiven = append(t.out.SheetsRegiven, n)
-		case after[n] == "":
+		case len(after[n]) == 0:
 			t.out.SheetsGone = append(t.out.SheetsGone, n)
 		default:
 			t.out.SheetsAnew = append(t.out.SheetsAnew, n)
@@ -215,7 +215,7 @@ func (t *changeTeller) sheets() {
 
 // sheetsAsText writes down each sheet of a plan. Kits that do not stay get another number, so
 // panels of theirs make it another sheet; which says before or after.
-func sheetsAsText(p *planning.Plan, kept []string, which string) map[int64]string {
+func sheetsAsText(p *planning.Plan, kept []string, which string) map[int64][]string {
 	places := p.Panels()
 	lines := map[int64][]string{}
 	for i := range p.Layouts {
@@ -231,10 +231,14 @@ func sheetsAsText(p *planning.Plan, kept []string, which string) map[int64]strin
 			lines[sheet] = append(lines[sheet], fmt.Sprintf("%s %s %s %s %s %s", kit, x.Role, x.X, x.Y, x.W, x.H))
 		}
 	}
-	out := map[int64]string{}
-	for n, list := range lines {
+	for _, list := range lines {
 		slices.Sort(list)
-		out[n] = strings.Join(list, "\n")
 	}
-	return out
+	return lines
+}
+
+// within says whether all of some lines stand among others: panels of kits that fall away lie
+// beside, where a sheet is begun.
+func within(some, all []string) bool {
+	return !slices.ContainsFunc(some, func(line string) bool { return !slices.Contains(all, line) })
 }

@@ -10,7 +10,7 @@ import (
 type LineSince struct {
 	ID   string
 	Name string
-	More int // pillowcases more than the plan was made for; negative for fewer
+	More int // pillowcases more than the plan was made for; negative for how many too many stand
 	Lost int // of those it made, how many count no more
 }
 
@@ -32,11 +32,24 @@ func LinesSince(made *planning.Problem, plan *planning.Plan, now *planning.Probl
 	var list []LineSince
 	for _, id := range ids {
 		l := LineSince{ID: id, Name: stands.Lines[id].Name, More: wanted[id], Lost: max(0, plan.Made(id)-stands.Plan.Made(id))}
+		if l.More < 0 {
+			// Fewer is a reason only where more of it still stands than is needed.
+			l.More = min(0, wantedOf(now, id)-stands.Plan.Made(id))
+		}
 		if l.More != 0 || l.Lost > 0 {
 			list = append(list, l)
 		}
 	}
 	return list
+}
+
+func wantedOf(p *planning.Problem, id string) int {
+	for _, q := range p.Quotas {
+		if q.ID == id {
+			return q.Wanted
+		}
+	}
+	return 0
 }
 
 // LotsSince gives the lots that have cloth now and had none when a plan was made.

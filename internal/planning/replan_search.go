@@ -26,6 +26,7 @@ type replanning struct {
 	tries   int
 	told    Progress
 	most    Decimal // no plan that keeps only what is settled is worth more
+	cases   int     // nor makes more pillowcases
 }
 
 // attempt is what came of keeping some kits.
@@ -46,7 +47,7 @@ func newReplanning(ctx context.Context, p *Problem, old *Plan, settled Settled, 
 	if o.Within > 0 {
 		r.end = r.start.Add(o.Within)
 	}
-	r.most = wantedWeight(p)
+	r.most, r.cases = wantedWeight(p), p.Wanted()
 	return r
 }
 
@@ -183,6 +184,9 @@ func (r *replanning) anew(free []string, made Decimal) (*attempt, error) {
 		if x.Bound.Cmp(r.most) < 0 {
 			r.most = x.Bound
 		}
+		if x.CasesBound > 0 {
+			r.cases = min(r.cases, x.CasesBound)
+		}
 		return x.Bound.Cmp(made) <= 0
 	})
 }
@@ -285,8 +289,8 @@ func (r *replanning) tell(x Progress) {
 	if x.Made.Cmp(r.told.Made) < 0 {
 		x.Made, x.Cases = r.told.Made, r.told.Cases
 	}
-	x.Bound, x.Phase = r.most, "changing"
-	if x.Made == r.told.Made && x.Bound == r.told.Bound && x.Cases == r.told.Cases {
+	x.Bound, x.CasesBound, x.Phase = r.most, r.cases, "changing"
+	if x.Made == r.told.Made && x.Bound == r.told.Bound && x.Cases == r.told.Cases && x.CasesBound == r.told.CasesBound {
 		return
 	}
 	r.told = x

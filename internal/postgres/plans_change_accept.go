@@ -49,7 +49,12 @@ func acceptChange(ctx context.Context, tx pgx.Tx, act drive.Act, p drive.Plan) (
 			out.KitsGone-- // a new kit that goes on at once
 		}
 	}
-	out.Revised, out.Withdrawn = len(a.Revised), len(a.Withdrawn)
+	out.Withdrawn = len(a.Withdrawn)
+	for _, r := range a.Revised {
+		if !r.Begun() {
+			out.Revised++
+		}
+	}
 	if err := keepChange(ctx, tx, act, p.Number, of.Number, a); err != nil {
 		return out, err
 	}
@@ -190,8 +195,7 @@ func reviseSheet(ctx context.Context, tx pgx.Tx, act drive.Act, plan int64, r dr
 	if _, err := tx.Exec(ctx, clear, act.Drive, was.Number); err != nil {
 		return fmt.Errorf("revise sheet: %w", err)
 	}
-	begun := was.State == drive.SheetOnTable || was.State == drive.SheetCut
-	if !begun {
+	if !r.Begun() {
 		const clear = `DELETE FROM sheet_remnants WHERE drive_id = $1 AND sheet = $2`
 		if _, err := tx.Exec(ctx, clear, act.Drive, was.Number); err != nil {
 			return fmt.Errorf("revise sheet: %w", err)
@@ -205,7 +209,7 @@ func reviseSheet(ctx context.Context, tx pgx.Tx, act drive.Act, plan int64, r dr
 	if _, err := tx.Exec(ctx, q, act.Drive, was.Number, plan, r.New.Used); err != nil {
 		return fmt.Errorf("revise sheet: %w", err)
 	}
-	if !begun {
+	if !r.Begun() {
 		if err := insertRemnants(ctx, tx, act.Drive, r.New); err != nil {
 			return err
 		}

@@ -8,7 +8,6 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/planning"
@@ -226,54 +225,6 @@ func placeOfKit(k drive.Kit) string {
 		return "Taken apart"
 	}
 	return "Cut, and lies here"
-}
-
-// concerns says whom the change concerns: recipients who get another number, whoever has kits
-// of the plan, whose stay as they are, and who signed for sheets that came up short or change.
-func (s *Site) concerns(c *gin.Context, changed *postgres.PlanChanged, names changeNames) []concerned {
-	var out []concerned
-	open := func(area account.Area, parts ...any) string {
-		if !s.may(c, area, account.Read) {
-			return ""
-		}
-		return s.path(c, parts...)
-	}
-	for _, l := range changed.Told.Lines {
-		line, known := names.lines[l.ID]
-		if !known || l.From == l.To && l.Others+l.New == 0 {
-			continue
-		}
-		what := fmt.Sprintf("%s instead of %s, %s.", countCases(l.To), thousands(int64(l.From)), strings.Join(line.SizeNames, " or "))
-		if l.From == l.To {
-			what = fmt.Sprintf("as many as before, %s, from other kits.", countCases(l.To))
-		}
-		out = append(out, concerned{open(account.Drive, "recipients", line.Recipient), line.RecipientName, what})
-	}
-	for _, k := range staying(changed.Told.Stay, changed.Kits) {
-		if k.Holder > 0 {
-			out = append(out, concerned{
-				open(account.Kits, "people", k.Holder), strings.TrimPrefix(k.Where, "With "),
-				fmt.Sprintf("%s %s as %s: nothing to do.", lowerFirst(kitsByName(k.Kits)), oneOr(len(k.Kits), "stays", "stay"), oneOr(len(k.Kits), "it is", "they are")),
-			})
-		}
-	}
-	for _, n := range slices.Sorted(slices.Values(slices.Concat(changed.Told.SheetsAnew, changed.Told.SheetsGone, changed.Told.SheetsStay, changed.Told.SheetsRegiven))) {
-		sheet := changed.Sheets[n]
-		switch {
-		case sheet.State == drive.SheetOnTable:
-			out = append(out, concerned{open(account.Cutting, "cutting", n), sheet.Helper, fmt.Sprintf("has sheet %d on the table: go on cutting it.", n)})
-		case sheet.State == drive.SheetShort && sheet.Helper != "":
-			out = append(out, concerned{open(account.Cutting, "cutting", n), sheet.Helper, fmt.Sprintf("signed for sheet %d, which came up short: wait for its new print.", n)})
-		}
-	}
-	return out
-}
-
-func lowerFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
 }
 
 // requestChange handles POST /drives/:drive/plan/:plan/change.

@@ -76,7 +76,7 @@ func TestAChangeThatIsTooLate(t *testing.T) {
 	a.Wanted = 2
 	_, err = ts.Store.UpdateAsked(t.Context(), ts.act("fewer"), a)
 	require.NoError(t, err)
-	lead.get("/drives/spring/plan/1").has("2 fewer are asked for than this plan was made for.")
+	lead.get("/drives/spring/plan/1").has("2 fewer are needed than this plan makes.")
 	lead.post("/drives/spring/plan/1/change")
 	ts.workChange(2)
 	lead.post("/drives/spring/cutting/1/out", "helper", "Rosa")

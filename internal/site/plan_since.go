@@ -64,9 +64,9 @@ func lineSinceWords(l drive.LineSince) []string {
 	}
 	switch {
 	case l.More > 0:
-		list = append(list, fmt.Sprintf("%s: %s more could be planned than this plan was made for.", name, thousands(int64(l.More))))
+		list = append(list, fmt.Sprintf("%s: %s more are needed than this plan was made for.", name, thousands(int64(l.More))))
 	case l.More < 0:
-		list = append(list, fmt.Sprintf("%s: %s fewer are asked for than this plan was made for.", name, thousands(int64(-l.More))))
+		list = append(list, fmt.Sprintf("%s: %s fewer are needed than this plan makes.", name, thousands(int64(-l.More))))
 	}
 	return list
 }
