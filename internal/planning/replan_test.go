@@ -131,7 +131,7 @@ func TestReplanProperties(t *testing.T) {
 			}
 		}
 		q := happens(t, p)
-		whole := StillWhole(q, old)
+		whole := wholeKits(q, old, salvaged(q, old), settled)
 		r, err := Replan(context.Background(), q, old, settled, Options{Effort: 40})
 		broken := slices.ContainsFunc(settled.Kits, func(id string) bool { return !whole[id] })
 		if broken {
