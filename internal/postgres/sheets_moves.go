@@ -29,11 +29,7 @@ func (s *Store) SignOutSheet(ctx context.Context, act drive.Act, number int64, h
 		Helper string
 	}
 	return once(ctx, s, act, "sign out sheet", body{number, helper}, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, err := lockSheet(ctx, tx, act.Drive, number)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		sheet, kits, err := lockSheetAndKits(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
@@ -48,11 +44,7 @@ func (s *Store) SignOutSheet(ctx context.Context, act drive.Act, number int64, h
 // PutBackSheet undoes a sign-out: nothing of the sheet was cut.
 func (s *Store) PutBackSheet(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
 	return once(ctx, s, act, "put back sheet", number, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, err := lockSheet(ctx, tx, act.Drive, number)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		sheet, kits, err := lockSheetAndKits(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
@@ -68,15 +60,7 @@ func (s *Store) PutBackSheet(ctx context.Context, act drive.Act, number int64) (
 // sheets are all cut become cut.
 func (s *Store) MarkSheetCut(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
 	return once(ctx, s, act, "mark sheet cut", number, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, err := lockSheet(ctx, tx, act.Drive, number)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		last, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		sheet, last, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
@@ -100,14 +84,7 @@ func (s *Store) MarkSheetCut(ctx context.Context, act drive.Act, number int64) (
 // its kits and remnants since: it lies on the table again.
 func (s *Store) UndoSheetCut(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
 	return once(ctx, s, act, "undo sheet cut", number, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, err := lockSheet(ctx, tx, act.Drive, number)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		if _, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot); err != nil {
-			return SheetMoved{}, err
-		}
-		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		sheet, _, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
@@ -127,68 +104,6 @@ func (s *Store) UndoSheetCut(ctx context.Context, act drive.Act, number int64) (
 	})
 }
 
-// lockPiecesOfLot locks a lot's pieces in key order and gives the highest number.
-func lockPiecesOfLot(ctx context.Context, tx pgx.Tx, driveID string, lot int64) (int, error) {
-	// The lot's row first: it keeps a second process from numbering new pieces too.
-	const first = `SELECT number FROM lots WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
-	if _, err := tx.Exec(ctx, first, driveID, lot); err != nil {
-		return 0, fmt.Errorf("lock lot: %w", err)
-	}
-	const q = `SELECT piece FROM pieces WHERE drive_id = $1 AND lot = $2 ORDER BY piece FOR NO KEY UPDATE`
-	rows, err := tx.Query(ctx, q, driveID, lot)
-	if err != nil {
-		return 0, fmt.Errorf("lock pieces: %w", err)
-	}
-	numbers, err := collect(rows, "lock pieces", pgx.RowTo[int])
-	if err != nil || len(numbers) == 0 {
-		return 0, err
-	}
-	return numbers[len(numbers)-1], nil
-}
-
-// lockSheetKits locks the kits of a sheet's panels in key order and gives them
-// with the states of their other sheets.
-func lockSheetKits(ctx context.Context, tx pgx.Tx, driveID string, number int64) ([]drive.SheetKit, error) {
-	refs, err := kitsOf(ctx, tx, `SELECT DISTINCT kit AS number, part FROM panels WHERE drive_id = $1 AND sheet = $2`, driveID, number)
-	if err != nil {
-		return nil, err
-	}
-	kits, err := lockKits(ctx, tx, driveID, refs...)
-	if err != nil {
-		return nil, err
-	}
-	const q = `SELECT DISTINCT n.kit AS number, n.part, s.number AS sheet, s.state FROM panels n
-		JOIN sheets s ON s.drive_id = n.drive_id AND s.number = n.sheet
-		WHERE n.drive_id = $1 AND n.kit = ANY($2) AND n.sheet <> $3 ORDER BY n.kit, n.part, s.number`
-	numbers := make([]int64, len(kits))
-	for i, k := range kits {
-		numbers[i] = k.Number
-	}
-	rows, err := tx.Query(ctx, q, driveID, numbers, number)
-	if err != nil {
-		return nil, fmt.Errorf("sheets of the kits: %w", err)
-	}
-	type row struct {
-		drive.KitRef
-		Sheet int64            `db:"sheet"`
-		State drive.SheetState `db:"state"`
-	}
-	others, err := collect(rows, "sheets of the kits", pgx.RowToStructByName[row])
-	if err != nil {
-		return nil, err
-	}
-	list := make([]drive.SheetKit, len(kits))
-	for i, k := range kits {
-		list[i].Kit = k
-		for _, o := range others {
-			if o.KitRef == k.KitRef {
-				list[i].Others = append(list[i].Others, o.State)
-			}
-		}
-	}
-	return list, nil
-}
-
 func panelsOf(ctx context.Context, tx pgx.Tx, driveID string, number int64) ([]drive.Panel, error) {
 	const q = `SELECT panel, role, size, x, y, w, h, kit, part, pillowcase FROM panels WHERE drive_id = $1 AND sheet = $2 ORDER BY panel`
 	rows, err := tx.Query(ctx, q, driveID, number)
@@ -205,16 +120,21 @@ func panelsOf(ctx context.Context, tx pgx.Tx, driveID string, number int64) ([]d
 // cutEntries gives what the cut of a sheet wrote to the fabric ledger and was
 // not undone, in order.
 func cutEntries(ctx context.Context, tx pgx.Tx, driveID string, sheet int64) ([]drive.WrittenFabric, error) {
-	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet
-		FROM fabric_entries e
-		WHERE e.drive_id = $1 AND e.sheet = $2 AND e.kind IN ('cut for kit', 'parted', 'offcut')
-			AND NOT EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
-		ORDER BY e.id`
-	rows, err := tx.Query(ctx, q, driveID, sheet)
+	const q = writtenOfSheet + ` AND e.kind IN ('cut for kit', 'parted', 'offcut') ORDER BY e.id`
+	return writtenFabric(ctx, tx, "entries of the cut", q, driveID, sheet)
+}
+
+// writtenOfSheet asks for what stands in the fabric ledger of a sheet and was not undone.
+const writtenOfSheet = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet
+	FROM fabric_entries e WHERE e.drive_id = $1 AND e.sheet = $2
+		AND NOT EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)`
+
+func writtenFabric(ctx context.Context, tx pgx.Tx, what, q string, args ...any) ([]drive.WrittenFabric, error) {
+	rows, err := tx.Query(ctx, q, args...)
 	if err != nil {
-		return nil, fmt.Errorf("entries of the cut: %w", err)
+		return nil, fmt.Errorf("%s: %w", what, err)
 	}
-	return collect(rows, "entries of the cut", func(row pgx.CollectableRow) (drive.WrittenFabric, error) {
+	return collect(rows, what, func(row pgx.CollectableRow) (drive.WrittenFabric, error) {
 		var w drive.WrittenFabric
 		err := row.Scan(&w.ID, &w.Lot, &w.Piece, &w.Kind, &w.From, &w.To, &w.Length, &w.Area, &w.OtherPiece, &w.Plan, &w.Sheet)
 		return w, err

@@ -20,18 +20,11 @@ func (s *Store) SheetShort(ctx context.Context, act drive.Act, number int64, fou
 		Found  length.Length
 	}
 	return once(ctx, s, act, "sheet short", body{number, found}, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, err := lockSheet(ctx, tx, act.Drive, number)
+		sheet, _, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
 		d, err := driveIn(ctx, tx, act.Drive)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		if _, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot); err != nil {
-			return SheetMoved{}, err
-		}
-		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
@@ -52,14 +45,7 @@ func (s *Store) SheetShort(ctx context.Context, act drive.Act, number int64, fou
 // changed: the sheet waits on its shelf again.
 func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
 	return once(ctx, s, act, "undo sheet short", number, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, err := lockSheet(ctx, tx, act.Drive, number)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		if _, err := lockPiecesOfLot(ctx, tx, act.Drive, sheet.Lot); err != nil {
-			return SheetMoved{}, err
-		}
-		kits, err := lockSheetKits(ctx, tx, act.Drive, number)
+		sheet, _, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
@@ -77,20 +63,8 @@ func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64)
 
 // shortEntries gives what was written when the sheet came up short as it is now, in order.
 func shortEntries(ctx context.Context, tx pgx.Tx, driveID string, sheet drive.Sheet) ([]drive.WrittenFabric, error) {
-	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet
-		FROM fabric_entries e
-		WHERE e.drive_id = $1 AND e.sheet = $2 AND e.kind IN ('released', 'recounted') AND e.at = $3
-			AND NOT EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
-		ORDER BY e.id`
-	rows, err := tx.Query(ctx, q, driveID, sheet.Number, sheet.ShortAt)
-	if err != nil {
-		return nil, fmt.Errorf("entries of what was short: %w", err)
-	}
-	return collect(rows, "entries of what was short", func(row pgx.CollectableRow) (drive.WrittenFabric, error) {
-		var w drive.WrittenFabric
-		err := row.Scan(&w.ID, &w.Lot, &w.Piece, &w.Kind, &w.From, &w.To, &w.Length, &w.Area, &w.OtherPiece, &w.Plan, &w.Sheet)
-		return w, err
-	})
+	const q = writtenOfSheet + ` AND e.kind IN ('released', 'recounted') AND e.at = $3 ORDER BY e.id`
+	return writtenFabric(ctx, tx, "entries of what was short", q, driveID, sheet.Number, sheet.ShortAt)
 }
 
 // SheetRevision is what a sheet was before a changed plan laid it out anew.
