@@ -166,8 +166,7 @@ func (t *table) undo(n int) {
 }
 
 // judge keeps what the present try has done where it takes no more bundles, or one while the
-// search is warm. The masks say
-// which roles of the two kits it touched.
+// search is warm. The masks say which roles of the two kits it touched.
 func (t *table) judge(b, o int32, mask, other int) {
 	t.counts = t.counts[:0]
 	var delta int32
