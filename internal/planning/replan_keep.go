@@ -115,9 +115,9 @@ func (r *replanning) prove(a *attempt) (*attempt, error) {
 			plan.Summary.Seconds = math.Round(r.o.Now().Sub(r.start).Seconds()*1000) / 1000
 			b.plan = &plan
 			if thinner != nil {
-				b.plan = r.without(b.problem, b.plan)
+				b.plan, err = r.without(b.problem, b.plan)
 			}
-			return &b, nil
+			return &b, err
 		}
 		a = &b
 	}
@@ -170,16 +170,16 @@ func (r *replanning) thin(a *attempt) *Problem {
 }
 
 // without gives the plan without the panels that the problem has no more.
-func (r *replanning) without(q *Problem, plan *Plan) *Plan {
+func (r *replanning) without(q *Problem, plan *Plan) (*Plan, error) {
+	m, err := newModel(q)
+	if err != nil {
+		return nil, err
+	}
 	out := *plan
 	out.Layouts = r.thinned(q, plan.Layouts, r.idle(plan))
 	out.Quotas, out.Summary.CasesMade = nil, 0
-	m, err := newModel(q)
-	if err != nil {
-		return plan
-	}
 	m.figures(&out)
-	return &out
+	return &out, nil
 }
 
 func (r *replanning) thinned(q *Problem, layouts []Layout, idle map[string]bool) []Layout {

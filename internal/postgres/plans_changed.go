@@ -33,7 +33,11 @@ func (s *Store) PlanChanged(ctx context.Context, driveID string, number int64) (
 	out := &PlanChanged{Told: drive.TellChange(problem, plan, *stands), Kits: map[int64]drive.Kit{}, Sheets: map[int64]drive.Sheet{}}
 	var kits, sheets []int64
 	for _, k := range stands.Plan.Kits {
-		kits = append(kits, kitIDNumber(k.ID))
+		ref, err := drive.ParseKitName(k.ID)
+		if err != nil {
+			return nil, fmt.Errorf("kit %q of plan %d: %w", k.ID, number, err)
+		}
+		kits = append(kits, ref.Number)
 	}
 	for n := range stands.Sheets {
 		sheets = append(sheets, n)
@@ -57,14 +61,6 @@ func (s *Store) PlanChanged(ctx context.Context, driveID string, number int64) (
 		out.Sheets[sheet.Number] = sheet
 	}
 	return out, err
-}
-
-func kitIDNumber(id string) int64 {
-	ref, err := drive.ParseKitName(id)
-	if err != nil {
-		return 0
-	}
-	return ref.Number
 }
 
 // StandsNow gives the plan that stands in the place of another: itself, or what changed it
@@ -116,9 +112,14 @@ func (s *Store) PlanSince(ctx context.Context, driveID string, number int64) (Si
 	slices.Sort(out.Short)
 	whole := planning.StillWhole(problem, stands.Plan)
 	for _, k := range stands.Plan.Kits {
-		if !whole[k.ID] && !slices.Contains(stands.Settled.Kits, k.ID) {
-			out.Broken = append(out.Broken, kitIDNumber(k.ID))
+		if whole[k.ID] || slices.Contains(stands.Settled.Kits, k.ID) {
+			continue
 		}
+		ref, err := drive.ParseKitName(k.ID)
+		if err != nil {
+			return out, fmt.Errorf("kit %q of plan %d: %w", k.ID, number, err)
+		}
+		out.Broken = append(out.Broken, ref.Number)
 	}
 	out.Lines = drive.LinesSince(made, plan, problem, stands)
 	out.Lots = drive.LotsSince(made, problem)

@@ -84,13 +84,6 @@ func (s *Site) seeOther(c *gin.Context, path string) error {
 	return nil
 }
 
-// json writes v as JSON.
-func (s *Site) json(c *gin.Context, v any) error {
-	c.Header("Cache-Control", "no-store")
-	c.JSON(http.StatusOK, v)
-	return nil
-}
-
 // file sends contents as a download of this name.
 func (s *Site) file(c *gin.Context, name, contentType string, contents []byte) error {
 	c.Header("Cache-Control", "no-store")
