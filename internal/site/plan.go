@@ -53,7 +53,12 @@ func (p planPage) Tape() planTape {
 }
 
 // Took is how long working it out took.
-func (p planPage) Took() string { return fmt.Sprintf("%.1f seconds", p.Plan.Seconds) }
+func (p planPage) Took() string {
+	if p.Plan.Seconds < 0.1 {
+		return "less than a tenth of a second"
+	}
+	return fmt.Sprintf("%.1f seconds", p.Plan.Seconds)
+}
 
 // AcceptedAt is when the plan was accepted; the zero time where it was not.
 func (p planPage) AcceptedAt() time.Time {

@@ -251,7 +251,7 @@ func changeAccepted(got postgres.Accepted) string {
 		text = fmt.Sprintf("Plan %d took the place of plan %d: 1 kit stays as it was", got.Plan, got.Changed)
 	}
 	if got.Kits > 0 {
-		text += fmt.Sprintf(", %s", counted(got.Kits, "is new", "are new"))
+		text += fmt.Sprintf(", %s", counted(got.Kits, "has a new number", "have new numbers"))
 	}
 	if n := got.Revised + got.Withdrawn; n > 0 {
 		text += fmt.Sprintf(". Put away the old prints of %s", counted(n, "sheet", "sheets"))

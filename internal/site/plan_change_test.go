@@ -58,7 +58,7 @@ func TestAPieceCameUpShort(t *testing.T) {
 	r.lacks("Accept this change")
 	require.Equal(t, http.StatusNotFound, desk.post("/drives/spring/plan/1/change").Status, "the desk reads plans")
 	lead.get("/drives/spring/plan/2").has("Accept this change", "Put it away")
-	lead.follow(lead.post("/drives/spring/plan/2/accept")).has("Plan 2 took the place of plan 1", "1 is new", "Put away the old prints of 2 sheets")
+	lead.follow(lead.post("/drives/spring/plan/2/accept")).has("Plan 2 took the place of plan 1", "1 has a new number", "Put away the old prints of 2 sheets")
 	lead.get("/drives/spring/plan/1").has("This plan was changed", "plan 2</a> stands in its place")
 	lead.get("/drives/spring/plan/2").has("It took the place of", "what that changed")
 	lead.get("/drives/spring/cutting/2").has("Revision 2 of plan 2", "A print that says revision 1 is replaced: plan 2")
