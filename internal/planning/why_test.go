@@ -187,3 +187,15 @@ func TestReasonsAreTrueOnSmallProblems(t *testing.T) {
 		requireTrue(t, p, plan, reasons)
 	})
 }
+
+func TestWhoseClothItWasIsNamedOnce(t *testing.T) {
+	lack := Lack{
+		Why: LackCloth, Cases: 2, Groups: []string{"plain"},
+		Went: []Took{{Quota: "3", Cases: 5}, {Quota: "1", Cases: 4}, {Quota: "2", Cases: 3}},
+	}
+	names := Names{Quota: func(id string) string {
+		return map[string]string{"1": "hospice", "2": "hospice", "3": "ward"}[id]
+	}}
+	r := Reason{Quota: "4", Missing: 2, Lacks: []Lack{lack}}
+	require.Contains(t, r.Words("in", names), ", by hospice (7) and ward (5)")
+}

@@ -3,6 +3,7 @@ package planning
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -66,15 +67,27 @@ func (l Lack) words(names Names, further bool) string {
 	return "Not looked into: too many lines are short at once."
 }
 
-// goneTo says which quotas the cloth went to, the first three of them.
+// goneTo says to whom the cloth went, the first three of them; quotas that people know by one
+// name count together.
 func (l Lack) goneTo(names Names) string {
+	var who []Took
+	for _, t := range l.Went {
+		name := names.Quota(t.Quota)
+		at := slices.IndexFunc(who, func(o Took) bool { return o.Quota == name })
+		if at < 0 {
+			at = len(who)
+			who = append(who, Took{Quota: name})
+		}
+		who[at].Cases += t.Cases
+	}
+	slices.SortStableFunc(who, func(a, b Took) int { return b.Cases - a.Cases })
 	var list []string
-	for i, t := range l.Went {
+	for i, t := range who {
 		if i == 3 {
-			list = append(list, fmt.Sprintf("%d others", len(l.Went)-i))
+			list = append(list, fmt.Sprintf("%d others", len(who)-i))
 			break
 		}
-		list = append(list, fmt.Sprintf("%s (%d)", names.Quota(t.Quota), t.Cases))
+		list = append(list, fmt.Sprintf("%s (%d)", t.Quota, t.Cases))
 	}
 	if len(list) == 0 {
 		return ""
