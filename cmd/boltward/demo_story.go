@@ -120,26 +120,19 @@ func (s *story) beginnings() error {
 			return err
 		}
 	}
-	asked, err := s.open(demo.Asked)
+	if err := s.bring(drive.BringAsked, s.moved(demo.Asked), workbook.Terms{Drive: s.drive}); err != nil {
+		return err
+	}
+	return s.bring(drive.BringPeople, s.moved(demo.People), workbook.Terms{Drive: s.drive})
+}
+
+// bring takes a list in, which holds nothing that is refused.
+func (s *story) bring(kind drive.BringKind, text string, terms workbook.Terms) error {
+	list, err := workbook.Read(kind, []byte(text), terms)
 	if err != nil {
 		return err
 	}
-	lines, err := asked.Asked(s.drive)
-	if err != nil {
-		return err
-	}
-	if err := took(s.store.ImportAsked(s.ctx, s.act(), lines.Rows, false)); err != nil {
-		return err
-	}
-	people, err := s.open(demo.People)
-	if err != nil {
-		return err
-	}
-	sewers, err := people.People(s.drive)
-	if err != nil {
-		return err
-	}
-	return took(s.store.ImportPeople(s.ctx, s.act(), sewers.Rows, false))
+	return took(s.store.Import(s.ctx, s.act(), list.Bringing, false))
 }
 
 // dropOffs brings the fabric in, each drop-off on its own day.
@@ -170,19 +163,11 @@ func (s *story) dropOff(rows [][]string, day time.Time) error {
 	if err := csv.NewWriter(&text).WriteAll(rows); err != nil {
 		return fmt.Errorf("the demo's fabric: %w", err)
 	}
-	book, err := workbook.Open([]byte(text.String()))
-	if err != nil {
-		return err
-	}
 	depth, err := s.store.BorderDepth(s.ctx, s.drive.ID)
 	if err != nil {
 		return err
 	}
-	lots, err := book.Fabric(s.drive, day, depth)
-	if err != nil {
-		return err
-	}
-	return took(s.store.ImportFabric(s.ctx, s.act(), lots.Rows, false))
+	return s.bring(drive.BringFabric, text.String(), workbook.Terms{Drive: s.drive, Today: day, BorderDepth: depth})
 }
 
 // firstPlan is made, accepted and mostly cut on one long day three weeks ago.
@@ -241,11 +226,6 @@ func (s *story) ownFabric() error {
 	own := drive.OwnFabric{Kits: 2, Cases: 2, Size: queen.Sizes[0], Asked: &queen.Number, Person: &person, Due: s.day(12), Note: "soft florals, please"}
 	_, err := s.store.MakeOwnFabricKits(s.ctx, s.act(), own)
 	return err
-}
-
-// open reads a file of the demo with its dates moved to today.
-func (s *story) open(text string) (*workbook.Book, error) {
-	return workbook.Open([]byte(s.moved(text)))
 }
 
 var isoDay = regexp.MustCompile(`\b20\d\d-\d\d-\d\d\b`)

@@ -10,7 +10,7 @@ func askedFields() []field {
 	return []field{
 		{name: "recipient", heads: []string{"Recipient", "Ward", "Hospital", "Shelter", "Who asks", "Asked by", "For", "For whom", "Name", "Place"}},
 		{name: "sizes", heads: []string{"Size", "Sizes", "Pillow", "Pillow size", "Case size", "Any of these sizes"}},
-		{name: "wanted", heads: []string{"Wanted", "How many", "Number", "Quantity", "Qty", "Count", "Asked for", "Needed"}},
+		{name: "wanted", once: true, heads: []string{"Wanted", "How many", "Number", "Quantity", "Qty", "Count", "Asked for", "Needed"}},
 		{name: "kind", heads: []string{"Kind", "What it is", "What is it", "Type", "Kind of place"}},
 		{name: "due", heads: []string{"Due", "By when", "By", "Needed by", "Due date", "Date", "When"}},
 		{name: "matter", heads: []string{"How much it matters", "Matters", "Priority", "Importance"}},
@@ -28,15 +28,14 @@ func askedFields() []field {
 	}
 }
 
-// Asked reads what is asked for, one line of one recipient a line. A recipient
+func askedList() listOf {
+	return listOf{"what is asked for", askedFields(), []string{"recipient", "sizes", "wanted"}}
+}
+
+// asked reads what is asked for, one line of one recipient a line. A recipient
 // may stand on several lines; the first says what it is.
-func (b *Book) Asked(d drive.Drive) (Reading[drive.AskedIn], error) {
-	fields := askedFields()
-	t, err := b.find("what is asked for", fields, "recipient", "sizes", "wanted")
-	if err != nil {
-		return Reading[drive.AskedIn]{}, err
-	}
-	return collect(t, fields, d, func(r *entry) drive.AskedIn { return r.asked() }), nil
+func (b *Book) asked(t Terms) (Reading[drive.AskedIn], error) {
+	return read(b, askedList(), t, (*entry).asked)
 }
 
 func (r *entry) asked() drive.AskedIn {

@@ -2,9 +2,9 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"boltward/internal/drive"
 	"boltward/internal/length"
@@ -56,6 +56,43 @@ func (r *entry) count(name string) (n int, said bool) {
 	return n, true
 }
 
+// judgeCells finds what is wrong with the cells themselves: errors of the
+// spreadsheet, formulas without a value, one cell merged over several lots.
+func (r *entry) judgeCells(l listOf) {
+	for _, f := range l.fields {
+		col, ok := r.at[f.name]
+		if !ok {
+			continue
+		}
+		why, cell := r.line.wrong[col], r.line.cell(col)
+		if why == "" && spreadsheetError(cell) {
+			why = cell + " is an error of the spreadsheet. Mend the cell, or type what belongs there."
+		}
+		if s, ok := r.line.merged[col]; ok && why == "" {
+			if f.once {
+				why = fmt.Sprintf("One merged cell stands beside lines %d to %d. Give each line its own, for it cannot be told whether it is meant for one or for all.", s.top, s.bottom)
+			} else {
+				r.note("%s: the merged cell beside lines %d to %d counts for each of them.", r.columns[f.name], s.top, s.bottom)
+			}
+		}
+		if why != "" {
+			column := r.columns[f.name]
+			others := slices.DeleteFunc(r.faults, func(f drive.Fault) bool { return f.Column == column })
+			r.faults = append([]drive.Fault{{Column: column, Why: why}}, others...)
+		}
+	}
+}
+
+// spreadsheetError says whether a cell holds what spreadsheets show where they
+// could not calculate.
+func spreadsheetError(cell string) bool {
+	switch cell {
+	case "#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!":
+		return true
+	}
+	return strings.HasPrefix(cell, "Err:5")
+}
+
 // yes reads yes or no; none where the cell is empty.
 func (r *entry) yes(name string) (yes, said bool) {
 	cell := strings.ToLower(strings.Trim(r.text(name), ". "))
@@ -89,10 +126,12 @@ func (r *entry) size(name string, def length.Unit) (length.Length, bool) {
 	if unit, ok := r.units[name]; ok {
 		def = unit
 	}
+	if why, is := looksLikeDay(cell, def, r.d.MonthFirst()); is {
+		r.fault(name, "%s", why)
+		return 0, false
+	}
 	l, err := length.Parse(cell, def, length.Down)
 	switch {
-	case looksLikeDate(cell):
-		r.fault(name, "%s looks like a date that the spreadsheet made of what was typed, such as 1-1/2. Make the cell text and type it again.", short(cell, 20))
 	case err != nil:
 		r.fault(name, "%s", sentence(err))
 	case l == 0:
@@ -101,13 +140,6 @@ func (r *entry) size(name string, def length.Unit) (length.Length, bool) {
 		return l, true
 	}
 	return 0, false
-}
-
-// looksLikeDate says whether a bare number is a day as spreadsheets count them,
-// from 2009 to 2064: no cloth is that long in any unit but mm.
-func looksLikeDate(cell string) bool {
-	n, err := strconv.Atoi(cell)
-	return err == nil && n >= 40_000 && n < 60_000
 }
 
 // sentence makes an error read as a sentence.
@@ -122,44 +154,4 @@ func sentence(err error) string {
 		return text
 	}
 	return text + "."
-}
-
-// day reads a date in the drive's custom; none where the cell is empty.
-func (r *entry) day(name string) (*time.Time, bool) {
-	cell := r.text(name)
-	if cell == "" {
-		return nil, false
-	}
-	day, ok := parseDay(cell, r.d.MonthFirst())
-	if !ok {
-		r.fault(name, "%q is no date that can be read; write it like 2026-10-24.", short(cell, 40))
-		return nil, false
-	}
-	return &day, true
-}
-
-// parseDay reads a date: year first, or in words, or with the day first unless
-// monthFirst; or the number by which a spreadsheet counts its days.
-func parseDay(s string, monthFirst bool) (time.Time, bool) {
-	s = strings.TrimSpace(s)
-	if n, err := strconv.ParseFloat(s, 64); err == nil && n >= 20_000 && n < 80_000 {
-		// Day 1 is 1 January 1900, and a 29 February 1900 that never was is counted.
-		return time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC).AddDate(0, 0, int(n)), true
-	}
-	if i := strings.IndexAny(s, "T"); i == 10 {
-		s = s[:10]
-	}
-	s = strings.TrimSuffix(s, " 00:00:00")
-	numbers := []string{"2.1.2006", "2/1/2006", "2-1-2006", "2.1.06", "2/1/06"}
-	if monthFirst {
-		numbers = []string{"1/2/2006", "1-2-2006", "1/2/06", "2.1.2006", "2.1.06"}
-	}
-	words := []string{"2006-1-2", "2006/1/2", "2006.1.2", "2 Jan 2006", "2 January 2006", "Jan 2 2006", "January 2 2006", "2-Jan-2006", "2-Jan-06", "2 Jan 06"}
-	plain := strings.Join(strings.Fields(strings.ReplaceAll(s, ",", " ")), " ")
-	for _, layout := range append(words, numbers...) {
-		if day, err := time.Parse(layout, plain); err == nil {
-			return day, true
-		}
-	}
-	return time.Time{}, false
 }

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -9,16 +10,28 @@ import (
 	"boltward/internal/length"
 )
 
-// Match says how a heading of the file was understood.
+// Match says how a column of the file was understood.
 type Match struct {
+	Key     string // under which a choice about it is kept
 	Heading string
-	Means   string // what it stands for; empty where the column is left aside
+	Field   string // what it holds, as Columns names it; empty where the column is left aside
+	Means   string // the same in words
+	Sample  string // the first cells below the heading
+	Chosen  bool   // somebody said so
+}
+
+// Choice is what somebody said about how a file is to be read.
+type Choice struct {
+	Sheet   string            // the sheet; empty for the one that fits
+	Heading int               // the line of headings, as numbered in the file; 0 for the one that fits
+	Means   map[string]string // what columns hold, by Match.Key; empty for one to leave aside
 }
 
 // Reading is a table as it was understood: rows in the order of the file, and
 // beside each the line it came from.
 type Reading[T any] struct {
-	Sheet   string // the sheet it was found on; empty for CSV
+	Sheet   string   // the sheet it was found on; empty for CSV
+	Sheets  []string // all that hold something
 	Heading Line
 	Matches []Match
 	Rows    []drive.Incoming[T]
@@ -31,6 +44,14 @@ type field struct {
 	name  string
 	heads []string
 	sized bool // lengths: the heading may end with a unit
+	once  bool // a merged cell cannot count for several lines
+}
+
+// listOf is what a list may hold, and what it must.
+type listOf struct {
+	what   string
+	fields []field
+	need   []string
 }
 
 // found is a grid whose headings were matched with fields.
@@ -41,96 +62,101 @@ type found struct {
 	at      map[string]int         // column by field
 	columns map[string]string      // heading by field
 	units   map[string]length.Unit // unit by field, where the heading names one
+	matches []Match
 }
 
-// headingWithin is how many lines may stand above the headings: titles, dates, notes.
-const headingWithin = 15
-
-// find looks on every sheet for the line of headings: the one that names most
-// fields. It refuses a file that does not name the fields in need.
-func (b *Book) find(what string, fields []field, need ...string) (found, error) {
-	var best found
-	for _, g := range b.Grids {
-		for i := 0; i < len(g.Lines) && i < headingWithin; i++ {
-			t := matchHeadings(g, i, fields)
-			if len(t.at) > len(best.at) {
-				best = t
+// match reads the i-th line as headings: first what somebody said about them, then
+// what they are called.
+func (g Grid) match(i int, l listOf, choice Choice) found {
+	heading := g.Lines[i]
+	heading.Cells = g.headings(i, func(text string) bool {
+		name, _ := meaning(text, l.fields)
+		return name != ""
+	})
+	t := found{grid: g, heading: heading, rows: g.Lines[i+1:], at: map[string]int{}, columns: map[string]string{}, units: map[string]length.Unit{}}
+	t.matches = t.columnsOf()
+	for col := range t.matches {
+		m := &t.matches[col]
+		name, said := choice.Means[m.Key]
+		if f := l.field(name); said && (f != nil || name == "") {
+			m.Chosen = true
+			if f != nil {
+				t.take(col, *f, unitIn(plainWords(m.Heading)))
 			}
 		}
 	}
-	var missing []string
-	for _, f := range fields {
-		for _, n := range need {
-			if _, ok := best.at[n]; !ok && f.name == n {
-				missing = append(missing, fmt.Sprintf("%q", f.heads[0]))
+	for col := range t.matches {
+		if m := t.matches[col]; !m.Chosen {
+			name, unit := meaning(m.Heading, l.fields)
+			if f := l.field(name); f != nil {
+				t.take(col, *f, unit)
 			}
 		}
 	}
-	if len(best.at) == 0 {
-		return found{}, refuse("No line of headings was found for %s. The first line names the columns, such as %s.", what, someHeads(fields))
-	}
-	if len(missing) > 0 {
-		return found{}, refuse("No column is headed %s. Line %d was read as the headings: %s.",
-			strings.Join(missing, " or "), best.heading.Number, strings.Join(shown(best.heading.Cells), ", "))
-	}
-	if len(best.rows) == 0 {
-		return found{}, refuse("There is nothing below the headings on line %d.", best.heading.Number)
-	}
-	return best, nil
-}
-
-func someHeads(fields []field) string {
-	var heads []string
-	for _, f := range fields[:min(5, len(fields))] {
-		heads = append(heads, f.heads[0])
-	}
-	return strings.Join(heads, ", ")
-}
-
-// shown keeps a list of headings fit to be repeated in a message.
-func shown(cells []string) []string {
-	var out []string
-	for _, c := range cells {
-		if len(out) == 12 {
-			return append(out, "…")
-		}
-		if c != "" {
-			out = append(out, short(c, 30))
-		}
-	}
-	return out
-}
-
-func matchHeadings(g Grid, i int, fields []field) found {
-	t := found{grid: g, heading: g.Lines[i], rows: g.Lines[i+1:], at: map[string]int{}, columns: map[string]string{}, units: map[string]length.Unit{}}
-	for col, cell := range t.heading.Cells {
-		name, unit := meaning(cell, fields)
-		if _, taken := t.at[name]; name == "" || taken {
-			continue
-		}
-		t.at[name], t.columns[name] = col, cell
-		if unit != "" {
-			t.units[name] = unit
-		}
-	}
+	t.matches = slices.DeleteFunc(t.matches, func(m Match) bool { return m.Heading == "" && m.Sample == "" })
 	return t
 }
 
-// matches says for every heading what it was taken for.
-func (t found) matches(fields []field) []Match {
-	names := map[int]string{}
-	for _, f := range fields {
-		if col, ok := t.at[f.name]; ok {
-			names[col] = f.heads[0]
-		}
+// take lets a column stand for a field, unless another does already.
+func (t *found) take(col int, f field, unit length.Unit) {
+	if _, taken := t.at[f.name]; taken {
+		return
 	}
-	var out []Match
-	for col, cell := range t.heading.Cells {
-		if cell != "" {
-			out = append(out, Match{Heading: cell, Means: names[col]})
-		}
+	m := &t.matches[col]
+	m.Field, m.Means = f.name, f.heads[0]
+	t.at[f.name], t.columns[f.name] = col, m.Heading
+	if m.Heading == "" {
+		t.columns[f.name] = capital(m.Key)
 	}
-	return out
+	if f.sized && unit != "" {
+		t.units[f.name] = unit
+	}
+}
+
+// columnsOf names every column that has a heading or something below it.
+func (t found) columnsOf() []Match {
+	first := t.rows[:min(len(t.rows), headingWithin)]
+	width := len(t.heading.Cells)
+	for _, line := range first {
+		width = max(width, len(line.Cells))
+	}
+	columns := make([]Match, width)
+	seen := map[string]int{}
+	for col := range columns {
+		m := Match{Heading: t.heading.cell(col)}
+		var below []string
+		for _, line := range first {
+			if c := line.cell(col); c != "" && len(below) < 3 {
+				below = append(below, short(c, 24))
+			}
+		}
+		m.Sample = strings.Join(below, " · ")
+		m.Key = headingKey(m.Heading, col)
+		if seen[m.Key]++; seen[m.Key] > 1 {
+			m.Key = fmt.Sprintf("%s %d", m.Key, seen[m.Key])
+		}
+		columns[col] = m
+	}
+	return columns
+}
+
+// headingKey is a heading as it is compared: the same however it is written. A
+// column without one goes by its letter.
+func headingKey(heading string, col int) string {
+	if heading == "" {
+		return "column " + columnLetter(col)
+	}
+	if key := strings.Join(plainWords(heading), " "); key != "" {
+		return short(key, 100)
+	}
+	return short(heading, 100)
+}
+
+func columnLetter(col int) string {
+	if col < 26 {
+		return string(rune('a' + col))
+	}
+	return columnLetter(col/26-1) + string(rune('a'+col%26))
 }
 
 // meaning finds the field of a heading, and the unit that a heading such as
@@ -174,6 +200,18 @@ func fieldNamed(words []string, fields []field, sized bool) string {
 		}
 	}
 	return ""
+}
+
+// unitIn is the unit that the words of a heading end with.
+func unitIn(words []string) length.Unit {
+	if unit := bareUnit(words); unit != "" || len(words) == 0 {
+		return unit
+	}
+	unit, err := length.ParseUnit(words[len(words)-1])
+	if err != nil {
+		return ""
+	}
+	return unit
 }
 
 // bareUnit is the unit of a heading that is one: Yards, Metres, Yardage.

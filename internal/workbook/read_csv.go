@@ -20,7 +20,10 @@ func openCSV(text string) (*Book, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := g.add(number, cells); err != nil {
+		for i, cell := range cells {
+			cells[i] = unquoted(cell)
+		}
+		if err := g.add(Line{Number: number, Cells: cells}); err != nil {
 			return nil, err
 		}
 	}
@@ -28,6 +31,15 @@ func openCSV(text string) (*Book, error) {
 		return nil, refuse("There is nothing in the file.")
 	}
 	return &Book{Grids: []Grid{g}}, nil
+}
+
+// unquoted takes the apostrophe away that keeps a text from being taken for a
+// formula, as the refused rows are written.
+func unquoted(cell string) string {
+	if len(cell) > 1 && cell[0] == '\'' && strings.IndexByte("=+-@", cell[1]) >= 0 {
+		return cell[1:]
+	}
+	return cell
 }
 
 // csvText walks a text, counting its lines as an editor would.

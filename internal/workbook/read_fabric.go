@@ -11,9 +11,9 @@ import (
 func fabricFields() []field {
 	return []field{
 		{name: "tag", heads: []string{"Code", "Tag", "Tag number", "Tag no", "Lot", "Lot code", "Lot number", "Lot no", "Number", "No", "Nr", "Id", "Label", "Ref", "Reference", "Fabric code"}},
-		{name: "length", sized: true, heads: []string{"Length", "Yardage", "Yards", "Yds", "Yd", "Metres", "Meters", "Metre", "Meter", "M", "How long", "How much", "Amount", "Size", "Cut", "Length of cut", "Total length"}},
+		{name: "length", sized: true, once: true, heads: []string{"Length", "Yardage", "Yards", "Yds", "Yd", "Metres", "Meters", "Metre", "Meter", "M", "How long", "How much", "Amount", "Size", "Cut", "Length of cut", "Total length"}},
 		{name: "width", sized: true, heads: []string{"Width", "Wide", "How wide", "WOF", "Width of fabric", "Fabric width", "Full width", "Selvedge to selvedge", "Selvage to selvage"}},
-		{name: "pieces", heads: []string{"Pieces", "How many", "How many pieces", "Number of pieces", "No of pieces", "Count", "Qty", "Quantity", "Pcs", "Cuts"}},
+		{name: "pieces", once: true, heads: []string{"Pieces", "How many", "How many pieces", "Number of pieces", "No of pieces", "Count", "Qty", "Quantity", "Pcs", "Cuts"}},
 		{name: "donor", heads: []string{"Given by", "Donor", "Donor name", "Name of donor", "Donated by", "Giver", "From", "Who gave it", "Source"}},
 		{name: "received_on", heads: []string{"Date in", "Date", "Received", "Received on", "Date received", "Came in", "Came in on", "Given on", "Date given", "In on"}},
 		{name: "kind", heads: []string{"What is it", "What it is", "What", "Description", "Fabric", "Item", "Kind", "Type", "Material"}},
@@ -38,31 +38,15 @@ func fabricFields() []field {
 	}
 }
 
-// Fabric reads a list of fabric, one lot a line. borderDepth is how deep a border
-// strip is parted where the file does not say; 0 leaves borders on. today stands
-// in for a date that is not given.
-func (b *Book) Fabric(d drive.Drive, today time.Time, borderDepth length.Length) (Reading[drive.LotIn], error) {
-	fields := fabricFields()
-	t, err := b.find("fabric", fields, "tag")
-	if err != nil {
-		return Reading[drive.LotIn]{}, err
-	}
-	return collect(t, fields, d, func(r *entry) drive.LotIn {
-		in := drive.LotIn{Columns: t.columns, Tagging: r.tagging(today)}
-		in.Measured = r.measured(&in.Tagging, borderDepth)
-		return in
-	}), nil
-}
+func fabricList() listOf { return listOf{"fabric", fabricFields(), []string{"tag"}} }
 
-// collect reads every line below the headings.
-func collect[T any](t found, fields []field, d drive.Drive, read func(*entry) T) Reading[T] {
-	out := Reading[T]{Sheet: t.grid.Name, Heading: t.heading, Matches: t.matches(fields), Lines: t.rows}
-	for _, line := range t.rows {
-		r := entry{found: t, line: line, d: d}
-		value := read(&r)
-		out.Rows = append(out.Rows, drive.Incoming[T]{Line: line.Number, Value: value, Faults: r.faults, Notes: r.notes})
-	}
-	return out
+// fabric reads a list of fabric, one lot a line.
+func (b *Book) fabric(t Terms) (Reading[drive.LotIn], error) {
+	return read(b, fabricList(), t, func(r *entry) drive.LotIn {
+		in := drive.LotIn{Columns: r.columns, Tagging: r.tagging(t.Today)}
+		in.Measured = r.measured(&in.Tagging, t.BorderDepth)
+		return in
+	})
 }
 
 func (r *entry) tagging(today time.Time) drive.Tagging {

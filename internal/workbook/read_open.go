@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"net/http"
 	"strings"
+	"unicode"
 
 	"boltward/internal/apperr"
 )
@@ -26,6 +27,9 @@ type Book struct {
 type Grid struct {
 	Name  string // the sheet's name; empty for CSV
 	Lines []Line
+
+	spans   []span // merged cells near the top, where the headings are
+	trouble error  // why the sheet cannot be read to its end
 }
 
 // Line is one row of cells, with its number in the file from 1. Spaces around
@@ -33,6 +37,9 @@ type Grid struct {
 type Line struct {
 	Number int
 	Cells  []string
+
+	wrong  map[int]string // why a cell cannot be read, by column
+	merged map[int]span   // the merged cell that a cell belongs to, by column
 }
 
 // cell gives a cell, empty where the line has none.
@@ -79,13 +86,13 @@ func notText(content []byte) error {
 }
 
 // add puts a line into the grid, tidied; it refuses what goes over a limit.
-func (g *Grid) add(number int, cells []string) error {
+func (g *Grid) add(line Line) error {
+	cells := line.Cells
 	for i, c := range cells {
-		c = strings.TrimSpace(strings.ReplaceAll(c, "\u00a0", " "))
 		if len(c) > maxCell {
-			return refuse("Line %d holds more than 32,767 characters in one cell.", number)
+			return refuse("Line %d holds more than 32,767 characters in one cell.", line.Number)
 		}
-		cells[i] = c
+		cells[i] = tidyCell(c)
 	}
 	for len(cells) > 0 && cells[len(cells)-1] == "" {
 		cells = cells[:len(cells)-1]
@@ -94,12 +101,39 @@ func (g *Grid) add(number int, cells []string) error {
 	case len(cells) == 0:
 		return nil
 	case len(cells) > maxColumns:
-		return refuse("Line %d has more than %d columns. Keep the columns that matter and try again.", number, maxColumns)
+		return refuse("Line %d has more than %d columns. Keep the columns that matter and try again.", line.Number, maxColumns)
 	case len(g.Lines) > MaxLines:
 		return refuse("There are more than 50,000 lines. Bring them in parts.")
 	}
-	g.Lines = append(g.Lines, Line{Number: number, Cells: cells})
+	line.Cells = cells
+	g.Lines = append(g.Lines, line)
 	return nil
+}
+
+// tidyCell drops spaces around a text, and inside it what no keyboard makes:
+// control characters, and marks that would turn the writing of a whole page.
+func tidyCell(s string) string {
+	for i := 0; i < len(s); i++ {
+		if s[i] < ' ' || s[i] >= 0x7f {
+			s = strings.Map(keyboard, strings.ToValidUTF8(s, "�"))
+			break
+		}
+	}
+	return strings.TrimSpace(s)
+}
+
+func keyboard(r rune) rune {
+	switch {
+	case r == '\n' || r == '\t':
+		return r
+	case r == '\r':
+		return '\n'
+	case r == '\u00a0' || r == '\u202f' || r == '\u2007':
+		return ' '
+	case unicode.IsControl(r), r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069', r == '\ufeff', r == '\u200b':
+		return -1
+	}
+	return r
 }
 
 // Short gives the first cells of a line that hold something, fit for one row of a list.

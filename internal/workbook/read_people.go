@@ -24,15 +24,12 @@ func peopleFields() []field {
 	}, contactFields()...)
 }
 
-// People reads a list of those who sew, one a line.
-func (b *Book) People(d drive.Drive) (Reading[drive.PersonIn], error) {
-	fields := peopleFields()
-	t, err := b.find("people", fields, "name")
-	if err != nil {
-		return Reading[drive.PersonIn]{}, err
-	}
-	return collect(t, fields, d, func(r *entry) drive.PersonIn {
-		in := drive.PersonIn{Columns: t.columns, Contacts: drive.Contacts{
+func peopleList() listOf { return listOf{"people", peopleFields(), []string{"name"}} }
+
+// people reads a list of those who sew, one a line.
+func (b *Book) people(t Terms) (Reading[drive.PersonIn], error) {
+	return read(b, peopleList(), t, func(r *entry) drive.PersonIn {
+		in := drive.PersonIn{Columns: r.columns, Contacts: drive.Contacts{
 			Contact: r.text("contact"), Email: r.text("email"), Phone: r.text("phone"), Address: r.text("address"),
 		}}
 		in.Person = drive.Person{Name: r.text("name"), Pickup: r.text("pickup"), Note: r.text("note"), Kind: drive.PersonVolunteer}
@@ -51,7 +48,7 @@ func (b *Book) People(d drive.Drive) (Reading[drive.PersonIn], error) {
 			in.Person.Pace = &pace
 		}
 		return in
-	}), nil
+	})
 }
 
 func donorFields() []field {
@@ -61,17 +58,14 @@ func donorFields() []field {
 	}, contactFields()...)
 }
 
-// Donors reads a list of those who give fabric, one a line.
-func (b *Book) Donors(d drive.Drive) (Reading[drive.DonorIn], error) {
-	fields := donorFields()
-	t, err := b.find("donors", fields, "name")
-	if err != nil {
-		return Reading[drive.DonorIn]{}, err
-	}
-	return collect(t, fields, d, func(r *entry) drive.DonorIn {
-		in := drive.DonorIn{Columns: t.columns, Contacts: drive.DonorContacts{Email: r.text("email"), Phone: r.text("phone"), Address: r.text("address")}}
+func donorList() listOf { return listOf{"donors", donorFields(), []string{"name"}} }
+
+// donors reads a list of those who give fabric, one a line.
+func (b *Book) donors(t Terms) (Reading[drive.DonorIn], error) {
+	return read(b, donorList(), t, func(r *entry) drive.DonorIn {
+		in := drive.DonorIn{Columns: r.columns, Contacts: drive.DonorContacts{Email: r.text("email"), Phone: r.text("phone"), Address: r.text("address")}}
 		in.Donor = drive.Donor{Name: r.text("name"), Note: r.text("note")}
 		in.Donor.Letter, _ = r.yes("letter")
 		return in
-	}), nil
+	})
 }

@@ -91,6 +91,15 @@ func TestOpenRefused(t *testing.T) {
 	}
 }
 
+// meant gives headings and what they were taken for.
+func meant(matches []Match) [][2]string {
+	var all [][2]string
+	for _, m := range matches {
+		all = append(all, [2]string{m.Heading, m.Means})
+	}
+	return all
+}
+
 func zipped(t *testing.T, name string, content []byte) []byte {
 	t.Helper()
 	var out bytes.Buffer
@@ -140,7 +149,7 @@ func TestFabricFromXLSX(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "Sheet1", got.Sheet)
 	require.Equal(t, 3, got.Heading.Number)
-	require.Equal(t, []Match{{"Code", "Code"}, {"Length (yd)", "Length"}, {"Width in inches", "Width"}, {"Date in", "Date in"}, {"Price", ""}}, got.Matches)
+	require.Equal(t, [][2]string{{"Code", "Code"}, {"Length (yd)", "Length"}, {"Width in inches", "Width"}, {"Date in", "Date in"}, {"Price", ""}}, meant(got.Matches))
 	require.Len(t, got.Fabric, 2)
 	first := got.Fabric[0]
 	require.Empty(t, first.Faults)
