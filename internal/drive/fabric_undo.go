@@ -25,6 +25,11 @@ func UndoMeasure(lot Lot, pieces []Piece, entries []BookedFabric) (Lot, []Fabric
 	if !lot.Measured() {
 		return lot, nil, apperr.Conflict("Lot %d is not measured, so there is nothing to undo.", lot.Number)
 	}
+	for _, e := range slices.Backward(entries) {
+		if e.Deed != nil && !e.Undone && e.Kind != FabricUndone {
+			return lot, nil, apperr.Conflict("Since lot %d was measured, cloth of it was %s. Undo that first.", lot.Number, e.Kind)
+		}
+	}
 	var measured []BookedFabric
 	for _, e := range entries {
 		if e.Piece > 0 && !e.Undone && e.Kind != FabricUndone && (e.From == Outside || e.From == Origin) {

@@ -45,7 +45,10 @@ func (e BookedFabric) words(d Drive) string {
 	case FabricOffcut:
 		return "Left over as offcuts" + e.sheet() + ": " + size
 	case FabricPutBack:
-		return "Put back on the shelf: " + size
+		if e.From == Origin {
+			return fmt.Sprintf("Put back on the shelf from piece %d: %s", other, size)
+		}
+		return fmt.Sprintf("Put back on the shelf as piece %d: %s", other, size)
 	case FabricGivenAway:
 		return "Given away: " + size
 	case FabricDiscarded:
@@ -61,9 +64,11 @@ func (e BookedFabric) words(d Drive) string {
 	return string(e.Kind) + ": " + size
 }
 
-// size gives a rectangle where the entry is one, else an area.
+// size gives a rectangle where the entry is one, else an area. What a wash took
+// and what came with several parts is an area, whatever length it carries.
 func (e FabricEntry) size(d Drive) string {
-	if e.Length > 0 && e.Area%length.Area(e.Length) == 0 {
+	loose := e.Kind == FabricWashLoss || e.To == Parted && e.Deed != nil
+	if !loose && e.Length > 0 && e.Area%length.Area(e.Length) == 0 {
 		return OnTape(length.Length(e.Area/length.Area(e.Length)), d.Unit) + " × " + OnTape(e.Length, d.Yardage())
 	}
 	return e.Area.Format(d.Unit)

@@ -8,7 +8,8 @@ import (
 
 // FabricEntry moves area from one account of a piece to another. Into or out of
 // Free, Length is the length at the piece's width and Area = Length × width.
-// OtherPiece is where a parted rectangle went, or came from.
+// OtherPiece is where a parted rectangle went, or came from. Within a deed that
+// makes several pieces of one, lengths and areas agree only together.
 type FabricEntry struct {
 	Lot        int64
 	Piece      int
@@ -21,6 +22,7 @@ type FabricEntry struct {
 	Sheet      *int64
 	Reason     string
 	Undoes     *int64
+	Deed       *int64 // what somebody did by hand that it belongs to
 }
 
 // NewPiece is a piece about to be filled by the ledger. Origin is the piece of

@@ -24,7 +24,7 @@ func story(t *testing.T, s *testStore) []told {
 	var ward drive.Recipient
 	var asked drive.Asked
 	var person PersonSaved
-	var upload, sheet, box, delivery int64
+	var upload, sheet, box, delivery, deed int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	first := []drive.KitRef{{Number: 1, Part: 1}}
 	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
@@ -114,6 +114,24 @@ func story(t *testing.T, s *testStore) []told {
 		{"TakeBackAside", func(act drive.Act) error { _, err := s.TakeBackAside(ctx, act, 1); return err }},
 		{"MeasureLot", func(act drive.Act) error { _, err := s.MeasureLot(ctx, act, 1, 4, cotton(1, 170*inch)); return err }},
 		{"UndoMeasure", func(act drive.Act) error { _, err := s.UndoMeasure(ctx, act, 1); return err }},
+		{"HandleCloth", func(act drive.Act) error {
+			if _, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Pieces: 1, ReceivedOn: dayIn(0)}}); err != nil {
+				return err
+			}
+			if _, err := s.MeasureLot(ctx, s.fresh(), 2, 1, cotton(1, 170*inch)); err != nil {
+				return err
+			}
+			done, err := s.HandleCloth(ctx, act, 2, 0, drive.Handling{Kind: drive.DeedDiscarded, Piece: 1, All: true, Reason: "mildew"})
+			deed = done.Deed
+			return err
+		}},
+		{"UndoCloth", func(act drive.Act) error {
+			if _, err := s.UndoCloth(ctx, act, 2, deed); err != nil {
+				return err
+			}
+			_, err := s.SetAside(ctx, s.fresh(), 2, "mildew")
+			return err
+		}},
 		{"ImportFabric", func(act drive.Act) error {
 			trim := cut(3, "X2", zephyr, 170*inch)
 			trim.Value.Measured.Print = drive.PrintSolid

@@ -69,6 +69,8 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 	const q = `SELECT 'lots' AS what, drive_id, count(*) AS n FROM lots GROUP BY 2
 		UNION ALL SELECT 'pieces', drive_id, count(*) FROM pieces GROUP BY 2
 		UNION ALL SELECT 'fabric_entries', drive_id, count(*) FROM fabric_entries GROUP BY 2
+		UNION ALL SELECT 'fabric_deeds', drive_id, count(*) FROM fabric_deeds GROUP BY 2
+		UNION ALL SELECT 'fabric_washes', drive_id, count(*) FROM fabric_washes GROUP BY 2
 		UNION ALL SELECT 'kits', drive_id, count(*) FROM kits GROUP BY 2
 		UNION ALL SELECT 'kit_entries', drive_id, count(*) FROM kit_entries GROUP BY 2
 		UNION ALL SELECT 'case_entries', drive_id, count(*) FROM case_entries GROUP BY 2

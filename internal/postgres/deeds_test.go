@@ -59,6 +59,7 @@ var deeds = map[string]deed{
 		_, err = h.TakeBackAside(ctx, act, l.Number)
 		return err
 	},
+	"wash": washLot, "part cloth": partCloth, "put cloth back": putClothBack, "take cloth off": takeClothOff, "recount": recountPiece, "undo cloth": undoCloth,
 	"import": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		n := r.IntN(20)
 		rows := []drive.Incoming[drive.LotIn]{cut(2, fmt.Sprintf("X%d", n), "Donor 1", 70*inch), cut(3, fmt.Sprintf("X%d", n+1), "Donor 2", 80*inch)}

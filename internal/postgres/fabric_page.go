@@ -49,6 +49,7 @@ func (s *Store) LotByTag(ctx context.Context, driveID, tag string) (int64, error
 // how far its pillowcases have come.
 type LotReach struct {
 	Sheet     int64        `db:"sheet"`
+	Piece     int          `db:"piece"` // of the lot, on the sheet
 	Kit       int64        `db:"kit"`
 	Part      int          `db:"part"`
 	KitState  string       `db:"kit_state"`
@@ -62,6 +63,7 @@ type LotReach struct {
 // LotHistory is everything that happened to a lot.
 type LotHistory struct {
 	Entries []drive.BookedFabric // oldest first
+	Deeds   []drive.ClothDeed    // oldest first
 	Reach   []LotReach
 }
 
@@ -72,7 +74,7 @@ func (s *Store) LotHistory(ctx context.Context, driveID string, number int64) (L
 	if err != nil {
 		return LotHistory{}, err
 	}
-	const q = `SELECT sh.number AS sheet, k.number AS kit, k.part, k.state AS kit_state, z.name AS size, count(*) AS panels,
+	const q = `SELECT sh.number AS sheet, sh.piece, k.number AS kit, k.part, k.state AS kit_state, z.name AS size, count(*) AS panels,
 			array_agg(DISTINCT pa.role) AS roles, coalesce(r.name, '') AS recipient,
 			(SELECT coalesce(jsonb_object_agg(b.state, b.n), '{}') FROM (
 				SELECT state, sum(n) AS n FROM case_balances
@@ -84,7 +86,7 @@ func (s *Store) LotHistory(ctx context.Context, driveID string, number int64) (L
 		LEFT JOIN asked a ON a.drive_id = k.drive_id AND a.number = k.asked
 		LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
 		WHERE sh.drive_id = $1 AND sh.lot = $2 AND sh.state <> 'withdrawn'
-		GROUP BY sh.number, k.drive_id, k.number, k.part, k.state, z.name, r.name
+		GROUP BY sh.number, sh.piece, k.drive_id, k.number, k.part, k.state, z.name, r.name
 		ORDER BY k.number, k.part, sh.number`
 	rows, err := s.pool.Query(ctx, q, driveID, number)
 	if err != nil {
@@ -94,12 +96,13 @@ func (s *Store) LotHistory(ctx context.Context, driveID string, number int64) (L
 	if err != nil {
 		return LotHistory{}, fmt.Errorf("where a lot went: %w", err)
 	}
-	return LotHistory{Entries: entries, Reach: reach}, nil
+	deeds, err := clothDeeds(ctx, s.pool, driveID, number)
+	return LotHistory{Entries: entries, Deeds: deeds, Reach: reach}, err
 }
 
 // fabricBooked gives every entry of a lot in the order the ledger grew.
 func fabricBooked(ctx context.Context, db querier, driveID string, lot int64) ([]drive.BookedFabric, error) {
-	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet, e.reason, e.undoes,
+	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet, e.reason, e.undoes, e.deed,
 			e.at, e.who, coalesce(a.name, ''),
 			EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
 		FROM fabric_entries e LEFT JOIN accounts a ON a.id = e.who
@@ -111,7 +114,7 @@ func fabricBooked(ctx context.Context, db querier, driveID string, lot int64) ([
 	entries, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (drive.BookedFabric, error) {
 		var b drive.BookedFabric
 		e := &b.FabricEntry
-		err := row.Scan(&b.ID, &e.Lot, &e.Piece, &e.Kind, &e.From, &e.To, &e.Length, &e.Area, &e.OtherPiece, &e.Plan, &e.Sheet, &e.Reason, &e.Undoes,
+		err := row.Scan(&b.ID, &e.Lot, &e.Piece, &e.Kind, &e.From, &e.To, &e.Length, &e.Area, &e.OtherPiece, &e.Plan, &e.Sheet, &e.Reason, &e.Undoes, &e.Deed,
 			&b.At, &b.Who, &b.WhoName, &b.Undone)
 		return b, err
 	})

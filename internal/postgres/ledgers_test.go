@@ -247,6 +247,8 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"lots":             "INSERT, SELECT, UPDATE",
 		"pieces":           "SELECT, INSERT (drive_id, kind, lot, origin, piece, width), UPDATE (kind)",
 		"fabric_entries":   "SELECT, INSERT (all but id)",
+		"fabric_deeds":     "INSERT, SELECT",
+		"fabric_washes":    "INSERT, SELECT",
 		"plans":            "INSERT, SELECT, UPDATE (all but changes, created_at, drive_id, number, problem, standing, who)",
 		"sheets":           "INSERT, SELECT, UPDATE (all but created_at, drive_id, lot, number, piece)",
 		"panels":           "DELETE, INSERT, SELECT",
