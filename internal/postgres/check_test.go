@@ -4,6 +4,8 @@ import (
 	"slices"
 	"testing"
 
+	"boltward/internal/drive"
+
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 )
@@ -24,7 +26,8 @@ func TestEveryTableIsCounted(t *testing.T) {
 		INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h) VALUES ('spring', 1, 99, 0, 0, 1, 1);
 		INSERT INTO sheet_revisions (drive_id, sheet, revision, plan, used, panels, remnants, replaced_by, replaced_at) VALUES ('spring', 1, 1, 1, 1, '[]', '[]', 1, now())`)
 	require.NoError(t, err)
-	tagged(t, s, "Rosa", 1)
+	unwashed := bolt(t, s, false)
+	handle(t, s, unwashed, drive.Handling{Kind: drive.DeedWashed, Sizes: []drive.WashedSize{{Piece: 1, Length: 100 * inch}}})
 	before := found
 	found, err = s.CheckBalances(t.Context())
 	require.NoError(t, err)
