@@ -38,6 +38,71 @@
   const zone = document.querySelector('input[name="zone"]');
   if (zone && !zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 
+  // What a form begins with is marked, so that typing takes its place.
+  const first = document.querySelector("input[autofocus]");
+  if (first && first.value) first.select();
+
+  // Names are found as somebody types, and it is said whether one is new.
+  for (const field of document.querySelectorAll("input[data-lookup]")) {
+    const list = document.getElementById(field.getAttribute("list"));
+    const said = field.closest(".field").querySelector(".found");
+    let waits, asked = 0;
+    const look = async () => {
+      const mine = ++asked;
+      try {
+        const answer = await fetch(`${field.dataset.lookup}?q=${encodeURIComponent(field.value)}`);
+        if (!answer.ok || mine !== asked) return;
+        const found = await answer.json();
+        if (mine !== asked) return;
+        if (field.value) {
+          list.replaceChildren(...found.names.map((name) => {
+            const option = document.createElement("option");
+            option.value = name;
+            return option;
+          }));
+        }
+        if (said.textContent !== found.said) said.textContent = found.said;
+      } catch {
+        // Without the network the names that came with the page are offered.
+      }
+    };
+    field.addEventListener("input", () => {
+      clearTimeout(waits);
+      waits = setTimeout(look, 120);
+    });
+    if (field.value) look();
+  }
+
+  // A photo is made smaller before it is sent: a hall's network is slow. Whatever
+  // cannot be read here is sent as it is.
+  for (const field of document.querySelectorAll("input[data-shrink]")) {
+    const side = 1600;
+    field.addEventListener("change", async () => {
+      const file = field.files[0];
+      if (!file || file.size < 300000) return;
+      const form = field.form;
+      form.setAttribute("aria-busy", "true");
+      try {
+        const picture = await createImageBitmap(file);
+        const scale = Math.min(1, side / Math.max(picture.width, picture.height));
+        const canvas = document.createElement("canvas");
+        canvas.width = Math.max(1, Math.round(picture.width * scale));
+        canvas.height = Math.max(1, Math.round(picture.height * scale));
+        canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+        picture.close();
+        const small = await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.85));
+        if (small && small.size < file.size && field.files[0] === file) {
+          const put = new DataTransfer();
+          put.items.add(new File([small], "photo.jpg", { type: "image/jpeg" }));
+          field.files = put.files;
+        }
+      } catch {
+        // The server reads it, or says why not.
+      }
+      if (!form.dataset.sent) form.removeAttribute("aria-busy");
+    });
+  }
+
   // A plan that is being worked out tells how far it has come, while somebody
   // looks: a browser opens only a few lines to one place, whatever its windows.
   const planning = document.querySelector("[data-watch]");

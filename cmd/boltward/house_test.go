@@ -21,6 +21,7 @@ import (
 // ones, cmd and site, may import all that their line leaves out.
 var arrows = map[string][]string{
 	"internal/length":   {},
+	"internal/photo":    {"apperr"},
 	"internal/apperr":   {},
 	"internal/sizing":   {"length", "apperr"},
 	"internal/cutting":  {},
@@ -36,7 +37,7 @@ var arrows = map[string][]string{
 	"internal/words":    {},
 	"internal/backup":   {"postgres"},
 	"internal/jobs":     {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
-	"internal/site":     {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup"},
+	"internal/site":     {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup", "photo"},
 	"internal/localpg":  {"apperr"},
 	"internal/pgtest":   {"localpg"},
 	"migrations":        {"apperr", "task"},
@@ -47,7 +48,7 @@ var arrows = map[string][]string{
 }
 
 // pure packages know neither the web nor the database.
-var pure = []string{"internal/length", "internal/apperr", "internal/sizing", "internal/cutting", "internal/planning", "internal/drive", "internal/forecast", "internal/account", "internal/task"}
+var pure = []string{"internal/length", "internal/apperr", "internal/sizing", "internal/cutting", "internal/planning", "internal/drive", "internal/forecast", "internal/account", "internal/task", "internal/photo"}
 
 type listed struct {
 	ImportPath string

@@ -29,6 +29,7 @@ type Lot struct {
 	RawLength  *length.Length `db:"raw_length"`
 	RawWidth   *length.Length `db:"raw_width"`
 	Note       string         `db:"note"`
+	Photo      *string        `db:"photo"` // the fingerprint of its photo; nil where nobody took one
 	CreatedAt  time.Time      `db:"created_at"`
 	MeasuredAt *time.Time     `db:"measured_at"` // nil until it is measured
 	Version    int            `db:"version"`

@@ -18,7 +18,8 @@ type Tagging struct {
 	Shelf      string
 	Note       string
 	ReceivedOn time.Time
-	Make       Make // as far as it is known already
+	Photo      string // the fingerprint of a photo that is kept; may be empty
+	Make       Make   // as far as it is known already
 }
 
 // Tidy gives the tagging without stray spaces.
@@ -56,9 +57,17 @@ func (t Tagging) Check(today time.Time) error {
 func (t Tagging) Lot(number int64, donor *int64, at time.Time) Lot {
 	return Lot{
 		Number: number, Donor: donor, Tag: tidyTag(t.Tag), ReceivedOn: t.ReceivedOn, PiecesTold: t.Pieces,
-		Kind: t.Kind, SetAside: t.SetAside, Shelf: t.Shelf, Note: t.Note,
+		Kind: t.Kind, SetAside: t.SetAside, Shelf: t.Shelf, Note: t.Note, Photo: PhotoHash(t.Photo),
 		Make: t.Make.Tidy(), Ends: EndsCut, CreatedAt: at, Version: 1,
 	}
+}
+
+// PhotoHash gives a fingerprint as a lot has it, nil for none.
+func PhotoHash(hash string) *string {
+	if hash == "" {
+		return nil
+	}
+	return &hash
 }
 
 // Tagged is the first entry of a lot. No cloth moves: nobody knows how much it is.

@@ -23,7 +23,7 @@ type tidyWorker struct {
 	cfg Config
 }
 
-// Work forgets old wishes, sessions, tries and spreadsheets, and ends plans that no worker
+// Work forgets old wishes, sessions, tries, spreadsheets and photos, and ends plans that no worker
 // will take up any more.
 func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	wishes, err := w.cfg.Store.ForgetOnce(ctx)
@@ -38,12 +38,16 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
+	photos, err := w.cfg.Store.ForgetPhotos(ctx)
+	if err != nil {
+		return err
+	}
 	stranded, err := w.cfg.Store.FailStrandedPlans(ctx, gaveUp)
 	if err != nil {
 		return err
 	}
-	if wishes+visits+uploads+stranded > 0 {
-		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "stranded plans", stranded)
+	if wishes+visits+uploads+photos+stranded > 0 {
+		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded)
 	}
 	return nil
 }

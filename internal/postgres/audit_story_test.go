@@ -110,6 +110,12 @@ func story(t *testing.T, s *testStore) []told {
 			_, err := s.ChangeLot(ctx, act, 1, 1, drive.LotChange{Donor: zephyr, Shelf: "B2", Turn: drive.TurnEither, Note: zephyr + " again"})
 			return err
 		}},
+		{"SetLotPhoto", func(act drive.Act) error {
+			hash, err := s.KeepPhoto(ctx, "spring", Photo{Full: []byte(zephyr), Small: []byte("small"), Width: 4, Height: 3})
+			require.NoError(t, err)
+			_, err = s.SetLotPhoto(ctx, act, 1, hash)
+			return err
+		}},
 		{"SetAside", func(act drive.Act) error { _, err := s.SetAside(ctx, act, 1, "mildew"); return err }},
 		{"TakeBackAside", func(act drive.Act) error { _, err := s.TakeBackAside(ctx, act, 1); return err }},
 		{"MeasureLot", func(act drive.Act) error { _, err := s.MeasureLot(ctx, act, 1, 4, cotton(1, 170*inch)); return err }},

@@ -63,10 +63,11 @@ func (s *Store) CheckBalances(ctx context.Context) (Balances, error) {
 	return b, err
 }
 
-// count counts rows. Wishes, sessions, tries, files that wait and the queue come
-// and go, so they are left out.
+// count counts rows. Wishes, sessions, tries, files that wait, photos that no lot
+// has and the queue come and go, so they are left out.
 func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 	const q = `SELECT 'lots' AS what, drive_id, count(*) AS n FROM lots GROUP BY 2
+		UNION ALL SELECT 'photos', drive_id, count(photo) FROM lots GROUP BY 2
 		UNION ALL SELECT 'pieces', drive_id, count(*) FROM pieces GROUP BY 2
 		UNION ALL SELECT 'fabric_entries', drive_id, count(*) FROM fabric_entries GROUP BY 2
 		UNION ALL SELECT 'fabric_deeds', drive_id, count(*) FROM fabric_deeds GROUP BY 2

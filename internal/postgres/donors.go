@@ -38,6 +38,22 @@ func (s *Store) Donors(ctx context.Context, driveID, q string) ([]DonorLine, err
 	return list, nil
 }
 
+// DonorNames gives the names of at most this many donors, those who gave most
+// lots first, for a form to offer.
+func (s *Store) DonorNames(ctx context.Context, driveID string, most int) ([]string, error) {
+	const q = `SELECT d.name FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number
+		WHERE d.drive_id = $1 GROUP BY d.drive_id, d.number ORDER BY count(l.number) DESC, lower(d.name), d.number LIMIT $2`
+	rows, err := s.pool.Query(ctx, q, driveID, most)
+	if err != nil {
+		return nil, fmt.Errorf("names of donors: %w", err)
+	}
+	names, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return nil, fmt.Errorf("names of donors: %w", err)
+	}
+	return names, nil
+}
+
 // DonorContacts gives how to reach a donor; not found where the drive has none
 // of that number. It is a question of its own, so that a page for people who may
 // not read it never holds it.

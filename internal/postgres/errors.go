@@ -46,6 +46,7 @@ var constraints = map[string]broken{
 	"asked_sizes_size_fkey":            {"sizes", "Choose sizes from the list."},
 	"lots_tag_once":                    {"tag", "This tag hangs on another lot already. Scan or type the number on the tag in your hand."},
 	"lots_donor_fkey":                  {"donor", "Choose a donor from the list, type a new name, or leave it unknown."},
+	"lots_photo_fkey":                  {"photo", "This photo is not here any more. Take it again."},
 	"lots_pieces_told_range":           {"pieces", "Say how many pieces, 1 to 500."},
 	"lots_fibre_known":                 {"fibre", "Choose the fibre from the list, or not sure."},
 	"lots_weight_known":                {"weight", "Choose the kind of cloth from the list."},

@@ -13,7 +13,7 @@ import (
 )
 
 const lotColumns = `l.number, l.donor, l.tag, l.received_on, l.pieces_told, l.kind, l.set_aside, l.shelf, l.fibre, l.weight, l.washed,
-	l.print, l.turn, l.border, l.trim_ok, l.colours, l.themes, l.ends, l.raw_length, l.raw_width, l.note, l.created_at, l.measured_at, l.version`
+	l.print, l.turn, l.border, l.trim_ok, l.colours, l.themes, l.ends, l.raw_length, l.raw_width, l.note, l.photo, l.created_at, l.measured_at, l.version`
 
 const pieceColumns = `p.lot, p.piece, p.kind, p.origin, p.width, p.free_length, p.received, p.free, p.promised, p.cut, p.out, p.parted`
 
@@ -65,10 +65,10 @@ func (s *Store) TagLots(ctx context.Context, act drive.Act, lots []drive.Tagging
 // insertLot makes the row of a lot that was just tagged, and its first entry.
 func insertLot(ctx context.Context, tx pgx.Tx, act drive.Act, l drive.Lot) error {
 	const insert = `INSERT INTO lots (drive_id, number, donor, tag, received_on, pieces_told, kind, set_aside, shelf, fibre, weight, washed,
-			print, turn, border, trim_ok, colours, themes, ends, note, created_at)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21)`
+			print, turn, border, trim_ok, colours, themes, ends, note, created_at, photo)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22)`
 	_, err := tx.Exec(ctx, insert, act.Drive, l.Number, l.Donor, l.Tag, l.ReceivedOn, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
-		l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.Note, l.CreatedAt)
+		l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.Note, l.CreatedAt, l.Photo)
 	if err != nil {
 		return fmt.Errorf("tag lot: %w", err)
 	}

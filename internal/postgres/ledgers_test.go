@@ -237,6 +237,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"counters":         "INSERT, SELECT, UPDATE (last)",
 		"once":             "DELETE, INSERT, SELECT, UPDATE (answer)",
 		"uploads":          "DELETE, INSERT, SELECT",
+		"photos":           "DELETE, INSERT, SELECT, UPDATE (kept_at)",
 		"audit":            "SELECT, INSERT (all but id)",
 		"donors":           "INSERT, SELECT, UPDATE",
 		"people":           "INSERT, SELECT, UPDATE",

@@ -114,12 +114,9 @@ func (s *Site) lotStands(c *gin.Context) (lotForm, lotFormPage, error) {
 }
 
 func (s *Site) lotFormWith(c *gin.Context, status int, page lotFormPage) error {
-	donors, err := s.db.Donors(c.Request.Context(), s.driveID(c), "")
-	if err != nil {
+	var err error
+	if page.Donors, err = s.offered(c); err != nil {
 		return err
-	}
-	for _, d := range donors {
-		page.Donors = append(page.Donors, d.Name)
 	}
 	if page.Shelves, err = s.db.Shelves(c.Request.Context(), s.driveID(c)); err != nil {
 		return err

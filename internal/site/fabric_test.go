@@ -19,7 +19,7 @@ func TestFabricFromTheDoorToTheShelf(t *testing.T) {
 	r := desk.post("/drives/spring/fabric/tag", "donor", "Orla Brandtveit", "pieces", "2", "tag", "0017", "kind", "bolt end")
 	require.Equal(t, "/drives/spring/fabric/tag?after=1", r.Location)
 	r = desk.follow(r)
-	r.has(`<strong class="big">1</strong>`, `value="Orla Brandtveit"`)
+	r.has(`Pin tag <strong class="big">0017</strong>: it is lot 1, 2 pieces from Orla Brandtveit`, `value="Orla Brandtveit"`)
 	r = desk.post("/drives/spring/fabric/tag", "donor", "orla brandtveit", "pieces", "1", "then", "measure")
 	require.Equal(t, "/drives/spring/fabric/2/measure", r.Location)
 	r = desk.post("/drives/spring/fabric/tag", "tag", "0017", "pieces", "0")

@@ -22,6 +22,9 @@ type field struct {
 	Complete    string
 	Accept      string
 	Suggest     []string
+	Lookup      string // where names are found as somebody types
+	Camera      bool   // a phone opens its camera
+	Taps        bool   // options as buttons in a row
 	Options     []option
 	Lines       int
 	PickType    string // radio or checkbox where the options all show
@@ -60,7 +63,7 @@ func (f field) ID() string { return "f-" + f.Name }
 func (f field) Group() bool { return f.PickType != "" }
 
 // Said says whether anything stands beside the field.
-func (f field) Said() bool { return f.Problem != "" || f.Hint != "" }
+func (f field) Said() bool { return f.Problem != "" || f.Hint != "" || f.Lookup != "" }
 
 // TakesValue says whether an input shows what was typed; a file's cannot.
 func (f field) TakesValue() bool { return f.Type != "file" && f.Type != "password" }
@@ -108,6 +111,9 @@ func fieldFunctions() template.FuncMap {
 		"choice":   func(options []option, f field) field { f.Options, f.PickType = options, "radio"; return f },
 		"ticks":    func(options []option, f field) field { f.Options, f.PickType = options, "checkbox"; return f },
 		"suggest":  func(words []string, f field) field { f.Suggest = words; return f },
+		"lookup":   func(path string, f field) field { f.Lookup = path; return f },
+		"camera":   func(f field) field { f.Camera = true; return f },
+		"taps":     func(f field) field { f.Taps = true; return f },
 		"complete": func(how string, f field) field { f.Complete = how; return f },
 		"accept":   func(files string, f field) field { f.Accept = files; return f },
 	}

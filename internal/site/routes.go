@@ -39,9 +39,12 @@ func (s *Site) list() {
 	// Fabric
 	s.get("/drives/:drive/fabric", read(account.Fabric), s.fabric)
 	s.get("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLot)
-	s.post("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLotNow)
+	s.post("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLotNow, body(photoBody))
+	s.get("/drives/:drive/fabric/donors.json", write(account.Fabric), s.findDonors, asJSON)
 	s.get("/drives/:drive/fabric/measure", write(account.Fabric), s.nextToMeasure)
 	s.get("/drives/:drive/fabric/:lot", read(account.Fabric), s.lot)
+	s.get("/drives/:drive/fabric/:lot/photo.jpg", read(account.Fabric), s.lotPhoto)
+	s.post("/drives/:drive/fabric/:lot/photo", write(account.Fabric), s.setPhoto, body(photoBody))
 	s.get("/drives/:drive/fabric/:lot/measure", write(account.Fabric), s.measureLot)
 	s.post("/drives/:drive/fabric/:lot/measure", write(account.Fabric), s.measureLotNow)
 	s.post("/drives/:drive/fabric/:lot/measure/look", write(account.Fabric), s.lookAtMeasure)

@@ -60,6 +60,8 @@ type Site struct {
 	files    *fileSet
 	routes   []route
 	handler  http.Handler
+
+	shrinking chan struct{} // photos, one at a time
 }
 
 // New gives the Site. It fails when a template does not parse or a route is
@@ -68,7 +70,7 @@ func New(cfg Config) (*Site, error) {
 	s := &Site{
 		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
 		url: cfg.URL, ready: cfg.Ready, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
-		hashing: make(chan struct{}, hashesAtOnce),
+		hashing: make(chan struct{}, hashesAtOnce), shrinking: make(chan struct{}, 1),
 	}
 	var err error
 	if s.files, err = loadFiles(); err != nil {
