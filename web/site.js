@@ -42,35 +42,84 @@
   const first = document.querySelector("input[autofocus]");
   if (first && first.value) first.select();
 
-  // Names are found as somebody types, and it is said whether one is new.
+  // Names are found as somebody types, and it is said whether one is new. The
+  // names stand beside the field: a tap takes one, or an arrow key and Enter.
   for (const field of document.querySelectorAll("input[data-lookup]")) {
-    const list = document.getElementById(field.getAttribute("list"));
     const said = field.closest(".field").querySelector(".found");
-    let waits, asked = 0;
-    const look = async () => {
+    const list = document.createElement("ul");
+    const room = document.createElement("div");
+    list.id = `${field.id}-found`;
+    list.className = "offers";
+    list.hidden = true;
+    list.setAttribute("role", "listbox");
+    list.setAttribute("aria-label", "Names that may be meant");
+    room.className = "room-for-offers";
+    room.append(list);
+    said.before(room);
+    field.removeAttribute("list");
+    for (const [name, value] of [["role", "combobox"], ["aria-autocomplete", "list"], ["aria-controls", list.id], ["aria-expanded", "false"]]) field.setAttribute(name, value);
+
+    let waits, asked = 0, at = -1;
+    const mark = (to) => {
+      at = to;
+      [...list.children].forEach((option, i) => option.setAttribute("aria-selected", String(i === at)));
+      if (at < 0) field.removeAttribute("aria-activedescendant");
+      else {
+        field.setAttribute("aria-activedescendant", list.children[at].id);
+        list.children[at].scrollIntoView({ block: "nearest", inline: "nearest" });
+      }
+    };
+    const offer = (names) => {
+      list.replaceChildren(...names.map((name, i) => {
+        const option = document.createElement("li");
+        option.id = `${list.id}-${i}`;
+        option.setAttribute("role", "option");
+        option.textContent = name;
+        return option;
+      }));
+      list.hidden = names.length === 0;
+      field.setAttribute("aria-expanded", String(!list.hidden));
+      mark(-1);
+    };
+    const look = async (open) => {
       const mine = ++asked;
       try {
         const answer = await fetch(`${field.dataset.lookup}?q=${encodeURIComponent(field.value)}`);
-        if (!answer.ok || mine !== asked) return;
-        const found = await answer.json();
-        if (mine !== asked) return;
-        if (field.value) {
-          list.replaceChildren(...found.names.map((name) => {
-            const option = document.createElement("option");
-            option.value = name;
-            return option;
-          }));
-        }
+        const found = answer.ok ? await answer.json() : null;
+        if (!found || mine !== asked) return;
+        const same = found.names.length === 1 && found.names[0] === field.value;
+        offer(open && !same ? found.names : []);
         if (said.textContent !== found.said) said.textContent = found.said;
       } catch {
-        // Without the network the names that came with the page are offered.
+        // Without the network a name is typed whole.
       }
+    };
+    const take = (option) => {
+      field.value = option.textContent;
+      clearTimeout(waits);
+      look(false);
     };
     field.addEventListener("input", () => {
       clearTimeout(waits);
-      waits = setTimeout(look, 120);
+      waits = setTimeout(look, 120, true);
     });
-    if (field.value) look();
+    field.addEventListener("keydown", (event) => {
+      const n = list.hidden ? 0 : list.children.length;
+      if (event.isComposing || n === 0) return;
+      if (event.key === "ArrowDown") mark((at + 1) % n);
+      else if (event.key === "ArrowUp") mark(at <= 0 ? n - 1 : at - 1);
+      else if (event.key === "Enter" && at >= 0) take(list.children[at]);
+      else if (event.key === "Escape") offer([]);
+      else return;
+      event.preventDefault();
+    });
+    list.addEventListener("click", (event) => {
+      const option = event.target.closest("[role=option]");
+      if (!option) return;
+      take(option);
+      field.focus();
+    });
+    if (field.value) look(false);
   }
 
   // A photo is made smaller before it is sent: a hall's network is slow. Whatever

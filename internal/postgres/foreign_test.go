@@ -59,6 +59,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		PeopleQuery{Who: PeopleAll, Today: day, Contacts: true},
 		SheetsQuery{All: true},
 		PlanStep{Phase: "zephyr"},
+		Photo{Full: []byte("zephyr"), Small: []byte("zephyr"), Width: 4, Height: 3},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
 	} {
 		if reflect.TypeOf(v) == of {
