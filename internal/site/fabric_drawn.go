@@ -20,6 +20,7 @@ type pieceDrawing struct {
 
 // drawnPiece is one piece in px.
 type drawnPiece struct {
+	Number        int
 	Words         string
 	Width, Height string
 	Stretches     []tapeStretch // cut, promised, free in turn
@@ -55,7 +56,7 @@ func drawPieces(pieces []drive.Piece, d drive.Drive) pieceDrawing {
 			break
 		}
 		high := max(float64(p.Width)*scale, drawnThinnest)
-		dp := drawnPiece{Words: pieceWords(p, d), H: px(high), Height: px(high + 2), Width: px(float64(lyingLength(p))*scale + 2)}
+		dp := drawnPiece{Number: p.Piece, Words: pieceWords(p, d), H: px(high), Height: px(high + 2), Width: px(float64(lyingLength(p))*scale + 2)}
 		at := 1.0
 		for _, part := range []struct {
 			kind string

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -25,9 +24,9 @@ type lotPage struct {
 	Drawing pieceDrawing
 	Usable  []string
 	Makes   []string
-	Reach   []reachRow
-	History []historyRow
-	MayUndo bool
+	Past    clothPast
+	Family  []familyRow // where there is more than one piece
+	MayWash bool
 	Writes  bool
 	Reasons []string
 	Aside   lotAsideForm
@@ -39,26 +38,6 @@ func (lotPage) template() string { return "fabric-lot.html" }
 func (p lotPage) title() string  { return fmt.Sprintf("Lot %d", p.Lot.Number) }
 
 type lotFact struct{ Name, Value string }
-
-// reachRow is a kit that cloth of the lot went into.
-type reachRow struct {
-	Kit       string
-	Sheet     int64
-	State     string
-	Size      string
-	Parts     string // what of it is from this lot
-	Recipient string
-	Came      string // how far its pillowcases have come
-}
-
-// historyRow is one entry of the fabric ledger in words.
-type historyRow struct {
-	At     time.Time
-	Piece  int // 0: the whole lot
-	Words  string
-	Who    string
-	Undone bool
-}
 
 // lotAsideForm is why a lot is set aside, as typed.
 type lotAsideForm struct {
@@ -96,13 +75,11 @@ func (s *Site) lotWith(c *gin.Context, status int, page lotPage) error {
 	if page.Makes, err = s.makesAlone(c, cloths); err != nil {
 		return err
 	}
-	page.Reach = reachRows(history.Reach)
-	for i := len(history.Entries) - 1; i >= 0; i-- {
-		e := history.Entries[i]
-		page.History = append(page.History, historyRow{At: e.At, Piece: e.Piece, Words: e.Words(d), Who: bookedBy(e), Undone: e.Undone})
-	}
+	page.Past = clothPast{Lot: lot.Number, Reach: reachRows(history.Reach), History: historySteps(history, page.Writes, d)}
+	page.Family = family(lot.Pieces, d)
+	page.MayWash = page.Writes && lot.Measured() && !lot.Washed && free > 0
 	_, _, err = drive.UndoMeasure(lot.Lot, lot.Pieces, history.Entries)
-	page.MayUndo = page.Writes && err == nil
+	page.Past.MayUndo = page.Writes && err == nil
 	return s.page(c, status, page)
 }
 
@@ -256,31 +233,4 @@ func lotFacts(l postgres.LotPage, d drive.Drive) []lotFact {
 	add("Set aside", l.SetAside)
 	add("Note", l.Note)
 	return facts
-}
-
-func reachRows(reach []postgres.LotReach) []reachRow {
-	rows := make([]reachRow, len(reach))
-	for i, r := range reach {
-		row := reachRow{
-			Kit: drive.KitName(r.Kit, r.Part), Sheet: r.Sheet, State: r.KitState, Size: r.Size,
-			Parts: counted(r.Panels, "panel", "panels") + ": " + strings.Join(r.Roles, ", "), Recipient: r.Recipient,
-		}
-		var came []string
-		for _, state := range []drive.CaseState{drive.CaseOut, drive.CaseSewn, drive.CaseToMend, drive.CaseGood, drive.CasePacked, drive.CaseDelivered, drive.CaseConfirmed, drive.CaseNotUsable, drive.CaseLost} {
-			if n := r.Counts[state]; n > 0 {
-				came = append(came, fmt.Sprintf("%d %s", n, state))
-			}
-		}
-		row.Came = strings.Join(came, ", ")
-		rows[i] = row
-	}
-	return rows
-}
-
-// bookedBy names who made an entry.
-func bookedBy(e drive.BookedFabric) string {
-	if e.WhoName == "" {
-		return "command line"
-	}
-	return e.WhoName
 }

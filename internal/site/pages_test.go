@@ -23,6 +23,9 @@ var pageSamples = [][]page{
 	{tagPage{}},
 	{measurePage{}},
 	{lotPage{}},
+	{piecePage{}},
+	{handlePage{}, handleSample("count"), handleSample("part"), handleSample("give"), handleSample("square"), handleSample("discard"), handleSample("remnant")},
+	{washPage{}},
 	{lotFormPage{}},
 	{bringPage{}},
 	{broughtPage{}},
@@ -158,4 +161,10 @@ func fill(v reflect.Value, depth int) {
 			fill(v.Field(i), depth+1)
 		}
 	}
+}
+
+func handleSample(slug string) handlePage {
+	p := filled(handlePage{}).(handlePage)
+	p.Act.Slug = slug
+	return p
 }

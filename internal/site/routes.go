@@ -53,6 +53,12 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/:lot/back", write(account.Fabric), s.takeBackAside)
 	s.get("/drives/:drive/fabric/:lot/change", write(account.Fabric), s.changeLot)
 	s.post("/drives/:drive/fabric/:lot/change", write(account.Fabric), s.changeLotNow)
+	s.get("/drives/:drive/fabric/:lot/wash", write(account.Fabric), s.washLot)
+	s.post("/drives/:drive/fabric/:lot/wash", write(account.Fabric), s.washLotNow)
+	s.get("/drives/:drive/fabric/:lot/pieces/:piece", read(account.Fabric), s.piece)
+	s.get("/drives/:drive/fabric/:lot/pieces/:piece/:act", write(account.Fabric), s.handle)
+	s.post("/drives/:drive/fabric/:lot/pieces/:piece/:act", write(account.Fabric), s.handleNow)
+	s.post("/drives/:drive/fabric/:lot/deeds/:deed/undo", write(account.Fabric), s.undoCloth)
 
 	// Plan
 	s.get("/drives/:drive/plan", read(account.Plan), s.plans)

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
 	"strconv"
 
@@ -24,6 +25,8 @@ type sizeFormPage struct {
 	Bodies   []option
 	Pillows  []string
 	Shrinks  bool   // the drive cuts larger, or the size does
+	Shrunk   string // what washing taught, as an offer
+	Learned  []string
 	ByCuts   string // where the other way of typing is
 	BySize   string
 	Action   string
@@ -148,6 +151,9 @@ func (s *Site) sizeWith(c *gin.Context, status int, p sizeFormPage, spec sizing.
 		p.Pillows = append(p.Pillows, pillow.Name)
 	}
 	p.Shrinks = s.drive(c).Washing == drive.CutLarger || p.Form.Shrink != ""
+	if err := p.offerShrinkage(s, c); err != nil {
+		return err
+	}
 	p.Action = s.path(c, "sizes", "new")
 	if p.Size.Number != 0 {
 		p.Action = s.path(c, "sizes", p.Size.Number)
@@ -188,4 +194,25 @@ func unitOf(typed string) length.Unit {
 		return unit
 	}
 	return length.In
+}
+
+// offerShrinkage says what washing of the drive's own cloth taught, so that
+// nobody has to guess.
+func (p *sizeFormPage) offerShrinkage(s *Site, c *gin.Context) error {
+	if !p.Shrinks {
+		return nil
+	}
+	learned, err := s.learned(c)
+	if err != nil {
+		return err
+	}
+	p.Shrunk = "Along the cloth, then across: 5, 3. Empty: cut as if washed."
+	for _, l := range learned {
+		if l.Offer == "" {
+			continue
+		}
+		p.Learned = append(p.Learned, l.Offer)
+		p.Shrunk += fmt.Sprintf(" Your own %s shrank by %s (%s).", l.Cloth, l.Offer, counted(l.Lots, "lot", "lots"))
+	}
+	return nil
 }

@@ -187,6 +187,15 @@ func (a testAnswer) lacks(texts ...string) {
 	}
 }
 
+// hidden gives the value of the first hidden field of this name.
+func (a testAnswer) hidden(name string) string {
+	a.t.Helper()
+	_, after, found := strings.Cut(a.Body, `<input type="hidden" name="`+name+`" value="`)
+	require.True(a.t, found, "the page (%d) should carry %s; it is:\n%s", a.Status, name, a.Body)
+	value, _, _ := strings.Cut(after, `"`)
+	return value
+}
+
 // testClock is a clock that stands until it is set.
 type testClock struct {
 	mu sync.Mutex
