@@ -34,3 +34,20 @@ type Bringing struct {
 	Asked  []Incoming[AskedIn]
 	Donors []Incoming[DonorIn]
 }
+
+// TakeState is how far the taking in of a file has come.
+type TakeState string
+
+// The states of taking a file in. With a row refused a file is taken too, and
+// then zero rows are, unless somebody wanted the good ones.
+const (
+	TakeWaiting TakeState = "waiting" // for somebody's word
+	TakeAsked   TakeState = "asked"
+	TakeRunning TakeState = "running"
+	TakeTaken   TakeState = "taken"
+	TakeStopped TakeState = "stopped"
+	TakeFailed  TakeState = "failed"
+)
+
+// Busy says whether the file is being taken in, or waits for its turn.
+func (s TakeState) Busy() bool { return s == TakeAsked || s == TakeRunning }

@@ -46,6 +46,7 @@ func newHouse(t *testing.T) *house {
 	const cloth = `
 		INSERT INTO lots (drive_id, number, received_on, fibre, weight, washed, print, colours, raw_length, raw_width, created_at, measured_at)
 		VALUES ('spring', 1, current_date, 'cotton', 'quilting', true, 'solid', '{navy}', 8128000, 1747520, now(), now());
+		INSERT INTO counters (drive_id, kind, last) VALUES ('spring', 'lot', 1);
 		INSERT INTO pieces (drive_id, lot, piece, kind, width) VALUES ('spring', 1, 1, 'whole', 1747520);
 		INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
 		VALUES ('spring', 1, 1, 'measured', 'outside', 'free', 8128000, 8128000::bigint * 1747520, now(), 1)`

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"boltward/internal/apperr"
+	"boltward/internal/drive"
 	"boltward/internal/planning"
 	"boltward/internal/postgres"
 	"boltward/internal/task"
@@ -185,17 +186,28 @@ func (l *lastTry) HandlePanic(ctx context.Context, job *rivertype.JobRow, value 
 }
 
 func (l *lastTry) tell(ctx context.Context, job *rivertype.JobRow) {
-	if job.Kind != (task.Plan{}).Kind() || job.Attempt < job.MaxAttempts {
+	if job.Attempt < job.MaxAttempts {
 		return
 	}
-	var args task.Plan
+	// Plans and files are named alike.
+	var args struct {
+		Drive  string `json:"drive"`
+		Number int64  `json:"number"`
+	}
 	if err := json.Unmarshal(job.EncodedArgs, &args); err != nil {
 		l.cfg.Log.Error("a job's arguments cannot be read", "job", job.ID, "error", err.Error())
 		return
 	}
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()
-	if err := l.cfg.Store.FailPlan(ctx, args.Drive, args.Number, gaveUp); err != nil {
-		l.cfg.Log.Error("a failed plan stays as it was", "drive", args.Drive, "plan", args.Number, "error", err.Error())
+	var err error
+	switch job.Kind {
+	case task.Plan{}.Kind():
+		err = l.cfg.Store.FailPlan(ctx, args.Drive, args.Number, gaveUp)
+	case task.Bring{}.Kind():
+		err = l.cfg.Store.EndTake(ctx, args.Drive, args.Number, postgres.Take{State: drive.TakeFailed, Trouble: gaveUpFile})
+	}
+	if err != nil {
+		l.cfg.Log.Error("what failed stays as it was", "kind", job.Kind, "drive", args.Drive, "number", args.Number, "error", err.Error())
 	}
 }

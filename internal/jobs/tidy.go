@@ -23,8 +23,8 @@ type tidyWorker struct {
 	cfg Config
 }
 
-// Work forgets old wishes, sessions, tries, spreadsheets and photos, and ends plans that no worker
-// will take up any more.
+// Work forgets old wishes, sessions, tries, spreadsheets and photos, and ends plans
+// and spreadsheets that no worker will take up any more.
 func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	wishes, err := w.cfg.Store.ForgetOnce(ctx)
 	if err != nil {
@@ -46,8 +46,12 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
-	if wishes+visits+uploads+photos+stranded > 0 {
-		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded)
+	files, err := w.cfg.Store.FailStrandedTakes(ctx, gaveUpFile)
+	if err != nil {
+		return err
+	}
+	if wishes+visits+uploads+photos+stranded+files > 0 {
+		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded, "stranded files", files)
 	}
 	return nil
 }

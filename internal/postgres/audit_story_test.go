@@ -149,6 +149,10 @@ func story(t *testing.T, s *testStore) []told {
 			_, err := s.Import(ctx, act, drive.Bringing{Kind: drive.BringPeople, People: row(zephyr + " 4")}, true)
 			return err
 		}},
+		{"ImportTold", func(act drive.Act) error {
+			_, err := s.ImportTold(ctx, act, drive.Bringing{Kind: drive.BringPeople, People: row(zephyr + " 6")}, true, nil)
+			return err
+		}},
 		{"ImportDonors", func(act drive.Act) error {
 			in := drive.DonorIn{Donor: drive.Donor{Name: zephyr + " 5"}, Contacts: drive.DonorContacts{Email: zephyrMail}}
 			_, err := s.ImportDonors(ctx, act, []drive.Incoming[drive.DonorIn]{{Line: 2, Value: in}}, false)
@@ -164,6 +168,15 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"KeepUpload", func(act drive.Act) (err error) {
 			upload, err = s.KeepUpload(ctx, act, drive.BringPeople, zephyr+".csv", []byte(zephyr))
+			return err
+		}},
+		{"ReadUploadAs", func(act drive.Act) error {
+			return s.ReadUploadAs(ctx, act, upload, UploadReading{Sheet: zephyr, Means: map[string]string{"who": "name"}, Forget: []string{"whom"}})
+		}},
+		{"RequestTake", func(act drive.Act) error { return s.RequestTake(ctx, act, upload, true) }},
+		{"StopTake", func(act drive.Act) error {
+			_, err := s.StopTake(ctx, act, upload)
+			require.NoError(t, s.EndTake(ctx, "spring", upload, Take{State: drive.TakeStopped}))
 			return err
 		}},
 		{"DropUpload", func(act drive.Act) error { return s.DropUpload(ctx, act, upload) }},

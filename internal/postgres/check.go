@@ -91,6 +91,7 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'asked', drive_id, count(*) FROM asked GROUP BY 2
 		UNION ALL SELECT 'asked_sizes', drive_id, count(*) FROM asked_sizes GROUP BY 2
 		UNION ALL SELECT 'memberships', drive_id, count(*) FROM memberships GROUP BY 2
+		UNION ALL SELECT 'heading_choices', drive_id, count(*) FROM heading_choices GROUP BY 2
 		UNION ALL SELECT 'counters', drive_id, count(*) FROM counters GROUP BY 2
 		UNION ALL SELECT 'audit', drive_id, count(*) FROM audit GROUP BY 2
 		UNION ALL SELECT 'drives', '', count(*) FROM drives

@@ -60,6 +60,9 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		SheetsQuery{All: true},
 		PlanStep{Phase: "zephyr"},
 		Photo{Full: []byte("zephyr"), Small: []byte("zephyr"), Width: 4, Height: 3},
+		UploadReading{Sheet: "zephyr", Means: map[string]string{"who": "name"}},
+		Take{State: drive.TakeTaken},
+		func(int, int) {},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
 	} {
 		if reflect.TypeOf(v) == of {
@@ -108,7 +111,7 @@ func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
 		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
-		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads",
+		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices",
 	}
 	ofSpring := func() string {
 		var kept []string

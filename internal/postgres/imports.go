@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"boltward/internal/drive"
-	"boltward/internal/length"
 
 	"github.com/jackc/pgx/v5"
 )
@@ -16,17 +15,29 @@ import (
 // errNothingTaken ends an import that writes nothing, so that its wish is not kept either.
 var errNothingTaken = errors.New("no row is taken")
 
+// taking is how a list is taken in.
+type taking struct {
+	good bool                  // the good rows although others are refused
+	told func(done, total int) // how many rows are written of how many
+}
+
+func (t taking) tell(done, total int) {
+	if t.told != nil {
+		t.told(done, total)
+	}
+}
+
 // bring runs one import: the fates of all rows are decided and the good ones
 // written in one transaction, all or none. With a row refused nothing is written
-// unless takeGood. The answer kept for a repeat names no rows that were taken, and
+// unless the good ones are wanted. The answer kept for a repeat names no rows that were taken, and
 // of those that were not only where they stand: what is wrong with them quotes them.
-func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, rows []drive.Incoming[T], takeGood bool,
+func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, rows []drive.Incoming[T], how taking,
 	decide func(tx pgx.Tx, d drive.Drive) (fates []drive.RowFate, write func() error, err error),
 ) (drive.ImportReport, error) {
 	body := struct {
 		Rows     []drive.Incoming[T]
 		TakeGood bool
-	}{rows, takeGood}
+	}{rows, how.good}
 	var told *drive.ImportReport // to whoever was first
 	kept, err := once(ctx, s, act, "bring "+what, body, func(tx pgx.Tx) (drive.ImportReport, error) {
 		d, err := driveIn(ctx, tx, act.Drive)
@@ -37,7 +48,7 @@ func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, row
 		if err != nil {
 			return drive.ImportReport{}, err
 		}
-		report := drive.Report(fates, takeGood)
+		report := drive.Report(fates, how.good)
 		told = &report
 		if report.Taken == 0 {
 			return report, errNothingTaken
@@ -75,7 +86,11 @@ func (s *Store) PreviewFabric(ctx context.Context, driveID string, rows []drive.
 // where a row gives a size. Rows whose code hangs on a lot already are unchanged, or
 // give it the size it waits for.
 func (s *Store) ImportFabric(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.LotIn], takeGood bool) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "fabric", rows, takeGood, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
+	return s.importFabric(ctx, act, rows, taking{good: takeGood})
+}
+
+func (s *Store) importFabric(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.LotIn], how taking) (drive.ImportReport, error) {
+	return bring(ctx, s, act, "fabric", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
 		// Two files at once wait for each other here, before they look at what stands,
 		// and in the order in which a lot that is tagged takes its numbers.
 		for _, kind := range []string{"donor", "lot"} {
@@ -88,7 +103,7 @@ func (s *Store) ImportFabric(ctx context.Context, act drive.Act, rows []drive.In
 			return nil, nil, err
 		}
 		fates, decided := drive.JudgeFabric(d, drive.Day(act.At, d.Location()), rows, lots, donors)
-		return fates, func() error { return takeFabric(ctx, tx, act, d, decided) }, nil
+		return fates, func() error { return takeFabric(ctx, tx, act, d, decided, how) }, nil
 	})
 }
 
@@ -134,7 +149,7 @@ func fabricHere(ctx context.Context, db querier, driveID string, rows []drive.In
 }
 
 // takeFabric writes the rows that are taken.
-func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, rows []drive.Decided) error {
+func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, rows []drive.Decided, how taking) error {
 	names := make([]string, len(rows))
 	fresh := 0
 	for i, r := range rows {
@@ -151,17 +166,20 @@ func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, ro
 	if err != nil {
 		return err
 	}
-	var lots newLots
-	for _, r := range rows {
-		if r.Old == nil {
+	done := 0
+	for some := range slices.Chunk(slices.DeleteFunc(slices.Clone(rows), func(r drive.Decided) bool { return r.Old != nil }), lotsAtOnce) {
+		var lots newLots
+		for _, r := range some {
 			if err := lots.add(act, d, r, number, donors[r.Tagging.Donor]); err != nil {
 				return err
 			}
 			number++
 		}
-	}
-	if err := lots.write(ctx, tx, act); err != nil {
-		return err
+		if err := lots.write(ctx, tx, act); err != nil {
+			return err
+		}
+		done += len(some)
+		how.tell(done, len(rows))
 	}
 	// Known lots get their size one by one, locked in the order of their numbers.
 	var old []drive.Decided
@@ -171,7 +189,8 @@ func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, ro
 		}
 	}
 	slices.SortFunc(old, func(a, b drive.Decided) int { return int(a.Old.Number - b.Old.Number) })
-	for _, r := range old {
+	for i, r := range old {
+		how.tell(done+i, len(rows))
 		lot, err := lockLot(ctx, tx, act.Drive, r.Old.Number)
 		if err != nil {
 			return err
@@ -188,6 +207,10 @@ func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, ro
 	}
 	return nil
 }
+
+// lotsAtOnce is how many lots are written together: few enough that somebody who
+// watches sees them go by, and a wish to stop is heard.
+const lotsAtOnce = 250
 
 // newLots collects lots that were not here, to be written in bulk.
 type newLots struct {
@@ -256,41 +279,4 @@ func copyFabric(ctx context.Context, tx pgx.Tx, act drive.Act, entries []drive.F
 		return fmt.Errorf("bring in the fabric ledger: %w", err)
 	}
 	return nil
-}
-
-// Preview says what Import would do, and changes nothing.
-func (s *Store) Preview(ctx context.Context, driveID string, b drive.Bringing, takeGood bool) (drive.ImportReport, error) {
-	switch b.Kind {
-	case drive.BringPeople:
-		return s.PreviewPeople(ctx, driveID, b.People, takeGood)
-	case drive.BringAsked:
-		return s.PreviewAsked(ctx, driveID, b.Asked, takeGood)
-	case drive.BringDonors:
-		return s.PreviewDonors(ctx, driveID, b.Donors, takeGood)
-	}
-	return s.PreviewFabric(ctx, driveID, b.Fabric, takeGood)
-}
-
-// Import takes a list of any kind as one act: all of it, or with takeGood the
-// rows that are not refused, or nothing.
-func (s *Store) Import(ctx context.Context, act drive.Act, b drive.Bringing, takeGood bool) (drive.ImportReport, error) {
-	switch b.Kind {
-	case drive.BringPeople:
-		return s.ImportPeople(ctx, act, b.People, takeGood)
-	case drive.BringAsked:
-		return s.ImportAsked(ctx, act, b.Asked, takeGood)
-	case drive.BringDonors:
-		return s.ImportDonors(ctx, act, b.Donors, takeGood)
-	}
-	return s.ImportFabric(ctx, act, b.Fabric, takeGood)
-}
-
-// BorderDepth is how deep a border strip is parted where nobody says: as deep as
-// the longest body of the drive's sizes.
-func (s *Store) BorderDepth(ctx context.Context, driveID string) (length.Length, error) {
-	sizes, err := s.Sizes(ctx, driveID)
-	if err != nil {
-		return 0, err
-	}
-	return drive.BorderDepth(sizes), nil
 }

@@ -27,7 +27,11 @@ func (s *Store) PreviewAsked(ctx context.Context, driveID string, rows []drive.I
 // ImportAsked takes what is asked for from a spreadsheet as one act, with the
 // recipients that are not here yet. A line that stands already is unchanged.
 func (s *Store) ImportAsked(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.AskedIn], takeGood bool) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "asked", rows, takeGood, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
+	return s.importAsked(ctx, act, rows, taking{good: takeGood})
+}
+
+func (s *Store) importAsked(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.AskedIn], how taking) (drive.ImportReport, error) {
+	return bring(ctx, s, act, "asked", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
 		// Two files at once wait for each other here, before they look at what stands.
 		if _, err := nextN(ctx, tx, act.Drive, "asked", 0); err != nil {
 			return nil, nil, err
@@ -37,7 +41,7 @@ func (s *Store) ImportAsked(ctx context.Context, act drive.Act, rows []drive.Inc
 			return nil, nil, err
 		}
 		fates, take := drive.JudgeAsked(drive.Day(act.At, d.Location()), rows, here)
-		return fates, func() error { return takeAsked(ctx, tx, act, take) }, nil
+		return fates, func() error { return takeAsked(ctx, tx, act, take, how) }, nil
 	})
 }
 
@@ -74,9 +78,10 @@ func askedHere(ctx context.Context, db querier, driveID string) (drive.AskedHere
 	return here, nil
 }
 
-func takeAsked(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.AskedDecided) error {
+func takeAsked(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.AskedDecided, how taking) error {
 	made := map[string]int64{}
-	for _, t := range take {
+	for i, t := range take {
+		how.tell(i, len(take))
 		recipient := t.Known
 		key := strings.ToLower(t.Recipient.Name)
 		if recipient == 0 {

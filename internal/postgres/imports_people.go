@@ -23,7 +23,11 @@ func (s *Store) PreviewPeople(ctx context.Context, driveID string, rows []drive.
 // ImportPeople takes those who sew from a spreadsheet as one act. Somebody whose
 // name is here already stays as they are.
 func (s *Store) ImportPeople(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.PersonIn], takeGood bool) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "people", rows, takeGood, func(tx pgx.Tx, _ drive.Drive) ([]drive.RowFate, func() error, error) {
+	return s.importPeople(ctx, act, rows, taking{good: takeGood})
+}
+
+func (s *Store) importPeople(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.PersonIn], how taking) (drive.ImportReport, error) {
+	return bring(ctx, s, act, "people", rows, how, func(tx pgx.Tx, _ drive.Drive) ([]drive.RowFate, func() error, error) {
 		// Two files at once wait for each other here, before they look at who is here.
 		if _, err := nextN(ctx, tx, act.Drive, "person", 0); err != nil {
 			return nil, nil, err
@@ -33,7 +37,7 @@ func (s *Store) ImportPeople(ctx context.Context, act drive.Act, rows []drive.In
 			return nil, nil, err
 		}
 		fates, take := drive.JudgePeople(rows, here)
-		return fates, func() error { return takePeople(ctx, tx, act, take) }, nil
+		return fates, func() error { return takePeople(ctx, tx, act, take, how) }, nil
 	})
 }
 
@@ -54,13 +58,14 @@ func peopleHere(ctx context.Context, db querier, driveID string) (map[string]dri
 	return here, nil
 }
 
-func takePeople(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.PersonIn) error {
+func takePeople(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.PersonIn, how taking) error {
 	number, err := nextN(ctx, tx, act.Drive, "person", len(take))
 	if err != nil {
 		return err
 	}
 	columns := []string{"drive_id", "number", "kind", "name", "contact", "email", "phone", "address", "pickup", "heads", "french_seam", "overlocker", "pace", "note", "active", "created_at"}
 	_, err = tx.CopyFrom(ctx, pgx.Identifier{"people"}, columns, pgx.CopyFromSlice(len(take), func(i int) ([]any, error) {
+		how.tell(i+1, len(take))
 		p, c := take[i].Person, take[i].Contacts
 		return []any{
 			act.Drive, number + int64(i), string(p.Kind), p.Name, c.Contact, c.Email, c.Phone, c.Address,
@@ -86,7 +91,11 @@ func (s *Store) PreviewDonors(ctx context.Context, driveID string, rows []drive.
 // ImportDonors takes donors from a spreadsheet as one act. A donor whose name is
 // here already stays as they are.
 func (s *Store) ImportDonors(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.DonorIn], takeGood bool) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "donors", rows, takeGood, func(tx pgx.Tx, _ drive.Drive) ([]drive.RowFate, func() error, error) {
+	return s.importDonors(ctx, act, rows, taking{good: takeGood})
+}
+
+func (s *Store) importDonors(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.DonorIn], how taking) (drive.ImportReport, error) {
+	return bring(ctx, s, act, "donors", rows, how, func(tx pgx.Tx, _ drive.Drive) ([]drive.RowFate, func() error, error) {
 		if _, err := nextN(ctx, tx, act.Drive, "donor", 0); err != nil {
 			return nil, nil, err
 		}
@@ -95,7 +104,7 @@ func (s *Store) ImportDonors(ctx context.Context, act drive.Act, rows []drive.In
 			return nil, nil, err
 		}
 		fates, take := drive.JudgeDonors(rows, here)
-		return fates, func() error { return takeDonors(ctx, tx, act, take) }, nil
+		return fates, func() error { return takeDonors(ctx, tx, act, take, how) }, nil
 	})
 }
 
@@ -116,13 +125,14 @@ func donorsHere(ctx context.Context, db querier, driveID string) (map[string]dri
 	return here, nil
 }
 
-func takeDonors(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.DonorIn) error {
+func takeDonors(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.DonorIn, how taking) error {
 	number, err := nextN(ctx, tx, act.Drive, "donor", len(take))
 	if err != nil {
 		return err
 	}
 	columns := []string{"drive_id", "number", "name", "email", "phone", "address", "letter", "note", "created_at"}
 	_, err = tx.CopyFrom(ctx, pgx.Identifier{"donors"}, columns, pgx.CopyFromSlice(len(take), func(i int) ([]any, error) {
+		how.tell(i+1, len(take))
 		d, c := take[i].Donor, take[i].Contacts
 		return []any{act.Drive, number + int64(i), d.Name, c.Email, c.Phone, c.Address, d.Letter, d.Note, act.At}, nil
 	}))

@@ -23,6 +23,9 @@ type Upload struct {
 	Content []byte          `db:"content"`
 	Who     int64           `db:"who"`
 	At      time.Time       `db:"at"`
+	Sheet   string          `db:"sheet"`   // that somebody chose; empty for the one that fits
+	Heading int             `db:"heading"` // the line of headings that somebody chose; 0 for the one that fits
+	Take
 }
 
 // KeepUpload keeps a spreadsheet to be looked at, and gives it a number. Those
@@ -53,14 +56,19 @@ func (s *Store) KeepUpload(ctx context.Context, act drive.Act, kind drive.BringK
 
 // Upload gives a spreadsheet that waits; not found where it is gone.
 func (s *Store) Upload(ctx context.Context, driveID string, number int64) (Upload, error) {
-	const q = `SELECT number, kind, name, content, who, at FROM uploads WHERE drive_id = $1 AND number = $2 AND at >= $3`
-	rows, err := s.pool.Query(ctx, q, driveID, number, s.now().Add(-UploadKept))
+	return s.upload(ctx, driveID, number, s.now().Add(-UploadKept))
+}
+
+func (s *Store) upload(ctx context.Context, driveID string, number int64, since time.Time) (Upload, error) {
+	const q = `SELECT number, kind, name, content, who, at, sheet, heading, ` + takeColumns + `
+		FROM uploads WHERE drive_id = $1 AND number = $2 AND at >= $3`
+	rows, err := s.pool.Query(ctx, q, driveID, number, since)
 	if err != nil {
 		return Upload{}, fmt.Errorf("upload: %w", err)
 	}
 	u, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Upload])
 	if errors.Is(err, pgx.ErrNoRows) {
-		return u, apperr.NotFound("This file waits here no longer: it was left, or forgotten after a day. Bring it once more.")
+		return u, uploadGone()
 	}
 	if err != nil {
 		return u, fmt.Errorf("upload: %w", err)
@@ -68,9 +76,17 @@ func (s *Store) Upload(ctx context.Context, driveID string, number int64) (Uploa
 	return u, nil
 }
 
-// DropUpload forgets a spreadsheet; one that is gone already is forgotten too.
+func uploadGone() error {
+	return apperr.NotFound("This file waits here no longer: it was left, or forgotten after a day. Bring it once more.")
+}
+
+// DropUpload forgets a spreadsheet; one that is gone already is forgotten too. It
+// is a conflict while the file is being taken in.
 func (s *Store) DropUpload(ctx context.Context, act drive.Act, number int64) error {
 	_, err := once(ctx, s, act, "drop upload", number, func(tx pgx.Tx) (bool, error) {
+		if _, err := lockUpload(ctx, tx, act, number); err != nil && !apperr.Is(err, apperr.KindNotFound) {
+			return false, err
+		}
 		const q = `DELETE FROM uploads WHERE drive_id = $1 AND number = $2`
 		if _, err := tx.Exec(ctx, q, act.Drive, number); err != nil {
 			return false, fmt.Errorf("drop upload: %w", err)

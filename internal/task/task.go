@@ -1,6 +1,6 @@
 // Package task names the kinds of background work and their arguments, so that
 // the store can enqueue them in the transaction that needs them and package
-// jobs can work them. Each kind is unique by its arguments while it waits.
+// jobs can work them.
 package task
 
 // Schema is where River keeps the work in the database.
@@ -9,7 +9,7 @@ const Schema = "river"
 // QueuePlans has one worker a process: planning takes all the processor it gets.
 const QueuePlans = "plans"
 
-// Plan asks for one plan of a drive to be computed.
+// Plan asks for one plan of a drive to be computed; it is unique while it waits.
 type Plan struct {
 	Drive  string `json:"drive"`
 	Number int64  `json:"number"`
@@ -17,6 +17,16 @@ type Plan struct {
 
 // Kind is the name the work is kept under.
 func (Plan) Kind() string { return "plan" }
+
+// Bring asks for a spreadsheet that waits to be taken in. Its row says whether there
+// is anything to do, so it needs not be unique.
+type Bring struct {
+	Drive  string `json:"drive"`
+	Number int64  `json:"number"` // of the file
+}
+
+// Kind is the name the work is kept under.
+func (Bring) Kind() string { return "bring" }
 
 // Tidy asks for what is past its time to be removed: old wishes, sessions, links.
 type Tidy struct{}

@@ -58,8 +58,10 @@ func TestXLSXCells(t *testing.T) {
 		{"shared texts", `<c r="A1" t="s"><v>0</v></c><c r="B1" t="s"><v>1</v></c><c r="C1" t="s"><v>2</v></c>`, []string{"Code", "rich text", "a\n_bc"}},
 		{"texts in the cell", `<c t="inlineStr"><is><t>in</t></is></c><c t="str"><f>A1</f><v>made</v></c>`, []string{"in", "made"}},
 		{"numbers as typed", `<c><v>2.2999999999999998</v></c><c><v>44</v></c><c s="2"><v>2.5</v></c><c><v>2.5E-2</v></c>`, []string{"2.3", "44", "2.5", "0.025"}},
-		{"days", `<c s="1"><v>46319</v></c><c s="3"><v>46024</v></c><c s="1"><v>1</v></c><c s="1"><v>0.5</v></c><c t="d"><v>2026-10-24T00:00:00</v></c>`,
-			[]string{"2026-10-24", "2026-01-02", "1900-01-01", "12:00", "2026-10-24"}},
+		{
+			"days", `<c s="1"><v>46319</v></c><c s="3"><v>46024</v></c><c s="1"><v>1</v></c><c s="1"><v>0.5</v></c><c t="d"><v>2026-10-24T00:00:00</v></c>`,
+			[]string{"2026-10-24", "2026-01-02", "1900-01-01", "12:00", "2026-10-24"},
+		},
 		{"truth and errors", `<c t="b"><v>1</v></c><c t="b"><v>0</v></c><c t="e"><v>#REF!</v></c>`, []string{"TRUE", "FALSE", "#REF!"}},
 		{"gaps and empty cells", `<c r="B1"><v>1</v></c><c r="D1"/><c r="E1" s="1"/><c r="F1"><v>2</v></c>`, []string{"", "1", "", "", "", "2"}},
 		{"a formula without a value", `<c><f>SUM(1)</f></c>`, []string{"="}},

@@ -1,0 +1,174 @@
+package postgres
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/task"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/riverqueue/river"
+)
+
+// takeAttempts is how often taking a list in is begun before it counts as failed.
+const takeAttempts = 4
+
+// Take is how far the taking in of a spreadsheet has come.
+type Take struct {
+	State     drive.TakeState `db:"state"`
+	Good      bool            `db:"good"` // the good rows although others are refused
+	Done      int             `db:"done"` // rows
+	Total     int             `db:"total"`
+	Stopping  bool            `db:"stopping"`
+	Trouble   string          `db:"trouble"`
+	Taken     int             `db:"taken"`
+	Unchanged int             `db:"unchanged"`
+	Refused   int             `db:"refused"`
+}
+
+const takeColumns = `state, good, done, total, stopping, trouble, taken, unchanged, refused`
+
+// TakeJob is a spreadsheet to be taken in, as whoever works on it needs it.
+type TakeJob struct {
+	Upload Upload
+	Act    drive.Act // of the rows
+}
+
+// RequestTake asks for a spreadsheet that waits to be taken in as background work.
+// While it is being taken in already it is a conflict.
+func (s *Store) RequestTake(ctx context.Context, act drive.Act, number int64, takeGood bool) error {
+	_, err := once(ctx, s, act, "take upload", struct {
+		Number int64
+		Good   bool
+	}{number, takeGood}, func(tx pgx.Tx) (bool, error) {
+		if _, err := lockUpload(ctx, tx, act, number); err != nil {
+			return false, err
+		}
+		// The rows are a wish of their own, which a worker may begin several times.
+		key := sha256.Sum256([]byte("rows of " + act.Key))
+		const q = `UPDATE uploads SET state = 'asked', good = $3, take_key = $4, take_who = $5, take_at = $6, request = $7,
+				done = 0, total = 0, stopping = false, trouble = '', taken = 0, unchanged = 0, refused = 0
+			WHERE drive_id = $1 AND number = $2`
+		if _, err := tx.Exec(ctx, q, act.Drive, number, takeGood, hex.EncodeToString(key[:]), act.Who, act.At, act.Request); err != nil {
+			return false, fmt.Errorf("take upload: %w", err)
+		}
+		if _, err := s.work.InsertTx(ctx, tx, task.Bring{Drive: act.Drive, Number: number}, &river.InsertOpts{MaxAttempts: takeAttempts}); err != nil {
+			return false, fmt.Errorf("enqueue taking in: %w", err)
+		}
+		return true, audit(ctx, tx, act, "file to be taken in", "upload", number, changes{"good rows only": {To: takeGood}})
+	})
+	return err
+}
+
+// StopTake wishes that taking a spreadsheet in ends with nothing taken. It says
+// false where it had ended already.
+func (s *Store) StopTake(ctx context.Context, act drive.Act, number int64) (bool, error) {
+	return once(ctx, s, act, "stop taking", number, func(tx pgx.Tx) (bool, error) {
+		const q = `UPDATE uploads SET stopping = true WHERE drive_id = $1 AND number = $2 AND state IN ('asked', 'running')`
+		tag, err := tx.Exec(ctx, q, act.Drive, number)
+		if err != nil {
+			return false, fmt.Errorf("stop taking: %w", err)
+		}
+		return tag.RowsAffected() > 0, audit(ctx, tx, act, "taking in stopped", "upload", number, nil)
+	})
+}
+
+// TakeOf gives how far the taking in of a spreadsheet has come; not found where the
+// file is gone.
+func (s *Store) TakeOf(ctx context.Context, driveID string, number int64) (Take, error) {
+	const q = `SELECT ` + takeColumns + ` FROM uploads WHERE drive_id = $1 AND number = $2`
+	rows, err := s.pool.Query(ctx, q, driveID, number)
+	if err != nil {
+		return Take{}, fmt.Errorf("how far taking in is: %w", err)
+	}
+	take, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Take])
+	if errors.Is(err, pgx.ErrNoRows) {
+		return Take{}, uploadGone()
+	}
+	if err != nil {
+		return Take{}, fmt.Errorf("how far taking in is: %w", err)
+	}
+	return take, nil
+}
+
+// The methods below are called by whoever has taken the work from the queue, more
+// than once where one of them died. Each changes a file only while it is being
+// taken in, so that a late one changes nothing.
+
+// BeginTake takes a spreadsheet to work on; nil where it needs no work any more.
+func (s *Store) BeginTake(ctx context.Context, driveID string, number int64) (*TakeJob, error) {
+	const q = `UPDATE uploads SET state = 'running', done = 0, total = 0 WHERE drive_id = $1 AND number = $2 AND state IN ('asked', 'running')
+		RETURNING take_key, take_who, take_at, request`
+	job := TakeJob{Act: drive.Act{Drive: driveID}}
+	err := s.pool.QueryRow(ctx, q, driveID, number).Scan(&job.Act.Key, &job.Act.Who, &job.Act.At, &job.Act.Request)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("begin taking in: %w", err)
+	}
+	job.Upload, err = s.upload(ctx, driveID, number, time.Time{})
+	return &job, err
+}
+
+// TakeProgress keeps how many rows of how many are written and says whether to go
+// on at all: nobody wants it to stop, and nobody has finished it.
+func (s *Store) TakeProgress(ctx context.Context, driveID string, number int64, done, total int) (goOn bool, err error) {
+	const q = `UPDATE uploads SET done = $3, total = $4 WHERE drive_id = $1 AND number = $2 AND state = 'running' RETURNING NOT stopping`
+	err = s.pool.QueryRow(ctx, q, driveID, number, done, total).Scan(&goOn)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return false, nil
+	}
+	if err != nil {
+		return false, fmt.Errorf("progress of taking in: %w", err)
+	}
+	return goOn, nil
+}
+
+// EndTake keeps how taking a spreadsheet in ended.
+func (s *Store) EndTake(ctx context.Context, driveID string, number int64, end Take) error {
+	const q = `UPDATE uploads SET state = $3, trouble = $4, taken = $5, unchanged = $6, refused = $7, stopping = false
+		WHERE drive_id = $1 AND number = $2 AND state IN ('asked', 'running')`
+	if _, err := s.pool.Exec(ctx, q, driveID, number, string(end.State), end.Trouble, end.Taken, end.Unchanged, end.Refused); err != nil {
+		return fmt.Errorf("end taking in: %w", err)
+	}
+	return nil
+}
+
+// FailStrandedTakes ends the taking in of files for which no work is left in the
+// queue: every worker that tried died over them. It says how many.
+func (s *Store) FailStrandedTakes(ctx context.Context, trouble string) (int64, error) {
+	const q = `UPDATE uploads u SET state = 'failed', trouble = $1, stopping = false
+		WHERE u.state IN ('asked', 'running') AND NOT EXISTS (
+			SELECT FROM river.river_job j
+			WHERE j.kind = $2 AND j.args ->> 'drive' = u.drive_id AND (j.args ->> 'number')::bigint = u.number
+				AND j.state IN ('available', 'pending', 'retryable', 'running', 'scheduled'))`
+	tag, err := s.pool.Exec(ctx, q, trouble, task.Bring{}.Kind())
+	if err != nil {
+		return 0, fmt.Errorf("stranded files: %w", err)
+	}
+	return tag.RowsAffected(), nil
+}
+
+// lockUpload locks a spreadsheet that waits; a conflict while it is being taken in.
+func lockUpload(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (Upload, error) {
+	const q = `SELECT number, kind, name, sheet, heading, state FROM uploads WHERE drive_id = $1 AND number = $2 AND at >= $3 FOR NO KEY UPDATE`
+	var u Upload
+	var state drive.TakeState
+	err := tx.QueryRow(ctx, q, act.Drive, number, act.At.Add(-UploadKept)).Scan(&u.Number, &u.Kind, &u.Name, &u.Sheet, &u.Heading, &state)
+	switch {
+	case errors.Is(err, pgx.ErrNoRows):
+		return u, uploadGone()
+	case err != nil:
+		return u, fmt.Errorf("lock upload: %w", err)
+	case state.Busy():
+		return u, apperr.Conflict("This file is being taken in just now. Wait until it is, or stop it first.")
+	}
+	return u, nil
+}
