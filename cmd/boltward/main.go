@@ -50,6 +50,7 @@ func commands() []command {
 		replanCommand(),
 		askCommand(),
 		yieldCommand(),
+		fabricCommand(),
 		importCommand(),
 		exportCommand(),
 		checkCommand(),
