@@ -32,7 +32,7 @@ var arrows = map[string][]string{
 	"internal/task":     {},
 	"internal/postgres": {"drive", "account", "task", "planning", "cutting", "sizing", "length", "apperr"},
 	"internal/workbook": {"drive", "sizing", "length", "apperr"},
-	"internal/paper":    {"drive", "planning", "cutting", "sizing", "length", "words"},
+	"internal/paper":    {"drive", "planning", "cutting", "sizing", "length", "words", "apperr", "web"},
 	"internal/mail":     {"drive", "words"},
 	"internal/words":    {},
 	"internal/backup":   {"postgres"},
