@@ -48,10 +48,11 @@ func TestLabelsOfAcceptedPapersLieApart(t *testing.T) {
 			return unit * length.Length(rapid.IntRange(least, most).Draw(rt, what))
 		}
 		p := LabelPaper{
-			Name: "x", PaperWidth: some("paper width", 20, 300), PaperHeight: some("paper height", 20, 300), Left: some("left", -1, 20), Top: some("top", -1, 20),
-			LabelWidth: some("width", 20, 80), LabelHeight: some("height", 10, 80), GapAcross: some("across", -1, 5), GapDown: some("down", -1, 5),
-			Columns: rapid.IntRange(0, 4).Draw(rt, "columns"), Rows: rapid.IntRange(0, 4).Draw(rt, "rows"),
+			Name: "x", Left: some("left", -1, 20), Top: some("top", -1, 20), LabelWidth: some("width", 20, 80), LabelHeight: some("height", 10, 80),
+			GapAcross: some("across", -1, 5), GapDown: some("down", -1, 5), Columns: rapid.IntRange(0, 4).Draw(rt, "columns"), Rows: rapid.IntRange(0, 4).Draw(rt, "rows"),
 		}
+		p.PaperWidth = p.Left + length.Length(p.Columns)*(p.LabelWidth+p.GapAcross) + some("left over", -5, 20)
+		p.PaperHeight = p.Top + length.Length(p.Rows)*(p.LabelHeight+p.GapDown) + some("left below", -5, 20)
 		if p.Check(length.In) != nil {
 			return
 		}
