@@ -48,11 +48,16 @@ func TestLabelsOfAcceptedPapersLieApart(t *testing.T) {
 			return unit * length.Length(rapid.IntRange(least, most).Draw(rt, what))
 		}
 		p := LabelPaper{
-			Name: "x", Left: some("left", -1, 20), Top: some("top", -1, 20), LabelWidth: some("width", 20, 80), LabelHeight: some("height", 10, 80),
-			GapAcross: some("across", -1, 5), GapDown: some("down", -1, 5), Columns: rapid.IntRange(0, 4).Draw(rt, "columns"), Rows: rapid.IntRange(0, 4).Draw(rt, "rows"),
+			Name: "x", Left: some("left", 0, 20), Top: some("top", 0, 20), LabelWidth: some("width", 26, 80), LabelHeight: some("height", 13, 80),
+			GapAcross: some("across", 0, 5), GapDown: some("down", 0, 5), Columns: rapid.IntRange(1, 4).Draw(rt, "columns"), Rows: rapid.IntRange(1, 4).Draw(rt, "rows"),
 		}
-		p.PaperWidth = p.Left + length.Length(p.Columns)*(p.LabelWidth+p.GapAcross) + some("left over", -5, 20)
-		p.PaperHeight = p.Top + length.Length(p.Rows)*(p.LabelHeight+p.GapDown) + some("left below", -5, 20)
+		p.PaperWidth = p.Left + length.Length(p.Columns)*(p.LabelWidth+p.GapAcross) + some("left over", 0, 20)
+		p.PaperHeight = p.Top + length.Length(p.Rows)*(p.LabelHeight+p.GapDown) + some("left below", 0, 20)
+		// One side may be what it should not.
+		wrong := rapid.SampledFrom([]*length.Length{nil, &p.Left, &p.Top, &p.LabelWidth, &p.LabelHeight, &p.GapAcross, &p.GapDown, &p.PaperWidth, &p.PaperHeight}).Draw(rt, "wrong")
+		if wrong != nil {
+			*wrong += some("by", -30, 30)
+		}
 		if p.Check(length.In) != nil {
 			return
 		}
