@@ -16,6 +16,9 @@ type LotsQuery struct {
 	State  LotsState
 	Print  string // "": every print
 	Weight string // "": every kind of cloth
+	Fibre  string // "": every fibre
+	Colour string // "": every colour
+	Shelf  string // "": everywhere
 	Donor  int64  // 0: from anybody
 	Sort   string // number, tag, donor, received, kind, width, free, shelf; anything else is number
 	Desc   bool
@@ -60,8 +63,8 @@ type LotsList struct {
 
 // Lots gives the fabric of a drive.
 func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList, error) {
-	q := lotsFound + ` ORDER BY ` + lotsOrder(l.Sort, l.Desc) + ` LIMIT nullif($7, 0) OFFSET $8`
-	rows, err := s.pool.Query(ctx, q, driveID, l.Q, string(l.State), l.Print, l.Weight, l.Donor, l.Limit, l.Offset)
+	q := lotsFound + ` ORDER BY ` + lotsOrder(l.Sort, l.Desc) + ` LIMIT nullif($10, 0) OFFSET $11`
+	rows, err := s.pool.Query(ctx, q, append(l.wanted(driveID), l.Limit, l.Offset)...)
 	if err != nil {
 		return LotsList{}, fmt.Errorf("lots: %w", err)
 	}
@@ -85,7 +88,12 @@ func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList
 	return list, nil
 }
 
-// lotsFound: $1 drive, $2 search, $3 state, $4 print, $5 weight, $6 donor.
+// wanted gives what lotsFound asks for: $1 drive, $2 search, $3 state, $4 print,
+// $5 weight, $6 donor, $7 fibre, $8 colour, $9 shelf.
+func (l LotsQuery) wanted(driveID string) []any {
+	return []any{driveID, l.Q, string(l.State), l.Print, l.Weight, l.Donor, l.Fibre, l.Colour, l.Shelf}
+}
+
 const lotsFound = `WITH stock AS (
 		SELECT p.lot, count(*) FILTER (WHERE p.free > 0) AS pieces, sum(p.free) AS free, sum(p.promised) AS promised,
 			coalesce((array_agg(p.width ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS width,
@@ -106,7 +114,8 @@ const lotsFound = `WITH stock AS (
 			WHEN 'free' THEN s.free > 0 AND l.set_aside = '' WHEN 'set aside' THEN l.set_aside <> ''
 			WHEN 'used up' THEN l.measured_at IS NOT NULL AND s.free = 0 AND s.promised = 0
 			ELSE l.measured_at IS NULL OR s.free > 0 OR s.promised > 0 END
-		AND ($4 = '' OR l.print = $4) AND ($5 = '' OR l.weight = $5) AND ($6::bigint = 0 OR l.donor = $6)`
+		AND ($4 = '' OR l.print = $4) AND ($5 = '' OR l.weight = $5) AND ($6::bigint = 0 OR l.donor = $6)
+		AND ($7 = '' OR l.fibre = $7) AND ($8 = '' OR $8 = ANY(l.colours)) AND ($9 = '' OR lower(l.shelf) = lower($9))`
 
 // lotsOrder gives the order for a sort that a page offers.
 func lotsOrder(sort string, desc bool) string {
@@ -143,6 +152,47 @@ func (s *Store) NextToMeasure(ctx context.Context, driveID string, after int64) 
 		return 0, fmt.Errorf("next lot to measure: %w", err)
 	}
 	return number, nil
+}
+
+// WaitingToMeasure counts the lots that wait to be measured.
+func (s *Store) WaitingToMeasure(ctx context.Context, driveID string) (int, error) {
+	const q = `SELECT count(*) FROM lots WHERE drive_id = $1 AND measured_at IS NULL AND set_aside = ''`
+	var n int
+	if err := s.pool.QueryRow(ctx, q, driveID).Scan(&n); err != nil {
+		return 0, fmt.Errorf("lots to measure: %w", err)
+	}
+	return n, nil
+}
+
+// OnShelf gives the free cloth of the lots that match, piece by piece.
+func (s *Store) OnShelf(ctx context.Context, driveID string, l LotsQuery) ([]drive.Shelved, error) {
+	rows, err := s.pool.Query(ctx, `SELECT number FROM (`+lotsFound+`) found`, l.wanted(driveID)...)
+	if err != nil {
+		return nil, fmt.Errorf("lots on the shelf: %w", err)
+	}
+	lots, err := collect(rows, "lots on the shelf", pgx.RowTo[int64])
+	if err != nil || len(lots) == 0 {
+		return nil, err
+	}
+	return shelved(ctx, s.pool, driveID, lots)
+}
+
+// PiecesOf gives the free cloth of these lots, piece by piece.
+func (s *Store) PiecesOf(ctx context.Context, driveID string, lots []int64) ([]drive.Shelved, error) {
+	if len(lots) == 0 {
+		return nil, nil
+	}
+	return shelved(ctx, s.pool, driveID, lots)
+}
+
+// Colours gives the colours of a drive's lots, for a filter.
+func (s *Store) Colours(ctx context.Context, driveID string) ([]string, error) {
+	const q = `SELECT DISTINCT unnest(colours) AS colour FROM lots WHERE drive_id = $1 ORDER BY colour LIMIT 100`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("colours: %w", err)
+	}
+	return collect(rows, "colours", pgx.RowTo[string])
 }
 
 // Shelves gives the names of shelves in use, for forms.

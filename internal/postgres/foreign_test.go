@@ -63,6 +63,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		UploadReading{Sheet: "zephyr", Means: map[string]string{"who": "name"}},
 		Take{State: drive.TakeTaken},
 		func(int, int) {},
+		[]int64{1, 2},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
 	} {
 		if reflect.TypeOf(v) == of {

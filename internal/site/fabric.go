@@ -23,6 +23,9 @@ type fabricPage struct {
 	Any      bool // the drive has fabric at all
 	Writes   bool
 	Imports  bool
+	Size     string // what Makes counts; empty where the drive has no size yet
+	Totals   string
+	File     string
 }
 
 func (fabricPage) template() string { return "fabric.html" }
@@ -39,6 +42,7 @@ type lotRow struct {
 	Pieces int
 	Size   string // of the largest free piece
 	Free   string
+	Makes  string
 	State  string
 	Class  string // of the state
 }
@@ -46,33 +50,27 @@ type lotRow struct {
 // fabric handles GET /drives/:drive/fabric.
 func (s *Site) fabric(c *gin.Context) error {
 	list := s.listing(c, "number", "tag", "kind", "donor", "shelf", "width", "free", "received")
-	query := postgres.LotsQuery{
-		State: postgres.LotsState(list.Choose("state", "Which", []option{
-			{"", "on the shelf"},
-			{string(postgres.LotsWaiting), "to measure"},
-			{string(postgres.LotsFree), "free for plans"},
-			{string(postgres.LotsAside), "set aside"},
-			{string(postgres.LotsUsed), "used up"},
-			{string(postgres.LotsAll), "all"},
-		})),
-		Print:  list.Choose("print", "Print", anyOf("every print", drive.Prints())),
-		Weight: list.Choose("cloth", "Cloth", anyOf("every kind", drive.Weights())),
-		Q:      list.Q, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset(),
+	look, err := s.shelfLook(c, &list)
+	if err != nil {
+		return err
 	}
 	ctx, id := c.Request.Context(), s.driveID(c)
+	query := look.query
+	query.Limit, query.Offset = list.Limit(), list.Offset()
 	found, err := s.db.Lots(ctx, id, query)
 	if err != nil {
 		return err
 	}
-	waiting, err := s.db.Lots(ctx, id, postgres.LotsQuery{State: postgres.LotsWaiting, Limit: 1})
+	waiting, err := s.db.WaitingToMeasure(ctx, id)
 	if err != nil {
 		return err
 	}
 	list.Total = found.Total
 	unit := s.drive(c).Unit
 	page := fabricPage{
-		List: list, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting.Total,
-		Any: found.Total > 0, Writes: s.may(c, account.Fabric, account.Write), Imports: s.may(c, account.Import, account.Write),
+		List: list, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting,
+		Any: found.Total > 0, Writes: s.may(c, account.Fabric, account.Write), Imports: s.may(c, account.Import, account.Write), Size: look.size,
+		Totals: list.with(s.path(c, "fabric", "totals")), File: list.with(s.path(c, "fabric", "shelf.csv")),
 	}
 	if !page.Any {
 		all, err := s.db.Lots(ctx, id, postgres.LotsQuery{State: postgres.LotsAll, Limit: 1})
@@ -81,8 +79,14 @@ func (s *Site) fabric(c *gin.Context) error {
 		}
 		page.Any = all.Total > 0
 	}
+	makes, _, err := s.makesOf(c, found.Lots, look.plan)
+	if err != nil {
+		return err
+	}
 	for _, l := range found.Lots {
-		page.Lots = append(page.Lots, newLotRow(l, s.drive(c)))
+		row := newLotRow(l, s.drive(c))
+		row.Makes = inRowsWords(makes[l.Number])
+		page.Lots = append(page.Lots, row)
 	}
 	return s.page(c, http.StatusOK, page)
 }

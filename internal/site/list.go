@@ -163,6 +163,12 @@ func (l listing) After() string {
 	return l.link(l.Sort, l.order(), l.Page+1)
 }
 
+// with gives another address that looks at the same rows in the same order.
+func (l listing) with(path string) string {
+	l.Path = path
+	return l.link(l.Sort, l.order(), 1)
+}
+
 func (l listing) order() string {
 	if l.Desc {
 		return "down"

@@ -26,6 +26,7 @@ var pageSamples = [][]page{
 	{piecePage{}},
 	{handlePage{}, handleSample("count"), handleSample("part"), handleSample("give"), handleSample("square"), handleSample("discard"), handleSample("remnant")},
 	{washPage{}},
+	{shelfTotalsPage{}},
 	{lotFormPage{}},
 	{bringPage{}},
 	{broughtPage{}},

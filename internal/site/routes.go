@@ -38,6 +38,8 @@ func (s *Site) list() {
 
 	// Fabric
 	s.get("/drives/:drive/fabric", read(account.Fabric), s.fabric)
+	s.get("/drives/:drive/fabric/shelf.csv", read(account.Fabric), s.shelfFile, long)
+	s.get("/drives/:drive/fabric/totals", read(account.Fabric), s.shelfTotals)
 	s.get("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLot)
 	s.post("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLotNow, body(photoBody))
 	s.get("/drives/:drive/fabric/donors.json", write(account.Fabric), s.findDonors, asJSON)
