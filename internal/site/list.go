@@ -35,6 +35,28 @@ type listChoice struct {
 	Picks       []pick
 }
 
+// mostCommon is how many filters stand in the search form; more are folded away.
+const mostCommon = 3
+
+// Common gives the filters that stand in the search form, Rarer those that are
+// folded away where there are many.
+func (l listing) Common() []listChoice { return l.Choices[:l.common()] }
+
+// Rarer gives the filters that are folded away.
+func (l listing) Rarer() []listChoice { return l.Choices[l.common():] }
+
+// RarerChosen says whether one of the folded filters is in use.
+func (l listing) RarerChosen() bool {
+	return slices.ContainsFunc(l.Rarer(), func(c listChoice) bool { return l.kept.Has(c.Name) })
+}
+
+func (l listing) common() int {
+	if len(l.Choices) <= mostCommon+1 {
+		return len(l.Choices)
+	}
+	return mostCommon
+}
+
 // listHead is one head of a column that sorts.
 type listHead struct {
 	Label, Link, Sorted string
