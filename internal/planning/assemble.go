@@ -18,9 +18,10 @@ type sewing struct {
 // nodes limits that; what was found first is still whole.
 func (m *model) assemble(panels []int64, nodes int) *sewing {
 	a := &assembly{m: m, panels: panels, nodes: nodes}
+	before := m.sewer.Work
 	a.build()
 	a.search()
-	m.assembled += a.lp.Work
+	m.assembled += a.lp.Work - before
 	return a.best
 }
 
@@ -36,7 +37,7 @@ type assembly struct {
 
 func (a *assembly) build() {
 	m := a.m
-	ms := newMasterNear(m, a.panels, nil, nil)
+	ms := newMasterNear(m, a.panels, nil, nil, m.sewer)
 	a.lp, a.y, a.z = ms.lp, ms.y, ms.z
 	a.best = a.nothing()
 }

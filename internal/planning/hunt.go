@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"boltward/internal/planning/lp"
 )
 
 // hunt improves a whole plan piece by piece: it takes up a few related pieces, keeps all others
@@ -14,6 +16,7 @@ type hunt struct {
 	s       *search
 	m       *model
 	strips  []map[string]*strip
+	lp      *lp.Solver // of the small programmes
 	rng     *rand.Rand
 	stock   []int      // of each piece
 	cut     [][]*strip // what each piece is cut into, nil for nothing
@@ -32,9 +35,10 @@ type hunt struct {
 // widest is how many pieces are ever taken up together.
 const widest = 60
 
-// newHunt begins with the best plan so far. Patterns of the master are what dives begin with.
-func newHunt(s *search, ms *master) *hunt {
-	h := &hunt{s: s, m: s.m, strips: ms.strips, rng: rand.New(rand.NewPCG(1, 2)), width: 6, related: s.m.relatedGroups()}
+// newHunt begins with the best plan so far. Patterns of the master are what dives begin with;
+// hunts of different seeds go different ways.
+func newHunt(s *search, ms *master, seed uint64) *hunt {
+	h := &hunt{s: s, m: s.m, strips: ms.strips, lp: lp.New(), rng: rand.New(rand.NewPCG(seed, 2)), width: 6, related: s.m.relatedGroups()}
 	h.pool = make([][][]*strip, len(s.m.stock))
 	for _, u := range ms.units {
 		for _, c := range u.cols {
@@ -111,12 +115,16 @@ func (h *hunt) cuts() [][]cutPattern {
 	return out
 }
 
-// move takes up some pieces and dives for them. It always has more to do.
+// move takes up some pieces and dives for them; false where there are none.
 func (h *hunt) move() bool {
+	if len(h.stock) == 0 {
+		return false
+	}
 	h.m.assembled += 100_000 // what a move costs at least
 	free := h.choose()
+	before := h.lp.Work
 	ms := h.programme(free)
-	defer func() { h.m.assembled += ms.lp.Work }()
+	defer func() { h.m.assembled += ms.lp.Work - before }()
 	if !ms.dive(h.cutoff(free), h.s.halt) {
 		h.adapt(ms)
 		return true
@@ -140,7 +148,7 @@ func (h *hunt) programme(free []int) *master {
 			}
 		}
 	}
-	ms := newMasterNear(h.m, lie, open, h.strips)
+	ms := newMasterNear(h.m, lie, open, h.strips, h.lp)
 	ms.lp.Stop, ms.thrift = h.s.interrupted, h.thrift
 	ms.noise = [...]func() float64{nil, h.rng.Float64, wild(h.rng), wild(h.rng)}[h.rng.IntN(4)]
 	for _, i := range free {

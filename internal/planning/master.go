@@ -91,9 +91,10 @@ func newMasterWith(m *model, cut []int64, scale float64) *master {
 }
 
 // newMasterNear is a small master: of the panels that lie cut and the groups that are still
-// open it lays out only what these can reach. Trims with one choice left need no row.
-func newMasterNear(m *model, lie []int64, open []bool, strips []map[string]*strip) *master {
-	ms := &master{m: m, strips: strips, cut: lie, scale: 1}
+// open it lays out only what these can reach, in the memory of solver. Trims with one choice left need no row.
+func newMasterNear(m *model, lie []int64, open []bool, strips []map[string]*strip, solver *lp.Solver) *master {
+	solver.Reset()
+	ms := &master{m: m, lp: solver, strips: strips, cut: lie, scale: 1}
 	ms.start(m.reach(lie, open), true)
 	return ms
 }
@@ -101,8 +102,10 @@ func newMasterNear(m *model, lie []int64, open []bool, strips []map[string]*stri
 // start lays out the rows and what is sewn.
 func (ms *master) start(r *reach, near bool) {
 	m := ms.m
-	ms.lp = lp.New()
-	ms.lp.Tol *= ms.scale
+	if ms.lp == nil {
+		ms.lp = lp.New()
+		ms.lp.Tol *= ms.scale
+	}
 	ms.weight = m.weightOf
 	ms.priceAll = ms.priceUnitsAll
 	ms.supplyAt, ms.trimAt, ms.quotaAt = unset(len(m.supply)), unset(len(m.trims)), unset(len(m.quotas))

@@ -6,6 +6,7 @@ import (
 
 	"boltward/internal/apperr"
 	"boltward/internal/cutting"
+	"boltward/internal/planning/lp"
 )
 
 // model is a problem in whole numbers: lengths in 10^-places units, weights in units of
@@ -25,6 +26,8 @@ type model struct {
 	heaviest  int64 // weight of a quota
 	unit      int64 // prices are whole multiples of weight/unit
 	assembled int64 // work done by assemblies
+	sewer     *lp.Solver // theirs
+	alone     bool       // use one core, as others work beside it
 	fixed     []int // pillowcases of each quota that fixed kits hold
 }
 
@@ -101,7 +104,7 @@ type trimming struct {
 }
 
 func newModel(p *Problem) (*model, error) {
-	m := &model{p: p, places: finest(p, nil)}
+	m := &model{p: p, places: finest(p, nil), sewer: lp.New()}
 	if err := m.takeWeights(); err != nil {
 		return nil, err
 	}

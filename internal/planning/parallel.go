@@ -15,7 +15,7 @@ func (m *model) priceGroups(groups []int, p prices, t *thrift) {
 		m.groups[g].values = m.values(g, p, m.groups[g].values)
 		m.groups[g].prog.Price(m.groups[g].values, t.lengths(g))
 	}
-	if workers < 2 {
+	if workers < 2 || m.alone {
 		for _, g := range groups {
 			price(g)
 		}

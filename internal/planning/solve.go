@@ -54,6 +54,7 @@ type search struct {
 	start time.Time
 
 	effort  int64
+	cloth   int64 // effort kept for saving cloth
 	masters []*master
 	stopped Stopped
 
@@ -210,48 +211,13 @@ func (s *search) run() {
 	}
 	s.relax(ms)
 	s.casesBound(ms, 1000)
-	s.tell("cutting")
-	tm := ms.copied(s, nil)
-	ms.expand()
-	if !ms.dive(-1, s.interrupted) {
-		return
-	}
-	s.offer(ms.cuts())
-	h := newHunt(s, ms)
-	t := newTree(s, tm)
-	// A fifth of the effort is kept for saving cloth.
-	share := s.effort / 5
-	s.effort -= share
-	for !s.halt() {
-		s.tell("improving")
-		s.slice(30, h.move)
-		s.tell("proving")
-		s.slice(30, t.step)
-	}
-	s.polish(h, share)
-	s.tell("done")
+	s.runLanes(ms)
 }
 
 // slice repeats a step until it has taken so much work, has no more to do, or work must end.
 func (s *search) slice(work int64, step func() bool) {
 	for end := s.work() + work; s.work() < end && !s.halt() && step(); {
 	}
-}
-
-// copied lays the programme out anew with the columns it knows, cloth costing what t says.
-func (ms *master) copied(s *search, t *thrift) *master {
-	out := newMaster(ms.m)
-	out.thrift = t
-	out.strips = ms.strips
-	out.lp.Stop = s.interrupted
-	s.masters = append(s.masters, out)
-	for _, u := range ms.units {
-		n := out.addUnit(u.stock, u.pieces)
-		for _, c := range u.cols {
-			out.addColumn(n, c.strips)
-		}
-	}
-	return out
 }
 
 // offer assembles what can be sewn from cuts and keeps it where it is worth more.

@@ -171,13 +171,3 @@ func (m *model) widthOf(c *cutPiece) int64 {
 	}
 	return most
 }
-
-// polish looks for plans of the same weight that take less cloth.
-func (s *search) polish(h *hunt, work int64) {
-	s.tell("saving cloth")
-	h.thrift, h.width = s.m.newThrift(), 6
-	h.recall()
-	for end := s.work() + work; s.work() < end && !s.interrupted() && len(h.stock) > 0; {
-		h.move()
-	}
-}

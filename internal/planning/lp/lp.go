@@ -116,6 +116,19 @@ type term struct {
 // New gives an empty programme.
 func New() *Solver { return &Solver{Tol: 1e-9} }
 
+// Reset empties the programme and keeps its memory for the next. Work and Iterations go on.
+func (s *Solver) Reset() {
+	for _, w := range []*vector{&s.rowWork, &s.colWork, &s.rho, &s.tau, &s.flips} {
+		w.clear()
+	}
+	s.rows, s.cols = s.rows[:0], s.cols[:0]
+	s.lo, s.hi, s.cost, s.x, s.d = s.lo[:0], s.hi[:0], s.cost[:0], s.x[:0], s.d[:0]
+	s.where, s.basis, s.logical = s.where[:0], s.basis[:0], s.logical[:0]
+	s.devex, s.edge = s.devex[:0], s.edge[:0]
+	s.breaks, s.shifts = s.breaks[:0], s.shifts[:0]
+	s.fresh = false
+}
+
 // Rows and Vars give the size: rows, and structural variables plus one per row.
 func (s *Solver) Rows() int { return len(s.logical) }
 
@@ -127,9 +140,9 @@ func (s *Solver) Vars() int { return len(s.cols) }
 func (s *Solver) AddRow(lo, hi float64, vars []int, vals []float64) int {
 	r := len(s.logical)
 	v := s.addVar(0, lo, hi)
-	s.cols[v] = []Entry{{int32(r), -1}}
+	s.cols[v] = append(s.cols[v], Entry{int32(r), -1})
 	s.logical = append(s.logical, int32(v))
-	s.rows = append(s.rows, nil)
+	s.rows = longer(s.rows)
 	for i, j := range vars {
 		s.cols[j] = append(s.cols[j], Entry{int32(r), vals[i]})
 		s.rows[r] = append(s.rows[r], term{int32(j), vals[i]})
@@ -144,7 +157,7 @@ func (s *Solver) AddRow(lo, hi float64, vars []int, vals []float64) int {
 // AddColumn adds a variable with bounds [lo, hi], both finite, and gives its number. It starts at lo.
 func (s *Solver) AddColumn(cost, lo, hi float64, entries []Entry) int {
 	v := s.addVar(cost, lo, hi)
-	s.cols[v] = append([]Entry(nil), entries...)
+	s.cols[v] = append(s.cols[v], entries...)
 	for _, e := range entries {
 		s.rows[e.Row] = append(s.rows[e.Row], term{int32(v), e.Val})
 	}
@@ -165,12 +178,23 @@ func (s *Solver) addVar(cost, lo, hi float64) int {
 		panic(fmt.Sprintf("lp: bounds [%g, %g] are not finite and ordered", lo, hi))
 	}
 	v := len(s.cols)
-	s.cols = append(s.cols, nil)
+	s.cols = longer(s.cols)
 	s.lo, s.hi, s.cost = append(s.lo, lo), append(s.hi, hi), append(s.cost, cost)
 	s.x, s.d = append(s.x, lo), append(s.d, 0)
 	s.where, s.devex = append(s.where, atLower), append(s.devex, 1)
 	s.rowWork.grow(len(s.cols))
 	return v
+}
+
+// longer adds an empty list, with the memory of one that stood there before.
+func longer[T any](lists [][]T) [][]T {
+	n := len(lists)
+	if n == cap(lists) {
+		return append(lists, nil)
+	}
+	lists = lists[:n+1]
+	lists[n] = lists[n][:0]
+	return lists
 }
 
 // SetBounds changes a variable's bounds; both must be finite and in order.

@@ -1,0 +1,164 @@
+package planning
+
+import (
+	"slices"
+	"sync"
+)
+
+// A drive is searched in two lanes that run side by side, each with a model of its own: one
+// hunts for better plans, the other proves the bound and hunts besides. They meet after shares
+// of work that are counted, not timed, so it makes no difference whether they run on two cores
+// or one after the other.
+type lane struct {
+	s *search
+	h *hunt
+	t *tree
+}
+
+// between is how much work the lanes do before they meet.
+const between = 25
+
+// twin begins a second search of the same problem, with what the first has learned.
+func (s *search) twin(ms *master) (*search, *master) {
+	m, err := newModel(s.m.p)
+	if err != nil {
+		// The same problem has just been laid out without a fault.
+		panic(err)
+	}
+	b := &search{
+		m: m, ctx: s.ctx, o: Options{Within: s.o.Within}, now: s.now, start: s.start, effort: s.effort,
+		bound: s.bound, proof: slices.Clone(s.proof), sewn: s.sewn, boundCases: s.boundCases,
+	}
+	out := newMaster(m)
+	out.lp.Stop = b.interrupted
+	b.masters = append(b.masters, out)
+	for _, u := range ms.units {
+		n := out.addUnit(u.stock, u.pieces)
+		for _, c := range u.cols {
+			out.addColumn(n, out.adopted(u.group, c.strips))
+		}
+	}
+	b.cuts = out.adopt(s.cuts)
+	return b, out
+}
+
+// adopted gives the strips of another master as its own.
+func (ms *master) adopted(g int, strips []*strip) []*strip {
+	out := make([]*strip, len(strips))
+	for i, s := range strips {
+		out[i] = ms.intern(g, s.layout)
+	}
+	return out
+}
+
+func (ms *master) adopt(cuts [][]cutPattern) [][]cutPattern {
+	out := make([][]cutPattern, len(cuts))
+	for i, list := range cuts {
+		for _, c := range list {
+			out[i] = append(out[i], cutPattern{ms.adopted(ms.m.stock[i].group, c.strips), c.pieces})
+		}
+	}
+	return out
+}
+
+// besides runs two parts of the work side by side.
+func besides(a, b *search, first, second func()) {
+	a.m.alone, b.m.alone = true, true
+	defer func() { a.m.alone, b.m.alone = false, false }()
+	var done sync.WaitGroup
+	done.Go(second)
+	first()
+	done.Wait()
+}
+
+// meet gives each lane the better plan and the lower bound of both.
+func meet(a, b *lane) {
+	if b.s.bound < a.s.bound {
+		a.s.bound = b.s.bound
+	}
+	b.s.bound = a.s.bound
+	switch {
+	case b.s.sewn.value > a.s.sewn.value:
+		a.follow(b)
+	case a.s.sewn.value > b.s.sewn.value:
+		b.follow(a)
+	}
+}
+
+// follow takes over another lane's best plan.
+func (l *lane) follow(o *lane) {
+	ms := &master{m: l.s.m, strips: l.h.strips}
+	l.s.keep(ms.adopt(o.s.cuts), o.s.sewn)
+	l.h.take(l.s.cuts, l.s.sewn)
+}
+
+// search runs both lanes until the effort is spent or nothing better exists.
+func (s *search) runLanes(ms *master) {
+	other, tm := s.twin(ms)
+	a, b := &lane{s: s}, &lane{s: other}
+	s.split(other)
+	s.tell("cutting")
+	besides(s, other, func() {
+		ms.expand()
+		if ms.dive(-1, s.interrupted) {
+			s.offer(ms.cuts())
+		}
+		a.h = newHunt(s, ms, 1)
+	}, func() {
+		b.h = newHunt(other, tm, 2)
+		b.t = newTree(other, tm)
+		other.slice(between, b.t.step)
+	})
+	for meet(a, b); !s.ended(other); meet(a, b) {
+		s.tell("improving")
+		besides(s, other, func() {
+			s.slice(between, a.h.move)
+		}, func() {
+			other.slice(between*2/3, b.t.step)
+			other.slice(between/3, b.h.move)
+		})
+	}
+	s.root = other.root
+	s.saveCloth(a, b)
+}
+
+// split gives each lane half of the effort that is left, a fifth of it for saving cloth.
+func (s *search) split(other *search) {
+	left := max(s.effort-s.work(), 0)
+	each := left / 2 * 4 / 5
+	other.effort = other.work() + each
+	s.effort = s.work() + each
+	s.cloth = left / 2 / 5
+}
+
+// ended says whether both lanes have spent their effort, or work must end.
+func (s *search) ended(other *search) bool {
+	s.halt()
+	if s.stopped == "" || s.stopped == StoppedByEffort && !other.halt() {
+		return false
+	}
+	return true
+}
+
+// saveCloth looks in both lanes for plans of the same weight that take less cloth.
+func (s *search) saveCloth(a, b *lane) {
+	s.tell("saving cloth")
+	besides(a.s, b.s, func() { a.polish(s.cloth) }, func() { b.polish(s.cloth) })
+	better := b.s.sewn.value > a.s.sewn.value || b.s.sewn.value == a.s.sewn.value && b.h.figures.before(a.h.figures)
+	if better {
+		ms := &master{m: a.s.m, strips: a.h.strips}
+		a.s.sewn, a.s.cuts = b.s.sewn, ms.adopt(b.s.cuts)
+	}
+	s.tell("done")
+}
+
+// polish hunts for less cloth.
+func (l *lane) polish(work int64) {
+	s, h := l.s, l.h
+	h.thrift, h.width = s.m.newThrift(), 6
+	h.recall()
+	for end := s.work() + work; s.work() < end && !s.interrupted() && len(h.stock) > 0; {
+		h.move()
+	}
+}
+
