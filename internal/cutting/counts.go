@@ -30,16 +30,29 @@ type Counts struct {
 	// Work counts the numbers touched, roughly nanoseconds.
 	Work int64
 
-	place []int     // kinds asked for
-	need  []int32   // how many of each
-	step  []int     // by how much the numbers of parts differ that differ by one at a place
-	parts [][]int32 // every part of the counts by its number
-	end   int64     // Work at which to give up
+	*box
+	boxes []*box // of the last questions: many ask for less of what has been asked before
+	end   int64  // Work at which to give up
 }
+
+// box is some counts with all their parts, and what these take from sheets.
+type box struct {
+	place []int              // kinds asked for
+	need  []int32            // how many of each
+	step  []int              // by how much the numbers of parts differ that differ by one at a place
+	parts [][]int32          // every part of the counts by its number
+	known map[int64]*lengths // by width of the sheet
+}
+
+// mostBoxes and mostKept limit what is kept of earlier questions.
+const (
+	mostBoxes = 6
+	mostKept  = 12_000 // parts
+)
 
 // NewCounts prepares for panels of the forms given, each a turn of a kind.
 func NewCounts(forms []Form, kind []int) *Counts {
-	return &Counts{forms: forms, kind: kind, MostParts: 4096, MostWork: 30_000_000}
+	return &Counts{forms: forms, kind: kind, MostParts: 1000, MostWork: 8_000_000}
 }
 
 // Cut says whether the sheets together give at least need (by kind), and how: a pattern for
@@ -53,15 +66,17 @@ func (c *Counts) Cut(need []int, sheets []Sheet) ([]Pattern, Answer) {
 	for _, s := range sheets {
 		longest[s.Width] = max(longest[s.Width], s.Length)
 	}
-	known := map[int64]*lengths{}
-	left := []int{len(c.parts) - 1} // what may still be lacking after the sheets so far
+	left := []int{c.number(need)} // what may still be lacking after the sheets so far
 	var trail []map[int]come
 	for _, s := range sheets {
-		t := known[s.Width]
-		if t == nil {
+		t := c.known[s.Width]
+		if t == nil || t.longest < longest[s.Width] {
 			t = c.lengths(s.Width, longest[s.Width])
-			known[s.Width] = t
 		}
+		if c.Work > c.end {
+			return nil, Unknown
+		}
+		c.known[s.Width] = t
 		gives := c.fullest(t, s.Length)
 		next := map[int]come{}
 		for _, from := range left {
@@ -87,7 +102,7 @@ func (c *Counts) Cut(need []int, sheets []Sheet) ([]Pattern, Answer) {
 	at := 0
 	for i := len(trail) - 1; i >= 0; i-- {
 		was := trail[i][at]
-		out[i] = known[sheets[i].Width].pattern(c, was.gives)
+		out[i] = c.known[sheets[i].Width].pattern(c, was.gives)
 		at = was.from
 	}
 	return out, Can
@@ -96,19 +111,27 @@ func (c *Counts) Cut(need []int, sheets []Sheet) ([]Pattern, Answer) {
 // come says of what is left after a sheet what was left before, and what the sheet gives.
 type come struct{ from, gives int }
 
-// take lists the parts of the counts; false where they are too many.
+// take finds a box that holds the counts, or lists their parts; false where they are too many.
 func (c *Counts) take(need []int) bool {
-	c.place, c.need, c.step, c.parts = c.place[:0], c.need[:0], c.step[:0], c.parts[:0]
-	n := 1
-	for k, v := range need {
-		if v <= 0 {
-			continue
-		}
-		c.place, c.need, c.step = append(c.place, k), append(c.need, int32(v)), append(c.step, n)
-		if n *= v + 1; n > c.MostParts {
-			return false
+	for i, b := range c.boxes {
+		if b.holds(need) {
+			c.boxes = append(slices.Delete(c.boxes, i, i+1), b)
+			c.box = b
+			return true
 		}
 	}
+	n := c.lay(need)
+	if n > c.MostParts {
+		return false
+	}
+	kept := n
+	for i := len(c.boxes) - 1; i >= 0; i-- {
+		if kept += len(c.boxes[i].parts); kept > mostKept || len(c.boxes)-i >= mostBoxes {
+			c.boxes = slices.Delete(c.boxes, 0, i+1)
+			break
+		}
+	}
+	c.boxes = append(c.boxes, c.box)
 	at := make([]int32, len(c.need))
 	for range n {
 		c.parts = append(c.parts, slices.Clone(at))
@@ -120,6 +143,41 @@ func (c *Counts) take(need []int) bool {
 		}
 	}
 	return true
+}
+
+// lay begins a box of counts and gives the number of its parts, or more than may be.
+func (c *Counts) lay(need []int) int {
+	c.box = &box{known: map[int64]*lengths{}}
+	n := 1
+	for k, v := range need {
+		if v > 0 && n <= c.MostParts {
+			c.place, c.need, c.step = append(c.place, k), append(c.need, int32(v)), append(c.step, n)
+			n *= v + 1
+		}
+	}
+	return n
+}
+
+// holds says whether counts are among the box's parts.
+func (b *box) holds(need []int) bool {
+	for k, v := range need {
+		if v <= 0 {
+			continue
+		}
+		if i := slices.Index(b.place, k); i < 0 || int(b.need[i]) < v {
+			return false
+		}
+	}
+	return true
+}
+
+// number gives the part that counts held by the box are.
+func (b *box) number(need []int) int {
+	n := 0
+	for i, k := range b.place {
+		n += max(need[k], 0) * b.step[i]
+	}
+	return n
 }
 
 // less gives what part p lacks once g is given.

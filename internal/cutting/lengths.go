@@ -7,10 +7,11 @@ import (
 
 // lengths says, for sheets of one width, what every part of some counts takes.
 type lengths struct {
-	ways   [][]way // by part: strips that hold it, the narrower the higher
-	height []int64 // by part: the least height of such a strip
-	length []int64 // by part: the least length of a sheet that gives it
-	last   []int   // by part: what the last strip of that sheet gives
+	longest int64   // no sheet considered is longer
+	ways    [][]way // by part: strips that hold it, the narrower the higher
+	height  []int64 // by part: the least height of such a strip
+	length  []int64 // by part: the least length of a sheet that gives it
+	last    []int   // by part: what the last strip of that sheet gives
 }
 
 // way is a strip: its width and height, the part that its last column gives, that column's
@@ -31,7 +32,7 @@ type upright struct {
 const never = math.MaxInt64 / 4
 
 func (c *Counts) lengths(width, longest int64) *lengths {
-	t := &lengths{ways: make([][]way, len(c.parts))}
+	t := &lengths{longest: longest, ways: make([][]way, len(c.parts))}
 	columns := c.columns(width, longest)
 	t.ways[0] = []way{{}}
 	t.height = append(t.height, 0)

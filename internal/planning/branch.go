@@ -15,12 +15,13 @@ const (
 	limitUse                   // panels used of one kind from one group
 	limitMake                  // pillowcases of one making
 	limitChoice                // trims of one choice
+	limitSum                   // a sum of others
 )
 
 // limit holds a whole quantity of a plan between two numbers.
 type limit struct {
 	of     limitOf
-	i, k   int // quota, supply row, making, or trimming and choice
+	i, k   int // quota, supply row, making, sum, or trimming and choice
 	lo, hi int64
 }
 
@@ -42,15 +43,19 @@ type node struct {
 // numbers is at most the one or at least the other. It limits only what is sewn, so pricing
 // stays as it is.
 type tree struct {
-	s     *search
-	ms    *master
-	useAt []int // programme rows that count the use of a supply, −1 where none was needed yet
-	spans map[int][2]float64
-	open  []*node
-	done  []*node // leaves that cannot hold a better plan
-	nodes int
-	gives map[int]*gives
-	stuck []*node // leaves that no quantity here can part
+	s       *search
+	ms      *master
+	useAt   []int // programme rows that count the use of a supply, −1 where none was needed yet
+	spans   map[int][2]float64
+	open    []*node
+	done    []*node // leaves that cannot hold a better plan
+	nodes   int
+	gives   map[int]*gives
+	sums    []sum
+	history map[[3]int]*history // by limit, without its span
+	usual   history             // of all of them
+	patient bool                // about what groups can give
+	stuck   []*node             // leaves that no quantity here can part
 }
 
 const (
@@ -59,7 +64,7 @@ const (
 )
 
 func newTree(s *search, ms *master) *tree {
-	t := &tree{s: s, ms: ms, spans: map[int][2]float64{}, gives: map[int]*gives{}}
+	t := &tree{s: s, ms: ms, spans: map[int][2]float64{}, gives: map[int]*gives{}, sums: s.m.sums(), history: map[[3]int]*history{}, usual: history{1, 1, 1, 1}}
 	for range s.m.supply {
 		t.useAt = append(t.useAt, -1)
 	}
@@ -67,6 +72,7 @@ func newTree(s *search, ms *master) *tree {
 		ms.open(u)
 	}
 	ms.addEscapes()
+	s.sums = t.sums
 	s.root = &node{bound: s.bound, proof: s.m.plainProof(s.proof, s.m.weightOf)}
 	t.open = []*node{s.root}
 	return t
@@ -90,7 +96,7 @@ func (ms *master) addEscapes() {
 
 // step works through the node with the highest bound, and reports whether there was one.
 func (t *tree) step() bool {
-	if len(t.open) == 0 {
+	if len(t.open) == 0 && !t.reopen() {
 		return false
 	}
 	t.nodes++
@@ -104,6 +110,20 @@ func (t *tree) step() bool {
 	t.open = slices.Delete(t.open, at, at+1)
 	t.work(n)
 	t.lower()
+	return true
+}
+
+// reopen looks once more, with more patience, at what could not be decided; false where
+// nothing is left that patience could decide.
+func (t *tree) reopen() bool {
+	if t.patient || len(t.stuck) == 0 {
+		return false
+	}
+	t.patient = true
+	for _, b := range t.gives {
+		b.becomePatient()
+	}
+	t.open, t.stuck = t.stuck, nil
 	return true
 }
 
@@ -224,15 +244,21 @@ func (t *tree) variable(l limit) int {
 		return t.ms.y[l.i]
 	case limitChoice:
 		return t.ms.z[l.i][l.k]
+	case limitSum:
+		return t.sumVariable(l.i)
 	}
 	if t.useAt[l.i] < 0 {
 		vars, vals := t.ms.users(l.i)
 		t.useAt[l.i] = t.ms.lp.AddRow(0, unlimited, vars, vals)
-		for _, by := range []float64{1, -1} {
-			t.ms.add(t.ms.escape(), 1e4, []lp.Entry{{Row: int32(t.useAt[l.i]), Val: by}}, nil)
-		}
+		t.addEscape(t.useAt[l.i])
 	}
 	return t.ms.lp.RowVar(t.useAt[l.i])
+}
+
+func (t *tree) addEscape(row int) {
+	for _, by := range []float64{1, -1} {
+		t.ms.add(t.ms.escape(), 1e4, []lp.Entry{{Row: int32(row), Val: by}}, nil)
+	}
 }
 
 // users lists the variables that use a supply and how much.

@@ -10,12 +10,14 @@ package planning
 //	Σ panels price·given + Σ pieces (most that its pattern is worth at the prices)
 //	+ Σ quotas max(quota·n)                 n within the limits of the quota's total
 //	+ Σ panels max(use·n)                   n within the limits of the panel's use
+//	+ Σ sums   max(sum·n)                   n within the limits of the sum
 //	+ Σ ways   max((weight − Σ(price+use) − Σ trim − quota)·n)
 //	+ Σ choices max((trim − (price+use)·pieces)·n)
 //
+// A sum adds its multiplier to the use of each of its panels and to what each of its quotas charges.
 // where a way is a quota, case and body group; its panels are charged at price+use where only
 // one group can be the part, and at trim where several can. Without a limit n runs from 0 to
-// what is wanted, and use must be 0.
+// what is wanted, and use and sum must be 0.
 type Certificate struct {
 	Step   Decimal          `json:"step"`
 	Unit   int64            `json:"unit"`
@@ -23,8 +25,15 @@ type Certificate struct {
 	Quotas []string         `json:"quotas"`
 	Trims  []CertifiedTrim  `json:"trims"`
 	Grids  []CertifiedGrid  `json:"grids,omitempty"` // groups whose panels are rounded down to a coarser grid, which only raises the bound
+	Sums   []CertifiedSum   `json:"sums,omitempty"`
 	Tree   *CertifiedNode   `json:"tree"`
 	Cases  *CertifiedNode   `json:"cases,omitempty"` // a leaf for cases_bound: every pillowcase worth one step; absent where that is so anyway
+}
+
+// CertifiedSum is a quantity made up of others: pillowcases of some quotas, or panels used.
+type CertifiedSum struct {
+	Quotas []int `json:"quotas,omitempty"`
+	Panels []int `json:"panels,omitempty"`
 }
 
 // CertifiedGrid gives the grid of a group whose panel sides add up in too many ways.
@@ -62,6 +71,7 @@ type CertifiedNode struct {
 	Use   []int64 `json:"use,omitempty"`   // by panel, absent where all are 0
 	Quota []int64 `json:"quota,omitempty"`
 	Trim  []int64 `json:"trim,omitempty"`
+	Sums  []int64 `json:"sums,omitempty"` // absent where all are 0
 
 	// Cannot lists panels of one group of which no cutting of its pieces gives as many, all
 	// together, as the splits on the way here ask for: no plan lies here.
@@ -70,12 +80,13 @@ type CertifiedNode struct {
 
 // Quantity is something a plan has a whole number of; Of says which fields name it.
 type Quantity struct {
-	Of    string `json:"of"` // quota: pillowcases; panel: panels used; way: pillowcases of a quota, case and body; choice: trims from a group
+	Of    string `json:"of"` // quota: pillowcases; panel: panels used; way: pillowcases of a quota, case and body; choice: trims from a group; sum
 	Quota int    `json:"quota,omitempty"`
 	Panel int    `json:"panel,omitempty"`
 	Case  string `json:"case,omitempty"`
 	Body  string `json:"body,omitempty"`
 	Trim  int    `json:"trim,omitempty"`
+	Sum   int    `json:"sum,omitempty"`
 	Group string `json:"group,omitempty"`
 }
 
@@ -101,6 +112,9 @@ func (s *search) certificate() *Certificate {
 	}
 	if s.root != nil {
 		c.Tree = m.certified(s.root)
+		for _, of := range s.sums {
+			c.Sums = append(c.Sums, CertifiedSum{of.quotas, of.rows})
+		}
 	} else {
 		c.Tree = leaf(m.plainProof(s.proof, m.weightOf))
 	}
@@ -128,12 +142,14 @@ func (m *model) certified(n *node) *CertifiedNode {
 		q.Of, q.Quota, q.Case, q.Body = "way", mk.quota, m.p.Cases[mk.spec].ID, m.groups[mk.group].name
 	case limitChoice:
 		q.Of, q.Trim, q.Group = "choice", l.i, m.groups[m.supply[m.trims[l.i].rows[l.k]].group].name
+	case limitSum:
+		q.Of, q.Sum = "sum", l.i
 	}
 	return &CertifiedNode{Split: q, At: n.at, Low: m.certified(n.low), High: m.certified(n.high)}
 }
 
 func leaf(p *proof) *CertifiedNode {
-	n := &CertifiedNode{Price: p.price, Quota: p.quota, Trim: p.trim}
+	n := &CertifiedNode{Price: p.price, Quota: p.quota, Trim: p.trim, Sums: p.sums}
 	for _, u := range p.use {
 		if u != 0 {
 			n.Use = p.use

@@ -1,6 +1,7 @@
 package planning
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -15,8 +16,7 @@ type quantity struct {
 }
 
 // choose picks the quantity to part a node by: totals of quotas and of panels used first,
-// single makings and choices only where all those are whole. Of the likeliest twenty each
-// half is tried by a few dual pivots and the best pair taken.
+// and of sums, single makings and choices only where all those are whole.
 func (t *tree) choose(n *node) (limit, float64, bool) {
 	list := t.totals(n)
 	if len(list) == 0 {
@@ -25,21 +25,9 @@ func (t *tree) choose(n *node) (limit, float64, bool) {
 	if len(list) == 0 {
 		return limit{}, 0, false
 	}
-	slices.SortStableFunc(list, func(a, b quantity) int {
-		switch {
-		case a.score > b.score:
-			return -1
-		case a.score < b.score:
-			return 1
-		}
-		return 0
-	})
-	if len(list) > strongCandidates {
-		list = list[:strongCandidates]
-	}
 	best := list[0]
 	if len(list) > 1 {
-		best = t.strong(list)
+		best = t.likeliest(list)
 	}
 	return best.limit, best.x, true
 }
@@ -49,12 +37,12 @@ func (t *tree) totals(n *node) []quantity {
 	var list []quantity
 	for q := range m.quotas {
 		l := limit{of: limitQuota, i: q, hi: m.quotas[q].wanted}
-		list = t.consider(list, n, l, t.ms.lp.Activity(t.ms.quotaAt[q]), 2*float64(m.quotas[q].weight))
+		list = t.consider(list, n, l, t.ms.lp.Activity(t.ms.quotaAt[q]))
 	}
 	for r, x := range t.used() {
-		list = t.consider(list, n, limit{of: limitUse, i: r, hi: unlimited}, x, 1)
+		list = t.consider(list, n, limit{of: limitUse, i: r, hi: unlimited}, x)
 	}
-	return list
+	return t.considerSums(list, n)
 }
 
 // used gives how much of each supply the relaxation uses.
@@ -79,19 +67,19 @@ func (t *tree) singles(n *node) []quantity {
 	var list []quantity
 	for i, y := range t.ms.y {
 		l := limit{of: limitMake, i: i, hi: m.quotas[m.makes[i].quota].wanted}
-		list = t.consider(list, n, l, t.ms.lp.Value(y), 1)
+		list = t.consider(list, n, l, t.ms.lp.Value(y))
 	}
 	for i := range m.trims {
 		for k, z := range t.ms.z[i] {
 			l := limit{of: limitChoice, i: i, k: k, hi: m.trims[i].most}
-			list = t.consider(list, n, l, t.ms.lp.Value(z), 1)
+			list = t.consider(list, n, l, t.ms.lp.Value(z))
 		}
 	}
 	return list
 }
 
 // consider adds a quantity that is not whole, with the span the node leaves it.
-func (t *tree) consider(list []quantity, n *node, l limit, x, weight float64) []quantity {
+func (t *tree) consider(list []quantity, n *node, l limit, x float64) []quantity {
 	part := x - math.Floor(x)
 	if lo, hi := t.span(l); x < lo || x > hi {
 		return list
@@ -104,7 +92,7 @@ func (t *tree) consider(list []quantity, n *node, l limit, x, weight float64) []
 			l = had
 		}
 	}
-	return append(list, quantity{l, x, weight * min(part, 1-part)})
+	return append(list, quantity{limit: l, x: x})
 }
 
 // span gives the bounds that the programme holds a quantity in.
@@ -112,40 +100,60 @@ func (t *tree) span(l limit) (lo, hi float64) {
 	if l.of == limitUse && t.useAt[l.i] < 0 {
 		return 0, unlimited
 	}
+	if l.of == limitSum && t.sums[l.i].row < 0 {
+		return 0, unlimited
+	}
 	return t.ms.lp.Bounds(t.variable(l))
 }
 
-// strong tries both halves of each quantity.
-func (t *tree) strong(list []quantity) quantity {
+// likeliest picks the quantity whose halves promise to lose most. What parting by a quantity has
+// lost before stands for what it will lose; those that are not known well enough are tried by a
+// few dual pivots.
+func (t *tree) likeliest(list []quantity) quantity {
+	t.ms.lp.Solve(10_000, math.Inf(-1))
+	from := t.ms.lp.Objective()
+	room := from - (float64(t.s.sewn.value) + 1 - 1e-3) // what ends a half
+	for i := range list {
+		list[i].score = t.expected(list[i], room)
+	}
+	slices.SortStableFunc(list, func(a, b quantity) int { return cmp.Compare(b.score, a.score) })
+	if len(list) > strongCandidates {
+		list = list[:strongCandidates]
+	}
 	for _, c := range list {
 		t.variable(c.limit) // rows must exist before the basis is saved
 	}
 	t.ms.lp.Solve(10_000, math.Inf(-1))
 	var at lp.Snapshot
 	t.ms.lp.Save(&at)
-	from := t.ms.lp.Objective()
-	floor := float64(t.s.sewn.value) + 1 - 1e-3
 	best, bestScore := list[0], -1.0
 	for _, c := range list {
-		v := t.variable(c.limit)
-		lo, hi := t.ms.lp.Bounds(v)
-		try := func(lo, hi float64) float64 {
-			t.ms.lp.SetBounds(v, lo, hi)
-			t.ms.lp.Solve(strongPivots, floor)
-			z := t.ms.lp.Objective()
-			return max(from-max(z, floor-0.5), 1e-4)
+		score := c.score
+		if h := t.history[c.key()]; h == nil || !h.reliable() {
+			score = t.try(c, &at, from, room)
 		}
-		down := try(lo, math.Floor(c.x))
-		t.ms.lp.SetBounds(v, lo, hi)
-		t.ms.lp.Restore(&at)
-		up := try(math.Ceil(c.x), hi)
-		t.ms.lp.SetBounds(v, lo, hi)
-		t.ms.lp.Restore(&at)
-		if score := down * up; score > bestScore {
+		if score > bestScore {
 			best, bestScore = c, score
 		}
 	}
 	return best
+}
+
+// try solves both halves of a quantity, as far as a few pivots go.
+func (t *tree) try(c quantity, at *lp.Snapshot, from, room float64) float64 {
+	v := t.variable(c.limit)
+	lo, hi := t.ms.lp.Bounds(v)
+	half := func(low, high float64) float64 {
+		t.ms.lp.SetBounds(v, low, high)
+		t.ms.lp.Solve(strongPivots, from-room)
+		z := t.ms.lp.Objective()
+		t.ms.lp.SetBounds(v, lo, hi)
+		t.ms.lp.Restore(at)
+		return max(from-z, 0)
+	}
+	down, up := half(lo, math.Floor(c.x)), half(math.Ceil(c.x), hi)
+	t.learn(c, down, up)
+	return scoreOf(down, up, room)
 }
 
 // tryWhole looks for a better plan within the present limits.

@@ -21,6 +21,7 @@ type gives struct {
 	stock  []int    // of each sheet
 	can    []answer // what was found, the last first
 	cannot [][]int
+	unsure [][]int // what took too long to find out
 }
 
 type answer struct {
@@ -58,6 +59,12 @@ func newGives(m *model, g int) *gives {
 	return b
 }
 
+// becomePatient allows questions more work, also those given up before.
+func (b *gives) becomePatient() {
+	b.unsure = nil
+	b.counts.MostParts, b.counts.MostWork = 4096, 60_000_000
+}
+
 // cut says whether a group's pieces, with what lies cut already, give panels by place in rows.
 func (t *tree) cut(g int, panels []int) answer {
 	b := t.givesOf(g)
@@ -75,6 +82,9 @@ func (t *tree) cut(g int, panels []int) answer {
 			return answer{is: cutting.Cannot}
 		}
 	}
+	if slices.ContainsFunc(b.unsure, func(had []int) bool { return slices.Equal(had, need) }) {
+		return answer{panels: need}
+	}
 	a := answer{panels: need}
 	if len(b.sheets) <= mostSheets {
 		before := b.counts.Work
@@ -86,6 +96,8 @@ func (t *tree) cut(g int, panels []int) answer {
 		b.can = append(b.can, a)
 	case cutting.Cannot:
 		b.cannot = append(b.cannot, need)
+	default:
+		b.unsure = append(b.unsure, need)
 	}
 	return a
 }
@@ -175,6 +187,9 @@ func (t *tree) least(n *node) []int64 {
 func (t *tree) givesOf(g int) *gives {
 	if t.gives[g] == nil {
 		t.gives[g] = newGives(t.s.m, g)
+		if t.patient {
+			t.gives[g].becomePatient()
+		}
 	}
 	return t.gives[g]
 }

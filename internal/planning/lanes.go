@@ -118,7 +118,7 @@ func (s *search) runLanes(ms *master) {
 			other.slice(between/3, b.h.move)
 		})
 	}
-	s.root = other.root
+	s.root, s.sums = other.root, other.sums
 	s.saveCloth(a, b)
 }
 
@@ -161,4 +161,3 @@ func (l *lane) polish(work int64) {
 		h.move()
 	}
 }
-

@@ -23,12 +23,12 @@ type model struct {
 	trims     []trimming
 	weight    int64 // the unit of weights in 10^-weightPlaces
 	wp        int
-	heaviest  int64 // weight of a quota
-	unit      int64 // prices are whole multiples of weight/unit
-	assembled int64 // work done by assemblies
+	heaviest  int64      // weight of a quota
+	unit      int64      // prices are whole multiples of weight/unit
+	assembled int64      // work done by assemblies
 	sewer     *lp.Solver // theirs
 	alone     bool       // use one core, as others work beside it
-	fixed     []int // pillowcases of each quota that fixed kits hold
+	fixed     []int      // pillowcases of each quota that fixed kits hold
 }
 
 type modelKind struct {

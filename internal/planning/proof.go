@@ -10,6 +10,9 @@ type proof struct {
 	use   []int64 // by supply row
 	quota []int64
 	trim  []int64
+	sums  []int64 // by sum of a tree, nil where none is limited
+	extra []int64 // what sums add to the price of panels used, by supply row
+	toll  []int64 // what sums charge for a pillowcase, by quota
 }
 
 const unlimited = 10_000_000
@@ -24,6 +27,7 @@ func (t *tree) proofOf(n *node, p prices) *proof {
 	dual := func(row int) int64 {
 		return m.toPrice(t.ms.lp.Dual(row))
 	}
+	t.takeSums(n, pr, dual)
 	free := map[int]bool{}    // trimmings with a limited choice
 	limited := map[int]bool{} // quotas with a limited making
 	for _, l := range n.limits {
@@ -47,7 +51,7 @@ func (t *tree) proofOf(n *node, p prices) *proof {
 		}
 		least := int64(math.MaxInt64)
 		for _, r := range m.trims[i].rows {
-			least = min(least, (pr.price[r]+pr.use[r])*m.trims[i].count)
+			least = min(least, pr.charge(r)*m.trims[i].count)
 		}
 		pr.trim[i] = least
 	}
@@ -83,8 +87,11 @@ func (m *model) gain(i int, pr *proof) int64 {
 func (m *model) gainAt(i int, pr *proof, weight int64) int64 {
 	mk := &m.makes[i]
 	rest := weight * m.unit
+	if pr.toll != nil {
+		rest -= pr.toll[mk.quota]
+	}
 	for _, u := range mk.uses {
-		rest -= (pr.price[u.row] + pr.use[u.row]) * u.count
+		rest -= pr.charge(u.row) * u.count
 	}
 	for _, t := range mk.trims {
 		rest -= pr.trim[t]
@@ -115,6 +122,8 @@ func (m *model) within(limits []limit, pr *proof) int64 {
 			choices[[2]int{l.i, l.k}] = span
 		case limitUse:
 			sum += most(pr.use[l.i], span)
+		case limitSum:
+			sum += most(pr.sums[l.i], span)
 		}
 	}
 	for r := range m.supply {
@@ -132,7 +141,7 @@ func (m *model) within(limits []limit, pr *proof) int64 {
 			if !limited {
 				span = [2]int64{0, m.trims[t].most}
 			}
-			sum += most(pr.trim[t]-(pr.price[r]+pr.use[r])*m.trims[t].count, span)
+			sum += most(pr.trim[t]-pr.charge(r)*m.trims[t].count, span)
 		}
 	}
 	return sum

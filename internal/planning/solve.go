@@ -65,6 +65,7 @@ type search struct {
 	boundCases int64
 	proof      prices
 	root       *node // of the tree of branchings, where there is one
+	sums       []sum // that it may part by
 	proofCases prices
 	phase      string
 	told       Progress

@@ -70,6 +70,9 @@ func newCase(p *problem, claim *plan) (*casework, error) {
 		}
 		c.steps = append(c.steps, n.Num().Int64())
 	}
+	if err := c.checkSums(); err != nil {
+		return nil, err
+	}
 	c.given = make([]int64, len(claim.cert.Panels))
 	c.takeFixed()
 	for _, t := range claim.cert.Trims {
@@ -80,6 +83,26 @@ func newCase(p *problem, claim *plan) (*casework, error) {
 		return nil, err
 	}
 	return c, nil
+}
+
+// checkSums refuses a sum that names something twice or not at all: it would not be what its
+// limits say.
+func (c *casework) checkSums() error {
+	for i, s := range c.claim.cert.Sums {
+		for _, list := range []struct {
+			of []int
+			n  int
+		}{{s.Quotas, len(c.p.quotas)}, {s.Panels, len(c.claim.cert.Panels)}} {
+			seen := map[int]bool{}
+			for _, k := range list.of {
+				if k < 0 || k >= list.n || seen[k] {
+					return fmt.Errorf("sum %d names %d, which it has already or which there is not", i, k)
+				}
+				seen[k] = true
+			}
+		}
+	}
+	return nil
 }
 
 func (c *casework) equalWeights() bool {
@@ -239,6 +262,10 @@ func (c *casework) quantity(s *quantity) (string, span, error) {
 	case "choice":
 		if s.Trim >= 0 && s.Trim < len(c.trims) {
 			return fmt.Sprintf("choice %d %q", s.Trim, s.Group), span{0, c.trims[s.Trim].most}, nil
+		}
+	case "sum":
+		if s.Sum >= 0 && s.Sum < len(c.claim.cert.Sums) {
+			return fmt.Sprintf("sum %d", s.Sum), span{0, mostUsed}, nil
 		}
 	}
 	return "", span{}, fmt.Errorf("a split of an unknown quantity %+v", *s)

@@ -140,20 +140,25 @@ func (c *casework) leaf(n *node, on limits, count bool) (*big.Int, error) {
 		}
 		return otherwise
 	}
-	use := n.Use
-	if use == nil {
-		use = make([]int64, len(c.claim.cert.Panels))
-	}
+	use, toll := c.charges(n)
 	for i := range c.claim.cert.Panels {
 		if n.Price[i] < 0 {
 			return nil, fmt.Errorf("panel %d has the price %d", i, n.Price[i])
 		}
 		sum.Add(sum, times(n.Price[i], c.given[i]))
-		key := fmt.Sprintf("panel %d", i)
-		if _, limited := on[key]; use[i] != 0 && !limited {
-			return nil, fmt.Errorf("panel %d is charged for its use without a limit", i)
+		use[i].Add(use[i], big.NewInt(n.Price[i]))
+	}
+	for _, list := range []struct {
+		name string
+		each []int64
+	}{{"panel", n.Use}, {"sum", n.Sums}} {
+		for i, v := range list.each {
+			key := fmt.Sprintf("%s %d", list.name, i)
+			if _, limited := on[key]; v != 0 && !limited {
+				return nil, fmt.Errorf("%s is charged for without a limit", key)
+			}
+			sum.Add(sum, most(big.NewInt(v), within(key, span{})))
 		}
-		sum.Add(sum, most(big.NewInt(use[i]), within(key, span{})))
 	}
 	for q := range c.p.quotas {
 		sum.Add(sum, most(big.NewInt(n.Quota[q]), within(fmt.Sprintf("quota %d", q), span{0, c.p.quotas[q].wanted})))
@@ -164,18 +169,19 @@ func (c *casework) leaf(n *node, on limits, count bool) (*big.Int, error) {
 			gain.Mul(gain, big.NewInt(c.steps[w.quota]))
 		}
 		for _, u := range w.panels {
-			gain.Sub(gain, times(n.Price[u.at]+use[u.at], u.n))
+			gain.Sub(gain, new(big.Int).Mul(use[u.at], big.NewInt(u.n)))
 		}
 		for _, t := range w.trims {
 			gain.Sub(gain, big.NewInt(n.Trim[t]))
 		}
 		gain.Sub(gain, big.NewInt(n.Quota[w.quota]))
+		gain.Sub(gain, toll[w.quota])
 		sum.Add(sum, most(gain, within(w.key, span{0, c.p.quotas[w.quota].wanted})))
 	}
 	for t := range c.trims {
 		for _, o := range c.trims[t].options {
 			gain := big.NewInt(n.Trim[t])
-			gain.Sub(gain, times(n.Price[o.at]+use[o.at], c.trims[t].n))
+			gain.Sub(gain, new(big.Int).Mul(use[o.at], big.NewInt(c.trims[t].n)))
 			sum.Add(sum, most(gain, within(o.key, span{0, c.trims[t].most})))
 		}
 	}
@@ -184,6 +190,29 @@ func (c *casework) leaf(n *node, on limits, count bool) (*big.Int, error) {
 		return nil, err
 	}
 	return sum.Add(sum, cloth), nil
+}
+
+// charges gives what a leaf adds to the price of each panel that is used, and what it charges for
+// a pillowcase of each quota, sums included.
+func (c *casework) charges(n *node) (use, toll []*big.Int) {
+	for i := range c.claim.cert.Panels {
+		use = append(use, new(big.Int))
+		if n.Use != nil {
+			use[i].SetInt64(n.Use[i])
+		}
+	}
+	for range c.p.quotas {
+		toll = append(toll, new(big.Int))
+	}
+	for i, v := range n.Sums {
+		for _, q := range c.claim.cert.Sums[i].Quotas {
+			toll[q].Add(toll[q], big.NewInt(v))
+		}
+		for _, at := range c.claim.cert.Sums[i].Panels {
+			use[at].Add(use[at], big.NewInt(v))
+		}
+	}
+	return use, toll
 }
 
 func times(a, b int64) *big.Int { return new(big.Int).Mul(big.NewInt(a), big.NewInt(b)) }
@@ -199,10 +228,10 @@ func most(each *big.Int, s span) *big.Int {
 func (c *casework) shape(n *node) error {
 	cert := c.claim.cert
 	if len(n.Price) != len(cert.Panels) || n.Use != nil && len(n.Use) != len(cert.Panels) ||
-		len(n.Quota) != len(cert.Quotas) || len(n.Trim) != len(cert.Trims) {
-		return errors.New("a leaf has not one multiplier for each panel, quota and trim")
+		len(n.Quota) != len(cert.Quotas) || len(n.Trim) != len(cert.Trims) || n.Sums != nil && len(n.Sums) != len(cert.Sums) {
+		return errors.New("a leaf has not one multiplier for each panel, quota, trim and sum")
 	}
-	for _, list := range [][]int64{n.Price, n.Use, n.Quota, n.Trim} {
+	for _, list := range [][]int64{n.Price, n.Use, n.Quota, n.Trim, n.Sums} {
 		for _, v := range list {
 			if v > mostMultiplier || v < -mostMultiplier {
 				return fmt.Errorf("a multiplier of %d is beyond all reason", v)

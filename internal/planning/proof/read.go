@@ -104,6 +104,9 @@ type certificate struct {
 		Around, Along number
 		Pieces        int64
 	}
+	Sums []struct {
+		Quotas, Panels []int
+	}
 	Tree, Cases *node
 }
 
@@ -112,12 +115,14 @@ type node struct {
 	At                      int64
 	Low, High               *node
 	Price, Use, Quota, Trim []int64
+	Sums                    []int64
 	Cannot                  []int
 }
 
 type quantity struct {
 	Of, Case, Body, Group string
 	Quota, Panel, Trim    int
+	Sum                   int
 }
 
 func readProblem(r io.Reader) (*problem, error) {
