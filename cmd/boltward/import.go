@@ -1,12 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -17,60 +19,88 @@ import (
 func importCommand() command {
 	return command{
 		name:    "import",
-		summary: "take a spreadsheet in: fabric, people, asked or donors",
+		summary: "take a spreadsheet in: fabric, donors, volunteers or asked",
 		example: `boltward import fabric drop-off.csv --drive spring --dry-run
-boltward import fabric drop-off.xlsx --drive spring --take-good
-boltward import people volunteers.csv --drive spring --json`,
-		more: `The file is xlsx or CSV (comma, semicolon or tab); its first line names the columns.
+boltward import fabric drop-off.xlsx --drive spring --take-good --refused mend.xlsx
+boltward import volunteers people.csv --drive spring --json
+boltward import fabric --blank fabric.xlsx --drive spring`,
+		more: `The file is xlsx or CSV (comma, semicolon or tab); a line of it names the columns. What headings
+mean that are not understood by themselves is said on the page "Bring a spreadsheet in" and kept.
 With a row refused nothing is taken, unless --take-good; the same file twice changes nothing.
---json gives {"rows", "taken", "unchanged", "refused": [{"line", "column", "why"}]}; line 1 is the heading.
-It exits with 0 when no row is refused, else 2. FILE may be - for standard input.`,
+All rows are taken together: ended with Ctrl-C, nothing is.
+--json gives {"rows", "taken", "unchanged", "refused": [{"line", "column", "why"}]}; line 1 is the heading,
+and in a dry run "taken" is what would be.
+It exits with 0 when no row is refused, else 2. FILE may be - for standard input. "people" is another word for volunteers.`,
 		run: runImport,
 	}
 }
 
+// importing is what the command was told.
+type importing struct {
+	kind             drive.BringKind
+	drive            string
+	sheet            string
+	refused          string // where the refused rows go; empty for nowhere
+	takeGood, dryRun bool
+	asJSON           bool
+}
+
 func runImport(ctx context.Context, env Env, args []string) (err error) {
+	var in importing
 	fs := newFlags("import")
-	driveID := fs.String("drive", "", "the drive (`ID`); boltward drives lists them")
-	takeGood := fs.Bool("take-good", false, "take the good rows although others are refused")
-	dryRun := fs.Bool("dry-run", false, "say what would be taken and take nothing")
-	asJSON := fs.Bool("json", false, "as JSON")
+	fs.StringVar(&in.drive, "drive", "", "the drive (`ID`); boltward drives lists them")
+	fs.StringVar(&in.sheet, "sheet", "", "the sheet of a workbook (`NAME`), where several could be meant")
+	fs.StringVar(&in.refused, "refused", "", "write the refused rows with the reason into `FILE` (.xlsx or .csv)")
+	fs.BoolVar(&in.takeGood, "take-good", false, "take the good rows although others are refused")
+	fs.BoolVar(&in.dryRun, "dry-run", false, "say what would be taken and take nothing")
+	fs.BoolVar(&in.asJSON, "json", false, "as JSON")
+	blank := fs.String("blank", "", "write a blank table to fill in into `FILE.xlsx`, and take nothing")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
 	}
-	if len(words) != 2 {
+	if len(words) != 2 && (*blank == "" || len(words) != 1) {
 		return usage("say what the file is a list of, and its name: boltward import fabric FILE --drive ID")
 	}
-	kind, err := drive.ParseBringKind(words[0])
-	if err != nil {
+	if in.kind, err = drive.ParseBringKind(words[0]); err != nil {
 		return usage("%q is nothing that can be taken in: fabric, people, asked or donors", words[0])
 	}
-	if *driveID == "" {
+	switch ending := filepath.Ext(in.refused); {
+	case in.drive == "":
 		return usage("import needs --drive; boltward drives lists them")
+	case in.refused != "" && ending != ".xlsx" && ending != ".csv":
+		return usage("--refused needs a name that ends in .xlsx or .csv")
+	case *blank != "" && filepath.Ext(*blank) != ".xlsx":
+		return usage("--blank needs a name that ends in .xlsx")
 	}
-	content, err := readImport(env, words[1])
-	if err != nil {
-		return err
+	var content []byte
+	if *blank == "" {
+		if content, err = readImport(env, words[1]); err != nil {
+			return err
+		}
 	}
 	db, err := openDatabase(ctx, env)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	report, err := importList(ctx, env, postgres.New(db.pool, env.Now), kind, content, *driveID, *takeGood, *dryRun)
+	store := postgres.New(db.pool, env.Now)
+	if *blank != "" {
+		return writeBlank(ctx, env, store, in, *blank)
+	}
+	report, err := in.take(ctx, env, store, content)
 	if err != nil {
 		return err
 	}
-	if *asJSON {
+	if in.asJSON {
 		err = json.NewEncoder(env.Stdout).Encode(report)
 	} else {
-		err = tellImport(env.Stdout, report, *dryRun)
+		err = tellImport(env.Stdout, report, in.dryRun)
 	}
 	if err != nil || len(report.Refused) == 0 {
 		return err
 	}
-	return &apperr.Error{Kind: apperr.KindInvalid, Text: refusedText(report, *takeGood, *dryRun)}
+	return &apperr.Error{Kind: apperr.KindInvalid, Text: refusedText(report, in.takeGood, in.dryRun)}
 }
 
 // readImport reads the file, one byte past the limit at most.
@@ -91,23 +121,87 @@ func readImport(env Env, name string) ([]byte, error) {
 	return content, nil
 }
 
-func importList(ctx context.Context, env Env, store *postgres.Store, kind drive.BringKind, content []byte, driveID string, takeGood, dryRun bool) (drive.ImportReport, error) {
-	d, err := store.Drive(ctx, driveID)
+// take reads the list, takes it or says what would be taken, and writes the
+// refused rows where they are wanted.
+func (in importing) take(ctx context.Context, env Env, store *postgres.Store, content []byte) (drive.ImportReport, error) {
+	terms, err := store.ListTerms(ctx, in.drive, in.kind)
 	if err != nil {
 		return drive.ImportReport{}, err
 	}
-	depth, err := store.BorderDepth(ctx, driveID)
+	list, err := workbook.Read(in.kind, content, workbook.Terms{
+		Drive: terms.Drive, Today: drive.Day(env.Now(), terms.Drive.Location()), BorderDepth: terms.BorderDepth,
+		Choice: workbook.Choice{Sheet: in.sheet, Means: terms.Means},
+	})
 	if err != nil {
 		return drive.ImportReport{}, err
 	}
-	list, err := workbook.Read(kind, content, workbook.Terms{Drive: d, Today: drive.Day(env.Now(), d.Location()), BorderDepth: depth})
+	var report drive.ImportReport
+	if in.dryRun {
+		report, err = store.Preview(ctx, in.drive, list.Bringing, in.takeGood)
+	} else {
+		meter := newRowMeter(env)
+		report, err = store.ImportTold(ctx, commandAct(env, in.drive), list.Bringing, in.takeGood, meter.told)
+		meter.end()
+	}
+	if err != nil || in.refused == "" || len(report.Refused) == 0 {
+		return report, err
+	}
+	write := workbook.WriteRefused
+	if filepath.Ext(in.refused) == ".xlsx" {
+		write = workbook.WriteRefusedXLSX
+	}
+	var whole bytes.Buffer
+	if err := write(&whole, list, report.Fates); err != nil {
+		return report, err
+	}
+	return report, writeWhole(in.refused, whole.Bytes())
+}
+
+func writeBlank(ctx context.Context, env Env, store *postgres.Store, in importing, name string) error {
+	d, err := store.Drive(ctx, in.drive)
 	if err != nil {
-		return drive.ImportReport{}, err
+		return err
 	}
-	if dryRun {
-		return store.Preview(ctx, driveID, list.Bringing, takeGood)
+	sizes, err := store.Sizes(ctx, in.drive)
+	if err != nil {
+		return err
 	}
-	return store.Import(ctx, commandAct(env, driveID), list.Bringing, takeGood)
+	var whole bytes.Buffer
+	if err := workbook.WriteBlank(&whole, in.kind, d, drive.SizesInUse(sizes)); err != nil {
+		return err
+	}
+	if err := writeWhole(name, whole.Bytes()); err != nil {
+		return err
+	}
+	env.say(fmt.Sprintf("A blank table for %s is in %s.", in.kind, name))
+	return nil
+}
+
+// rowMeter shows on a terminal how many rows are written.
+type rowMeter struct {
+	out   io.Writer
+	drawn bool
+}
+
+func newRowMeter(env Env) *rowMeter {
+	if !isTerminal(env.Stderr) {
+		return &rowMeter{}
+	}
+	return &rowMeter{out: env.Stderr}
+}
+
+func (m *rowMeter) told(done, total int) {
+	if m.out != nil && done < total {
+		m.drawn = true
+		fmt.Fprintf(m.out, "\r%d of %d rows written", done, total)
+	}
+}
+
+// end clears the line.
+func (m *rowMeter) end() {
+	if m.drawn {
+		fmt.Fprint(m.out, "\r\033[K")
+	}
 }
 
 func tellImport(w io.Writer, r drive.ImportReport, dryRun bool) error {

@@ -56,7 +56,7 @@ func TestImportCommand(t *testing.T) {
 	code, out, _ = say("fabric", demo("fabric.csv"), "--drive", "spring", "--json")
 	require.Zero(t, code)
 	require.Equal(t, would.Rows, report(out).Unchanged, "the same file twice changes nothing")
-	for kind, file := range map[string]string{"people": "people.csv", "asked": "asked.csv"} {
+	for kind, file := range map[string]string{"volunteers": "people.csv", "asked": "asked.csv"} {
 		code, out, errs = say(kind, demo(file), "--drive", "spring", "--json")
 		require.Zero(t, code, "%s: %s", kind, errs)
 		require.Positive(t, report(out).Taken, kind)
@@ -78,6 +78,32 @@ func TestImportCommand(t *testing.T) {
 	require.Contains(t, out, "4 rows: 1 taken, 0 here already, 3 refused.")
 	require.Contains(t, out, "line 4, Yardage: ")
 
+	mend := filepath.Join(t.TempDir(), "mend.xlsx")
+	code, _, _ = say("fabric", bad, "--drive", "spring", "--dry-run", "--refused", mend)
+	require.Equal(t, exitBad, code)
+	code, out, _ = say("fabric", mend, "--drive", "spring", "--json")
+	require.Equal(t, exitBad, code)
+	require.Len(t, report(out).Refused, 3)
+	require.Contains(t, report(out).Refused[2].Why, "The code X1 hangs on lot", "the second use of a code is refused by what is here, too")
+	blank := filepath.Join(t.TempDir(), "blank.xlsx")
+	code, _, errs = say("donors", "--blank", blank, "--drive", "spring")
+	require.Zero(t, code, errs)
+	code, _, errs = say("donors", blank, "--drive", "spring")
+	require.Equal(t, exitBad, code)
+	require.Contains(t, errs, "nothing below the headings")
+
+	// What a heading means was said on the page.
+	number, err := store.KeepUpload(context.Background(), commandAct(env, "spring"), drive.BringDonors, "a.csv", []byte("Wer\nOrla\n"))
+	require.NoError(t, err)
+	wer := postgres.UploadReading{Means: map[string]string{"wer": "name"}}
+	require.NoError(t, store.ReadUploadAs(context.Background(), commandAct(env, "spring"), number, wer))
+	donors := filepath.Join(t.TempDir(), "donors.csv")
+	require.NoError(t, os.WriteFile(donors, []byte("Wer;Phone\nOrla;555 0101\nPim Aldous;555 0102\n"), 0o600))
+	code, out, errs = say("donors", donors, "--drive", "spring", "--json")
+	require.Zero(t, code, errs)
+	require.Equal(t, 1, report(out).Taken)
+	require.Equal(t, 1, report(out).Unchanged)
+
 	for name, test := range map[string]struct {
 		args []string
 		code int
@@ -87,6 +113,9 @@ func TestImportCommand(t *testing.T) {
 		"no such kind":  {[]string{"yarn", bad, "--drive", "spring"}, exitBad, "fabric, people, asked or donors"},
 		"no drive":      {[]string{"fabric", bad}, exitBad, "--drive"},
 		"unknown drive": {[]string{"fabric", bad, "--drive", "autumn"}, exitFailed, "no drive"},
+		"no sheet":      {[]string{"fabric", mend, "--drive", "spring", "--sheet", "May"}, exitBad, "There is no sheet called"},
+		"odd refused":   {[]string{"fabric", bad, "--drive", "spring", "--refused", "mend.txt"}, exitBad, ".xlsx or .csv"},
+		"odd blank":     {[]string{"fabric", "--drive", "spring", "--blank", "blank.csv"}, exitBad, ".xlsx"},
 		"no such file":  {[]string{"fabric", bad + ".gone", "--drive", "spring"}, exitBad, "cannot be opened"},
 		"another list":  {[]string{"asked", bad, "--drive", "spring"}, exitBad, "No line of headings"},
 	} {

@@ -16,8 +16,12 @@ const (
 // BringKinds gives the kinds in the order a form offers them.
 func BringKinds() []BringKind { return []BringKind{BringFabric, BringPeople, BringAsked, BringDonors} }
 
-// ParseBringKind refuses, on the field "kind", a kind that is none.
+// ParseBringKind refuses, on the field "kind", a kind that is none. Volunteers are
+// people.
 func ParseBringKind(s string) (BringKind, error) {
+	if s == "volunteers" {
+		return BringPeople, nil
+	}
 	for _, k := range BringKinds() {
 		if string(k) == s {
 			return k, nil

@@ -61,3 +61,14 @@ func (s Size) MayBecome(next Size) error {
 	}
 	return nil
 }
+
+// SizesInUse gives the names of the sizes that are offered.
+func SizesInUse(sizes []Size) []string {
+	var names []string
+	for _, z := range sizes {
+		if !z.Retired {
+			names = append(names, z.Name)
+		}
+	}
+	return names
+}

@@ -1,12 +1,10 @@
 package site
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"net/http"
 	"path/filepath"
-	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -16,6 +14,9 @@ import (
 	"boltward/internal/workbook"
 )
 
+// readAtOnce is how many spreadsheets one process reads at a time.
+const readAtOnce = 2
+
 // bringBody is the most bytes that bringing a file sends: the file and its form.
 const bringBody = workbook.MaxBytes + 64<<10
 
@@ -24,6 +25,7 @@ type bringPage struct {
 	Form     bringForm
 	Problems map[string]string
 	Kinds    []option
+	Lists    []bringable
 }
 
 func (bringPage) template() string { return "bring.html" }
@@ -44,15 +46,43 @@ func bringKinds() []option {
 	}
 }
 
+// bringable is a list that can be brought, and the headings it may have.
+type bringable struct {
+	Kind, Name string
+	Needed     []string
+	Others     []string
+}
+
+func bringables() []bringable {
+	names := map[drive.BringKind]string{drive.BringFabric: "Fabric", drive.BringPeople: "People who sew", drive.BringAsked: "What is asked for", drive.BringDonors: "Donors"}
+	var all []bringable
+	for _, kind := range drive.BringKinds() {
+		b := bringable{Kind: string(kind), Name: names[kind]}
+		for _, c := range workbook.Columns(kind) {
+			if c.Needed {
+				b.Needed = append(b.Needed, c.Name)
+			} else {
+				b.Others = append(b.Others, c.Name)
+			}
+		}
+		all = append(all, b)
+	}
+	return all
+}
+
 // bring handles GET /drives/:drive/books/in.
 func (s *Site) bring(c *gin.Context) error {
-	return s.page(c, http.StatusOK, bringPage{Form: bringForm{Kind: string(drive.BringFabric)}, Kinds: bringKinds()})
+	kind := string(drive.BringFabric)
+	if asked, err := drive.ParseBringKind(clean(c.Query("kind"))); err == nil {
+		kind = string(asked)
+	}
+	return s.page(c, http.StatusOK, bringPage{Form: bringForm{Kind: kind}, Kinds: bringKinds(), Lists: bringables()})
 }
 
 // bringNow handles POST /drives/:drive/books/in: the file is kept to be looked at,
 // nothing of it is taken yet.
 func (s *Site) bringNow(c *gin.Context) error {
-	page := bringPage{Kinds: bringKinds(), Problems: map[string]string{}}
+	page := bringPage{Kinds: bringKinds(), Lists: bringables(), Problems: map[string]string{}}
 	if err := s.read(c, &page.Form); err != nil {
 		return err
 	}
@@ -63,9 +93,10 @@ func (s *Site) bringNow(c *gin.Context) error {
 		return err
 	}
 	if len(page.Problems) == 0 {
-		// A file that cannot be read at all is refused here, beside its field.
-		_, err := s.readList(c, kind, content)
-		if err != nil && !adopt(page.Problems, err) {
+		// A file that cannot be read at all is refused here, beside its field; where
+		// only its columns were not understood, somebody can say what they mean.
+		list, err := s.readList(c, postgres.Upload{Kind: kind, Content: content})
+		if err != nil && len(list.Matches) == 0 && !adopt(page.Problems, err) {
 			return err
 		}
 	}
@@ -99,164 +130,22 @@ func uploaded(c *gin.Context, field string) (string, []byte, error) {
 	return clean(filepath.Base(head.Filename)), content, nil
 }
 
-func (s *Site) readList(c *gin.Context, kind drive.BringKind, content []byte) (workbook.Brought, error) {
-	depth, err := s.db.BorderDepth(c.Request.Context(), s.driveID(c))
+// readList reads a file as somebody said it is to be read. A few are read at once
+// and no more: a large one takes a hundred times its size in memory.
+func (s *Site) readList(c *gin.Context, u postgres.Upload) (workbook.Brought, error) {
+	ctx := c.Request.Context()
+	terms, err := s.db.ListTerms(ctx, s.driveID(c), u.Kind)
 	if err != nil {
 		return workbook.Brought{}, err
 	}
-	return workbook.Read(kind, content, workbook.Terms{Drive: s.drive(c), Today: s.today(c), BorderDepth: depth})
-}
-
-// broughtPage shows every row of a file and what becomes of it.
-type broughtPage struct {
-	Number  int64
-	Name    string
-	Kind    string
-	Sheet   string
-	Matches []workbook.Match
-	Report  drive.ImportReport
-	Good    int
-	List    listing
-	Rows    []broughtRow
-}
-
-func (broughtPage) template() string { return "brought.html" }
-func (p broughtPage) title() string  { return "Bring in " + p.Name }
-
-// broughtRow is one row with its fate.
-type broughtRow struct {
-	Line  int
-	Cells string
-	Fate  string
-	Class string
-	Why   []drive.Fault
-	Notes []string
-}
-
-// brought handles GET /drives/:drive/books/in/:upload: the preview.
-func (s *Site) brought(c *gin.Context) error {
-	upload, list, report, err := s.judged(c)
-	if err != nil {
-		return err
+	select {
+	case s.reading <- struct{}{}:
+		defer func() { <-s.reading }()
+	case <-ctx.Done():
+		return workbook.Brought{}, ctx.Err()
 	}
-	page := broughtPage{
-		Number: upload.Number, Name: upload.Name, Kind: labelOf(bringKinds(), string(upload.Kind)), Sheet: list.Sheet, Matches: list.Matches,
-		Report: report, Good: report.Good(), List: s.listing(c, "line"),
-	}
-	which := page.List.Choose("rows", "Rows", []option{
-		{"", "all"}, {string(drive.FateRefused), "refused"}, {string(drive.FateTaken), "to be taken"}, {string(drive.FateUnchanged), "here already"}, {"noted", "with a note"},
+	return workbook.Read(u.Kind, u.Content, workbook.Terms{
+		Drive: terms.Drive, Today: s.today(c), BorderDepth: terms.BorderDepth,
+		Choice: workbook.Choice{Sheet: u.Sheet, Heading: u.Heading, Means: terms.Means},
 	})
-	for i, f := range report.Fates {
-		if which != "" && string(f.Fate) != which && (which != "noted" || len(f.Notes) == 0) {
-			continue
-		}
-		if q := strings.ToLower(page.List.Q); q != "" && !strings.Contains(strings.ToLower(strings.Join(list.Lines[i].Cells, " ")+" "+f.Why()), q) {
-			continue
-		}
-		if page.List.Total++; page.List.Total > page.List.Offset() && page.List.Total <= page.List.Offset()+page.List.Limit() {
-			page.Rows = append(page.Rows, newBroughtRow(list.Lines[i], f))
-		}
-	}
-	return s.page(c, http.StatusOK, page)
-}
-
-func newBroughtRow(line workbook.Line, f drive.RowFate) broughtRow {
-	row := broughtRow{Line: f.Line, Cells: line.Short(), Why: f.Faults, Notes: f.Notes, Fate: "to be taken", Class: "done"}
-	switch f.Fate {
-	case drive.FateRefused:
-		row.Fate, row.Class, row.Notes = "refused", "late", nil
-	case drive.FateUnchanged:
-		row.Fate, row.Class = "here already", "quiet"
-	}
-	return row
-}
-
-// judged gives a file that waits, as it was understood, and what would become of it.
-func (s *Site) judged(c *gin.Context) (postgres.Upload, workbook.Brought, drive.ImportReport, error) {
-	number, err := s.number(c, "upload")
-	if err != nil {
-		return postgres.Upload{}, workbook.Brought{}, drive.ImportReport{}, err
-	}
-	upload, err := s.db.Upload(c.Request.Context(), s.driveID(c), number)
-	if err != nil {
-		return upload, workbook.Brought{}, drive.ImportReport{}, err
-	}
-	list, err := s.readList(c, upload.Kind, upload.Content)
-	if err != nil {
-		return upload, list, drive.ImportReport{}, err
-	}
-	report, err := s.db.Preview(c.Request.Context(), s.driveID(c), list.Bringing, true)
-	return upload, list, report, err
-}
-
-// takeForm says how much is taken: all, or "good" for the rows that are not refused.
-type takeForm struct {
-	What string `form:"what"`
-}
-
-// takeBrought handles POST /drives/:drive/books/in/:upload/take.
-func (s *Site) takeBrought(c *gin.Context) error {
-	var form takeForm
-	if err := s.read(c, &form); err != nil {
-		return err
-	}
-	number, err := s.number(c, "upload")
-	if err != nil {
-		return err
-	}
-	upload, err := s.db.Upload(c.Request.Context(), s.driveID(c), number)
-	if err != nil {
-		return err
-	}
-	list, err := s.readList(c, upload.Kind, upload.Content)
-	if err != nil {
-		return err
-	}
-	report, err := s.db.Import(c.Request.Context(), s.act(c), list.Bringing, form.What == "good")
-	if err != nil {
-		return err
-	}
-	if report.Taken == 0 && len(report.Refused) > 0 {
-		s.flash(c, "Nothing was taken: %s refused now. Look at them, or take the good ones.", counted(len(report.Refused), "row is", "rows are"))
-		return s.seeOther(c, s.path(c, "books", "in", number))
-	}
-	s.flash(c, "%s taken, %d here already, %d refused.", counted(report.Taken, "row", "rows"), report.Unchanged, len(report.Refused))
-	if len(report.Refused) > 0 {
-		return s.seeOther(c, s.path(c, "books", "in", number)+"?rows=refused")
-	}
-	return s.seeOther(c, s.path(c, broughtTo(upload.Kind)))
-}
-
-// broughtTo is the page where what was taken is seen.
-func broughtTo(kind drive.BringKind) string {
-	if kind == drive.BringPeople || kind == drive.BringAsked {
-		return string(kind)
-	}
-	return "fabric"
-}
-
-// leaveBrought handles POST /drives/:drive/books/in/:upload/leave: the file is forgotten.
-func (s *Site) leaveBrought(c *gin.Context) error {
-	number, err := s.number(c, "upload")
-	if err != nil {
-		return err
-	}
-	if err := s.db.DropUpload(c.Request.Context(), s.act(c), number); err != nil {
-		return err
-	}
-	s.flash(c, "The file is left as it was; nothing of it was taken.")
-	return s.seeOther(c, s.path(c, "books", "in"))
-}
-
-// refusedRows handles GET /drives/:drive/books/in/:upload/refused.csv.
-func (s *Site) refusedRows(c *gin.Context) error {
-	upload, list, report, err := s.judged(c)
-	if err != nil {
-		return err
-	}
-	var out bytes.Buffer
-	if err := workbook.WriteRefused(&out, list, report.Fates); err != nil {
-		return err
-	}
-	return s.file(c, fmt.Sprintf("%s-refused-%d.csv", upload.Kind, upload.Number), "text/csv; charset=utf-8", out.Bytes())
 }

@@ -30,6 +30,7 @@ var pageSamples = [][]page{
 	{lotFormPage{}},
 	{bringPage{}},
 	{broughtPage{}},
+	{takingPage{}},
 	{signInPage{}},
 	{linkPage{}},
 	{drivesPage{}},

@@ -29,10 +29,12 @@ type watched struct {
 const progressPath = "/drives/spring/plan/1/progress"
 
 // watch opens the stream of plan 1 over a real connection.
-func (c *client) watch(server *httptest.Server) *watched {
+func (c *client) watch(server *httptest.Server) *watched { return c.watchAt(server, progressPath) }
+
+func (c *client) watchAt(server *httptest.Server, path string) *watched {
 	c.ts.t.Helper()
 	ctx, leave := context.WithCancel(context.Background())
-	r, err := http.NewRequestWithContext(ctx, http.MethodGet, server.URL+progressPath, nil)
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, server.URL+path, nil)
 	require.NoError(c.ts.t, err)
 	for name, value := range c.cookies {
 		r.AddCookie(&http.Cookie{Name: name, Value: value})

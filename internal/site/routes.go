@@ -142,8 +142,13 @@ func (s *Site) list() {
 	s.get("/drives/:drive/books/in", write(account.Import), s.bring)
 	s.post("/drives/:drive/books/in", write(account.Import), s.bringNow, body(bringBody))
 	s.get("/drives/:drive/books/in/:upload", write(account.Import), s.brought, long)
+	s.get("/drives/:drive/books/blank/:kind", write(account.Import), s.blankTable)
 	s.get("/drives/:drive/books/in/:upload/refused.csv", write(account.Import), s.refusedRows, long)
+	s.get("/drives/:drive/books/in/:upload/refused.xlsx", write(account.Import), s.refusedBook, long)
+	s.get("/drives/:drive/books/in/:upload/progress", write(account.Import), s.takingProgress, asJSON, long)
+	s.post("/drives/:drive/books/in/:upload/match", write(account.Import), s.matchBrought, long)
 	s.post("/drives/:drive/books/in/:upload/take", write(account.Import), s.takeBrought, long)
+	s.post("/drives/:drive/books/in/:upload/stop", write(account.Import), s.stopTaking)
 	s.post("/drives/:drive/books/in/:upload/leave", write(account.Import), s.leaveBrought)
 
 	// Sizes

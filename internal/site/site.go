@@ -55,6 +55,7 @@ type Site struct {
 	ending   <-chan struct{}
 	streams  *streams
 	hashing  chan struct{}
+	reading  chan struct{}
 	sessions *scs.SessionManager
 	pages    map[string]*template.Template
 	files    *fileSet
@@ -70,7 +71,7 @@ func New(cfg Config) (*Site, error) {
 	s := &Site{
 		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
 		url: cfg.URL, ready: cfg.Ready, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
-		hashing: make(chan struct{}, hashesAtOnce), shrinking: make(chan struct{}, 1),
+		hashing: make(chan struct{}, hashesAtOnce), reading: make(chan struct{}, readAtOnce), shrinking: make(chan struct{}, 1),
 	}
 	var err error
 	if s.files, err = loadFiles(); err != nil {

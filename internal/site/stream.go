@@ -105,6 +105,59 @@ func (s *stream) write(text string) error {
 	return nil
 }
 
+// pour sends figures as they change until there are no more, the reader leaves or
+// may not watch any more, the process ends, or the stream has lived long enough.
+// look gives them, and whether there is more to come; an error for people ends the
+// stream, others may pass. It gives an error where the reader is gone.
+func (s *Site) pour(c *gin.Context, out *stream, area account.Area, look func(context.Context) (now string, more bool, err error)) error {
+	ctx := c.Request.Context()
+	life, looks := time.NewTimer(s.streams.life), time.NewTicker(streamLooks)
+	defer life.Stop()
+	defer looks.Stop()
+	var said string
+	sent, asked := time.Now(), time.Now()
+	for failing := false; ; {
+		now, more, err := look(ctx)
+		if err == nil && time.Since(asked) >= streamAsks {
+			asked = time.Now()
+			var may bool
+			if may, err = s.stillMay(c, area); err == nil && !may {
+				err = noSuchPage()
+			}
+		}
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case apperr.As(err) != nil, err == nil && !more:
+			return out.send("over", "{}")
+		case err != nil && !failing:
+			// The database may come back while the page stays open.
+			s.logFailure(c, err)
+			failing = true
+		case err != nil:
+		case now != said:
+			failing, said, sent, err = false, now, time.Now(), out.send("figures", now)
+			if err != nil {
+				return err
+			}
+		case time.Since(sent) > s.streams.breath:
+			failing, sent = false, time.Now()
+			if err := out.breathe(); err != nil {
+				return err
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-s.ending:
+			return nil
+		case <-life.C:
+			return nil
+		case <-looks.C:
+		}
+	}
+}
+
 // stillMay says whether who opened a stream is signed in by the same session and
 // has the right still. What was known when the request came is not asked.
 func (s *Site) stillMay(c *gin.Context, area account.Area) (bool, error) {

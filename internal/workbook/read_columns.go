@@ -130,7 +130,7 @@ func (t found) columnsOf() []Match {
 				below = append(below, short(c, 24))
 			}
 		}
-		m.Sample = strings.Join(below, " · ")
+		m.Sample = strings.Join(below, "; ")
 		m.Key = headingKey(m.Heading, col)
 		if seen[m.Key]++; seen[m.Key] > 1 {
 			m.Key = fmt.Sprintf("%s %d", m.Key, seen[m.Key])
