@@ -39,7 +39,7 @@ func TestBringASpreadsheet(t *testing.T) {
 			bring()
 			says(t, h, "1 of 3 rows to be taken", "2 refused", "4 km", "Nothing is taken yet")
 			require.Contains(t, h.page().row(t, "3")["What becomes of it"], "Length:", "the second row stands in line 3 of the file")
-			mend, refused := h.download("The refused rows, to mend")
+			mend, refused := h.download("as CSV")
 			require.Contains(t, mend, ".csv")
 			require.Contains(t, string(refused), "H02")
 			require.NotContains(t, string(refused), "H01")

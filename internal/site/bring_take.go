@@ -112,7 +112,9 @@ func (t taking) Doing() string {
 }
 
 // Tape is how far it has come, drawn.
-func (t taking) Tape() string { return fmt.Sprintf("%.1f", 718*float64(t.Done)/float64(max(t.Total, 1))) }
+func (t taking) Tape() string {
+	return fmt.Sprintf("%.1f", 718*float64(t.Done)/float64(max(t.Total, 1)))
+}
 
 // Words say what the drawing shows.
 func (t taking) Words() string { return t.Rows() + " " + t.Of() }
