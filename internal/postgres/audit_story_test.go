@@ -120,6 +120,23 @@ func story(t *testing.T, s *testStore) []told {
 		{"TakeBackAside", func(act drive.Act) error { _, err := s.TakeBackAside(ctx, act, 1); return err }},
 		{"MeasureLot", func(act drive.Act) error { _, err := s.MeasureLot(ctx, act, 1, 4, cotton(1, 170*inch)); return err }},
 		{"UndoMeasure", func(act drive.Act) error { _, err := s.UndoMeasure(ctx, act, 1); return err }},
+		{"CreateLabelPaper", func(act drive.Act) error {
+			_, err := s.CreateLabelPaper(ctx, act, aLabelPaper(0), length.CM)
+			return err
+		}},
+		{"UpdateLabelPaper", func(act drive.Act) error {
+			p := aLabelPaper(1)
+			p.Columns = 2
+			_, err := s.UpdateLabelPaper(ctx, act, p, length.CM)
+			return err
+		}},
+		{"RetireLabelPaper", func(act drive.Act) error { _, err := s.RetireLabelPaper(ctx, act, 1); return err }},
+		{"RestoreLabelPaper", func(act drive.Act) error { _, err := s.RestoreLabelPaper(ctx, act, 1); return err }},
+		{"PrintLabels", func(act drive.Act) error {
+			_, err := s.PrintLabels(ctx, act, drive.LabelWish{Which: drive.LabelsMissing, Start: 1, Paper: aLabelPaper(1)})
+			return err
+		}},
+		{"UndoLabelPrint", func(act drive.Act) error { _, err := s.UndoLabelPrint(ctx, act, 1); return err }},
 		{"HandleCloth", func(act drive.Act) error {
 			if _, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Pieces: 1, ReceivedOn: dayIn(0)}}); err != nil {
 				return err

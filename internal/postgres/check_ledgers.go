@@ -146,6 +146,8 @@ const checkCounters = `WITH given AS (
 		UNION ALL SELECT 'recipient', drive_id, max(number) FROM recipients GROUP BY 2
 		UNION ALL SELECT 'size', drive_id, max(number) FROM sizes GROUP BY 2
 		UNION ALL SELECT 'deed', drive_id, max(number) FROM fabric_deeds GROUP BY 2
+		UNION ALL SELECT 'label paper', drive_id, max(number) FROM label_papers GROUP BY 2
+		UNION ALL SELECT 'label print', drive_id, max(number) FROM label_prints GROUP BY 2
 		UNION ALL SELECT 'asked', drive_id, max(number) FROM asked GROUP BY 2)
 	SELECT g.drive_id, format('the highest %s is %s, its counter stands at %s', g.kind, g.number, coalesce(c.last, 0)) AS what
 	FROM given g LEFT JOIN counters c ON c.drive_id = g.drive_id AND c.kind = g.kind

@@ -59,6 +59,10 @@ var deeds = map[string]deed{
 		_, err = h.TakeBackAside(ctx, act, l.Number)
 		return err
 	},
+	"print labels": func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act) error {
+		_, err := h.PrintLabels(ctx, act, drive.LabelWish{Which: drive.LabelsMissing, Start: 1, Paper: aLabelPaper(1)})
+		return err
+	},
 	"wash": washLot, "part cloth": partCloth, "put cloth back": putClothBack, "take cloth off": takeClothOff, "recount": recountPiece, "undo cloth": undoCloth,
 	"import": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		n := r.IntN(20)

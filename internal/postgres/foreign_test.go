@@ -55,6 +55,9 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		[]drive.Incoming[drive.DonorIn]{{Line: 2, Value: drive.DonorIn{Donor: drive.Donor{Name: "Zephyr"}}}},
 		[]drive.Incoming[drive.AskedIn]{{Line: 2, Value: drive.AskedIn{Recipient: drive.Recipient{Kind: drive.RecipientWard, Name: "Ward 4"}, SizeNames: []string{"Standard"}, Line: drive.Asked{Wanted: 1, Matter: drive.MatterMust}}}},
 		LotsQuery{State: LotsAll},
+		aLabelPaper(1),
+		drive.LabelWish{Which: drive.LabelsNamed, Named: []drive.LabelOf{{Lot: 1}}, Start: 1, Paper: aLabelPaper(1)},
+		length.CM,
 		KitsQuery{Where: KitsAnywhere, Today: day},
 		PeopleQuery{Who: PeopleAll, Today: day, Contacts: true},
 		SheetsQuery{All: true},
@@ -82,7 +85,11 @@ func beside(t *testing.T, spring bool) *testStore {
 	if spring {
 		s, _ = lived(t)
 		tagged(t, s, "Zephyr", 1)
-		_, err := s.KeepUpload(t.Context(), s.fresh(), drive.BringPeople, "zephyr.csv", []byte("zephyr"))
+		_, err := s.CreateLabelPaper(t.Context(), s.fresh(), aLabelPaper(0), length.CM)
+		require.NoError(t, err)
+		_, err = s.PrintLabels(t.Context(), s.fresh(), drive.LabelWish{Which: drive.LabelsMissing, Start: 1, Paper: aLabelPaper(1)})
+		require.NoError(t, err)
+		_, err = s.KeepUpload(t.Context(), s.fresh(), drive.BringPeople, "zephyr.csv", []byte("zephyr"))
 		require.NoError(t, err)
 	}
 	startDriveAs(t, s, "autumn")
@@ -111,7 +118,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices",
 	}
 	ofSpring := func() string {
