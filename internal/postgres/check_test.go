@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"boltward/internal/drive"
+	"boltward/internal/length"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
@@ -29,6 +30,10 @@ func TestEveryTableIsCounted(t *testing.T) {
 	require.NoError(t, err)
 	unwashed := bolt(t, s, false)
 	handle(t, s, unwashed, drive.Handling{Kind: drive.DeedWashed, Sizes: []drive.WashedSize{{Piece: 1, Length: 100 * inch}}})
+	_, err = s.CreateLabelPaper(t.Context(), s.fresh(), aLabelPaper(0), length.CM)
+	require.NoError(t, err)
+	_, err = s.PrintLabels(t.Context(), s.fresh(), drive.LabelWish{Which: drive.LabelsMissing, Start: 1, Paper: aLabelPaper(1)})
+	require.NoError(t, err)
 	before := found
 	found, err = s.CheckBalances(t.Context())
 	require.NoError(t, err)
