@@ -243,13 +243,18 @@ func (b *booking) flawWords(flaws []sizing.Flaw) string {
 // FlawText says a flaw in the words that ParseFlaws in package workbook reads.
 func FlawText(f sizing.Flaw, u length.Unit) string {
 	text := fmt.Sprintf("from %s to %s", length.Format(f.From, u), length.Format(f.To, u))
-	switch {
-	case f.Reach == 0:
+	if f.Reach == 0 {
 		return text + " across"
-	case f.Far:
-		return text + ", " + length.Format(f.Reach, u) + " in from the far edge"
 	}
-	return text + ", " + length.Format(f.Reach, u) + " in from the edge"
+	text += ", "
+	if f.Clear > 0 {
+		text += length.Format(f.Clear, u) + " to "
+	}
+	text += length.Format(f.Reach, u) + " in from the "
+	if f.Far {
+		text += "far "
+	}
+	return text + "edge"
 }
 
 // add makes a piece and gives its number.

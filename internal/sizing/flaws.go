@@ -1,18 +1,19 @@
 package sizing
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
 	"boltward/internal/length"
 )
 
-// blemish is a flaw within one strip of a lot, counted from the strip's own edges.
+// blemish is a flaw within one strip of a lot, counted from the strip's own
+// beginning and near edge.
 type blemish struct {
 	from, to length.Length
-	near     length.Length // how far it reaches in from the near edge
-	far      length.Length // or from the far edge
-	full     bool
+	x0, x1   length.Length
+	full     bool // nothing beside it is good
 }
 
 // part fills in the parts of u: border strips first, then what flaws leave of
@@ -21,7 +22,7 @@ func (l Lot) part(u *Usable, end length.Length, a Allowances, text func(length.L
 	for _, strip := range l.strips(*u, text, &u.How) {
 		var found []blemish
 		for _, f := range l.Flaws {
-			if b, ok := f.within(strip, u.Width, end); ok {
+			if b, ok := f.within(strip, u.Width, end, max(l.Width-u.Width, 0)); ok {
 				found = append(found, b)
 			}
 		}
@@ -60,39 +61,30 @@ func (l Lot) strips(u Usable, text func(length.Length) string, how *[]string) []
 }
 
 // within gives the flaw as it lies in a strip; false where it does not touch it. A
-// flaw's reach was measured from the selvedge and is taken from the usable edge:
-// that loses a little and never counts on bad cloth.
-func (f Flaw) within(strip Part, width, end length.Length) (blemish, bool) {
+// flaw's place was measured from the selvedge and is taken from the usable edge:
+// trimmed is how far the two may lie apart, so that bad cloth is never counted on.
+func (f Flaw) within(strip Part, width, end, trimmed length.Length) (blemish, bool) {
 	b := blemish{from: max(f.From-end, 0), to: min(f.To-end, strip.Length)}
 	if b.to <= b.from {
 		return b, false
 	}
-	x0, x1 := length.Length(0), f.Reach
-	switch {
-	case f.Reach == 0 || f.Reach >= width:
+	x0, x1 := max(f.Clear-trimmed, 0), f.Reach
+	if f.Reach == 0 || f.Reach >= width {
 		x1 = width
-	case f.Far:
-		x0, x1 = width-f.Reach, width
 	}
-	x0, x1 = max(x0-strip.X, 0), min(x1-strip.X, strip.Width)
-	switch {
-	case x1 <= x0:
-		return b, false
-	case x0 == 0 && x1 == strip.Width, strip.Kind == BorderStrip:
-		// A narrower border strip no longer serves the panel it was made for.
-		b.full = true
-	case x0 == 0:
-		b.near = x1
-	default:
-		b.far = strip.Width - x0
+	if f.Far {
+		x0, x1 = width-x1, width-x0
 	}
-	return b, true
+	b.x0, b.x1 = max(x0-strip.X, 0), min(x1-strip.X, strip.Width)
+	// A narrower border strip no longer serves the panel it was made for.
+	b.full = strip.Kind == BorderStrip || b.x0 == 0 && b.x1 == strip.Width
+	return b, b.x0 < b.x1
 }
 
 // partAround chooses where the strip is parted and where it is narrowed, so that the
 // parts worth keeping have the greatest area together and among equals are the
-// fewest. A part runs from the squared end or the end of some flaw to the beginning
-// of some flaw or the other end, and is narrowed by every flaw beside it. best[i] is
+// fewest. Parts run from the squared end or the end of some flaw to the beginning of
+// some flaw or the other end, and are narrowed by every flaw beside them. best[i] is
 // the best choice of parts that end at or before ends[i].
 func partAround(strip Part, flaws []blemish, a Allowances) []Part {
 	starts, ends := []length.Length{0}, []length.Length{strip.Length}
@@ -118,42 +110,54 @@ func partAround(strip Part, flaws []blemish, a Allowances) []Part {
 	for i, stop := range ends {
 		best[i] = upTo(stop, i)
 		for _, start := range starts {
-			p, area := between(strip, start, stop, flaws, a)
+			parts, area := between(strip, start, stop, flaws, a)
 			if area == 0 {
 				continue
 			}
 			before := upTo(start, i)
 			more := before.area + area
-			if more > best[i].area || more == best[i].area && len(before.parts)+1 < len(best[i].parts) {
-				best[i] = choice{more, append(slices.Clip(before.parts), p)}
+			if more > best[i].area || more == best[i].area && len(before.parts)+len(parts) < len(best[i].parts) {
+				best[i] = choice{more, append(slices.Clip(before.parts), parts...)}
 			}
 		}
 	}
 	return best[len(ends)-1].parts
 }
 
-// between gives the part from start to stop, narrowed by every flaw that touches
-// it; no area where nothing worth keeping is left.
-func between(strip Part, start, stop length.Length, flaws []blemish, a Allowances) (Part, length.Area) {
-	var near, far length.Length
+// between gives the parts from start to stop that lie beside every flaw that
+// touches there, those worth keeping, and their area.
+func between(strip Part, start, stop length.Length, flaws []blemish, a Allowances) ([]Part, length.Area) {
+	var here []blemish
 	for _, f := range flaws {
 		if f.to <= start || f.from >= stop {
 			continue
 		}
 		if f.full {
-			return Part{}, 0
+			return nil, 0
 		}
-		near, far = max(near, f.near), max(far, f.far)
+		here = append(here, f)
 	}
-	p := Part{Kind: FlawPart, X: strip.X + near, Y: start, Width: strip.Width - near - far, Length: stop - start}
-	if strip.Kind == BorderStrip {
-		p.Kind = BorderStrip
+	slices.SortFunc(here, func(a, b blemish) int { return cmp.Compare(a.x0, b.x0) })
+	var parts []Part
+	var sum length.Area
+	keep := func(from, to length.Length) {
+		p := Part{Kind: FlawPart, X: strip.X + from, Y: start, Width: to - from, Length: stop - start}
+		if strip.Kind == BorderStrip {
+			p.Kind = BorderStrip
+		}
+		if p.Width > 0 && p.Length > 0 && a.worthKeeping(p) {
+			parts = append(parts, p)
+			// A lot is at most 10 m by 10 km, so its area always fits.
+			sum += length.Area(p.Width * p.Length)
+		}
 	}
-	if p.Width <= 0 || p.Length <= 0 || !a.worthKeeping(p) {
-		return Part{}, 0
+	good := length.Length(0) // everything on this side is dealt with
+	for _, f := range here {
+		keep(good, f.x0)
+		good = max(good, f.x1)
 	}
-	// A lot is at most 10 m by 10 km, so its area always fits.
-	return p, length.Area(p.Width * p.Length)
+	keep(good, strip.Width)
+	return parts, sum
 }
 
 func (a Allowances) worthKeeping(p Part) bool {

@@ -21,11 +21,13 @@ type Lot struct {
 
 // Flaw is a hole, a stain or a fault in the weave from From to To along the
 // length, counted from the end that was measured first. It reaches Reach in from
-// one selvedge, or, when Reach is 0, all the way across.
+// one selvedge, or, when Reach is 0, all the way across. Good cloth as wide as
+// Clear may lie between that selvedge and the flaw, as beside a faded fold.
 type Flaw struct {
 	From, To length.Length
 	Reach    length.Length
-	Far      bool // reaches in from the far selvedge, not from the near one
+	Clear    length.Length
+	Far      bool // counted from the far selvedge, not from the near one
 }
 
 // Border is a printed border to part from the rest: a strip as deep as the panel
@@ -177,6 +179,8 @@ func (l Lot) check(text func(length.Length) string) error {
 			add("flaws", "A flaw at %s lies beyond the end of the piece, %s long.", text(f.From), text(l.Length))
 		case f.Reach < 0:
 			add("flaws", "A flaw reaches in from the edge by more than nothing.")
+		case f.Clear < 0 || f.Clear > 0 && f.Clear >= f.Reach:
+			add("flaws", "A flaw with good cloth beside it lies from a lesser to a greater distance from the edge: like 10 to 12 in from the edge.")
 		}
 	}
 	switch b := l.Border; {

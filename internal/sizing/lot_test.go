@@ -68,6 +68,21 @@ func TestUsable(t *testing.T) {
 			[]part{{sizing.FlawPart, "0", "0", "42", "45"}, {sizing.FlawPart, "0", "47", "42", "43"}},
 		},
 		{
+			"a faded fold along the whole of it leaves both sides; the selvedges may lie up to 3 in further out",
+			sizing.Lot{Length: in("92"), Width: in("108"), Flaws: []sizing.Flaw{{From: 0, To: in("92"), Clear: in("53"), Reach: in("55")}}},
+			[]part{{sizing.FlawPart, "0", "0", "50", "90"}, {sizing.FlawPart, "55", "0", "50", "90"}},
+		},
+		{
+			"measured between the selvedges nothing is lost to doubt, from the far edge as from the near",
+			sizing.Lot{Length: in("92"), UsableWidth: in("104"), Flaws: []sizing.Flaw{{From: 0, To: in("92"), Clear: in("49"), Reach: in("51"), Far: true}}},
+			[]part{{sizing.FlawPart, "0", "0", "53", "90"}, {sizing.FlawPart, "55", "0", "49", "90"}},
+		},
+		{
+			"a short one in the middle is cut out across",
+			sizing.Lot{Length: in("92"), UsableWidth: in("104"), Flaws: []sizing.Flaw{{From: in("46"), To: in("48"), Clear: in("40"), Reach: in("60")}}},
+			[]part{{sizing.FlawPart, "0", "0", "104", "45"}, {sizing.FlawPart, "0", "47", "104", "43"}},
+		},
+		{
 			"one of each: only the part beside the shallow flaw is narrowed",
 			sizing.Lot{Length: in("92"), Width: in("45"), Flaws: []sizing.Flaw{flaw("46", "48", "0", false), flaw("60", "85", "2", true)}},
 			[]part{{sizing.FlawPart, "0", "0", "42", "45"}, {sizing.FlawPart, "0", "47", "40", "43"}},
@@ -150,6 +165,8 @@ func TestUsableRefuses(t *testing.T) {
 		{sizing.Lot{Length: in("90"), Width: in("45"), Flaws: []sizing.Flaw{{From: in("33"), To: in("30")}}}, "flaws", "from a lesser to a greater length"},
 		{sizing.Lot{Length: in("90"), Width: in("45"), Flaws: []sizing.Flaw{{From: in("93"), To: in("95")}}}, "flaws", "lies beyond the end"},
 		{sizing.Lot{Length: in("90"), Width: in("45"), Flaws: []sizing.Flaw{{To: in("3"), Reach: -1}}}, "flaws", "more than nothing"},
+		{sizing.Lot{Length: in("90"), Width: in("45"), Flaws: []sizing.Flaw{{To: in("3"), Reach: in("4"), Clear: in("4")}}}, "flaws", "from a lesser to a greater distance"},
+		{sizing.Lot{Length: in("90"), Width: in("45"), Flaws: []sizing.Flaw{{To: in("3"), Clear: in("4")}}}, "flaws", "from a lesser to a greater distance"},
 		{sizing.Lot{Length: in("90"), Width: in("45"), Flaws: make([]sizing.Flaw, 51)}, "flaws", "More than 50 flaws"},
 		{sizing.Lot{Length: in("90"), Width: in("45"), Border: sizing.Border{Edges: sizing.BothSelvedges, Depth: in("21")}}, "border", "leaves nothing of the usable width of 42 in"},
 		{sizing.Lot{Length: in("90"), Width: in("45"), Border: sizing.Border{Edges: sizing.OneSelvedge}}, "border", "Give how deep"},
@@ -172,7 +189,11 @@ func TestUsableIsGoodAndTheMost(t *testing.T) {
 		lot := sizing.Lot{Length: inches(5, 60, "length"), UsableWidth: inches(3, 20, "width")}
 		for range rapid.IntRange(1, 6).Draw(rt, "flaws") {
 			from := inches(0, int(lot.Length/length.Inch)-1, "from")
-			lot.Flaws = append(lot.Flaws, sizing.Flaw{From: from, To: from + inches(1, 20, "long"), Reach: inches(0, 20, "reach"), Far: rapid.Bool().Draw(rt, "far")})
+			f := sizing.Flaw{From: from, To: from + inches(1, 20, "long"), Reach: inches(0, 20, "reach"), Far: rapid.Bool().Draw(rt, "far")}
+			if f.Reach > 1*length.Inch {
+				f.Clear = inches(0, int(min(f.Reach, lot.UsableWidth)/length.Inch)-1, "clear")
+			}
+			lot.Flaws = append(lot.Flaws, f)
 		}
 		got, err := lot.Usable(a, length.In)
 		require.NoError(rt, err)
@@ -180,7 +201,7 @@ func TestUsableIsGoodAndTheMost(t *testing.T) {
 		for i, p := range got.Parts {
 			require.True(rt, p.X >= 0 && p.Y >= 0 && p.X+p.Width <= got.Width && p.Y+p.Length <= got.Length)
 			for _, q := range got.Parts[:i] {
-				require.True(rt, q.Y+q.Length <= p.Y, "parts follow each other")
+				require.True(rt, q.Y+q.Length <= p.Y || q.X+q.Width <= p.X, "parts follow each other or lie side by side")
 			}
 			for _, f := range lot.Flaws {
 				x0, x1 := flawSpan(f, got.Width)
@@ -196,13 +217,14 @@ func TestUsableIsGoodAndTheMost(t *testing.T) {
 }
 
 func flawSpan(f sizing.Flaw, width length.Length) (from, to length.Length) {
-	switch {
-	case f.Reach == 0 || f.Reach >= width:
-		return 0, width
-	case f.Far:
-		return width - f.Reach, width
+	from, to = f.Clear, f.Reach
+	if f.Reach == 0 || f.Reach >= width {
+		to = width
 	}
-	return 0, f.Reach
+	if f.Far {
+		return width - to, max(width-from, 0)
+	}
+	return min(from, width), to
 }
 
 // mostByTrying takes every set of parts that follow each other, each from 0 or the
@@ -228,22 +250,31 @@ func mostByTrying(lot sizing.Lot, width length.Length, a sizing.Allowances) leng
 	return from(0)
 }
 
-// kept is what is left between two places along the lot, narrowed beside its flaws.
+// kept is what is left between two places along the lot: inch by inch across it,
+// what runs between flaws and is worth keeping.
 func kept(lot sizing.Lot, width length.Length, a sizing.Allowances, start, stop length.Length) length.Area {
-	var near, far length.Length
-	for _, f := range lot.Flaws {
-		if f.To <= start || f.From >= stop {
+	var sum length.Area
+	l, w := stop-start, length.Length(0)
+	ends := func() {
+		if w > 0 && (w >= a.KeepWidth && l >= a.KeepLength || l >= a.KeepWidth && w >= a.KeepLength) {
+			sum += length.Area(w * l)
+		}
+		w = 0
+	}
+	for x := length.Length(0); x < width; x += length.Inch {
+		good := true
+		for _, f := range lot.Flaws {
+			x0, x1 := flawSpan(f, width)
+			if f.To > start && f.From < stop && x0 <= x && x < x1 {
+				good = false
+			}
+		}
+		if !good {
+			ends()
 			continue
 		}
-		if x0, x1 := flawSpan(f, width); x0 == 0 {
-			near = max(near, x1)
-		} else {
-			far = max(far, width-x0)
-		}
+		w += length.Inch
 	}
-	w, l := width-near-far, stop-start
-	if w > 0 && (w >= a.KeepWidth && l >= a.KeepLength || l >= a.KeepWidth && w >= a.KeepLength) {
-		return length.Area(w * l)
-	}
-	return 0
+	ends()
+	return sum
 }

@@ -162,6 +162,7 @@ func TestParseFlaws(t *testing.T) {
 		{"from 1 yd to 1 yd 3 in, 4 in in from the edge", []sizing.Flaw{{From: 36 * in, To: 39 * in, Reach: 4 * in}}},
 		{"40½ to 42 in, 2 in from the far selvedge", []sizing.Flaw{{From: 40*in + in/2, To: 42 * in, Reach: 2 * in, Far: true}}},
 		{"fold mark 10 to 12 cm; hole 1 m to 1.1 m", []sizing.Flaw{{From: 10 * length.Centimetre, To: 12 * length.Centimetre}, {From: length.Metre, To: 110 * length.Centimetre}}},
+		{"fold from 0 to 3 yd, 20 to 22 in from the edge", []sizing.Flaw{{To: 108 * in, Clear: 20 * in, Reach: 22 * in}}},
 		{"3 – 4", []sizing.Flaw{{From: 3 * in, To: 4 * in}}},
 	} {
 		got, _, err := ParseFlaws(tt.text, length.In)
@@ -178,7 +179,7 @@ func TestParseFlaws(t *testing.T) {
 
 // Flaws are printed in the words they are read in.
 func TestFlawTextIsRead(t *testing.T) {
-	for _, f := range []sizing.Flaw{{From: 30 * in, To: 33 * in}, {From: 0, To: in, Reach: 4 * in}, {From: 36 * in, To: 40 * in, Reach: 2 * in, Far: true}} {
+	for _, f := range []sizing.Flaw{{From: 30 * in, To: 33 * in}, {From: 0, To: in, Reach: 4 * in}, {From: 36 * in, To: 40 * in, Reach: 2 * in, Far: true}, {From: 0, To: 92 * in, Clear: 53 * in, Reach: 55 * in}, {From: 5 * in, To: 9 * in, Clear: in / 2, Reach: 3 * in, Far: true}} {
 		got, _, err := ParseFlaws(drive.FlawText(f, length.In), length.In)
 		require.NoError(t, err)
 		require.Equal(t, []sizing.Flaw{f}, got, "ParseFlaws(%q)", drive.FlawText(f, length.In))
@@ -250,6 +251,7 @@ func FuzzParseFlaws(f *testing.F) {
 			require.Less(t, flaw.From, flaw.To)
 			require.GreaterOrEqual(t, flaw.From, length.Length(0))
 			require.GreaterOrEqual(t, flaw.Reach, length.Length(0))
+			require.True(t, flaw.Clear == 0 || 0 < flaw.Clear && flaw.Clear < flaw.Reach, "%+v", flaw)
 		}
 	})
 }

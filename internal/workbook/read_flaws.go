@@ -16,11 +16,12 @@ const lengthPattern = `\d[\d ./]*(?:-\d+/\d+)?(?:,\d+)?\s*(?:"|'|inches|inch|in|
 // What a flaw is read by; compiled once and never changed.
 var (
 	flawPattern  = regexp.MustCompile(`^(\D*?)\s*(` + lengthPattern + `)\s*(?:to|until|till|and|-)\s*(` + lengthPattern + `)(.*)$`)
-	reachPattern = regexp.MustCompile(lengthPattern)
+	reachPattern = regexp.MustCompile(`(?:(` + lengthPattern + `)\s*(?:to|until|till|and|-)\s*)?(` + lengthPattern + `)`)
 )
 
 // ParseFlaws reads where flaws are, as people note them: stain across at 30 to 33
-// in; hole from 1 yd to 1 yd 3 in, 4 in in from the edge. Flaws are parted by a
+// in; hole from 1 yd to 1 yd 3 in, 4 in in from the edge; fold from 0 to 3 yd, 20
+// to 22 in from the edge. Flaws are parted by a
 // semicolon or a new line. Lengths run from the end that was measured first; a
 // bare number is in u. A flaw whose reach is not said goes all the way across;
 // notes say where that was taken for granted. Errors are sentences for people.
@@ -72,12 +73,20 @@ func parseFlaw(text string, u length.Unit) (sizing.Flaw, string, error) {
 	if !strings.Contains(rest, "edge") && !strings.Contains(rest, "selvedge") && !strings.Contains(rest, "selvage") {
 		return f, "", nil
 	}
-	reach := reachPattern.FindString(found[4])
-	if reach == "" {
+	reach := reachPattern.FindStringSubmatch(found[4])
+	if reach == nil {
 		return f, "How far the flaw reaches in from the edge is not said: it is cut out across the whole width.", nil
 	}
-	if f.Reach, err = length.Parse(strings.TrimSpace(reach), unit, length.Up); err != nil {
+	if f.Reach, unit, err = length.ParseWritten(strings.TrimSpace(reach[2]), unit, length.Up); err != nil {
 		return sizing.Flaw{}, "", fmt.Errorf("how far the flaw reaches in: %w", err)
+	}
+	if reach[1] != "" {
+		if f.Clear, err = length.Parse(strings.TrimSpace(reach[1]), unit, length.Down); err != nil {
+			return sizing.Flaw{}, "", fmt.Errorf("how far from the edge the flaw begins: %w", err)
+		}
+		if f.Clear >= f.Reach {
+			return sizing.Flaw{}, "", fmt.Errorf("%q runs from a greater to a lesser distance from the edge; turn the two round", short(text, 60))
+		}
 	}
 	f.Far = strings.Contains(rest, "far")
 	return f, "", nil
