@@ -2,6 +2,9 @@
 (() => {
   "use strict";
 
+  // What scripts do by themselves needs no button.
+  document.documentElement.classList.add("scripted");
+
   // A form that has been sent says so and is not sent twice. The page may come
   // back from the browser's memory, so it is opened again then.
   addEventListener("submit", (event) => {
@@ -55,7 +58,7 @@
     list.setAttribute("aria-label", "Names that may be meant");
     room.className = "room-for-offers";
     room.append(list);
-    said.before(room);
+    said.parentElement.append(room);
     field.removeAttribute("list");
     for (const [name, value] of [["role", "combobox"], ["aria-autocomplete", "list"], ["aria-controls", list.id], ["aria-expanded", "false"]]) field.setAttribute(name, value);
 
@@ -120,6 +123,20 @@
       field.focus();
     });
     if (field.value) look(false);
+  }
+
+  // A width is typed or tapped, not both: the later takes the place of the other.
+  const width = document.querySelector(".measure input[name=width]");
+  if (width) {
+    const usual = [...document.querySelectorAll(".measure input[name=usual]")];
+    width.addEventListener("input", () => {
+      usual[0].checked = true;
+    });
+    for (const tap of usual.slice(1)) {
+      tap.addEventListener("change", () => {
+        width.value = "";
+      });
+    }
   }
 
   // A photo is made smaller before it is sent: a hall's network is slow. Whatever

@@ -24,6 +24,7 @@ type Measured struct {
 	Torn        bool          // ends are torn, not cut
 	BorderDepth length.Length // how deep the border strip is to part off; 0: it stays on
 	Cuts        []Cuttings    // one for each size of piece in the lot
+	Shelf       *string       // where it goes; nil leaves it where it is
 }
 
 // Cuttings are pieces of one size. Width is from selvedge to selvedge; where the
@@ -52,7 +53,7 @@ type MeasuredLot struct {
 // is free, what borders and flaws part off becomes pieces of its own, the rest is
 // squared off. It refuses by field what cannot be.
 //
-// Fields: fibre, weight, print, turn, border, border_depth, colours, themes,
+// Fields: fibre, weight, print, turn, border, border_depth, colours, themes, shelf,
 // pieces, length, width, usable, flaws; those of the second and later cuts with
 // their number, length2.
 func Measure(d Drive, lot Lot, m Measured, firstPiece int) (MeasuredLot, error) {
@@ -63,6 +64,10 @@ func Measure(d Drive, lot Lot, m Measured, firstPiece int) (MeasuredLot, error) 
 	bad := m.Make.check(true)
 	if m.BorderDepth > 0 && m.Border == "" {
 		bad = append(bad, apperr.Field{Name: "border", Why: "Say on which selvedge the border runs, or take its depth away."})
+	}
+	if m.Shelf != nil {
+		lot.Shelf = *m.Shelf
+		bad = append(bad, tooLong("shelf", lot.Shelf, 40)...)
 	}
 	if len(m.Cuts) == 0 {
 		bad = append(bad, apperr.Field{Name: "length", Why: "Give the length, more than nothing."})

@@ -119,6 +119,7 @@ func story(t *testing.T, s *testStore) []told {
 		{"SetAside", func(act drive.Act) error { _, err := s.SetAside(ctx, act, 1, "mildew"); return err }},
 		{"TakeBackAside", func(act drive.Act) error { _, err := s.TakeBackAside(ctx, act, 1); return err }},
 		{"MeasureLot", func(act drive.Act) error { _, err := s.MeasureLot(ctx, act, 1, 4, cotton(1, 170*inch)); return err }},
+		{"MeasureInstead", func(act drive.Act) error { _, err := s.MeasureInstead(ctx, act, 1, 5, cotton(1, 171*inch)); return err }},
 		{"UndoMeasure", func(act drive.Act) error { _, err := s.UndoMeasure(ctx, act, 1); return err }},
 		{"CreateLabelPaper", func(act drive.Act) error {
 			_, err := s.CreateLabelPaper(ctx, act, aLabelPaper(0), length.CM)

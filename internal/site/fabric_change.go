@@ -121,7 +121,7 @@ func (s *Site) lotFormWith(c *gin.Context, status int, page lotFormPage) error {
 	if page.Shelves, err = s.db.Shelves(c.Request.Context(), s.driveID(c)); err != nil {
 		return err
 	}
-	page.Picks = newMeasurePicks()
+	page.Picks = newMeasurePicks(s.drive(c))
 	return s.page(c, status, page)
 }
 

@@ -134,6 +134,19 @@ func (s *Site) makesAlone(c *gin.Context, cloths []drive.Cloth) ([]string, error
 	if len(cloths) == 0 {
 		return nil, nil
 	}
+	sizes, err := s.planSizes(c)
+	if err != nil {
+		return nil, err
+	}
+	makes, err := drive.MakesAlone(c.Request.Context(), cloths, sizes)
+	if err != nil {
+		return nil, err
+	}
+	return makesWords(makes), nil
+}
+
+// planSizes gives the drive's sizes that are not retired, with their panels.
+func (s *Site) planSizes(c *gin.Context) ([]drive.PlanSize, error) {
 	all, err := s.db.Sizes(c.Request.Context(), s.driveID(c))
 	if err != nil {
 		return nil, err
@@ -149,11 +162,7 @@ func (s *Site) makesAlone(c *gin.Context, cloths []drive.Cloth) ([]string, error
 		}
 		sizes = append(sizes, drive.PlanSize{ID: z.Name, Panels: panels})
 	}
-	makes, err := drive.MakesAlone(c.Request.Context(), cloths, sizes)
-	if err != nil {
-		return nil, err
-	}
-	return makesWords(makes), nil
+	return sizes, nil
 }
 
 // makesWords says what cloth makes alone, a line a size; what it does not make at

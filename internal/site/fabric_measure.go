@@ -1,8 +1,11 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
+	"slices"
+	"strconv"
 
 	"github.com/gin-gonic/gin"
 
@@ -16,57 +19,45 @@ import (
 type measurePage struct {
 	Form     measureForm
 	Problems map[string]string
+	Clash    clash
 	Lot      postgres.LotPage
 	Yardage  string
 	Unit     string
 
 	DepthHint string // how deep a border strip usually is
 	Waiting   int    // lots that wait to be measured
+	Like      int64  // the lot that kind of cloth, washing and shelf were taken over from; 0: none
 	Look      measuredLook
 	Picks     measurePicks
-	Themes    []string
-	Shelves   []string
+	Turns     []turnPick
+	More      measureMore
 }
+
+// measureMore says which of the folded parts stand open.
+type measureMore struct{ Flaws, Border, Pieces bool }
 
 func (measurePage) template() string { return "fabric-measure.html" }
 func (p measurePage) title() string  { return fmt.Sprintf("Measure lot %d", p.Lot.Number) }
 
-// measurePicks are the words that the form offers.
-type measurePicks struct {
-	Weights, Fibres, Ends, Prints, Turns, Borders []option
-}
-
-func newMeasurePicks() measurePicks {
-	return measurePicks{
-		Weights: optionsOf(drive.Weights()), Fibres: optionsOf(drive.Fibres()),
-		Ends:   []option{{drive.EndsCut, "cut"}, {drive.EndsTorn, "torn"}},
-		Prints: []option{{drive.PrintSolid, "solid"}, {drive.PrintTonal, "tonal"}, {drive.PrintFeature, "feature print"}},
-		Turns:  turnOptions(),
-		Borders: []option{
-			{"", "none"}, {drive.BorderOne, "one selvedge"}, {drive.BorderBoth, "both selvedges"},
-		},
-	}
-}
-
-func turnOptions() []option {
-	return []option{
-		{drive.TurnEither, "either way"}, {drive.TurnAlong, "along, upright"}, {drive.TurnAcross, "across, sideways"},
-	}
-}
-
-// measuredLook is what the sizes typed so far come to.
-type measuredLook struct {
-	Shown    bool
-	How      []string
-	Usable   []string // each usable piece in words
-	Makes    []string // what it makes alone, by size
-	Problems map[string]string
-}
-
-// nextToMeasure handles GET /drives/:drive/fabric/measure: the lot that waits longest.
+// nextToMeasure handles GET /drives/:drive/fabric/measure: the lot that waits
+// longest, or the one in somebody's hand by ?lot=, its number or its tag.
 func (s *Site) nextToMeasure(c *gin.Context) error {
+	ctx, id := c.Request.Context(), s.driveID(c)
+	if typed := scanned(clean(c.Query("lot"))); typed != "" {
+		number, err := s.db.LotByTag(ctx, id, typed)
+		if err != nil {
+			return err
+		}
+		if n, ok := wholeNumber(typed); ok && number == 0 {
+			number = n
+		}
+		if number == 0 {
+			return apperr.NotFound("No lot here has the number or the tag %s. Tag it first.", typed)
+		}
+		return s.seeOther(c, s.path(c, "fabric", number, "measure"))
+	}
 	after, _ := wholeNumber(c.Query("after"))
-	next, err := s.db.NextToMeasure(c.Request.Context(), s.driveID(c), after)
+	next, err := s.db.NextToMeasure(ctx, id, after)
 	if err != nil {
 		return err
 	}
@@ -77,7 +68,8 @@ func (s *Site) nextToMeasure(c *gin.Context) error {
 	return s.seeOther(c, s.path(c, "fabric", next, "measure"))
 }
 
-// measureLot handles GET /drives/:drive/fabric/:lot/measure.
+// measureLot handles GET /drives/:drive/fabric/:lot/measure?like=7: the form, with
+// what mostly stays the same taken over from another lot.
 func (s *Site) measureLot(c *gin.Context) error {
 	lot, err := s.lotOf(c)
 	if err != nil {
@@ -87,74 +79,109 @@ func (s *Site) measureLot(c *gin.Context) error {
 		s.flash(c, "Lot %d is measured already.", lot.Number)
 		return s.seeOther(c, s.path(c, "fabric", lot.Number))
 	}
-	return s.measureWith(c, http.StatusOK, measurePage{Lot: lot, Form: measureFormOf(lot.Lot, s.drive(c))})
+	page := measurePage{Lot: lot, Form: measureFormOf(lot.Lot, s.drive(c))}
+	if n, ok := wholeNumber(c.Query("like")); ok && lot.Fibre == "" {
+		other, err := s.db.Lot(c.Request.Context(), s.driveID(c), n)
+		if err != nil {
+			return err
+		}
+		if other.Measured() {
+			page.Form, page.Like = page.Form.like(other.Lot), n
+		}
+	}
+	return s.measureWith(c, http.StatusOK, page)
 }
 
 // measureLotNow handles POST /drives/:drive/fabric/:lot/measure: a tagged lot gets
-// its size.
+// its size. Where somebody else was first, both are shown and nothing is lost.
 func (s *Site) measureLotNow(c *gin.Context) error {
 	page, m, err := s.readMeasure(c)
 	if err != nil {
 		return err
 	}
 	if len(page.Problems) == 0 {
-		done, err := s.db.MeasureLot(c.Request.Context(), s.act(c), page.Lot.Number, page.Form.version(), m)
-		if err == nil {
-			return s.measured(c, done, page.Form.Then)
+		measure := s.db.MeasureLot
+		if page.Form.Instead == "yes" {
+			measure = s.db.MeasureInstead
 		}
-		if !adopt(page.Problems, err) {
+		done, err := measure(c.Request.Context(), s.act(c), page.Lot.Number, page.Form.version(), m)
+		switch {
+		case err == nil:
+			return s.measured(c, done, page.Form.Then)
+		case apperr.Is(err, apperr.KindConflict) && page.Lot.Version != page.Form.version():
+			page.clashes(s.drive(c))
+			return s.measureWith(c, http.StatusConflict, page)
+		case !adopt(page.Problems, err):
 			return err
 		}
 	}
 	return s.measureWith(c, http.StatusUnprocessableEntity, page)
 }
 
-// measured goes on after a lot was measured: to the next that waits, or to the lot.
-func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, then string) error {
-	next, more := int64(0), ""
-	if then == "next" {
-		var err error
-		if next, err = s.db.NextToMeasure(c.Request.Context(), s.driveID(c), done.Number); err != nil {
-			return err
-		}
-		if next == 0 {
-			more = " No other lot waits."
-		}
+// clashes shows what stands beside what was typed. Sending the form again puts it
+// in place of a measuring that stands.
+func (p *measurePage) clashes(d drive.Drive) {
+	stands, fields := measureFormOf(p.Lot.Lot, d), measureFields()
+	typed := p.Form
+	for _, f := range []*measureForm{&stands, &typed} {
+		f.Colour, f.Theme, f.Colours, f.Themes = f.colours(), f.themes(), "", ""
+		f.Width, f.Usual = cmp.Or(f.Width, f.Usual), ""
 	}
-	s.flashUndo(c, s.path(c, "fabric", done.Number, "undo"), "Lot %d is measured: %s on the shelf.%s", done.Number, counted(done.Pieces, "piece", "pieces"), more)
-	if next != 0 {
-		return s.seeOther(c, s.path(c, "fabric", next, "measure"))
+	if !p.Lot.Measured() {
+		// Nobody measured it: only what stands can differ.
+		fields = slices.DeleteFunc(fields, func(f clashField) bool { return f.Name != "shelf" && f.Name != "colour" && f.Name != "theme" })
 	}
-	return s.seeOther(c, s.path(c, "fabric", done.Number))
+	p.Clash, p.Form.Version, p.Form.Instead = newClash(stands, typed, fields), stands.Version, yes(p.Lot.Measured())
 }
 
-// lookAtMeasure handles POST /drives/:drive/fabric/:lot/measure/look: what the
-// figures typed so far come to. Nothing is saved.
-func (s *Site) lookAtMeasure(c *gin.Context) error {
-	page, m, err := s.readMeasure(c)
+// measureFields names the fields where two measurings may differ.
+func measureFields() []clashField {
+	yesNo := []option{{"yes", "yes"}, {"", "no"}}
+	return []clashField{
+		{"length", "Length", nil},
+		{"width", "Width", nil},
+		{"pieces", "Pieces", nil},
+		{"ends", "Ends", nil},
+		{"weight", "Kind of cloth", nil},
+		{"fibre", "Fibre", nil},
+		{"washed", "Washed already", yesNo},
+		{"print", "Print", nil},
+		{"trim_ok", "May be trim too", yesNo},
+		{"turn", "How it lies", turnOptions()},
+		{"border", "Border print", nil},
+		{"colour", "Colours", nil},
+		{"theme", "Themes", nil},
+		{"shelf", "Shelf", nil},
+	}
+}
+
+// measured goes on after a lot was measured: to the next that waits, or to the lot.
+func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, then string) error {
+	ctx, d := c.Request.Context(), s.drive(c)
+	lot, err := s.db.Lot(ctx, d.ID, done.Number)
 	if err != nil {
 		return err
 	}
-	page.Look = measuredLook{Shown: true, Problems: page.Problems}
-	page.Problems = nil
-	if len(page.Look.Problems) > 0 {
-		return s.measureWith(c, http.StatusOK, page)
+	next, said := int64(0), ""
+	for i, words := range clothWords(lot.Cloths(lot.Pieces), d) {
+		if i > 0 {
+			said += "; "
+		}
+		said += words
 	}
-	out, err := drive.Measure(s.drive(c), page.Lot.Lot, m, 1)
-	switch {
-	case apperr.Fields(err) != nil:
-		page.Look.Problems = apperr.Fields(err)
-		return s.measureWith(c, http.StatusOK, page)
-	case err != nil:
-		return err
+	if then == "next" {
+		if next, err = s.db.NextToMeasure(ctx, d.ID, done.Number); err != nil {
+			return err
+		}
+		if next == 0 {
+			said += ". No other lot waits"
+		}
 	}
-	page.Look.How = out.How
-	cloths := out.Cloths()
-	page.Look.Usable = clothWords(cloths, s.drive(c))
-	if page.Look.Makes, err = s.makesAlone(c, cloths); err != nil {
-		return err
+	s.flashUndo(c, s.path(c, "fabric", done.Number, "undo"), "Lot %d is measured: usable %s.", done.Number, said)
+	if next != 0 {
+		return s.seeOther(c, s.path(c, "fabric", next, "measure")+"?like="+strconv.FormatInt(done.Number, 10))
 	}
-	return s.measureWith(c, http.StatusOK, page)
+	return s.seeOther(c, s.path(c, "fabric", done.Number))
 }
 
 // readMeasure reads the form of a lot, with what is wrong with it.
@@ -174,7 +201,7 @@ func (s *Site) readMeasure(c *gin.Context) (measurePage, drive.Measured, error) 
 
 func (s *Site) measureWith(c *gin.Context, status int, page measurePage) error {
 	ctx, d := c.Request.Context(), s.drive(c)
-	page.Yardage, page.Unit, page.Picks = string(d.Yardage()), string(d.Unit), newMeasurePicks()
+	page.Yardage, page.Unit, page.Picks = string(d.Yardage()), string(d.Unit), newMeasurePicks(d)
 	depth, err := s.db.BorderDepth(ctx, d.ID)
 	if err != nil {
 		return err
@@ -188,10 +215,36 @@ func (s *Site) measureWith(c *gin.Context, status int, page measurePage) error {
 		return err
 	}
 	page.Waiting = waiting.Total
-	if page.Themes, err = s.db.Themes(ctx, d.ID); err != nil {
+	if err := s.offerWords(c, &page); err != nil {
 		return err
 	}
+	if page.Turns == nil {
+		page.Turns = plainTurnPicks(cmp.Or(page.Form.Turn, drive.TurnEither))
+	}
+	f := page.Form
+	page.More = measureMore{
+		Flaws:  f.Flaws != "" || slices.ContainsFunc(f.Flaw[:], flawForm.said),
+		Border: f.Border != "" || f.BorderDepth != "",
+		Pieces: f.Usable != "" || f.Length2 != "" || f.Length3 != "",
+	}
 	return s.page(c, status, page)
+}
+
+// offerWords puts colours, themes and shelves beside the form as taps; what was
+// typed or stands already is chosen among them.
+func (s *Site) offerWords(c *gin.Context, page *measurePage) error {
+	ctx, id := c.Request.Context(), s.driveID(c)
+	colours, err := s.db.Colours(ctx, id)
+	if err != nil {
+		return err
+	}
+	themes, err := s.db.Themes(ctx, id)
+	if err != nil {
+		return err
+	}
+	page.Picks.Colours, page.Picks.Themes = offerColours(colours, page.Form.Colour), offerThemes(themes, page.Form.Theme)
+	page.Picks.Shelves, err = s.db.Shelves(ctx, id)
+	return err
 }
 
 // lotOf gives the lot of the address.

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -12,39 +13,45 @@ import (
 // measureForm is a measuring as typed. Fields with a number are for pieces of
 // another size in the same lot.
 type measureForm struct {
-	Version     string `form:"version"`
-	Length      string `form:"length"`
-	Width       string `form:"width"`
-	Usable      string `form:"usable"`
-	Pieces      string `form:"pieces"`
-	Length2     string `form:"length2"`
-	Width2      string `form:"width2"`
-	Pieces2     string `form:"pieces2"`
-	Length3     string `form:"length3"`
-	Width3      string `form:"width3"`
-	Pieces3     string `form:"pieces3"`
-	Ends        string `form:"ends"`
-	Weight      string `form:"weight"`
-	Fibre       string `form:"fibre"`
-	Washed      string `form:"washed"`
-	Print       string `form:"print"`
-	TrimOK      string `form:"trim_ok"`
-	Turn        string `form:"turn"`
-	Border      string `form:"border"`
-	BorderDepth string `form:"border_depth"`
-	Colours     string `form:"colours"`
-	Themes      string `form:"themes"`
-	Flaws       string `form:"flaws"`
-	Then        string `form:"then"` // next: the next lot that waits
+	Version     string      `form:"version"`
+	Instead     string      `form:"instead"` // yes: in place of what somebody else measured
+	Length      string      `form:"length"`
+	Width       string      `form:"width"`
+	Usual       string      `form:"usual"` // a usual width that was tapped
+	Usable      string      `form:"usable"`
+	Pieces      string      `form:"pieces"`
+	Length2     string      `form:"length2"`
+	Width2      string      `form:"width2"`
+	Pieces2     string      `form:"pieces2"`
+	Length3     string      `form:"length3"`
+	Width3      string      `form:"width3"`
+	Pieces3     string      `form:"pieces3"`
+	Ends        string      `form:"ends"`
+	Weight      string      `form:"weight"`
+	Fibre       string      `form:"fibre"`
+	Washed      string      `form:"washed"`
+	Print       string      `form:"print"`
+	TrimOK      string      `form:"trim_ok"`
+	Turn        string      `form:"turn"`
+	Border      string      `form:"border"`
+	BorderDepth string      `form:"border_depth"`
+	Colour      []string    `form:"colour"` // tapped
+	Colours     string      `form:"colours"`
+	Theme       []string    `form:"theme"` // tapped
+	Themes      string      `form:"themes"`
+	Flaw        [3]flawForm `form:"flaw"`
+	Flaws       string      `form:"flaws"`
+	Shelf       string      `form:"shelf"`
+	Then        string      `form:"then"` // next: the next lot that waits
 }
 
 // measureFormOf starts the form with what is known of a lot: from tagging, or
-// from a measuring that was undone.
+// from a measuring that stands or was undone.
 func measureFormOf(l drive.Lot, d drive.Drive) measureForm {
 	f := measureForm{
 		Version: strconv.Itoa(l.Version), Pieces: strconv.Itoa(l.PiecesTold), Ends: l.Ends, Weight: l.Weight, Fibre: l.Fibre,
-		Washed: yes(l.Washed), Print: l.Print, TrimOK: yes(l.TrimOK), Turn: l.Turn, Border: l.Border,
-		Colours: strings.Join(l.Colours, ", "), Themes: strings.Join(l.Themes, ", "),
+		Washed: yes(l.Washed), Print: l.Print, TrimOK: yes(l.TrimOK), Turn: l.Turn, Border: l.Border, Shelf: l.Shelf,
+		Colour: l.Colours, Theme: l.Themes,
 	}
 	if l.RawLength != nil && l.RawWidth != nil {
 		f.Length, f.Width = length.Format(*l.RawLength, d.Yardage()), length.Format(*l.RawWidth, d.Unit)
@@ -58,12 +65,30 @@ func measureFormOf(l drive.Lot, d drive.Drive) measureForm {
 	return f
 }
 
+// like takes over what mostly stays the same from one lot to the next on a pile:
+// what the cloth is made of, how it was cut and where it goes.
+func (f measureForm) like(l drive.Lot) measureForm {
+	f.Weight, f.Fibre, f.Washed, f.Ends = l.Weight, l.Fibre, yes(l.Washed), l.Ends
+	if f.Shelf == "" {
+		f.Shelf = l.Shelf
+	}
+	return f
+}
+
 func (f measureForm) version() int {
 	n, err := strconv.Atoi(f.Version)
 	if err != nil {
 		return 0 // no lot stands at it, so the store says that it changed
 	}
 	return n
+}
+
+// colours and themes are what was tapped and what was typed beside.
+func (f measureForm) colours() []string {
+	return drive.TidyWords(slices.Concat(f.Colour, drive.Words(f.Colours)))
+}
+func (f measureForm) themes() []string {
+	return drive.TidyWords(slices.Concat(f.Theme, drive.Words(f.Themes)))
 }
 
 // measured reads the form, with what is wrong with it by field. told is how many
@@ -73,13 +98,14 @@ func (f measureForm) measured(d drive.Drive, told int) (drive.Measured, map[stri
 	m := drive.Measured{
 		Make: drive.Make{
 			Fibre: f.Fibre, Weight: f.Weight, Washed: f.Washed == "yes", Print: f.Print, Turn: f.Turn, Border: f.Border,
-			TrimOK: f.TrimOK == "yes", Colours: drive.Words(f.Colours), Themes: drive.Words(f.Themes),
+			TrimOK: f.TrimOK == "yes", Colours: f.colours(), Themes: f.themes(),
 		},
 		Torn:        f.Ends == drive.EndsTorn,
 		BorderDepth: clothLength(problems, "border_depth", f.BorderDepth, d.Unit),
+		Shelf:       &f.Shelf,
 	}
 	for i, typed := range []struct{ long, wide, usable, pieces string }{
-		{f.Length, f.Width, f.Usable, f.Pieces}, {f.Length2, f.Width2, "", f.Pieces2}, {f.Length3, f.Width3, "", f.Pieces3},
+		{f.Length, f.width(problems), f.Usable, f.Pieces}, {f.Length2, f.Width2, "", f.Pieces2}, {f.Length3, f.Width3, "", f.Pieces3},
 	} {
 		suffix := ""
 		if i > 0 {
@@ -94,18 +120,41 @@ func (f measureForm) measured(d drive.Drive, told int) (drive.Measured, map[stri
 	if err != nil {
 		problem(problems, "flaws", "%s", upperFirst(err.Error())+".")
 	}
-	first := &m.Cuts[0]
-	switch {
-	case len(flaws) > 0 && first.Pieces > 1:
-		// A flaw is on one piece; the others of its size have none.
-		good := *first
-		good.Pieces--
-		first.Pieces, first.Flaws = 1, flaws
-		m.Cuts = append(m.Cuts, good)
-	case len(flaws) > 0:
-		first.Flaws = flaws
+	for i, row := range f.Flaw {
+		if row.said() {
+			flaws = append(flaws, row.flaw(problems, "flaw"+strconv.Itoa(i+1)+"_", m.Cuts[0], d))
+		}
+	}
+	if len(flaws) > 0 {
+		m.Cuts = flawed(m.Cuts, flaws)
 	}
 	return m, problems
+}
+
+// width is the width that was typed or the usual one that was tapped.
+func (f measureForm) width(problems map[string]string) string {
+	switch {
+	case f.Usual == "":
+		return f.Width
+	case f.Width == "" || f.Width == f.Usual:
+		return f.Usual
+	}
+	problem(problems, "width", "%s was typed and %s tapped: empty the field, or tap as typed.", f.Width, f.Usual)
+	return f.Width
+}
+
+// flawed puts the flaws on one piece of the first size; the others of that size
+// have none.
+func flawed(cuts []drive.Cuttings, flaws []flawOn) []drive.Cuttings {
+	first := &cuts[0]
+	if first.Pieces <= 1 {
+		first.Flaws = flaws
+		return cuts
+	}
+	good := *first
+	good.Pieces--
+	first.Pieces, first.Flaws = 1, flaws
+	return append(cuts, good)
 }
 
 // cuttings reads pieces of one size. Both sides may stand in the length: 18 x 22

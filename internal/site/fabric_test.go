@@ -44,8 +44,8 @@ func TestFabricFromTheDoorToTheShelf(t *testing.T) {
 	desk.get("/drives/spring/fabric/1").has("It waits to be measured")
 
 	r = desk.post("/drives/spring/fabric/1/measure", fields...)
-	require.Equal(t, "/drives/spring/fabric/2/measure", r.Location, "save and next goes on to the next that waits")
-	desk.follow(r).has("Lot 1 is measured: 2 pieces on the shelf", "/drives/spring/fabric/1/undo")
+	require.Equal(t, "/drives/spring/fabric/2/measure?like=1", r.Location, "save and next goes on to the next that waits")
+	desk.follow(r).has("Lot 1 is measured: usable 2 pieces of 41 in × 2 yd 34 in", "/drives/spring/fabric/1/undo", "as on lot 1")
 
 	lot := desk.get("/drives/spring/fabric/1")
 	lot.has("Usable:", "41 in ×", "Alone it makes", "Piece 2", "Undo the measuring", "Squared off and trimmed", "Ada desk")

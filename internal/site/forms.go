@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"mime"
 	"net/http"
+	"net/url"
 	"reflect"
 	"strings"
 
@@ -24,19 +25,32 @@ type option struct {
 }
 
 // read fills a form, a pointer to a struct of strings and lists of strings,
-// each with its name in a `form` tag, from what was sent. Blanks around a value
-// go. A body that is too large or garbled is refused.
+// each with its name in a `form` tag, from what was sent. Rows that repeat are an
+// array of structs: the field from of the second flaw is sent as flaw2_from.
+// Blanks around a value go. A body that is too large or garbled is refused.
 func (s *Site) read(c *gin.Context, form any) error {
 	if err := parseForm(c.Request); err != nil {
 		return err
 	}
-	v := reflect.ValueOf(form).Elem()
+	readInto(reflect.ValueOf(form).Elem(), "", c.Request.PostForm)
+	return nil
+}
+
+// readInto fills a struct whose fields are sent under their names after a prefix.
+func readInto(v reflect.Value, prefix string, sent url.Values) {
 	for i := range v.NumField() {
 		name, ok := v.Type().Field(i).Tag.Lookup("form")
 		if !ok {
 			panic(fmt.Sprintf("%s.%s has no form tag", v.Type(), v.Type().Field(i).Name))
 		}
-		values := c.Request.PostForm[name]
+		name = prefix + name
+		if rows := v.Field(i); rows.Kind() == reflect.Array && rows.Type().Elem().Kind() == reflect.Struct {
+			for row := range rows.Len() {
+				readInto(rows.Index(row), fmt.Sprintf("%s%d_", name, row+1), sent)
+			}
+			continue
+		}
+		values := sent[name]
 		switch field := v.Field(i).Addr().Interface().(type) {
 		case *string:
 			if len(values) > 0 {
@@ -52,7 +66,6 @@ func (s *Site) read(c *gin.Context, form any) error {
 			panic(fmt.Sprintf("%s.%s is neither a string nor a list of them", v.Type(), v.Type().Field(i).Name))
 		}
 	}
-	return nil
 }
 
 // problem notes what is wrong with a field; the first thing said stays.

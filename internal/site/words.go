@@ -17,6 +17,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["empty"] = newEmpty
 	functions["plural"] = plural
 	functions["num"] = number
+	functions["add"] = func(a, b int) int { return a + b }
 	functions["day"] = day
 	functions["dayOr"] = dayOr
 	functions["length"] = lengthIn
