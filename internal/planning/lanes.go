@@ -18,6 +18,15 @@ type lane struct {
 // between is how much work the lanes do before they meet.
 const between = 25
 
+// proving is how much of that the second lane proves; where pieces are many, the tree hardly
+// lowers the bound any more and hunting gains more.
+func (m *model) proving() int64 {
+	if m.count() > mostTable {
+		return between / 5
+	}
+	return between * 2 / 3
+}
+
 // twin begins a second search of the same problem, with what the first has learned.
 func (s *search) twin(ms *master) (*search, *master) {
 	m, err := newModel(s.m.p)
@@ -109,13 +118,14 @@ func (s *search) runLanes(ms *master) {
 		b.t = newTree(other, tm)
 		other.slice(between, b.t.step)
 	})
+	proving := s.m.proving()
 	for meet(a, b); !s.ended(other); meet(a, b) {
 		s.tell("improving")
 		besides(s, other, func() {
 			s.slice(between, a.h.move)
 		}, func() {
-			other.slice(between*2/3, b.t.step)
-			other.slice(between/3, b.h.move)
+			other.slice(proving, b.t.step)
+			other.slice(between-proving, b.h.move)
 		})
 	}
 	s.root, s.sums = other.root, other.sums

@@ -87,19 +87,30 @@ func newSearch(ctx context.Context, m *model, o Options) *search {
 	return s
 }
 
+// mostTable is how many pieces a drive at a kitchen table has: plans for these close more often
+// than not.
+const mostTable = 45
+
 // defaultEffort ends a usual drive within about two seconds, one of a hundred pieces within five.
 func (m *model) defaultEffort() int64 {
+	switch n := m.count(); {
+	case len(m.stock) > mostUnits:
+		return 1500 + int64(len(m.stock))/15
+	case n > mostTable && n < 200:
+		return 1800
+	case n <= mostTable:
+		return 700
+	}
+	return 400
+}
+
+// count gives the number of pieces.
+func (m *model) count() int {
 	n := 0
 	for _, s := range m.stock {
 		n += len(s.pieces)
 	}
-	if len(m.stock) > mostUnits {
-		return 1500 + int64(len(m.stock))/15
-	}
-	if n > 45 && n < 200 {
-		return 1000
-	}
-	return 400
+	return n
 }
 
 // halt says whether work must end, and notes why.
