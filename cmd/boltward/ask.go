@@ -17,7 +17,8 @@ func askCommand() command {
 		summary: "which fabric to ask donors for: what one more piece would bring",
 		example: `boltward ask problem.json --plan plan.json
 boltward ask problem.json --json`,
-		more: `Each figure comes from planning again with one more yard (half a metre in metric problems). Without --plan the
+		more: `Each figure comes from planning again with one more yard (half a metre in metric problems), or two or three where one brings
+nothing. Without --plan the
 problem is planned first. --json: a list, best first, of {"group", "length", "width", "gained", "weight",
 "quotas": [{"id", "from", "to"}]}.`,
 		run: runAsk,

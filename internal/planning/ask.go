@@ -1,62 +1,134 @@
 package planning
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
-	"sort"
 )
 
 // Wish is a kind of fabric to ask donors for, and what it would bring.
 type Wish struct {
 	Group  string  `json:"group"`  // like the fabrics of this group
-	Length Decimal `json:"length"` // of one more piece: a yard or half a metre
+	Length Decimal `json:"length"` // of one more piece: one, two or three yards or half metres
 	Width  Decimal `json:"width"`  // as most fabrics of the group
 	Gained int     `json:"gained"` // pillowcases more, from a re-solve with that piece
 	Weight Decimal `json:"weight"` // weight more
 	Quotas []Moved `json:"quotas"` // whose numbers change
 }
 
-// Moved tells how a quota's number changes.
-type Moved struct {
-	ID   string `json:"id"`
-	From int    `json:"from"`
-	To   int    `json:"to"`
+const (
+	// wishesTried is how many kinds of fabric are re-solved: those that the prices think most of.
+	wishesTried = 24
+	// firstMoves dives are tried for each, wishMoves for the wishesSure that bring most.
+	firstMoves, wishMoves, wishesSure = 2, 8, 8
+	// askEffort is how much work that may take, in the units of Options.Effort. What is most
+	// promising comes first, so what is left out is worth least.
+	askEffort = 1200
+)
+
+// AskSteps gives the lengths that are asked for: one, two and three yards, or half metres in
+// metric problems. A shorter one that brings something stands for the longer ones.
+func AskSteps(unit string) []Decimal {
+	step := map[string]int64{"in": 36, "cm": 50, "mm": 500}[unit]
+	return []Decimal{Whole(step), Whole(2 * step), Whole(3 * step)}
 }
 
-// wishesTried is how many kinds of fabric are re-solved: those that the relaxation's prices
-// think most of.
-const wishesTried = 16
-
 // Ask tells which kinds of fabric would help most: for each, what one more piece of a yard
-// (half a metre in metric problems) makes beyond the plan, from a re-solve, best first. Kinds
-// that bring nothing are left out. plan must be a plan of p, as Solve gives it.
+// (half a metre in metric problems), or of two or three where one brings nothing, makes beyond
+// the plan, from a re-solve; best first, by weight for each length. Kinds are the groups of the
+// fabrics, and those that only quotas and trims name. Kinds that bring nothing are left out.
+// plan must be a plan of p, as Solve gives it.
 func Ask(ctx context.Context, p *Problem, plan *Plan) ([]Wish, error) {
-	m, err := modelOf(p)
+	with, offers := p.asking()
+	return AskOf(ctx, with, plan, offers)
+}
+
+// AskOf is Ask among given offers: of each, fabrics of one kind, the shortest first, that with
+// holds beside those of the problem that plan is a plan of.
+func AskOf(ctx context.Context, with *Problem, plan *Plan, offers [][]string) ([]Wish, error) {
+	o, fabric, offers, err := asking(ctx, with, plan, offers)
 	if err != nil {
 		return nil, err
 	}
-	more := map[string]Decimal{"in": Whole(36), "cm": Whole(50), "mm": Whole(500)}[p.Unit]
-	var wishes []Wish
-	for _, f := range m.promising(plan, more) {
-		moved, gained, weight, err := gain(ctx, p, plan, []Fabric{f}, 6)
-		if err != nil {
-			return nil, err
+	return o.wishes(offers, fabric), nil
+}
+
+// asking gives the problem with a piece of each length of each kind that could be asked for.
+func (p *Problem) asking() (with *Problem, offers [][]string) {
+	more := *p
+	more.Fabrics = slices.Clone(p.Fabrics)
+	for _, f := range p.askable() {
+		var ids []string
+		for _, f.Length = range AskSteps(p.Unit) {
+			f.ID = freshFabric(&more)
+			more.Fabrics = append(more.Fabrics, f)
+			ids = append(ids, f.ID)
 		}
-		if gained > 0 || weight.Sign() > 0 {
-			wishes = append(wishes, Wish{f.Group, f.Length, f.Width, gained, weight, moved})
+		offers = append(offers, ids)
+	}
+	return &more, offers
+}
+
+// asking prepares the offers that are tried, the most promising first.
+func asking(ctx context.Context, with *Problem, plan *Plan, offers [][]string) (*outlook, map[string]*Fabric, [][]string, error) {
+	m, err := modelOf(with)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	fabric := map[string]*Fabric{}
+	for i := range with.Fabrics {
+		fabric[with.Fabrics[i].ID] = &with.Fabrics[i]
+	}
+	offers = m.promising(plan, offers, fabric)
+	return newOutlook(ctx, m, plan, single(offers)), fabric, offers, nil
+}
+
+// wishes tries the offers one by one, then those that bring most for longer, until that is
+// done or the effort is spent.
+func (o *outlook) wishes(offers [][]string, fabric map[string]*Fabric) []Wish {
+	var found []tried
+	at := 0
+	for _, ids := range offers {
+		for k, id := range ids {
+			if o.h.s.work() >= askEffort {
+				break
+			}
+			if g := o.gained(at+k, firstMoves); g.Cases >= 0 && g.Weight.Sign() > 0 {
+				found = append(found, tried{at + k, g, fabric[id]})
+				break
+			}
 		}
-		if ctx.Err() != nil {
+		at += len(ids)
+	}
+	slices.SortStableFunc(found, tried.compare)
+	for i := range found[:min(len(found), wishesSure)] {
+		if o.h.s.work() >= askEffort {
 			break
 		}
-	}
-	sort.SliceStable(wishes, func(i, j int) bool {
-		if c := wishes[i].Weight.Cmp(wishes[j].Weight); c != 0 {
-			return c > 0
+		if g := o.gained(found[i].lot, wishMoves); g.Cases >= 0 && g.Weight.Cmp(found[i].Weight) > 0 {
+			found[i].Gained = g
 		}
-		return wishes[i].Gained > wishes[j].Gained
-	})
-	return wishes, nil
+	}
+	slices.SortStableFunc(found, tried.compare)
+	var out []Wish
+	for _, t := range found {
+		out = append(out, Wish{t.fabric.Group, t.fabric.Length, t.fabric.Width, t.Cases, t.Weight, t.Quotas})
+	}
+	return out
+}
+
+// tried is an offer and what it was found to bring.
+type tried struct {
+	lot int
+	Gained
+	fabric *Fabric
+}
+
+// compare puts first what brings most weight for its length.
+func (t tried) compare(o tried) int {
+	each := func(t tried) float64 { return t.Weight.Float() / t.fabric.Length.Float() }
+	return cmp.Or(cmp.Compare(each(o), each(t)), cmp.Compare(o.Cases, t.Cases))
 }
 
 func modelOf(p *Problem) (*model, error) {
@@ -66,46 +138,110 @@ func modelOf(p *Problem) (*model, error) {
 	return newModel(p)
 }
 
-// promising lists one piece more of each group, those first whose piece holds most at the
-// prices that proved the plan's bound.
-func (m *model) promising(plan *Plan, length Decimal) []Fabric {
-	type rated struct {
-		f     Fabric
-		worth float64
+// promising gives the offers whose cloth holds most at the prices that proved the plan's bound,
+// the best first. Panels that the bound knew nothing of are taken for as dear as the dearest
+// of their kind.
+func (m *model) promising(plan *Plan, offers [][]string, fabric map[string]*Fabric) [][]string {
+	price, dearest := m.certifiedPrices(plan), map[int]float64{}
+	for at, p := range price {
+		for k := range m.kinds {
+			if at[1] == m.kindName(k) {
+				dearest[k] = max(dearest[k], p)
+			}
+		}
 	}
-	price := m.certifiedPrices(plan)
-	var list []rated
+	worth := map[string]float64{}
+	for _, ids := range offers {
+		f := fabric[ids[0]]
+		for k, mk := range m.kinds {
+			if slices.Contains(f.Roles, mk.role) {
+				of, known := price[[2]string{f.Group, m.kindName(k)}]
+				if !known {
+					of = dearest[k]
+				}
+				area := float64(mk.around) * float64(mk.along)
+				worth[ids[0]] = max(worth[ids[0]], of*f.Width.Float()*math.Pow10(m.places)/area)
+			}
+		}
+	}
+	offers = slices.Clone(offers)
+	slices.SortStableFunc(offers, func(a, b []string) int { return cmp.Compare(worth[b[0]], worth[a[0]]) })
+	return offers[:min(len(offers), wishesTried)]
+}
+
+// askable gives a piece of each group, without a length: of those that have fabric, and of
+// those that quotas and trims name and that have none, as wide as most fabric is.
+func (p *Problem) askable() []Fabric {
 	first := map[string]*Fabric{}
 	widths := map[string][]Decimal{}
 	var names []string
-	for i := range m.p.Fabrics {
-		f := &m.p.Fabrics[i]
+	var all []Decimal
+	for i := range p.Fabrics {
+		f := &p.Fabrics[i]
 		if first[f.Group] == nil {
 			first[f.Group] = f
 			names = append(names, f.Group)
 		}
-		widths[f.Group] = append(widths[f.Group], f.Width)
+		widths[f.Group], all = append(widths[f.Group], f.Width), append(all, f.Width)
 	}
+	if len(all) == 0 {
+		return nil
+	}
+	var out []Fabric
 	for _, name := range names {
-		w := widths[name]
-		slices.SortFunc(w, Decimal.Cmp)
 		f := *first[name]
-		f.ID, f.Length, f.Width, f.Pieces = freshFabric(m.p), length, w[len(w)/2], 1
-		var worth float64
-		for k, mk := range m.kinds {
-			area := length.Float() * f.Width.Float() * math.Pow(10, 2*float64(m.places))
-			if slices.Contains(f.Roles, mk.role) {
-				worth = max(worth, area/(float64(mk.around)*float64(mk.along))*price[[2]string{name, m.kindName(k)}])
+		f.Pieces, f.Width = 1, usual(widths[name])
+		out = append(out, f)
+	}
+	absent := map[string]*Fabric{}
+	miss := func(group string, roles ...string) {
+		if first[group] != nil {
+			return
+		}
+		if absent[group] == nil {
+			absent[group] = &Fabric{Group: group, Pieces: 1, Width: usual(all), Turn: Either}
+			names = append(names, group)
+		}
+		absent[group].Roles = unique(append(absent[group].Roles, roles...))
+	}
+	var trims []string
+	for i := range p.Cases {
+		for _, l := range p.Cases[i].Panels {
+			if l.Role != Body {
+				trims = append(trims, l.Role)
 			}
 		}
-		list = append(list, rated{f, worth})
 	}
-	sort.SliceStable(list, func(i, j int) bool { return list[i].worth > list[j].worth })
-	var out []Fabric
-	for _, r := range list[:min(len(list), wishesTried)] {
-		out = append(out, r.f)
+	for i := range p.Quotas {
+		for _, b := range p.Quotas[i].Bodies {
+			miss(b, Body)
+			for _, t := range p.Trims[b] {
+				miss(t, trims...)
+			}
+		}
+	}
+	for _, name := range names {
+		if f := absent[name]; f != nil && len(f.Roles) > 0 {
+			out = append(out, *f)
+		}
 	}
 	return out
+}
+
+// usual gives the commonest of some widths, the middle one of those where several are.
+func usual(widths []Decimal) Decimal {
+	slices.SortFunc(widths, Decimal.Cmp)
+	count := map[Decimal]int{}
+	most := 0
+	for _, w := range widths {
+		count[w]++
+		most = max(most, count[w])
+	}
+	if most == 1 {
+		return widths[(len(widths)-1)/2]
+	}
+	common := slices.DeleteFunc(slices.Compact(slices.Clone(widths)), func(w Decimal) bool { return count[w] < most })
+	return common[(len(common)-1)/2]
 }
 
 func (m *model) kindName(k int) string {
@@ -113,14 +249,9 @@ func (m *model) kindName(k int) string {
 	return mk.role + " " + mk.kind.around.String() + " " + mk.kind.along.String()
 }
 
-// certifiedPrices reads the prices of the plan's certificate; without one all are 1.
+// certifiedPrices reads the prices of the plan's certificate, by group and kind.
 func (m *model) certifiedPrices(plan *Plan) map[[2]string]float64 {
 	price := map[[2]string]float64{}
-	for g := range m.groups {
-		for k := range m.kinds {
-			price[[2]string{m.groups[g].name, m.kindName(k)}] = 1e-6
-		}
-	}
 	if plan.Certificate == nil {
 		return price
 	}
@@ -133,88 +264,19 @@ func (m *model) certifiedPrices(plan *Plan) map[[2]string]float64 {
 	}
 	for i, x := range plan.Certificate.Panels {
 		if k := m.kindOf(kind{x.Role, x.Around, x.Along}); k >= 0 {
-			price[[2]string{x.Group, m.kindName(k)}] += float64(n.Price[i]) / float64(plan.Certificate.Unit)
+			price[[2]string{x.Group, m.kindName(k)}] = float64(n.Price[i]) / float64(plan.Certificate.Unit)
 		}
 	}
 	return price
 }
 
-// gain re-solves the problem with more fabric, starting from the plan.
-func gain(ctx context.Context, p *Problem, plan *Plan, more []Fabric, moves int) (moved []Moved, gained int, weight Decimal, err error) {
-	q := *p
-	q.Fabrics = append(p.Fabrics[:len(p.Fabrics):len(p.Fabrics)], more...)
-	m, err := modelOf(&q)
-	if err != nil {
-		return nil, 0, Decimal{}, err
-	}
-	sewn := m.resolve(ctx, m.recalled(plan), len(p.Fabrics), moves)
-	var steps int64
-	for i, n := range m.made(sewn) {
-		was := plan.Made(p.Quotas[i].ID)
-		if n != was {
-			moved = append(moved, Moved{p.Quotas[i].ID, was, n})
-		}
-		gained += n - was
-		steps += int64(n-was) * m.quotas[i].weight
-	}
-	if steps <= 0 {
-		return nil, 0, Decimal{}, nil
-	}
-	return moved, gained, m.weightDecimal(steps), nil
-}
-
-// Yielded tells what a lot of fabric would make.
-type Yielded struct {
-	Alone     []Alone `json:"alone"`     // panels that it holds of one kind, were it cut for nothing else
-	Completes int     `json:"completes"` // pillowcases more with what is on the shelf, from a re-solve
-	Weight    Decimal `json:"weight"`
-	Quotas    []Moved `json:"quotas"` // whose numbers change
-}
-
-// Alone tells how many panels of one kind a lot holds.
-type Alone struct {
-	Case   string `json:"case"`
-	Role   string `json:"role"`
-	Panels int    `json:"panels"`
-}
-
-// Yield tells what a lot at intake would make: of each panel alone, and beyond the plan with
-// what is on the shelf. plan must be a plan of p; lot must not be among its fabrics, though its
-// group may be.
-func Yield(ctx context.Context, p *Problem, plan *Plan, lot Fabric) (*Yielded, error) {
-	y := &Yielded{}
-	alone := Problem{Unit: p.Unit, Fabrics: []Fabric{lot}, Cases: p.Cases, Trims: map[string][]string{}, Kit: p.Kit}
-	for _, c := range p.Cases {
-		alone.Quotas = append(alone.Quotas, Quota{ID: c.ID, Cases: []string{c.ID}, Wanted: 1, Weight: Whole(1), Bodies: []string{lot.Group}})
-	}
-	m, err := modelOf(&alone)
-	if err != nil {
-		return nil, err
-	}
-	for _, c := range p.Cases {
-		for _, l := range c.Panels {
-			y.Alone = append(y.Alone, Alone{c.ID, l.Role, m.holds(m.kindOf(kind{l.Role, l.Around, l.Along}))})
+// single makes a lot of each fabric.
+func single(offers [][]string) [][]string {
+	var lots [][]string
+	for _, ids := range offers {
+		for _, id := range ids {
+			lots = append(lots, []string{id})
 		}
 	}
-	y.Quotas, y.Completes, y.Weight, err = gain(ctx, p, plan, []Fabric{lot}, 6)
-	return y, err
-}
-
-// holds gives how many panels of a kind all pieces hold where nothing else is cut.
-func (m *model) holds(k int) int {
-	var sum int64
-	for g, gr := range m.groups {
-		if gr.prog == nil {
-			continue
-		}
-		values := make([]int64, len(gr.forms))
-		for f := range values {
-			if gr.kind[f] == k {
-				values[f] = 1
-			}
-		}
-		gr.prog.Price(values, nil)
-		sum += m.held(g)
-	}
-	return int(sum)
+	return lots
 }
