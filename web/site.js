@@ -217,4 +217,21 @@
   document.addEventListener("click", (event) => {
     if (event.target.closest("[data-print]")) print();
   });
+
+  // A scanner types fast and ends with Enter. Where nobody is in a field, what it
+  // types opens the label's page, whatever page is open.
+  const scan = document.querySelector("form[data-scan]");
+  if (scan) {
+    let typed = "", last = 0;
+    addEventListener("keydown", (event) => {
+      if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
+      if (event.target.closest?.("input, textarea, select, [contenteditable]")) return;
+      if (event.timeStamp - last > 80) typed = "";
+      last = event.timeStamp;
+      if (event.key.length === 1) typed += event.key;
+      if (event.key !== "Enter" || typed.length < 4) return;
+      event.preventDefault();
+      location.assign(scan.action + "?code=" + encodeURIComponent(typed));
+    });
+  }
 })();

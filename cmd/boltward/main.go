@@ -53,6 +53,7 @@ func commands() []command {
 		fabricCommand(),
 		importCommand(),
 		exportCommand(),
+		printCommand(),
 		checkCommand(),
 	}
 }

@@ -53,8 +53,8 @@ func drawn(t testing.TB, pdf []byte, folder, name string, dpi int) []string {
 	return sheets
 }
 
-// paper holds the printed sheets to what a helper at the table needs.
-func paper(t testing.TB, b *tab) {
+// onPaper holds the printed sheets to what a helper at the table needs.
+func onPaper(t testing.TB, b *tab) {
 	t.Helper()
 	pdf := b.pdf()
 	text := strings.Join(strings.Fields(printed(t, pdf)), " ")

@@ -102,11 +102,9 @@ func readServeConfig(env Env) (serveConfig, error) {
 		cfg.tls = &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}
 	}
 	if text := env.Getenv("BOLTWARD_URL"); text != "" {
-		u, err := url.Parse(text)
-		if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Host == "" || strings.Trim(u.Path, "/") != "" || u.RawQuery != "" || u.User != nil {
-			bad = append(bad, apperr.Field{Name: "BOLTWARD_URL", Why: "It is the start of every address, such as https://drive.example.org, without a path."})
-		} else {
-			cfg.url = &url.URL{Scheme: u.Scheme, Host: u.Host}
+		var err error
+		if cfg.url, err = publicAddress(text); err != nil {
+			bad = append(bad, apperr.As(err).Fields...)
 		}
 	}
 	for proxy := range strings.SplitSeq(env.Getenv("BOLTWARD_PROXIES"), ",") {

@@ -176,7 +176,7 @@ func cutAllSheets(t testing.TB, h hands) {
 	says(t, h, "3 sheets")
 	if b, ok := h.(*tab); ok {
 		b.open(home + "/cutting/print")
-		paper(t, b)
+		onPaper(t, b)
 	}
 	for sheet := 1; sheet <= 3; sheet++ {
 		h.open(fmt.Sprintf("%s/cutting/%d", home, sheet))

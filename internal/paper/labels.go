@@ -47,6 +47,14 @@ func LotLabel(d drive.Drive, base string, lot drive.Lot, pieces []drive.Piece, p
 	return label
 }
 
+// Of gives the label as one of several that are alike.
+func (l Label) Of(copy, copies int) Label {
+	if copies > 1 {
+		l.Copy = fmt.Sprintf("%d of %d", copy, copies)
+	}
+	return l
+}
+
 func fibre(l drive.Lot) string {
 	if l.Fibre == drive.FibreNotSure {
 		return ""
@@ -149,21 +157,13 @@ func (d *document) cutLines(x, y, w, h float64) {
 // label stands upright; the number as large as it goes; then size, shelf and look,
 // as much of them as there is room for.
 func (d *document) label(l Label, x, y, w, h float64) error {
-	pad := min(2.5, h/10)
-	x, y, w, h = x+pad, y+pad, w-2*pad, h-2*pad
-	side := min(h, w*0.45, 34)
-	textWidth, textHeight := w-side-pad/2, h
-	codeX, codeY := x+w-side, y+(h-side)/2
-	if h > w*1.2 {
-		side = min(w, h*0.45, 34)
-		textWidth, textHeight = w, h-side-pad/2
-		codeX, codeY = x+(w-side)/2, y+h-side
-	}
-	c, err := codeFor(l.Address, side)
+	parts := partsOf(w, h)
+	x, y, textWidth, textHeight := x+parts.pad, y+parts.pad, parts.width, parts.height
+	c, err := codeFor(l.Address, parts.side)
 	if err != nil {
 		return err
 	}
-	d.draw(c, codeX, codeY)
+	d.draw(c, x+parts.codeX, y+parts.codeY)
 	d.pdf.SetTextColor(0, 0, 0)
 
 	number := d.largest(l.Number, textWidth, min(textHeight*0.42, 22))
@@ -180,6 +180,28 @@ func (d *document) label(l Label, x, y, w, h float64) error {
 		d.say(x, baseline, line.text, line.words)
 	}
 	return nil
+}
+
+// labelParts says how a label is parted: a rim, room for text at the top left
+// within it, and the square of the code, measured from the rim.
+type labelParts struct{ pad, width, height, side, codeX, codeY float64 }
+
+func partsOf(w, h float64) labelParts {
+	pad := min(2.5, h/10)
+	w, h = w-2*pad, h-2*pad
+	if h > w*1.2 {
+		side := min(w, h*0.45, 34)
+		return labelParts{pad, w, h - side - pad/2, side, (w - side) / 2, h - side}
+	}
+	side := min(h, w*0.45, 34)
+	return labelParts{pad, w - side - pad/2, h, side, w - side, (h - side) / 2}
+}
+
+// Readable refuses, as an invalid "paper", labels on which the code of an address
+// would be too fine to scan.
+func Readable(p drive.LabelPaper, address string) error {
+	_, err := codeFor(address, partsOf(mm(p.LabelWidth), mm(p.LabelHeight)).side)
+	return err
 }
 
 type labelLine struct {

@@ -19,6 +19,10 @@ func (s *Site) list() {
 	s.get("/drives/:drive", read(account.Drive), s.driveHome)
 	s.get("/drives/:drive/", read(account.Drive), s.driveHome)
 
+	// What a label's code opens, and what a scanner types
+	s.get("/l/:in/:kind/:number", signedIn, s.label)
+	s.get("/drives/:drive/scan", read(account.Drive), s.scan)
+
 	// Needs you
 	s.get("/drives/:drive/needs", read(account.Drive), s.needs)
 
@@ -44,6 +48,18 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLotNow, body(photoBody))
 	s.get("/drives/:drive/fabric/donors.json", write(account.Fabric), s.findDonors, asJSON)
 	s.get("/drives/:drive/fabric/measure", write(account.Fabric), s.nextToMeasure)
+	s.get("/drives/:drive/fabric/labels", write(account.Fabric), s.labels)
+	s.post("/drives/:drive/fabric/labels", write(account.Fabric), s.printLabels)
+	s.get("/drives/:drive/fabric/labels/:print", read(account.Fabric), s.labelPrint)
+	s.get("/drives/:drive/fabric/labels/:print/labels.pdf", read(account.Fabric), s.labelsFile, long)
+	s.post("/drives/:drive/fabric/labels/:print/undo", write(account.Fabric), s.undoLabels)
+	s.get("/drives/:drive/fabric/label-papers/new", write(account.Fabric), s.newLabelPaper)
+	s.post("/drives/:drive/fabric/label-papers/new", write(account.Fabric), s.addLabelPaper)
+	s.get("/drives/:drive/fabric/label-papers/:paper", write(account.Fabric), s.labelPaper)
+	s.post("/drives/:drive/fabric/label-papers/:paper", write(account.Fabric), s.changeLabelPaper)
+	s.get("/drives/:drive/fabric/label-papers/:paper/trial.pdf", write(account.Fabric), s.labelTrial)
+	s.post("/drives/:drive/fabric/label-papers/:paper/away", write(account.Fabric), s.putAwayLabelPaper)
+	s.post("/drives/:drive/fabric/label-papers/:paper/back", write(account.Fabric), s.offerLabelPaper)
 	s.get("/drives/:drive/fabric/:lot", read(account.Fabric), s.lot)
 	s.get("/drives/:drive/fabric/:lot/photo.jpg", read(account.Fabric), s.lotPhoto)
 	s.post("/drives/:drive/fabric/:lot/photo", write(account.Fabric), s.setPhoto, body(photoBody))

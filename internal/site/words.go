@@ -23,6 +23,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["length"] = lengthIn
 	functions["onSheet"] = func(v *view, sheet cutSheet) onSheet { return onSheet{v, sheet} }
 	functions["inChange"] = func(v *view, of any) inChange { return inChange{v, of} }
+	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
 	functions["sentences"] = func(said []string) string { return strings.Join(said, "; ") }
 	return functions
