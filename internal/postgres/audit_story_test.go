@@ -24,7 +24,7 @@ func story(t *testing.T, s *testStore) []told {
 	var ward drive.Recipient
 	var asked drive.Asked
 	var person PersonSaved
-	var upload, sheet, box, delivery, deed int64
+	var upload, sheet, box, delivery, deed, take, supply int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	first := []drive.KitRef{{Number: 1, Part: 1}}
 	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
@@ -156,6 +156,37 @@ func story(t *testing.T, s *testStore) []told {
 			_, err := s.SetAside(ctx, s.fresh(), 2, "mildew")
 			return err
 		}},
+		{"BeginStocktake", func(act drive.Act) error {
+			dropped, err := s.BeginStocktake(ctx, s.fresh(), "B2")
+			require.NoError(t, err)
+			_, err = s.DropStocktake(ctx, s.fresh(), dropped)
+			require.NoError(t, err)
+			take, err = s.BeginStocktake(ctx, act, "")
+			return err
+		}},
+		{"CountLot", func(act drive.Act) error {
+			_, err := s.CountLot(ctx, act, take, 2, 0, map[int]length.Length{1: 160 * inch})
+			return err
+		}},
+		{"ForgetCount", func(act drive.Act) error {
+			_, err := s.ForgetCount(ctx, act, take, 2)
+			require.NoError(t, err)
+			_, err = s.CountLot(ctx, s.fresh(), take, 2, 0, map[int]length.Length{1: 160 * inch})
+			return err
+		}},
+		{"PostStocktake", func(act drive.Act) error { _, err := s.PostStocktake(ctx, act, take, "counted"); return err }},
+		{"DropStocktake", func(act drive.Act) error {
+			dropped, err := s.BeginStocktake(ctx, s.fresh(), "")
+			require.NoError(t, err)
+			_, err = s.DropStocktake(ctx, act, dropped)
+			return err
+		}},
+		{"SaveSupply", func(act drive.Act) (err error) {
+			supply, err = s.SaveSupply(ctx, act, drive.Supply{Name: "white thread", Unit: "spools", Have: 10, Used: 1, PerKits: 4, Note: zephyr})
+			return err
+		}},
+		{"MoveSupply", func(act drive.Act) error { _, err := s.MoveSupply(ctx, act, supply, -3); return err }},
+		{"RetireSupply", func(act drive.Act) error { _, err := s.RetireSupply(ctx, act, supply); return err }},
 		{"ImportFabric", func(act drive.Act) error {
 			trim := cut(3, "X2", zephyr, 170*inch)
 			trim.Value.Measured.Print = drive.PrintSolid

@@ -75,6 +75,9 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'label_papers', drive_id, count(*) FROM label_papers GROUP BY 2
 		UNION ALL SELECT 'label_prints', drive_id, count(*) FROM label_prints GROUP BY 2
 		UNION ALL SELECT 'label_printed', drive_id, count(*) FROM label_printed GROUP BY 2
+		UNION ALL SELECT 'stocktakes', drive_id, count(*) FROM stocktakes GROUP BY 2
+		UNION ALL SELECT 'stocktake_lots', drive_id, count(*) FROM stocktake_lots GROUP BY 2
+		UNION ALL SELECT 'supplies', drive_id, count(*) FROM supplies GROUP BY 2
 		UNION ALL SELECT 'kits', drive_id, count(*) FROM kits GROUP BY 2
 		UNION ALL SELECT 'kit_entries', drive_id, count(*) FROM kit_entries GROUP BY 2
 		UNION ALL SELECT 'case_entries', drive_id, count(*) FROM case_entries GROUP BY 2

@@ -145,6 +145,8 @@ const checkCounters = `WITH given AS (
 		UNION ALL SELECT 'person', drive_id, max(number) FROM people GROUP BY 2
 		UNION ALL SELECT 'recipient', drive_id, max(number) FROM recipients GROUP BY 2
 		UNION ALL SELECT 'size', drive_id, max(number) FROM sizes GROUP BY 2
+		UNION ALL SELECT 'stocktake', drive_id, max(number) FROM stocktakes GROUP BY 2
+		UNION ALL SELECT 'supply', drive_id, max(number) FROM supplies GROUP BY 2
 		UNION ALL SELECT 'deed', drive_id, max(number) FROM fabric_deeds GROUP BY 2
 		UNION ALL SELECT 'label paper', drive_id, max(number) FROM label_papers GROUP BY 2
 		UNION ALL SELECT 'label print', drive_id, max(number) FROM label_prints GROUP BY 2

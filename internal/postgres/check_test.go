@@ -34,6 +34,12 @@ func TestEveryTableIsCounted(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.PrintLabels(t.Context(), s.fresh(), drive.LabelWish{Which: drive.LabelsMissing, Start: 1, Paper: aLabelPaper(1)})
 	require.NoError(t, err)
+	take, err := s.BeginStocktake(t.Context(), s.fresh(), "")
+	require.NoError(t, err)
+	_, err = s.CountLot(t.Context(), s.fresh(), take, unwashed, 0, nil)
+	require.NoError(t, err)
+	_, err = s.SaveSupply(t.Context(), s.fresh(), drive.Supply{Name: "thread", PerKits: 1})
+	require.NoError(t, err)
 	before := found
 	found, err = s.CheckBalances(t.Context())
 	require.NoError(t, err)

@@ -69,6 +69,8 @@ var constraints = map[string]broken{
 	"case_entries_person_fkey":         {"person", "Choose a person from the list."},
 	"once_key_length":                  {"", "The form did not arrive whole. Open the page again and send it once more."},
 	"box_lines_confirmed":              {"confirmed", "No more can be confirmed than was sent."},
+	"supplies_name_once":               {"name", "There is a supply of this name already. Change its count instead."},
+	"stocktakes_one_open":              {"", "A stocktake is open already. Go on with that one, or give it up first."},
 	"boxes_recipient_fkey":             {"recipient", "Choose a recipient from the list."},
 }
 

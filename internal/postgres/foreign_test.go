@@ -37,6 +37,8 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		&drive.DonorContacts{},
 		[]drive.Tagging{{Donor: "Cy", Pieces: 1, ReceivedOn: day}},
 		drive.LotChange{Turn: drive.TurnEither},
+		map[int]length.Length{1: inch},
+		drive.Supply{Number: 1, Version: 1, Name: "thread", PerKits: 1},
 		drive.Handling{Kind: drive.DeedDiscarded, Piece: 1, All: true, Reason: "mildew"},
 		cotton(1, 90*inch),
 		drive.HandOut{Kits: []drive.KitRef{{Number: 1, Part: 1}}, Person: 1},
@@ -118,7 +120,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "stocktakes", "stocktake_lots", "supplies", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices",
 	}
 	ofSpring := func() string {
