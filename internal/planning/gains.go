@@ -4,6 +4,8 @@ import (
 	"context"
 	"math/rand/v2"
 	"slices"
+
+	"boltward/internal/planning/lp"
 )
 
 // Gained tells what a lot of fabric brings to a plan.
@@ -22,19 +24,20 @@ type Moved struct {
 
 // Gains tells what each of some lots would bring to a plan, one without the others. p is the
 // problem with the fabric of all lots in it, each lot named by the ids of its fabrics; plan is
-// a plan of p that cuts none of them. Fabric that neither the plan cuts nor a lot holds may be
-// cut too, for every lot alike.
+// a plan of p that cuts none of them. Fabric that came since the plan was made is named too:
+// what it brings by itself is counted for no lot.
 //
 // What is said can be made: each figure is the difference between two whole sewings, one with
 // the lot and one that does without, after moves dives for the lot and pieces that its panels
 // can meet. More may be possible. The same input gives the same figures; when ctx ends the
 // lots not looked into bring nothing.
-func Gains(ctx context.Context, p *Problem, plan *Plan, lots [][]string, moves int) ([]Gained, error) {
+func Gains(ctx context.Context, p *Problem, plan *Plan, since []string, lots [][]string, moves int) ([]Gained, error) {
 	m, err := modelOf(p)
 	if err != nil {
 		return nil, err
 	}
 	o := newOutlook(ctx, m, plan, lots)
+	o.settle(since, moves)
 	out := make([]Gained, len(lots))
 	for i := range lots {
 		out[i] = o.gained(i, moves)
@@ -42,22 +45,45 @@ func Gains(ctx context.Context, p *Problem, plan *Plan, lots [][]string, moves i
 	return out, nil
 }
 
+// Lost tells what the plan would make less without a lot that it may cut: the difference
+// between its own sewing and the best found without the lot, after moves dives for the pieces
+// that its panels can meet. More than what is said is not lost.
+func Lost(ctx context.Context, p *Problem, plan *Plan, lot []string, moves int) (Gained, error) {
+	m, err := modelOf(p)
+	if err != nil {
+		return Gained{}, err
+	}
+	o := newOutlook(ctx, m, plan, [][]string{lot})
+	take := o.lot[0]
+	rest := m.assemble(o.lieWithout(take), 60)
+	without, plain := rest.made, rest.value
+	for _, k := range take {
+		o.h.recut(k, nil)
+	}
+	o.h.need = m.needs(rest)
+	if near := o.near(take); len(near) > 0 {
+		o.dives(nil, near, moves, &plain, func(sewn *sewing) { without = sewn.made })
+	}
+	return o.difference(without, o.made, o.value-plain), nil
+}
+
 // outlook re-solves one model with this lot or that. All lots stand in the model, so that it,
 // the programmes of its groups and the sewing to begin with are made once; a lot is of no
 // effect until its pieces are taken up.
 type outlook struct {
-	h     *hunt
-	lot   [][]int // indexes into the hunt's pieces, by lot
-	any   []int   // pieces that are in no lot
-	made  []int64 // of the sewing to begin with, by making
-	value int64   // what it is worth
-	base  [][]*strip
-	lie   []int64 // panels of the base
+	h        *hunt
+	fabricOf []string // of the hunt's pieces
+	lot      [][]int  // indexes of pieces, by lot
+	any      []int    // pieces that are in no lot
+	base     [][]*strip
+	made     []int64 // of the sewing to begin with, by making
+	value    int64   // what it is worth
+	need     []int64 // panels that it takes
 }
 
 func newOutlook(ctx context.Context, m *model, plan *Plan, lots [][]string) *outlook {
 	s := &search{m: m, ctx: ctx}
-	o := &outlook{h: &hunt{s: s, m: m, strips: make([]map[string]*strip, len(m.groups)), related: m.relatedGroups()}}
+	o := &outlook{h: &hunt{s: s, m: m, lp: lp.New(), strips: make([]map[string]*strip, len(m.groups)), related: m.relatedGroups()}}
 	of := map[string]int{}
 	for i, ids := range lots {
 		for _, id := range ids {
@@ -70,8 +96,9 @@ func newOutlook(ctx context.Context, m *model, plan *Plan, lots [][]string) *out
 		for _, p := range st.pieces {
 			k := len(o.h.stock)
 			o.h.stock = append(o.h.stock, i)
+			o.fabricOf = append(o.fabricOf, m.p.Fabrics[p.fabric].ID)
 			at[[2]int{p.fabric, p.number}] = k
-			if lot, is := of[m.p.Fabrics[p.fabric].ID]; is {
+			if lot, is := of[o.fabricOf[k]]; is {
 				o.lot[lot] = append(o.lot[lot], k)
 			} else {
 				o.any = append(o.any, k)
@@ -93,17 +120,15 @@ func newOutlook(ctx context.Context, m *model, plan *Plan, lots [][]string) *out
 		}
 	}
 	o.restore()
-	o.lie = slices.Clone(o.h.lie)
-	sewn := m.assemble(o.lie, 60)
-	o.made, o.value = sewn.made, sewn.value
-	o.h.need = m.needs(sewn)
+	sewn := m.assemble(o.h.lie, 60)
+	o.made, o.value, o.need = sewn.made, sewn.value, m.needs(sewn)
 	o.price(plan)
 	return o
 }
 
 // restore makes the plan's cuts those in hand again.
 func (o *outlook) restore() {
-	o.h.cut, o.h.lie = slices.Clone(o.base), make([]int64, len(o.h.m.supply))
+	o.h.cut, o.h.need, o.h.lie = slices.Clone(o.base), o.need, make([]int64, len(o.h.m.supply))
 	for _, strips := range o.base {
 		for _, st := range strips {
 			for _, n := range st.counts {
@@ -119,45 +144,79 @@ var beside = [...]int{6, 12, 24, 4, 40, 16, 8, 10}
 // gained takes the lot's pieces up with others that they can meet, again and again, and gives
 // what the best sewing found is worth more than the best without the lot.
 func (o *outlook) gained(lot, moves int) Gained {
-	h, m := o.h, o.h.m
+	m := o.h.m
 	o.restore()
-	h.rng = rand.New(rand.NewPCG(5, 6))
 	best, value, without, plain := o.made, o.value, o.made, o.value
-	near := o.near(lot)
-	for move := 0; move < moves && len(o.lot[lot]) > 0 && h.s.ctx.Err() == nil; move++ {
+	take := o.lot[lot]
+	if len(take) == 0 {
+		return Gained{}
+	}
+	o.dives(take, o.near(take), moves, &value, func(sewn *sewing) {
+		best = sewn.made
+		if rest := m.assemble(o.lieWithout(take), 20); rest.value > plain {
+			without, plain = rest.made, rest.value
+		}
+	})
+	return o.difference(without, best, value-plain)
+}
+
+// settle takes up pieces that are in no lot, and keeps what can be made of them besides.
+func (o *outlook) settle(ids []string, moves int) {
+	is := map[string]bool{}
+	for _, id := range ids {
+		is[id] = true
+	}
+	var take []int
+	for _, k := range o.any {
+		if is[o.fabricOf[k]] {
+			take = append(take, k)
+		}
+	}
+	if len(take) > 0 {
+		o.restore()
+		o.dives(take, o.near(take), moves, &o.value, func(sewn *sewing) {
+			o.made, o.base, o.need = sewn.made, slices.Clone(o.h.cut), o.h.need
+		})
+	}
+}
+
+// dives takes up the given pieces and some near, again and again, and calls better with each
+// sewing that is worth more than the best so far.
+func (o *outlook) dives(take, near []int, moves int, value *int64, better func(*sewing)) {
+	h, m := o.h, o.h.m
+	h.rng = rand.New(rand.NewPCG(5, 6))
+	for move := 0; move < moves && h.s.ctx.Err() == nil; move++ {
 		m.assembled += 100_000 // what a move costs at least
-		free := o.choose(lot, near, beside[move%len(beside)])
+		free, before := o.choose(take, near, beside[move%len(beside)]), h.lp.Work
 		ms := h.programme(free)
-		done := ms.dive(float64(value)+1-1e-3, h.s.interrupted)
-		m.assembled += ms.lp.Work
+		done := ms.dive(float64(*value)+1-1e-3, h.s.interrupted)
+		m.assembled += h.lp.Work - before
 		if !done {
 			continue
 		}
 		old := h.change(ms, free)
 		sewn := m.assemble(h.lie, 20)
-		if sewn.value <= value {
+		if sewn.value <= *value {
 			h.undo(free, old)
 			continue
 		}
-		best, value, h.need = sewn.made, sewn.value, m.needs(sewn)
-		if rest := m.assemble(o.spared(lot), 20); rest.value > plain {
-			without, plain = rest.made, rest.value
-		}
+		*value, h.need = sewn.value, m.needs(sewn)
+		better(sewn)
 	}
-	return o.difference(without, best, value-plain)
 }
 
-// near lists the pieces that may meet panels of the lot in a pillowcase.
-func (o *outlook) near(lot int) []int {
-	groups := map[int]bool{}
-	for _, k := range o.lot[lot] {
+// near lists the pieces in no lot that may meet panels of the given ones in a pillowcase.
+func (o *outlook) near(take []int) []int {
+	groups, taken := map[int]bool{}, map[int]bool{}
+	for _, k := range take {
+		taken[k] = true
 		for _, g := range o.h.related[o.groupOf(k)] {
 			groups[g] = true
 		}
 	}
 	var out []int
 	for _, k := range o.any {
-		if groups[o.groupOf(k)] {
+		if groups[o.groupOf(k)] && !taken[k] {
 			out = append(out, k)
 		}
 	}
@@ -166,9 +225,12 @@ func (o *outlook) near(lot int) []int {
 
 func (o *outlook) groupOf(k int) int { return o.h.m.stock[o.h.stock[k]].group }
 
-// choose takes up the lot and n of the pieces near it: half the time any, else those sooner
-// that lose more.
-func (o *outlook) choose(lot int, near []int, n int) []int {
+// mostTaken is how many of the pieces that dives are for are taken up at once.
+const mostTaken = 12
+
+// choose takes up the given pieces, a few of them where they are many, and n of those near:
+// half the time any, else those sooner that lose more.
+func (o *outlook) choose(take, near []int, n int) []int {
 	loss := make([]float64, len(o.h.stock))
 	if o.h.rng.IntN(2) == 0 {
 		all := o.h.losses()
@@ -180,7 +242,11 @@ func (o *outlook) choose(lot int, near []int, n int) []int {
 			loss[k] = 1
 		}
 	}
-	free := slices.Clone(o.lot[lot])
+	free := slices.Clone(take)
+	if len(free) > mostTaken {
+		o.h.rng.Shuffle(len(free), func(i, j int) { free[i], free[j] = free[j], free[i] })
+		free = free[:mostTaken]
+	}
 	for range min(n, len(near)) {
 		k := o.h.draw(loss, nil)
 		if k < 0 {
@@ -209,10 +275,10 @@ func (o *outlook) price(plan *Plan) {
 	}
 }
 
-// spared gives the panels that lie cut without those of the lot.
-func (o *outlook) spared(lot int) []int64 {
+// lieWithout gives the panels that lie cut but for those of some pieces.
+func (o *outlook) lieWithout(pieces []int) []int64 {
 	lie := slices.Clone(o.h.lie)
-	for _, k := range o.lot[lot] {
+	for _, k := range pieces {
 		for _, st := range o.h.cut[k] {
 			for _, n := range st.counts {
 				lie[n.row] -= int64(n.n)

@@ -99,7 +99,7 @@ func TestGainsOfManyLotsAreThoseOfEach(t *testing.T) {
 		})
 		lots = append(lots, []string{id})
 	}
-	all, err := Gains(context.Background(), &with, plan, lots, 8)
+	all, err := Gains(context.Background(), &with, plan, nil, lots, 8)
 	require.NoError(t, err)
 	require.Positive(t, all[0].Cases)
 	for _, g := range all {
@@ -111,7 +111,7 @@ func TestGainsOfManyLotsAreThoseOfEach(t *testing.T) {
 
 	ended, end := context.WithCancel(context.Background())
 	end()
-	none, err := Gains(ended, &with, plan, lots, 8)
+	none, err := Gains(ended, &with, plan, nil, lots, 8)
 	require.NoError(t, err)
 	require.Equal(t, make([]Gained, 3), none)
 }
@@ -148,4 +148,31 @@ func askedFor(t testing.TB, p *Problem, plan *Plan) (wishes []Wish, spent int64,
 	require.NoError(t, err)
 	wishes = o.wishes(list, fabric)
 	return wishes, o.h.s.work(), len(list)
+}
+
+// What came since the plan was made counts for itself, not for the lot that comes after it; and
+// a plan loses without a lot what the lot brought.
+func TestGainsBesideWhatCameSince(t *testing.T) {
+	p := teaTable(t)
+	plan := solved(t, p, Options{})
+	with := *p
+	more := func(id string) Fabric {
+		return Fabric{ID: id, Length: Whole(60), Width: Whole(42), Pieces: 1, Group: "white", Roles: []string{"body", "cuff", "accent"}, Turn: Either}
+	}
+	with.Fabrics = append(p.Fabrics[:len(p.Fabrics):len(p.Fabrics)], more("before"), more("lot"))
+	alone, err := Gains(context.Background(), &with, plan, nil, [][]string{{"before"}, {"lot"}}, 8)
+	require.NoError(t, err)
+	beside, err := Gains(context.Background(), &with, plan, []string{"before"}, [][]string{{"lot"}}, 8)
+	require.NoError(t, err)
+	both, err := Gains(context.Background(), &with, plan, nil, [][]string{{"before", "lot"}}, 8)
+	require.NoError(t, err)
+	require.LessOrEqual(t, alone[0].Weight.Float()+beside[0].Weight.Float(), both[0].Weight.Float()+1e-9, "together they bring what one brings after the other")
+
+	one := *p
+	one.Fabrics = with.Fabrics[:len(p.Fabrics)+1]
+	cut := solved(t, &one, Options{})
+	lost, err := Lost(context.Background(), &one, cut, []string{"before"}, 8)
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, lost.Weight.Float(), cut.Summary.WeightMade.Float()-plan.Summary.WeightBound.Float(), "without it nothing is worth more than %s", plan.Summary.WeightBound)
+	require.LessOrEqual(t, lost.Weight.Float(), cut.Summary.WeightMade.Float())
 }

@@ -26,17 +26,17 @@ type Alone struct {
 func Yield(ctx context.Context, p *Problem, plan *Plan, lot Fabric) (*Yielded, error) {
 	with := *p
 	with.Fabrics = append(p.Fabrics[:len(p.Fabrics):len(p.Fabrics)], lot)
-	return YieldOf(ctx, &with, plan, []string{lot.ID})
+	return YieldOf(ctx, &with, plan, nil, []string{lot.ID})
 }
 
 // YieldOf is Yield of a lot of several fabrics, which with holds beside those of the problem
-// that plan is a plan of, and beside fabric that has come since.
-func YieldOf(ctx context.Context, with *Problem, plan *Plan, lot []string) (*Yielded, error) {
+// that plan is a plan of, and beside those that have come since.
+func YieldOf(ctx context.Context, with *Problem, plan *Plan, since, lot []string) (*Yielded, error) {
 	alone, err := HoldsAlone(with, lot)
 	if err != nil {
 		return nil, err
 	}
-	g, err := Gains(ctx, with, plan, [][]string{lot}, yieldMoves)
+	g, err := Gains(ctx, with, plan, since, [][]string{lot}, yieldMoves)
 	if err != nil {
 		return nil, err
 	}
