@@ -24,6 +24,7 @@ type broughtPage struct {
 	Unread  string // why no row could be read
 	Ended   string // how taking it in ended, where it did
 	Trouble bool   // it ended badly
+	See     string // the page where what was taken is seen
 	Report  drive.ImportReport
 	Good    int
 	List    listing
@@ -62,6 +63,9 @@ func (s *Site) brought(c *gin.Context) error {
 func (s *Site) showBrought(c *gin.Context, status int, upload postgres.Upload, match *matchForm) error {
 	page := broughtPage{Number: upload.Number, Name: upload.Name, Kind: labelOf(bringKinds(), string(upload.Kind)), List: s.listing(c, "line")}
 	page.Ended, page.Trouble = takeEnded(upload.Take)
+	if upload.Taken > 0 {
+		page.See = broughtTo(upload.Kind)
+	}
 	list, err := s.readList(c, upload)
 	switch {
 	case err == nil:
