@@ -18,10 +18,12 @@ test:
 	@sh .ci/fetch
 	go vet ./...
 	go test -timeout 20m ./...
+	@sh .ci/fuzz 10s
 
 long:
 	@sh .ci/fetch
 	BOLTWARD_LONG=1 go test -timeout 120m ./...
+	@sh .ci/fuzz 10m
 
 lint:
 	@test -z "$$(go tool gofumpt -l cmd internal migrations templates testdata web)" || { go tool gofumpt -l cmd internal migrations templates testdata web; exit 1; }
@@ -35,4 +37,5 @@ pictures: build
 
 bench:
 	go test -run '^$$' -bench . -benchmem ./internal/cutting/... ./internal/planning/...
+	go test -run '^$$' -bench TenThousandLots -benchtime 1x ./cmd/boltward
 	go run ./internal/planning/tables

@@ -87,7 +87,8 @@ func (w *xmlWalk) next() error {
 	if _, closed := w.token.(xml.EndElement); closed {
 		w.stack = w.stack[:len(w.stack)-1]
 	}
-	token, err := w.d.Token()
+	// Raw tokens are half the work; that tags match is seen to here.
+	token, err := w.d.RawToken()
 	switch {
 	case errors.Is(err, io.EOF):
 		if !w.any || len(w.stack) > 0 {
@@ -100,12 +101,17 @@ func (w *xmlWalk) next() error {
 		return errBroken
 	}
 	w.token = token
-	if begin, ok := token.(xml.StartElement); ok {
-		w.any = true
-		if len(w.stack) == maxDepth {
+	switch t := token.(type) {
+	case xml.StartElement:
+		if len(w.stack) == maxDepth || w.any && len(w.stack) == 0 {
 			return errBroken
 		}
-		w.stack = append(w.stack, begin.Name.Local)
+		w.any = true
+		w.stack = append(w.stack, t.Name.Local)
+	case xml.EndElement:
+		if len(w.stack) == 0 || w.stack[len(w.stack)-1] != t.Name.Local {
+			return errBroken
+		}
 	}
 	return nil
 }

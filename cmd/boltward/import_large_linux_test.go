@@ -1,0 +1,120 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
+
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/postgres"
+)
+
+const tenThousand = 10_000
+
+// largeList gives a list of 10,000 lots, twelve columns wide, flaws and borders
+// among them, as rows of cells.
+func largeList() [][]string {
+	rows := [][]string{{"Code", "Yardage", "Width", "Given by", "Date in", "What is it", "Print", "Border", "Fibre", "Colours", "Flaws", "Notes"}}
+	for i := range tenThousand {
+		border, flaw := "", ""
+		if i%15 == 0 {
+			border = "one selvedge"
+		}
+		if i%10 == 3 {
+			flaw = "stain 20 to 22 in"
+		}
+		rows = append(rows, []string{
+			fmt.Sprintf("L%05d", i), fmt.Sprintf("%d 1/2 yd", 1+i%6), "44", fmt.Sprintf("Donor %d", i%300), "2026-10-24",
+			"quilting cotton", "feature", border, "cotton", "navy, white", flaw, "folded once, as it came through the door",
+		})
+	}
+	return rows
+}
+
+func asWorkbook(t testing.TB, rows [][]string) []byte {
+	t.Helper()
+	f := excelize.NewFile()
+	defer f.Close()
+	w, err := f.NewStreamWriter("Sheet1")
+	require.NoError(t, err)
+	for i, row := range rows {
+		cells := make([]any, len(row))
+		for j, c := range row {
+			cells[j] = c
+		}
+		require.NoError(t, w.SetRow(fmt.Sprintf("A%d", i+1), cells))
+	}
+	require.NoError(t, w.Flush())
+	var out bytes.Buffer
+	require.NoError(t, f.Write(&out))
+	return out.Bytes()
+}
+
+// cost is what a run of the program took.
+type cost struct {
+	wall, cpu time.Duration
+	peak      float64 // MiB of memory
+}
+
+// bringLarge lets the real program take a file in and says what that took; the
+// database's own share is not in it.
+func bringLarge(t testing.TB, name string, content []byte) cost {
+	t.Helper()
+	set, db := withDatabase(t)
+	act := drive.Act{Key: "start the drive", At: time.Now()}
+	_, err := postgres.New(db.Pool, time.Now).CreateDrive(context.Background(), act, drive.NewDrive("spring", "Spring drive", "Europe/Dublin", length.In))
+	require.NoError(t, err)
+	file := filepath.Join(t.TempDir(), name)
+	require.NoError(t, os.WriteFile(file, content, 0o600))
+	begun := time.Now()
+	p := launch(t, set, "import", "fabric", file, "--drive", "spring", "--json")
+	p.wait()
+	took := time.Since(begun)
+	require.Zero(t, p.cmd.ProcessState.ExitCode(), p.errs.String())
+	var report drive.ImportReport
+	require.NoError(t, json.Unmarshal([]byte(p.out.String()), &report))
+	require.Equal(t, tenThousand, report.Taken)
+	balanced(t, context.Background(), db.Pool)
+	usage, ok := p.cmd.ProcessState.SysUsage().(*syscall.Rusage)
+	require.True(t, ok)
+	return cost{took, p.cmd.ProcessState.UserTime() + p.cmd.ProcessState.SystemTime(), float64(usage.Maxrss) / 1024}
+}
+
+// The aim is under 10 s and 300 MiB on two cores. Time depends on what else the
+// machine does, memory does not.
+func TestTenThousandLots(t *testing.T) {
+	took := bringLarge(t, "large.xlsx", asWorkbook(t, largeList()))
+	t.Logf("10,000 lots: %.1f s, of them %.1f s of this program's own, at most %.0f MiB", took.wall.Seconds(), took.cpu.Seconds(), took.peak)
+	require.Less(t, took.peak, 300.0, "MiB at most")
+}
+
+func BenchmarkTenThousandLots(b *testing.B) {
+	rows := largeList()
+	var text strings.Builder
+	for _, row := range rows {
+		text.WriteString(`"` + strings.Join(row, `","`) + "\"\n")
+	}
+	for name, content := range map[string][]byte{"large.csv": []byte(text.String()), "large.xlsx": asWorkbook(b, rows)} {
+		b.Run(filepath.Ext(name)[1:], func(b *testing.B) {
+			var sum cost
+			for b.Loop() {
+				took := bringLarge(b, name, content)
+				sum.wall += took.wall
+				sum.peak = max(sum.peak, took.peak)
+			}
+			b.ReportMetric(sum.wall.Seconds()/float64(b.N), "s/import")
+			b.ReportMetric(sum.peak, "MiB-peak")
+		})
+	}
+}
