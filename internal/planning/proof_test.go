@@ -3,6 +3,7 @@ package planning
 import (
 	"bytes"
 	"encoding/json"
+	"os"
 	"testing"
 
 	second "boltward/internal/planning/proof"
@@ -61,3 +62,14 @@ func firstLeaf(plan *Plan) *CertifiedNode {
 	}
 	return n
 }
+
+func requireProven(t require.TestingT, p *Problem, plan *Plan) {
+	problem, err := json.Marshal(p)
+	require.NoError(t, err)
+	text, err := json.Marshal(plan)
+	require.NoError(t, err)
+	_, err = second.Check(bytes.NewReader(problem), bytes.NewReader(text))
+	require.NoError(t, err, "the second checker on %s", problem)
+}
+
+func long() bool { return os.Getenv("BOLTWARD_LONG") != "" }

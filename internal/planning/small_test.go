@@ -1,16 +1,8 @@
 package planning
 
 import (
-	"bytes"
-	"context"
-	"encoding/json"
 	"fmt"
-	"os"
-	"testing"
 
-	second "boltward/internal/planning/proof"
-
-	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 )
 
@@ -51,44 +43,3 @@ func smallProblem(t *rapid.T) *Problem {
 	}
 	return p
 }
-
-// Every plan is valid, its bound is proven by the second checker, brute force never beats the
-// bound, and where a plan says that it is closed brute force finds no better one.
-func TestSmallProblemsAgainstBruteForce(t *testing.T) {
-	closed, all, short := 0, 0, 0
-	rapid.Check(t, func(t *rapid.T) {
-		p := smallProblem(t)
-		require.NoError(t, p.Validate())
-		plan, err := Solve(context.Background(), p, Options{Effort: 60})
-		require.NoError(t, err)
-		require.Empty(t, Check(p, plan))
-		requireProven(t, p, plan)
-		best, ok := bruteForce(p)
-		if !ok {
-			return
-		}
-		all++
-		require.LessOrEqual(t, best, plan.Summary.WeightBound.Float(), "brute force beats the proven bound")
-		require.LessOrEqual(t, plan.Summary.WeightMade.Float(), best, "a valid plan beats brute force")
-		if plan.Summary.Stopped == Closed {
-			closed++
-			require.Equal(t, best, plan.Summary.WeightMade.Float())
-		}
-		if plan.Summary.WeightMade.Float() < best {
-			short++
-		}
-	})
-	t.Logf("%d problems tried in full, %d plans closed, %d below the best", all, closed, short)
-	require.Positive(t, closed)
-}
-
-func requireProven(t require.TestingT, p *Problem, plan *Plan) {
-	problem, err := json.Marshal(p)
-	require.NoError(t, err)
-	text, err := json.Marshal(plan)
-	require.NoError(t, err)
-	_, err = second.Check(bytes.NewReader(problem), bytes.NewReader(text))
-	require.NoError(t, err, "the second checker on %s", problem)
-}
-
-func long() bool { return os.Getenv("BOLTWARD_LONG") != "" }

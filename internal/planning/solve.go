@@ -121,7 +121,7 @@ func (s *search) halt() bool {
 		s.stopped = StoppedByPerson
 	case s.o.Within > 0 && s.now().Sub(s.start) >= s.o.Within:
 		s.stopped = StoppedByTime
-	case s.effort > 0 && s.work() >= s.effort:
+	case s.work() >= s.effort:
 		s.stopped = StoppedByEffort
 	case s.sewn.value >= s.bound:
 		s.stopped = Closed
