@@ -219,8 +219,9 @@
   });
 
   // A scanner types fast and ends with Enter. Where nobody is in a field, what it
-  // types opens the label's page, whatever page is open.
-  const scan = document.querySelector("form[data-scan]");
+  // types opens the label's page, whatever page is open; a page that scans for
+  // something of its own has the last form.
+  const scan = [...document.querySelectorAll("form[data-scan]")].at(-1);
   if (scan) {
     let typed = "", last = 0;
     addEventListener("keydown", (event) => {

@@ -123,7 +123,7 @@ func (s *Site) stocktake(c *gin.Context) error {
 			}
 			return s.seeOther(c, s.path(c, "fabric", "stocktakes", take, lot))
 		}
-		problem(page.Problems, "code", "No lot has the number or tag %q. Look at the label again, or tag it as a new lot.", shortened(page.Code))
+		problem(page.Problems, "code", "No lot here has this label, tag or number. Look at it again, or tag it as a new lot.")
 	}
 	status := http.StatusOK
 	if len(page.Problems) > 0 {

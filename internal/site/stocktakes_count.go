@@ -63,12 +63,16 @@ func (s *Site) countLotNow(c *gin.Context) error {
 	var form struct {
 		Version string `form:"version"`
 		Gone    string `form:"gone"` // yes: nothing of it lies there
+		Next    string `form:"next"` // the label that was scanned after this lot's
 	}
 	if err := s.read(c, &form); err != nil {
 		return err
 	}
 	page.Problems = map[string]string{}
 	counted, next := page.counted(c, form.Gone == "yes", s.drive(c))
+	if form.Next != "" {
+		next = form.Next
+	}
 	if len(page.Problems) > 0 {
 		return s.page(c, http.StatusUnprocessableEntity, page)
 	}
@@ -215,46 +219,29 @@ func countedWords(c postgres.CountedLot, d drive.Drive) []string {
 	return words
 }
 
-// lotScanned gives the lot of what a scanner or a person typed: a label's address,
-// a printed tag, a lot's number, or a piece's; 0 where there is none.
-func (s *Site) lotScanned(c *gin.Context, code string) (int64, error) {
-	ctx, id := c.Request.Context(), s.driveID(c)
-	if _, path, isLabel := strings.Cut(code, "/l/"); isLabel {
-		parts := strings.Split(strings.Trim(path, "/"), "/")
-		if len(parts) < 3 || parts[0] != id {
-			return 0, nil // a label of another drive
-		}
-		if parts[1] == "lot" || parts[1] == "piece" {
-			return s.lotNumbered(c, parts[2])
-		}
-	}
-	tag := scanned(code)
-	lot, err := s.db.LotByTag(ctx, id, tag)
-	if err != nil || lot != 0 {
-		return lot, err
-	}
-	number, _, _ := strings.Cut(tag, "/")
-	return s.lotNumbered(c, number)
-}
-
-// lotNumbered gives the lot of this number, 0 where there is none.
-func (s *Site) lotNumbered(c *gin.Context, text string) (int64, error) {
-	text, _, _ = strings.Cut(text, "-")
-	number, ok := wholeNumber(text)
-	if !ok {
+// lotScanned gives the lot of what a scanner or a person typed: a label's code, a
+// printed tag, a lot's number, or a piece's; 0 where there is none. Of a tag and a
+// lot that have the same number it is the tag.
+func (s *Site) lotScanned(c *gin.Context, typed string) (int64, error) {
+	code, err := drive.ReadCode(typed)
+	if apperr.Is(err, apperr.KindInvalid) || code.Drive != "" && code.Drive != s.driveID(c) {
 		return 0, nil
 	}
-	_, err := s.db.Lot(c.Request.Context(), s.driveID(c), number)
-	if apperr.Is(err, apperr.KindNotFound) {
-		return 0, nil
+	if err != nil {
+		return 0, err
 	}
-	return number, err
-}
-
-// shortened keeps what was typed to a length that fits a message.
-func shortened(text string) string {
-	if r := []rune(text); len(r) > 40 {
-		return string(r[:40]) + "…"
+	found, err := s.db.Labelled(c.Request.Context(), s.driveID(c), code)
+	if err != nil {
+		return 0, err
 	}
-	return text
+	lot := int64(0)
+	for _, l := range found {
+		if l.Kind == drive.CodeTag {
+			return l.Lot, nil
+		}
+		if l.Lot != 0 {
+			lot = l.Lot
+		}
+	}
+	return lot, nil
 }

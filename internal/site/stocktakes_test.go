@@ -40,7 +40,7 @@ func TestStocktakeByItsPages(t *testing.T) {
 	for _, code := range []string{"T9", "99", "http://x/l/other/lot/4", "../../4"} {
 		r := desk.get(take + filtered("code", code))
 		require.Equal(t, http.StatusNotFound, r.Status, code)
-		r.has("No lot has the number or tag")
+		r.has("No lot here has this label")
 	}
 
 	// As booked, by Enter alone; scanning the next label does the same and goes on.
@@ -56,6 +56,11 @@ func TestStocktakeByItsPages(t *testing.T) {
 	r = desk.post(take+"/3", "version", "0", "length1", "2 1/2 yd")
 	desk.follow(r).has("Lot 3 differs", "What differs", ">2 1/2 yd<", "16 in less")
 
+	// What is not measured yet is only seen.
+	desk.post("/drives/spring/fabric/tag", "pieces", "2", "tag", "T5")
+	desk.get(take+"/5").has("It waits to be measured", `name="next"`)
+	require.Equal(t, take+filtered("code", "T4"), desk.post(take+"/5", "version", "0", "next", "T4").Location)
+
 	// Two people: the second is told, and keeps what was typed.
 	r = other.post(take+"/3", "version", "0", "length1", "2 yd")
 	require.Equal(t, http.StatusConflict, r.Status)
@@ -69,7 +74,7 @@ func TestStocktakeByItsPages(t *testing.T) {
 	desk.follow(desk.post(take+"/4/forget")).has("Lot 4 is to be counted again", "<b>1</b> to go")
 	desk.post(take+"/4", "version", "0", "gone", "yes")
 	r = desk.post(take+"/post", "reason", "counted, nobody knows")
-	desk.follow(r).has("4 lots counted, 2 differences booked", "Posted", "counted, nobody knows")
+	desk.follow(r).has("5 lots counted, 2 differences booked", "Posted", "counted, nobody knows")
 	desk.get("/drives/spring/fabric/3").has("41 in × 2 yd", "stocktake 1: counted, nobody knows")
 	desk.get("/drives/spring/fabric/4").has("used up")
 	r = desk.post(take+"/1", "version", "1", "length1", "")
