@@ -25,6 +25,18 @@
 // then finds the best pattern of every piece of that group at once. Bounds are proven from
 // prices alone, in whole numbers (prices.go).
 //
+// # Search
+//
+// Up to mostUnits different pieces, two lanes work side by side, each with a model of its own,
+// and meet after counted shares of work (lanes.go), so that one core gives the same plan as two.
+// The first hunts: it takes up a few related pieces, keeps the rest as it is cut, and dives
+// again in a small programme (hunt.go, dive.go). The second parts all plans by halves and proves
+// the bound (branch.go): by totals of quotas, panels used, and sums of these (sums.go). The
+// quantity to part by is the one whose halves lose most; each is tried by a few pivots until its
+// history tells (choose.go, history.go; Achterberg, Koch and Martin, "Branching rules revisited",
+// 2005). Where all quantities are whole and yet cannot be cut, exact counts say so (cuttable.go).
+// Beyond mostUnits, groups share rows and the whole plan comes from sharing out patterns (big.go).
+//
 // # Kits
 //
 // A kit takes a bundle from every piece and role it has panels of. What is cut and sewn being
