@@ -18,7 +18,7 @@ type sewing struct {
 // nodes limits that; what was found first is still whole.
 func (m *model) assemble(panels []int64, nodes int) *sewing {
 	a := &assembly{m: m, panels: panels, nodes: nodes}
-	before := m.sewer.Work
+	before := m.sewer.lp.Work
 	a.build()
 	a.search()
 	m.assembled += a.lp.Work - before
@@ -38,6 +38,7 @@ type assembly struct {
 func (a *assembly) build() {
 	m := a.m
 	ms := newMasterNear(m, a.panels, nil, nil, m.sewer)
+	m.sewer = ms
 	a.lp, a.y, a.z = ms.lp, ms.y, ms.z
 	a.best = a.nothing()
 }

@@ -16,19 +16,19 @@ type hunt struct {
 	s       *search
 	m       *model
 	strips  []map[string]*strip
-	lp      *lp.Solver // of the small programmes
+	near    *master // the small programme of the last move
 	rng     *rand.Rand
 	stock   []int      // of each piece
 	cut     [][]*strip // what each piece is cut into, nil for nothing
 	lie     []int64    // panels of all cuts, by supply row
 	value   int64
-	need    []int64      // panels that what is sewn from them takes
-	pool    [][][]*strip // patterns to begin with, by stock
-	related [][]int      // groups that meet in some pillowcase, by group
-	prices  prices       // that prove the bound
-	best    []int64      // what each stock holds at most at those prices
-	width   float64      // how many pieces are taken up at most
-	thrift  *thrift      // look for less cloth at the same weight, not for more weight
+	need    []int64     // panels that what is sewn from them takes
+	pool    [][]*column // patterns to begin with, by stock
+	related [][]int     // groups that meet in some pillowcase, by group
+	prices  prices      // that prove the bound
+	best    []int64     // what each stock holds at most at those prices
+	width   float64     // how many pieces are taken up at most
+	thrift  *thrift     // look for less cloth at the same weight, not for more weight
 	figures figures
 }
 
@@ -38,12 +38,13 @@ const widest = 60
 // newHunt begins with the best plan so far. Patterns of the master are what dives begin with;
 // hunts of different seeds go different ways.
 func newHunt(s *search, ms *master, seed uint64) *hunt {
-	h := &hunt{s: s, m: s.m, strips: ms.strips, lp: lp.New(), rng: rand.New(rand.NewPCG(seed, 2)), width: 6, related: s.m.relatedGroups()}
-	h.pool = make([][][]*strip, len(s.m.stock))
+	h := &hunt{s: s, m: s.m, strips: ms.strips, near: &master{lp: lp.New()}, rng: rand.New(rand.NewPCG(seed, 2)), width: 6, related: s.m.relatedGroups()}
+	h.pool = make([][]*column, len(s.m.stock))
 	for _, u := range ms.units {
 		for _, c := range u.cols {
-			if len(c.strips) > 0 {
-				h.pool[u.stock] = append(h.pool[u.stock], c.strips)
+			known := func(had *column) bool { return sameStrips(had.strips, c.strips) }
+			if len(c.strips) > 0 && !slices.ContainsFunc(h.pool[u.stock], known) {
+				h.pool[u.stock] = append(h.pool[u.stock], c)
 			}
 		}
 	}
@@ -122,7 +123,7 @@ func (h *hunt) move() bool {
 	}
 	h.m.assembled += 100_000 // what a move costs at least
 	free := h.choose()
-	before := h.lp.Work
+	before := h.near.lp.Work
 	ms := h.programme(free)
 	defer func() { h.m.assembled += ms.lp.Work - before }()
 	if !ms.dive(h.cutoff(free), h.s.halt) {
@@ -148,16 +149,20 @@ func (h *hunt) programme(free []int) *master {
 			}
 		}
 	}
-	ms := newMasterNear(h.m, lie, open, h.strips, h.lp)
+	ms := newMasterNear(h.m, lie, open, h.strips, h.near)
+	h.near = ms
 	ms.lp.Stop, ms.thrift = h.s.interrupted, h.thrift
 	ms.noise = [...]func() float64{nil, h.rng.Float64, wild(h.rng), wild(h.rng)}[h.rng.IntN(4)]
 	for _, i := range free {
 		u := ms.addUnit(h.stock[i], 1)
+		var own *column
 		if len(h.cut[i]) > 0 {
-			ms.addColumn(u, h.cut[i])
+			own = ms.addColumn(u, h.cut[i])
 		}
-		for _, strips := range h.pool[h.stock[i]] {
-			ms.addColumn(u, strips)
+		for _, c := range h.pool[h.stock[i]] {
+			if own == nil || !sameStrips(c.strips, own.strips) {
+				ms.addNew(u, c.strips, c.counts)
+			}
 		}
 	}
 	return ms

@@ -32,6 +32,7 @@ type master struct {
 	pi       []float64
 	price    prices
 	counts   []int64
+	entries  []lp.Entry // room for one column
 	key      []byte
 	scale    float64
 	smooth   int64 // eighths of the best prices so far that new prices are mixed with
@@ -91,10 +92,16 @@ func newMasterWith(m *model, cut []int64, scale float64) *master {
 }
 
 // newMasterNear is a small master: of the panels that lie cut and the groups that are still
-// open it lays out only what these can reach, in the memory of solver. Trims with one choice left need no row.
-func newMasterNear(m *model, lie []int64, open []bool, strips []map[string]*strip, solver *lp.Solver) *master {
-	solver.Reset()
-	ms := &master{m: m, lp: solver, strips: strips, cut: lie, scale: 1}
+// open it lays out only what these can reach, in the memory of one that is no longer used. Trims
+// with one choice left need no row.
+func newMasterNear(m *model, lie []int64, open []bool, strips []map[string]*strip, old *master) *master {
+	ms := &master{
+		m: m, lp: old.lp, strips: strips, cut: lie, scale: 1,
+		supplyAt: old.supplyAt, trimAt: old.trimAt, quotaAt: old.quotaAt, y: old.y, z: old.z,
+		pi: old.pi, price: old.price, counts: old.counts, entries: old.entries,
+		cols: old.cols[:0], units: old.units[:0], key: old.key,
+	}
+	ms.lp.Reset()
 	ms.start(m.reach(lie, open), true)
 	return ms
 }
@@ -108,8 +115,11 @@ func (ms *master) start(r *reach, near bool) {
 	}
 	ms.weight = m.weightOf
 	ms.priceAll = ms.priceUnitsAll
-	ms.supplyAt, ms.trimAt, ms.quotaAt = unset(len(m.supply)), unset(len(m.trims)), unset(len(m.quotas))
-	ms.y, ms.z = unset(len(m.makes)), make([][]int, len(m.trims))
+	ms.supplyAt, ms.trimAt, ms.quotaAt = unset(ms.supplyAt, len(m.supply)), unset(ms.trimAt, len(m.trims)), unset(ms.quotaAt, len(m.quotas))
+	ms.y = unset(ms.y, len(m.makes))
+	if ms.z == nil {
+		ms.z = make([][]int, len(m.trims))
+	}
 	if !near {
 		ms.addRows()
 	}
@@ -123,21 +133,23 @@ func (ms *master) start(r *reach, near bool) {
 		}
 	}
 	for t := range m.trims {
-		ms.z[t] = unset(len(m.trims[t].rows))
+		ms.z[t] = unset(ms.z[t], len(m.trims[t].rows))
 		if needed[t] && !(near && len(r.choices[t]) == 1) {
 			ms.addTrimming(t, r.choices[t])
 		}
 	}
-	ms.pi = make([]float64, len(m.supply))
-	ms.counts = make([]int64, len(m.supply))
+	if ms.pi == nil {
+		ms.pi, ms.counts = make([]float64, len(m.supply)), make([]int64, len(m.supply))
+	}
 }
 
-func unset(n int) []int {
-	out := make([]int, n)
-	for i := range out {
-		out[i] = -1
+// unset gives n times −1, in the memory of a list that is no longer used.
+func unset(old []int, n int) []int {
+	old = old[:0]
+	for range n {
+		old = append(old, -1)
 	}
-	return out
+	return old
 }
 
 // addRows adds the rows of all supplies, trims and quotas.
@@ -177,7 +189,7 @@ func (ms *master) quotaRow(q int) int {
 
 func (ms *master) addMaking(i int, r *reach, near bool) {
 	mk := &ms.m.makes[i]
-	var col []lp.Entry
+	col := ms.entries[:0]
 	for _, u := range mk.uses {
 		col = addEntry(col, ms.supplyRow(u.row), -float64(u.count))
 	}
@@ -191,13 +203,16 @@ func (ms *master) addMaking(i int, r *reach, near bool) {
 	col = addEntry(col, ms.quotaRow(mk.quota), 1)
 	q := &ms.m.quotas[mk.quota]
 	ms.y[i] = ms.add(float64(q.weight), float64(q.most), col, nil)
+	ms.entries = col
 }
 
 func (ms *master) addTrimming(t int, choices []int) {
 	tr := &ms.m.trims[t]
 	for _, k := range choices {
-		col := addEntry(nil, ms.supplyRow(tr.rows[k]), -float64(tr.count))
-		ms.z[t][k] = ms.add(0, float64(tr.cap), addEntry(col, ms.trimRow(t), -1), nil)
+		col := addEntry(ms.entries[:0], ms.supplyRow(tr.rows[k]), -float64(tr.count))
+		col = addEntry(col, ms.trimRow(t), -1)
+		ms.z[t][k] = ms.add(0, float64(tr.cap), col, nil)
+		ms.entries = col
 	}
 }
 
@@ -240,8 +255,13 @@ func (ms *master) addColumn(u *unit, strips []*strip) *column {
 			return nil
 		}
 	}
-	c := &column{unit: u, strips: strips, counts: ms.sum(strips)}
-	col := []lp.Entry{{Row: int32(u.row), Val: 1}}
+	return ms.addNew(u, strips, ms.sum(strips))
+}
+
+// addNew makes a pattern that its unit has not yet a column of it; strips are in order.
+func (ms *master) addNew(u *unit, strips []*strip, counts []count) *column {
+	c := &column{unit: u, strips: strips, counts: counts}
+	col := append(ms.entries[:0], lp.Entry{Row: int32(u.row), Val: 1})
 	for _, n := range c.counts {
 		if row := ms.supplyAt[n.row]; row >= 0 {
 			col = append(col, lp.Entry{Row: int32(row), Val: float64(n.n)})
@@ -249,6 +269,7 @@ func (ms *master) addColumn(u *unit, strips []*strip) *column {
 	}
 	c.v = ms.add(-ms.thrift.cost(u, strips), float64(u.pieces+1), col, c)
 	u.cols = append(u.cols, c)
+	ms.entries = col
 	return c
 }
 

@@ -23,12 +23,12 @@ type model struct {
 	trims     []trimming
 	weight    int64 // the unit of weights in 10^-weightPlaces
 	wp        int
-	heaviest  int64      // weight of a quota
-	unit      int64      // prices are whole multiples of weight/unit
-	assembled int64      // work done by assemblies
-	sewer     *lp.Solver // theirs
-	alone     bool       // use one core, as others work beside it
-	fixed     []int      // pillowcases of each quota that fixed kits hold
+	heaviest  int64   // weight of a quota
+	unit      int64   // prices are whole multiples of weight/unit
+	assembled int64   // work done by assemblies
+	sewer     *master // theirs
+	alone     bool    // use one core, as others work beside it
+	fixed     []int   // pillowcases of each quota that fixed kits hold
 }
 
 type modelKind struct {
@@ -104,7 +104,7 @@ type trimming struct {
 }
 
 func newModel(p *Problem) (*model, error) {
-	m := &model{p: p, places: finest(p, nil), sewer: lp.New()}
+	m := &model{p: p, places: finest(p, nil), sewer: &master{lp: lp.New()}}
 	if err := m.takeWeights(); err != nil {
 		return nil, err
 	}

@@ -97,9 +97,9 @@ func (m *model) defaultEffort() int64 {
 	case len(m.stock) > mostUnits:
 		return 1500 + int64(len(m.stock))/15
 	case n > mostTable && n < 200:
-		return 1800
+		return 2400
 	case n <= mostTable:
-		return 700
+		return 800
 	}
 	return 400
 }
