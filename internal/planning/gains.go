@@ -83,7 +83,7 @@ type outlook struct {
 
 func newOutlook(ctx context.Context, m *model, plan *Plan, lots [][]string) *outlook {
 	s := &search{m: m, ctx: ctx}
-	o := &outlook{h: &hunt{s: s, m: m, lp: lp.New(), strips: make([]map[string]*strip, len(m.groups)), related: m.relatedGroups()}}
+	o := &outlook{h: &hunt{s: s, m: m, near: &master{lp: lp.New()}, strips: make([]map[string]*strip, len(m.groups)), related: m.relatedGroups()}}
 	of := map[string]int{}
 	for i, ids := range lots {
 		for _, id := range ids {
@@ -105,7 +105,7 @@ func newOutlook(ctx context.Context, m *model, plan *Plan, lots [][]string) *out
 			}
 		}
 	}
-	ms := &master{m: m, strips: o.h.strips}
+	ms := &master{m: m, strips: o.h.strips, counts: make([]int64, len(m.supply))}
 	o.base = make([][]*strip, len(o.h.stock))
 	for _, c := range m.recalled(plan) {
 		for _, layout := range c.pattern {
@@ -113,10 +113,10 @@ func newOutlook(ctx context.Context, m *model, plan *Plan, lots [][]string) *out
 			o.base[k] = append(o.base[k], ms.intern(c.group, layout))
 		}
 	}
-	o.h.pool = make([][][]*strip, len(m.stock))
+	o.h.pool = make([][]*column, len(m.stock))
 	for k, strips := range o.base {
 		if i := o.h.stock[k]; len(strips) > 0 && len(o.h.pool[i]) == 0 {
-			o.h.pool[i] = append(o.h.pool[i], strips)
+			o.h.pool[i] = append(o.h.pool[i], &column{strips: inOrder(strips), counts: ms.sum(strips)})
 		}
 	}
 	o.restore()
@@ -187,10 +187,10 @@ func (o *outlook) dives(take, near []int, moves int, value *int64, better func(*
 	h.rng = rand.New(rand.NewPCG(5, 6))
 	for move := 0; move < moves && h.s.ctx.Err() == nil; move++ {
 		m.assembled += 100_000 // what a move costs at least
-		free, before := o.choose(take, near, beside[move%len(beside)]), h.lp.Work
+		free, before := o.choose(take, near, beside[move%len(beside)]), h.near.lp.Work
 		ms := h.programme(free)
 		done := ms.dive(float64(*value)+1-1e-3, h.s.interrupted)
-		m.assembled += h.lp.Work - before
+		m.assembled += h.near.lp.Work - before
 		if !done {
 			continue
 		}
