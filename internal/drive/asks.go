@@ -63,6 +63,10 @@ func (in PlanInput) Calls() []CallFor {
 			}
 		}
 		for _, c := range class.cloths {
+			if c.Print != PrintFeature {
+				// Plain and tone on tone do for each other.
+				c.Print, c.Turn, c.Themes = PrintSolid, TurnEither, nil
+			}
 			add(CallFor{c.Fibre, c.Weight, c.Washed, c.Print, string(c.turned()), c.Colours, c.Themes, class.width})
 		}
 	}

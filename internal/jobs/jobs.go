@@ -55,6 +55,9 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &bringWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of lists: %w", err)
 	}
+	if err := river.AddWorkerSafely(workers, &askWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of what to ask for: %w", err)
+	}
 	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
 		Schema: task.Schema,
 		Queues: map[string]river.QueueConfig{

@@ -204,6 +204,8 @@ func (l *lastTry) tell(ctx context.Context, job *rivertype.JobRow) {
 	switch job.Kind {
 	case task.Plan{}.Kind():
 		err = l.cfg.Store.FailPlan(ctx, args.Drive, args.Number, gaveUp)
+	case task.Ask{}.Kind():
+		err = l.cfg.Store.FailAsks(ctx, args.Drive, gaveUpAsks)
 	case task.Bring{}.Kind():
 		err = l.cfg.Store.EndTake(ctx, args.Drive, args.Number, postgres.Take{State: drive.TakeFailed, Trouble: gaveUpFile})
 	}

@@ -23,8 +23,8 @@ type tidyWorker struct {
 	cfg Config
 }
 
-// Work forgets old wishes, sessions, tries, spreadsheets and photos, and ends plans
-// and spreadsheets that no worker will take up any more.
+// Work forgets old wishes, sessions, tries, spreadsheets and photos, and ends plans,
+// spreadsheets and asks that no worker will take up any more.
 func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	wishes, err := w.cfg.Store.ForgetOnce(ctx)
 	if err != nil {
@@ -50,8 +50,16 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
-	if wishes+visits+uploads+photos+stranded+files > 0 {
-		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded, "stranded files", files)
+	asks, err := w.cfg.Store.FailStrandedAsks(ctx, gaveUpAsks)
+	if err != nil {
+		return err
+	}
+	// What to ask for follows the shelf by itself.
+	if _, err := w.cfg.Store.RefreshAsks(ctx); err != nil {
+		return err
+	}
+	if wishes+visits+uploads+photos+stranded+files+asks > 0 {
+		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded, "stranded files", files, "stranded asks", asks)
 	}
 	return nil
 }

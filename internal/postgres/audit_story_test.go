@@ -229,6 +229,7 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"DropUpload", func(act drive.Act) error { return s.DropUpload(ctx, act, upload) }},
+		{"RequestAsks", func(act drive.Act) error { _, err := s.RequestAsks(ctx, act); return err }},
 		{"RequestPlan", func(act drive.Act) error { _, err := s.RequestPlan(ctx, act); return err }},
 		{"StopPlan", func(act drive.Act) error { _, err := s.StopPlan(ctx, act, 1); return err }},
 		{"DropPlan", func(act drive.Act) error { _, err := s.DropPlan(ctx, act, 1); return err }},

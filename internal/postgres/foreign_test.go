@@ -67,6 +67,8 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		Photo{Full: []byte("zephyr"), Small: []byte("zephyr"), Width: 4, Height: 3},
 		UploadReading{Sheet: "zephyr", Means: map[string]string{"who": "name"}},
 		Take{State: drive.TakeTaken},
+		drive.AsksFound{Problem: &planning.Problem{Unit: "mm"}, Plan: &planning.Plan{}, Wishes: []drive.Wish{}},
+		[]drive.Cloth{{ID: "1/1", Pieces: 1, Width: 44 * inch, Length: 90 * inch, Fibre: "cotton", Weight: "quilting", Washed: true, Print: drive.PrintSolid}},
 		func(int, int) {},
 		[]int64{1, 2},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
@@ -121,7 +123,7 @@ func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
 		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "stocktakes", "stocktake_lots", "supplies", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
-		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices",
+		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices", "asks",
 	}
 	ofSpring := func() string {
 		var kept []string

@@ -237,6 +237,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"counters":         "INSERT, SELECT, UPDATE (last)",
 		"once":             "DELETE, INSERT, SELECT, UPDATE (answer)",
 		"uploads":          "DELETE, INSERT, SELECT, UPDATE (all but at, content, drive_id, kind, name, number, who)",
+		"asks":             "INSERT, SELECT, UPDATE (all but drive_id)",
 		"heading_choices":  "DELETE, INSERT, SELECT, UPDATE (means)",
 		"photos":           "DELETE, INSERT, SELECT, UPDATE (kept_at)",
 		"audit":            "SELECT, INSERT (all but id)",

@@ -18,6 +18,15 @@ type Plan struct {
 // Kind is the name the work is kept under.
 func (Plan) Kind() string { return "plan" }
 
+// Ask asks for what to ask donors for in a drive to be worked out. Its row says whether there
+// is anything to do, so it needs not be unique.
+type Ask struct {
+	Drive string `json:"drive"`
+}
+
+// Kind is the name the work is kept under.
+func (Ask) Kind() string { return "ask" }
+
 // Bring asks for a spreadsheet that waits to be taken in. Its row says whether there
 // is anything to do, so it needs not be unique.
 type Bring struct {
