@@ -69,6 +69,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		Take{State: drive.TakeTaken},
 		drive.AsksFound{Problem: &planning.Problem{Unit: "mm"}, Plan: &planning.Plan{}, Wishes: []drive.Wish{}},
 		[]drive.Cloth{{ID: "1/1", Pieces: 1, Width: 44 * inch, Length: 90 * inch, Fibre: "cotton", Weight: "quilting", Washed: true, Print: drive.PrintSolid}},
+		drive.Code{Kind: drive.CodeLot, Number: "1"},
 		func(int, int) {},
 		[]int64{1, 2},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
