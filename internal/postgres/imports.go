@@ -2,6 +2,8 @@ package postgres
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -34,10 +36,18 @@ func (t taking) tell(done, total int) {
 func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, rows []drive.Incoming[T], how taking,
 	decide func(tx pgx.Tx, d drive.Drive) (fates []drive.RowFate, write func() error, err error),
 ) (drive.ImportReport, error) {
+	// Row by row, for the text of all rows at once is larger than the rows.
+	sum := sha256.New()
+	rowsOf := json.NewEncoder(sum)
+	for _, row := range rows {
+		if err := rowsOf.Encode(row); err != nil {
+			return drive.ImportReport{}, fmt.Errorf("fingerprint of a row: %w", err)
+		}
+	}
 	body := struct {
-		Rows     []drive.Incoming[T]
+		Rows     []byte
 		TakeGood bool
-	}{rows, how.good}
+	}{sum.Sum(nil), how.good}
 	var told *drive.ImportReport // to whoever was first
 	kept, err := once(ctx, s, act, "bring "+what, body, func(tx pgx.Tx) (drive.ImportReport, error) {
 		d, err := driveIn(ctx, tx, act.Drive)
