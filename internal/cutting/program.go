@@ -32,6 +32,7 @@ type Program struct {
 	choices []uint16
 	value   []int64 // of the last run
 	cost    []int64
+	top     int32 // the last run's longest length, by raster point
 
 	// Work counts the numbers touched since NewProgram, roughly nanoseconds: a measure of
 	// effort that is the same on any machine.
@@ -134,10 +135,15 @@ func (p *Program) RasterWidth(width int64) int64 { return p.ws[floorIndex(p.ws, 
 
 // Price runs the programme: value gives each form's worth, cost (nil for none) what one unit
 // of length costs at each width. A run with the values of the last one costs nothing. Values of 0 or less are never cut.
-func (p *Program) Price(value, cost []int64) {
-	if slices.Equal(p.value, value) && slices.Equal(p.cost, cost) {
+func (p *Program) Price(value, cost []int64) { p.PriceTo(value, cost, int32(len(p.hs)-1)) }
+
+// PriceTo is Price for lengths up to a raster point: where only short pieces are asked about,
+// that is a small part of the work. Asked about longer ones later, the programme runs again.
+func (p *Program) PriceTo(value, cost []int64, point int32) {
+	if point <= p.top && slices.Equal(p.value, value) && slices.Equal(p.cost, cost) {
 		return // the tables stand
 	}
+	p.top = point
 	p.value, p.cost = append(p.value[:0], value...), append(p.cost[:0], cost...)
 	p.stacks(value)
 	p.choices, p.heights = p.choices[:0], p.heights[:0]
@@ -149,7 +155,7 @@ func (p *Program) Price(value, cost []int64) {
 		clear(p.t)
 		return
 	}
-	for i := 1; i < len(p.hs); i++ {
+	for i := 1; i <= int(p.top); i++ {
 		p.extend(i)
 		if !p.stackChanges(i) {
 			continue
@@ -164,6 +170,9 @@ func (p *Program) Price(value, cost []int64) {
 func (p *Program) Best(point int32, width int) int64 {
 	if point < 0 {
 		return 0
+	}
+	if point > p.top {
+		p.Price(p.value, p.cost)
 	}
 	return p.t[int(point)*len(p.widths)+width]
 }

@@ -56,10 +56,17 @@ func TestEveryRunAnswersLikeTheFirst(t *testing.T) {
 			for u := range cost {
 				cost[u] = rapid.Int64Range(0, worth/8).Draw(t, "cost")
 			}
-			p.Price(value, cost)
 			fresh, err := NewProgram(forms, length, widths, 1<<14)
 			require.NoError(t, err)
 			fresh.Price(value, cost)
+			short := rapid.Int32Range(0, int32(p.Points()-1)).Draw(t, "short")
+			p.PriceTo(value, cost, short)
+			for at := range short + 1 {
+				for u := range p.Widths() {
+					require.Equal(t, fresh.Best(at, u), p.Best(at, u))
+					require.Equal(t, fresh.Pattern(at, u), p.Pattern(at, u))
+				}
+			}
 			for u, w := range p.Widths() {
 				require.Equal(t, plainWithCost(forms, value, length, w, cost[u]), p.Best(p.Point(length), u))
 				for at := range int32(p.Points()) {

@@ -19,7 +19,7 @@ func (p *Program) stacks(value []int64) {
 		w, open := p.forms[p.order[k]].W, false
 		for ; k < len(p.order) && p.forms[p.order[k]].W == w; k++ {
 			f := p.order[k]
-			if value[f] <= 0 || int(p.hFirst[f]) == len(p.hs) || int(p.wFirst[f]) == len(p.across) {
+			if value[f] <= 0 || p.hFirst[f] > p.top || int(p.wFirst[f]) == len(p.across) {
 				continue
 			}
 			if below != nil && below[p.hFirst[f]] >= value[f] {
@@ -47,20 +47,21 @@ func (p *Program) open(w int64, form int32) []int64 {
 		c.stack, c.top = make([]int64, len(p.hs)), make([]int32, len(p.hs))
 	}
 	c.w, c.first, c.pred = w, p.wFirst[form], p.wPred[form]
+	end := p.top + 1
 	if n == 0 {
-		clear(c.stack)
+		clear(c.stack[:end])
 	} else {
-		copy(c.stack, p.classes[n-1].stack)
-		copy(c.top, p.classes[n-1].top)
+		copy(c.stack[:end], p.classes[n-1].stack)
+		copy(c.top[:end], p.classes[n-1].top)
 	}
-	p.Work += int64(len(p.hs)) / 4
+	p.Work += int64(end) / 4
 	return c.stack
 }
 
 // stack lets a form into the widest class.
 func (p *Program) stack(form int32, value int64) {
 	c := &p.classes[len(p.classes)-1]
-	pred := p.hPred[form]
+	pred := p.hPred[form][:p.top+1]
 	first := int(p.hFirst[form])
 	stack, top := c.stack[:len(pred)], c.top[:len(pred)]
 	for i := first; i < len(pred); i++ {

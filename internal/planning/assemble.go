@@ -2,6 +2,7 @@ package planning
 
 import (
 	"math"
+	"slices"
 
 	"boltward/internal/planning/lp"
 )
@@ -18,8 +19,25 @@ type sewing struct {
 // nodes limits that; what was found first is still whole.
 func (m *model) assemble(panels []int64, nodes int) *sewing {
 	a := &assembly{m: m, panels: panels, nodes: nodes}
+	for q := range m.quotas {
+		a.wanted = append(a.wanted, m.quotas[q].wanted)
+	}
 	before := m.sewer.lp.Work
 	a.build()
+	a.search()
+	m.assembled += a.lp.Work - before
+	return a.best
+}
+
+// assembleNear is assemble for the pillowcases within reach, of which so many are wanted by quota.
+func (m *model) assembleNear(panels, wanted []int64, r *reach, nodes int) *sewing {
+	before := m.sewer.lp.Work
+	ms := m.sewer.renewed(m, panels, nil)
+	ms.wanted = wanted
+	ms.start(r, true)
+	m.sewer = ms
+	a := &assembly{m: m, panels: panels, wanted: wanted, nodes: nodes, lp: ms.lp, y: ms.y, z: ms.z}
+	a.best = a.nothing()
 	a.search()
 	m.assembled += a.lp.Work - before
 	return a.best
@@ -28,6 +46,7 @@ func (m *model) assemble(panels []int64, nodes int) *sewing {
 type assembly struct {
 	m      *model
 	panels []int64
+	wanted []int64
 	lp     *lp.Solver
 	y      []int
 	z      [][]int
@@ -121,10 +140,7 @@ func (a *assembly) keep() {
 			open[t] += n
 		}
 	}
-	wanted := make([]int64, len(m.quotas))
-	for q := range wanted {
-		wanted[q] = m.quotas[q].wanted
-	}
+	wanted := slices.Clone(a.wanted)
 	for i, v := range a.y {
 		if v >= 0 {
 			a.make(s, i, int64(a.lp.Value(v)+2e-4), left, open, wanted)

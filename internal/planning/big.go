@@ -28,48 +28,60 @@ func (s *search) runBig() {
 	})
 	s.offer(b.shareOut(nil))
 	s.tell("improving")
-	rng := rand.New(rand.NewPCG(3, 4))
-	for _, size := range []int{250, 250} {
-		if s.halt() {
-			return
-		}
-		free := s.freeSome(rng, size)
-		cuts := b.shareOut(func(stock, piece int) bool { return piece < free[stock] })
-		s.recut(b, cuts, free, rng)
-	}
+	pool := b.pool()
+	s.firstDives(b, pool)
 	s.casesBound(b.master, 5)
+	d := newMend(s, b.strips, pool)
 	for !s.halt() {
-		free := s.freeSome(rng, 12+rng.IntN(12<<rng.IntN(5)))
-		cuts := s.without(free, rng)
-		s.recut(b, cuts, free, rng)
+		d.move()
 	}
 }
 
-// freeSome picks pieces to cut anew: how many of each stock. Half the time they come from
-// groups that meet in pillowcases, else from anywhere.
-func (s *search) freeSome(rng *rand.Rand, size int) map[int]int {
-	free := map[int]int{}
-	var groups []int
-	for g, gr := range s.m.groups {
-		if len(gr.stock) > 0 {
-			groups = append(groups, g)
+// firstDives cuts anew, by a dive, what sharing out leaves most to gain in: all cloth where it is
+// a few bolts or many pieces alike, which a dive settles in bulk; else some pieces of very many.
+func (s *search) firstDives(b *bulk, pool [][][]*strip) {
+	m := s.m
+	pieces, strips, patterns := 0, 0, 0
+	for i, st := range m.stock {
+		pieces += len(st.pieces)
+		for _, p := range pool[i] {
+			strips, patterns = strips+len(p), patterns+1
 		}
 	}
-	if len(groups) == 0 {
-		return free
+	all := map[int]int{}
+	for i, st := range m.stock {
+		all[i] = len(st.pieces)
 	}
-	if rng.IntN(2) == 0 {
-		near := s.near()[groups[rng.IntN(len(groups))]]
-		groups = slices.DeleteFunc(groups, func(g int) bool { return !slices.Contains(near, g) })
+	switch rng := rand.New(rand.NewPCG(3, 4)); {
+	case len(m.stock) <= mostDived && (pieces > 2*len(m.stock) || strips >= longPiece*patterns):
+		s.recut(b.strips, pool, make([][]cutPattern, len(m.stock)), all)
+	case pieces > 500:
+		for range 2 {
+			if s.halt() {
+				return
+			}
+			free := s.spread(rng, 250)
+			s.recut(b.strips, pool, b.shareOut(func(stock, piece int) bool { return piece < free[stock] }), free)
+		}
 	}
+}
+
+// mostDived is the number of different pieces up to which one dive takes up all cloth.
+const mostDived = 400
+
+// spread picks pieces to cut anew, from anywhere: how many of each stock.
+func (s *search) spread(rng *rand.Rand, size int) map[int]int {
+	free := map[int]int{}
+	groups := s.m.stocked()
 	for range 4 * size {
+		if len(groups) == 0 || size == 0 {
+			break
+		}
 		gr := s.m.groups[groups[rng.IntN(len(groups))]]
 		st := gr.stock[rng.IntN(len(gr.stock))]
 		if free[st] < len(s.m.stock[st].pieces) {
 			free[st]++
-			if size--; size == 0 {
-				break
-			}
+			size--
 		}
 	}
 	return free
@@ -82,83 +94,31 @@ func (s *search) near() [][]int {
 	return s.related
 }
 
-// without gives the best cuts with the pieces to free taken out.
-func (s *search) without(free map[int]int, rng *rand.Rand) [][]cutPattern {
-	out := make([][]cutPattern, len(s.cuts))
-	for i, list := range s.cuts {
-		n := free[i]
-		if n == 0 {
-			out[i] = list
-			continue
-		}
-		idle := len(s.m.stock[i].pieces)
-		for _, c := range list {
-			idle -= c.pieces
-		}
-		list = slices.Clone(list)
-		for ; n > 0; n-- {
-			k := rng.IntN(idle + len(list))
-			if k < idle {
-				idle--
-				continue
-			}
-			for k -= idle; list[k%len(list)].pieces == 0; k++ {
-			}
-			list[k%len(list)].pieces--
-			if !slices.ContainsFunc(list, func(c cutPattern) bool { return c.pieces > 0 }) {
-				break
-			}
-		}
-		out[i] = slices.DeleteFunc(list, func(c cutPattern) bool { return c.pieces == 0 })
-	}
-	return out
-}
-
 // recut dives for the free pieces with all others cut as given.
-func (s *search) recut(b *bulk, cuts [][]cutPattern, free map[int]int, rng *rand.Rand) {
+func (s *search) recut(known []map[string]*strip, pool [][][]*strip, cuts [][]cutPattern, free map[int]int) {
 	ms := newMasterWith(s.m, s.m.panels(cuts), 1)
-	ms.strips, ms.lp.Stop, ms.noise, ms.enough = b.strips, s.interrupted, wild(rng), 0.05
+	ms.strips, ms.lp.Stop, ms.enough = known, s.interrupted, 0.05
 	s.masters = append(s.masters, ms)
 	defer s.retire(ms)
-	var stocks []int
-	for i := range free {
-		stocks = append(stocks, i)
-	}
-	slices.Sort(stocks)
-	units := map[int]*unit{}
-	for _, i := range stocks {
-		units[i] = ms.addUnit(i, free[i])
-	}
-	for g, gr := range s.m.groups {
-		if !slices.ContainsFunc(gr.stock, func(i int) bool { return free[i] > 0 }) {
+	for i := range s.m.stock {
+		if free[i] == 0 {
 			continue
 		}
-		for _, w := range b.wholes[g] {
-			if b.lp.Value(w.v) < whole {
-				continue
-			}
-			gr.prog.Price(w.values, nil)
-			for _, i := range gr.stock {
-				if u := units[i]; u != nil {
-					ms.addColumn(u, ms.best(u))
-				}
-			}
+		u := ms.addUnit(i, free[i])
+		for _, strips := range pool[i] {
+			ms.addColumn(u, strips)
 		}
 	}
-	if !ms.dive(float64(s.sewn.value)-1e-3, s.halt) {
+	// Copies can be settled in bulk only where there is a solution.
+	if _, ok := ms.generate(50, float64(s.sewn.value)-1e-3, nil); !ok || !ms.dive(float64(s.sewn.value)-1e-3, s.halt) {
 		return
 	}
 	more := ms.cuts()
-	all := make([][]cutPattern, len(cuts))
+	all := make([][]cutPattern, len(s.m.stock))
 	for i := range cuts {
 		all[i] = append(slices.Clone(cuts[i]), more[i]...)
 	}
-	sewn := s.m.assemble(s.m.panels(all), 60)
-	if sewn.value == s.sewn.value {
-		s.sewn, s.cuts = sewn, all // wander over equal plans
-		return
-	}
-	s.keep(all, sewn)
+	s.offer(all)
 }
 
 // retire forgets a master but keeps count of its work.

@@ -58,7 +58,7 @@ func newBulk(m *model) *bulk {
 // that gains.
 func (b *bulk) priceGroups() (added int, fabric int64) {
 	groups := b.m.stocked()
-	b.m.priceGroups(groups, b.price, nil)
+	b.m.priceGroups(groups, b.price, nil, nil)
 	for _, g := range groups {
 		all := b.m.held(g)
 		fabric += b.m.atMost(g)
@@ -117,6 +117,21 @@ func (b *bulk) options(g int) map[int][]option {
 				strips = append(strips, known[key])
 			})
 			out[s] = append(out[s], option{strips, b.sum(strips), x})
+		}
+	}
+	return out
+}
+
+// pool gives by stock the patterns of the present solution, in order of their strips.
+func (b *bulk) pool() [][][]*strip {
+	out := make([][][]*strip, len(b.m.stock))
+	for g := range b.m.groups {
+		for s, list := range b.options(g) {
+			for _, o := range list {
+				if len(o.strips) > 0 {
+					out[s] = append(out[s], inOrder(o.strips))
+				}
+			}
 		}
 	}
 	return out

@@ -59,12 +59,16 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 func (ms *master) priceUnitsAll() (added int, fabric int64) {
 	by := ms.unitsByGroup()
 	var groups []int
+	tops := make([]int32, len(by))
 	for g, units := range by {
+		for _, u := range units {
+			tops[g] = max(tops[g], u.left)
+		}
 		if len(units) > 0 {
 			groups = append(groups, g)
 		}
 	}
-	ms.m.priceGroups(groups, ms.price, ms.thrift)
+	ms.m.priceGroups(groups, ms.price, ms.thrift, tops)
 	ms.gain = 0
 	for _, g := range groups {
 		n, f := ms.priceUnits(g, by[g])

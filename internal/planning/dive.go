@@ -97,7 +97,10 @@ func (ms *master) shares(u *unit) []candidate {
 		if x < whole {
 			continue
 		}
-		rest, _ := beyond(c.strips, u.begun)
+		if !contains(c.strips, u.begun) {
+			continue
+		}
+		rest := beyond(c.strips, u.begun)
 		for i, s := range rest {
 			if repeated(rest[:i], s) {
 				continue
@@ -131,23 +134,33 @@ func repeated(list []*strip, s *strip) bool {
 	return false
 }
 
-// beyond gives the strips of list without those of begun, each taken once; all is false where
-// one of begun is missing.
-func beyond(list, begun []*strip) (rest []*strip, all bool) {
-	rest = slices.Clone(list)
-	for _, b := range begun {
-		at := slices.Index(rest, b)
-		if at < 0 {
-			return nil, false
+// beyond gives the strips of list without those of begun, each taken once. Both are in order
+// and list holds all of begun.
+func beyond(list, begun []*strip) []*strip {
+	rest := make([]*strip, 0, len(list)-len(begun))
+	k := 0
+	for _, s := range list {
+		if k < len(begun) && begun[k] == s {
+			k++
+			continue
 		}
-		rest = slices.Delete(rest, at, at+1)
+		rest = append(rest, s)
 	}
-	return rest, true
+	return rest
 }
 
+// contains says whether list holds all of begun; both are in order.
 func contains(list, begun []*strip) bool {
-	_, all := beyond(list, begun)
-	return all
+	k := 0
+	for _, s := range list {
+		if k == len(begun) || begun[k].number < s.number {
+			break
+		}
+		if begun[k] == s {
+			k++
+		}
+	}
+	return k == len(begun)
 }
 
 // decided says whether the unit's solution is whole: nothing, or one column once.
@@ -167,17 +180,26 @@ func (ms *master) settle(c candidate) {
 	if u.pieces > 1 {
 		u = ms.split(u)
 	}
+	ms.settled++
+	ms.begin(u, []*strip{c.strip})
+}
+
+// begin fixes strips on a unit.
+func (ms *master) begin(u *unit, strips []*strip) {
 	prog := ms.m.groups[u.group].prog
-	u.begun = append(u.begun, c.strip)
-	u.left = prog.Point(prog.Length(u.left) - c.strip.height)
+	left := prog.Length(u.left)
+	for _, st := range strips {
+		left -= st.height
+	}
+	u.begun, u.left = inOrder(append(slices.Clip(u.begun), strips...)), prog.Point(left)
 	for _, col := range u.cols {
 		if _, hi := ms.lp.Bounds(col.v); hi > 0 && !contains(col.strips, u.begun) {
 			ms.lp.SetBounds(col.v, 0, 0)
 		}
 	}
 	ms.addColumn(u, append([]*strip(nil), u.begun...))
-	// The piece is cut for certain now: a part of a cut would count as a part of its panels.
-	ms.lp.SetRowBounds(u.row, 1, 1)
+	// Such a piece is cut for certain now: a part of a cut would count as a part of its panels.
+	ms.lp.SetRowBounds(u.row, float64(u.pieces), float64(u.pieces))
 }
 
 // expand parts every unit into single pieces.
@@ -192,8 +214,14 @@ func (ms *master) expand() {
 // split parts one piece from a unit of several and gives it the unit's columns.
 func (ms *master) split(u *unit) *unit {
 	n := ms.addUnit(u.stock, 1)
+	n.begun, n.left = u.begun, u.left
 	u.pieces--
-	ms.lp.SetRowBounds(u.row, 0, float64(u.pieces))
+	lo := 0
+	if len(u.begun) > 0 {
+		lo = u.pieces
+		ms.lp.SetRowBounds(n.row, 1, 1)
+	}
+	ms.lp.SetRowBounds(u.row, float64(lo), float64(u.pieces))
 	cols := u.cols
 	for _, c := range cols {
 		ms.addColumn(n, c.strips)

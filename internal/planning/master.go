@@ -41,6 +41,8 @@ type master struct {
 	enough   float64 // generation ends where they promise less
 	thrift   *thrift // what cloth costs, nil where only weight counts
 	cut      []int64 // panels that lie cut from pieces outside this master, by supply row
+	wanted   []int64 // by quota where others than these makings fill some of it, nil for all that is wanted
+	settled  int     // strips that a dive has settled
 	priceAll func() (added int, fabric int64)
 	noise    func() float64 // bends what a dive settles first, nil for not at all
 }
@@ -95,15 +97,20 @@ func newMasterWith(m *model, cut []int64, scale float64) *master {
 // open it lays out only what these can reach, in the memory of one that is no longer used. Trims
 // with one choice left need no row.
 func newMasterNear(m *model, lie []int64, open []bool, strips []map[string]*strip, old *master) *master {
-	ms := &master{
+	ms := old.renewed(m, lie, strips)
+	ms.start(m.reach(lie, open), true)
+	return ms
+}
+
+// renewed is a master not yet laid out, in the memory of one that is no longer used.
+func (old *master) renewed(m *model, lie []int64, strips []map[string]*strip) *master {
+	old.lp.Reset()
+	return &master{
 		m: m, lp: old.lp, strips: strips, cut: lie, scale: 1,
 		supplyAt: old.supplyAt, trimAt: old.trimAt, quotaAt: old.quotaAt, y: old.y, z: old.z,
 		pi: old.pi, price: old.price, counts: old.counts, entries: old.entries,
 		cols: old.cols[:0], units: old.units[:0], key: old.key,
 	}
-	ms.lp.Reset()
-	ms.start(m.reach(lie, open), true)
-	return ms
 }
 
 // start lays out the rows and what is sewn.
@@ -182,7 +189,11 @@ func (ms *master) trimRow(t int) int {
 
 func (ms *master) quotaRow(q int) int {
 	if ms.quotaAt[q] < 0 {
-		ms.quotaAt[q] = ms.lp.AddRow(0, float64(ms.m.quotas[q].most), nil, nil)
+		most := ms.m.quotas[q].most
+		if ms.wanted != nil {
+			most = min(most, ms.wanted[q])
+		}
+		ms.quotaAt[q] = ms.lp.AddRow(0, float64(most), nil, nil)
 	}
 	return ms.quotaAt[q]
 }

@@ -8,12 +8,17 @@ import (
 
 // priceGroups runs the programmes of groups at the given prices, side by side where there are
 // cores for it. Each programme has its own tables and nothing is decided here, so the number
-// of cores changes no result.
-func (m *model) priceGroups(groups []int, p prices, t *thrift) {
+// of cores changes no result. tops gives by group the longest piece that matters, by raster
+// point; nil for all.
+func (m *model) priceGroups(groups []int, p prices, t *thrift, tops []int32) {
 	workers := min(runtime.GOMAXPROCS(0), len(groups), 8)
 	price := func(g int) {
 		m.groups[g].values = m.values(g, p, m.groups[g].values)
-		m.groups[g].prog.Price(m.groups[g].values, t.lengths(g))
+		if tops == nil {
+			m.groups[g].prog.Price(m.groups[g].values, t.lengths(g))
+		} else {
+			m.groups[g].prog.PriceTo(m.groups[g].values, t.lengths(g), tops[g])
+		}
 	}
 	if workers < 2 || m.alone {
 		for _, g := range groups {

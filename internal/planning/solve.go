@@ -55,6 +55,7 @@ type search struct {
 
 	effort  int64
 	cloth   int64 // effort kept for saving cloth
+	more    int64 // effort beyond the usual while the plan is far below the bound
 	masters []*master
 	stopped Stopped
 
@@ -74,7 +75,7 @@ type search struct {
 func newSearch(ctx context.Context, m *model, o Options) *search {
 	s := &search{m: m, ctx: ctx, o: o, now: o.Now, effort: o.Effort, bound: math.MaxInt64, boundCases: math.MaxInt64}
 	if s.effort == 0 {
-		s.effort = m.defaultEffort()
+		s.effort, s.more = m.defaultEffort()
 	}
 	if s.now == nil {
 		s.now = time.Now
@@ -87,32 +88,6 @@ func newSearch(ctx context.Context, m *model, o Options) *search {
 	return s
 }
 
-// mostTable is how many pieces a drive at a kitchen table has: plans for these close more often
-// than not.
-const mostTable = 45
-
-// defaultEffort ends a usual drive within about two seconds, one of a hundred pieces within five.
-func (m *model) defaultEffort() int64 {
-	switch n := m.count(); {
-	case len(m.stock) > mostUnits:
-		return 1500 + int64(len(m.stock))/15
-	case n > mostTable && n < 200:
-		return 2400
-	case n <= mostTable:
-		return 800
-	}
-	return 400
-}
-
-// count gives the number of pieces.
-func (m *model) count() int {
-	n := 0
-	for _, s := range m.stock {
-		n += len(s.pieces)
-	}
-	return n
-}
-
 // halt says whether work must end, and notes why.
 func (s *search) halt() bool {
 	switch {
@@ -122,6 +97,10 @@ func (s *search) halt() bool {
 	case s.o.Within > 0 && s.now().Sub(s.start) >= s.o.Within:
 		s.stopped = StoppedByTime
 	case s.work() >= s.effort:
+		if s.more > 0 && float64(s.bound-s.sewn.value) > far*float64(s.bound) {
+			s.effort, s.more = s.effort+s.more, 0
+			return false
+		}
 		s.stopped = StoppedByEffort
 	case s.sewn.value >= s.bound:
 		s.stopped = Closed
@@ -211,7 +190,7 @@ func (s *search) fixedCases() int {
 }
 
 func (s *search) run() {
-	if len(s.m.stock) > mostUnits {
+	if len(s.m.stock) > mostUnits || s.m.many() {
 		s.runBig()
 		return
 	}

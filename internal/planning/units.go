@@ -44,6 +44,21 @@ func (m *model) chooseUnit() error {
 	return nil
 }
 
+// many says whether all pieces together are so long that planning them one by one would take
+// too much work, however few are different: bolts, or many alike.
+func (m *model) many() bool {
+	var strips int64
+	for _, s := range m.stock {
+		gr := m.groups[s.group]
+		highest := int64(1)
+		for _, f := range gr.forms {
+			highest = max(highest, f.H)
+		}
+		strips += int64(len(s.pieces)) * (gr.prog.Length(s.point) / highest)
+	}
+	return strips > 500
+}
+
 // mostPanels gives an upper bound on the panels of one piece, by area.
 func (m *model) mostPanels(s *stock) float64 {
 	gr := m.groups[s.group]
