@@ -55,7 +55,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 		return err
 	}
 	if *prove {
-		return runProve(env, words, *asJSON)
+		return runProve(ctx, env, words, *asJSON)
 	}
 	switch {
 	case len(words) != 1 && !sheets.given():

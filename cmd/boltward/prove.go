@@ -1,7 +1,9 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 
@@ -10,7 +12,7 @@ import (
 )
 
 // runProve has the second checker confirm or refute the bounds of a plan.
-func runProve(env Env, words []string, asJSON bool) error {
+func runProve(ctx context.Context, env Env, words []string, asJSON bool) error {
 	if len(words) != 2 {
 		return usage("say which problem and which plan: boltward plan --prove problem.json plan.json")
 	}
@@ -23,13 +25,16 @@ func runProve(env Env, words []string, asJSON bool) error {
 		defer file.Close()
 		files[i] = file
 	}
-	v, err := proof.Check(files[0], files[1])
+	v, err := proof.Check(ctx, files[0], files[1])
+	if ctx.Err() != nil {
+		return errors.New("not proven: stopped before the end")
+	}
 	if err != nil {
 		return fmt.Errorf("not proven: %w", err)
 	}
 	weight, _ := v.WeightBound.Float64()
 	if asJSON {
-		return json.NewEncoder(env.Stdout).Encode(map[string]any{"proven": true, "weight_bound": weight, "cases_bound": v.CasesBound, "leaves": v.Leaves})
+		return json.NewEncoder(env.Stdout).Encode(map[string]any{"proven": true, "weight_bound": weight, "cases_bound": v.CasesBound, "leaves": v.Leaves, "work": v.Work})
 	}
 	_, err = fmt.Fprintf(env.Stdout, "Proven: no plan is worth more than %s, none makes more than %s pillowcases.\n", v.WeightBound.RatString(), v.CasesBound)
 	return err

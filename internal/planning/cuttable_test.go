@@ -2,6 +2,7 @@ package planning
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"strings"
 	"testing"
@@ -49,7 +50,7 @@ func TestWhatCannotBeCutTogetherIsProven(t *testing.T) {
 		require.NoError(t, err)
 		text, err := json.Marshal(plan)
 		require.NoError(t, err)
-		_, err = second.Check(bytes.NewReader(problem), bytes.NewReader(text))
+		_, err = second.Check(context.Background(), bytes.NewReader(problem), bytes.NewReader(text))
 		require.Error(t, err, name)
 	}
 }

@@ -2,6 +2,7 @@ package planning
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"os"
 	"testing"
@@ -50,7 +51,7 @@ func TestTheSecondCheckerRefutesBrokenCertificates(t *testing.T) {
 		require.NoError(t, err)
 		text, err := json.Marshal(plan)
 		require.NoError(t, err)
-		_, err = second.Check(bytes.NewReader(problem), bytes.NewReader(text))
+		_, err = second.Check(context.Background(), bytes.NewReader(problem), bytes.NewReader(text))
 		require.Error(t, err, name)
 	}
 }
@@ -68,7 +69,7 @@ func requireProven(t require.TestingT, p *Problem, plan *Plan) {
 	require.NoError(t, err)
 	text, err := json.Marshal(plan)
 	require.NoError(t, err)
-	_, err = second.Check(bytes.NewReader(problem), bytes.NewReader(text))
+	_, err = second.Check(context.Background(), bytes.NewReader(problem), bytes.NewReader(text))
 	require.NoError(t, err, "the second checker on %s", problem)
 }
 

@@ -31,7 +31,7 @@ func changePlan(t testing.TB, s *testStore, of int64) int64 {
 	require.NoError(t, err)
 	text, err := json.Marshal(plan)
 	require.NoError(t, err)
-	_, err = second.Check(bytes.NewReader(p), bytes.NewReader(text))
+	_, err = second.Check(context.Background(), bytes.NewReader(p), bytes.NewReader(text))
 	require.NoError(t, err, "the bound of a changed plan is proven")
 	return number
 }

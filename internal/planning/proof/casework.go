@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"context"
 	"fmt"
 	"math/big"
 )
@@ -8,6 +9,7 @@ import (
 // casework is the problem in the certificate's terms: what each way to make a pillowcase
 // takes, by the certificate's numbers of panels, quotas and trims.
 type casework struct {
+	meter
 	p     *problem
 	claim *plan
 	step  *big.Rat
@@ -19,8 +21,13 @@ type casework struct {
 	fixedWeight *big.Rat
 	fixedCases  int64
 	panelAt     map[string]int
+	trimAt      map[string]int
+	lies        map[string]bool // panels that lie cut, priced or not
+	leafWork    int64
 	taken       map[string]bool // pieces cut by fixed layouts
 	groups      []*cloth
+	byName      map[string]*cloth
+	caseAt      map[string]int
 	tried       map[string]bool // what cannot be cut together, by what was tried
 	can         map[string]bool // whether a group could give a panel
 }
@@ -52,10 +59,17 @@ func kindKey(group, role string, around, along *big.Rat) string {
 	return fmt.Sprintf("%q %q %s %s", group, role, around.RatString(), along.RatString())
 }
 
-func newCase(p *problem, claim *plan) (*casework, error) {
-	c := &casework{p: p, claim: claim, step: claim.cert.Step.Rat, fixedWeight: new(big.Rat), panelAt: map[string]int{}, taken: map[string]bool{}, can: map[string]bool{}, tried: map[string]bool{}}
+func newCase(ctx context.Context, p *problem, claim *plan) (*casework, error) {
+	c := &casework{
+		meter: meter{ctx: ctx, left: mostWork, asked: mostWork},
+		p:     p, claim: claim, step: claim.cert.Step.Rat, fixedWeight: new(big.Rat), panelAt: map[string]int{},
+		trimAt: map[string]int{}, caseAt: map[string]int{}, taken: map[string]bool{}, lies: map[string]bool{}, can: map[string]bool{}, tried: map[string]bool{},
+	}
 	for i, x := range claim.cert.Panels {
 		c.panelAt[kindKey(x.Group, x.Role, x.Around.Rat, x.Along.Rat)] = i
+	}
+	for i := range p.Cases {
+		c.caseAt[p.Cases[i].ID] = i
 	}
 	if len(claim.cert.Quotas) != len(p.Quotas) {
 		return nil, fmt.Errorf("the certificate has %d quotas, the problem %d", len(claim.cert.Quotas), len(p.Quotas))
@@ -75,12 +89,27 @@ func newCase(p *problem, claim *plan) (*casework, error) {
 	}
 	c.given = make([]int64, len(claim.cert.Panels))
 	c.takeFixed()
-	for _, t := range claim.cert.Trims {
+	for i, t := range claim.cert.Trims {
 		c.trims = append(c.trims, trim{n: t.Pieces})
+		if key := trimKey(t.Body, t.Role, t.Pieces, t.Around.Rat, t.Along.Rat); !hasKey(c.trimAt, key) {
+			c.trimAt[key] = i
+		}
 	}
-	c.takeCloth()
+	if err := c.takeCloth(); err != nil {
+		return nil, err
+	}
 	if err := c.takeWays(); err != nil {
 		return nil, err
+	}
+	c.leafWork = 50 * int64(len(c.ways)+len(c.p.quotas)+len(claim.cert.Panels)+len(claim.cert.Trims))
+	for _, w := range c.ways {
+		c.leafWork += 50 * int64(len(w.panels)+len(w.trims))
+	}
+	for _, t := range c.trims {
+		c.leafWork += 50 * int64(len(t.options))
+	}
+	for _, s := range claim.cert.Sums {
+		c.leafWork += 50 * int64(1+len(s.Quotas)+len(s.Panels))
 	}
 	return c, nil
 }
@@ -119,7 +148,10 @@ func (c *casework) takeFixed() {
 	if c.p.Fixed == nil {
 		return
 	}
-	held := map[string]bool{}
+	held, quotaAt := map[string]bool{}, map[string]int{}
+	for q := range c.p.Quotas {
+		quotaAt[c.p.Quotas[q].ID] = q
+	}
 	for _, k := range c.p.Fixed.Kits {
 		for _, one := range k.Pillowcases {
 			for _, ids := range one {
@@ -128,13 +160,11 @@ func (c *casework) takeFixed() {
 				}
 			}
 		}
-		for q := range c.p.quotas {
-			if c.p.Quotas[q].ID == k.Quota {
-				n := int64(len(k.Pillowcases))
-				c.p.quotas[q].wanted -= n
-				c.fixedCases += n
-				c.fixedWeight.Add(c.fixedWeight, new(big.Rat).Mul(c.p.quotas[q].weight, big.NewRat(n, 1)))
-			}
+		if q, ok := quotaAt[k.Quota]; ok {
+			n := int64(len(k.Pillowcases))
+			c.p.quotas[q].wanted -= n
+			c.fixedCases += n
+			c.fixedWeight.Add(c.fixedWeight, new(big.Rat).Mul(c.p.quotas[q].weight, big.NewRat(n, 1)))
 		}
 	}
 	group := map[string]string{}
@@ -144,98 +174,22 @@ func (c *casework) takeFixed() {
 	for _, l := range c.p.Fixed.Layouts {
 		c.taken[fmt.Sprintf("%s/%d", l.Fabric, l.Piece)] = true
 		for _, x := range l.Panels {
-			for _, spec := range c.p.Cases {
-				for _, line := range spec.Panels {
-					if spec.ID == x.Case && line.Role == x.Role && !held[x.ID] {
-						if at, ok := c.panelAt[kindKey(group[l.Fabric], x.Role, line.Around.Rat, line.Along.Rat)]; ok {
-							c.given[at]++
-						}
-					}
-				}
+			at, ok := c.caseAt[x.Case]
+			if !ok || held[x.ID] {
+				continue
 			}
-		}
-	}
-}
-
-// takeWays lists every way to make a pillowcase that the rules allow and the cloth could
-// yield. A way that the certificate has no prices for refutes it: leaving one out would prove too much.
-func (c *casework) takeWays() error {
-	for q := range c.p.Quotas {
-		seen := map[string]bool{}
-		for _, name := range c.p.Quotas[q].Cases {
-			for _, body := range c.p.Quotas[q].Bodies {
-				key := fmt.Sprintf("way %d %q %q", q, name, body)
-				if seen[key] || c.p.quotas[q].wanted <= 0 {
+			for _, line := range c.p.Cases[at].Panels {
+				if line.Role != x.Role {
 					continue
 				}
-				seen[key] = true
-				for i := range c.p.Cases {
-					if c.p.Cases[i].ID == name {
-						if err := c.takeWay(key, q, c.p.Cases[i].Panels, body); err != nil {
-							return err
-						}
-					}
+				key := kindKey(group[l.Fabric], x.Role, line.Around.Rat, line.Along.Rat)
+				c.lies[key] = true
+				if at, ok := c.panelAt[key]; ok {
+					c.given[at]++
 				}
 			}
 		}
 	}
-	return nil
-}
-
-func (c *casework) takeWay(key string, q int, lines []panel, body string) error {
-	var from [][]string // groups that can be each line
-	for _, l := range lines {
-		groups := []string{body}
-		if l.Role != "body" {
-			groups = c.p.Trims[body]
-		}
-		var can []string
-		for _, g := range groups {
-			if c.possible(g, l) && !has(can, g) {
-				can = append(can, g)
-			}
-		}
-		if len(can) == 0 {
-			return nil
-		}
-		from = append(from, can)
-	}
-	w := way{key: key, quota: q}
-	for i, l := range lines {
-		var options []option
-		for _, g := range from[i] {
-			at, ok := c.panelAt[kindKey(g, l.Role, l.Around.Rat, l.Along.Rat)]
-			if !ok {
-				return fmt.Errorf("the certificate has no price for a %s from %s", l.Role, g)
-			}
-			options = append(options, option{g, at})
-		}
-		if len(options) == 1 {
-			w.panels = append(w.panels, use{options[0].at, l.count()})
-			continue
-		}
-		t := c.trimFor(body, l)
-		if t < 0 {
-			return fmt.Errorf("the certificate has no worth for a %s with bodies from %s", l.Role, body)
-		}
-		for k := range options {
-			options[k].key = fmt.Sprintf("choice %d %q", t, options[k].key)
-		}
-		c.trims[t].options = options
-		c.trims[t].most += c.p.quotas[q].wanted
-		w.trims = append(w.trims, t)
-	}
-	c.ways = append(c.ways, w)
-	return nil
-}
-
-func (c *casework) trimFor(body string, l panel) int {
-	for t, x := range c.claim.cert.Trims {
-		if x.Body == body && x.Role == l.Role && x.Pieces == l.count() && x.Around.Cmp(l.Around.Rat) == 0 && x.Along.Cmp(l.Along.Rat) == 0 {
-			return t
-		}
-	}
-	return -1
 }
 
 // quantity names what a split parts, and what it may be without any limit.
@@ -272,4 +226,4 @@ func (c *casework) quantity(s *quantity) (string, span, error) {
 }
 
 // mostUsed is more panels of a kind than any plan uses: every limit of a problem lies far below.
-const mostUsed = 1 << 40
+const mostUsed = 1 << 62

@@ -11,6 +11,7 @@
 package proof
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -22,12 +23,14 @@ type Verdict struct {
 	WeightBound *big.Rat // the least weight bound that the certificate proves
 	CasesBound  *big.Int
 	Leaves      int
+	Work        int64 // steps it took to check
 }
 
 // Check re-prices every leaf of the plan's certificate against the problem and gives what it
 // proves. The error says in what way it fails to prove the bounds that the plan claims, or why
-// the files cannot be read.
-func Check(problem, plan io.Reader) (*Verdict, error) {
+// the files cannot be read. Work and memory are bounded whatever the files say; where ctx ends
+// its error comes back.
+func Check(ctx context.Context, problem, plan io.Reader) (*Verdict, error) {
 	p, err := readProblem(problem)
 	if err != nil {
 		return nil, fmt.Errorf("problem: %w", err)
@@ -36,12 +39,12 @@ func Check(problem, plan io.Reader) (*Verdict, error) {
 	if err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	c, err := newCase(p, claim)
+	c, err := newCase(ctx, p, claim)
 	if err != nil {
 		return nil, err
 	}
 	v := &Verdict{}
-	worst, err := c.tree(claim.cert.Tree, nil, false, v)
+	worst, err := c.tree(claim.cert.Tree, limits{}, false, v)
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +55,7 @@ func Check(problem, plan io.Reader) (*Verdict, error) {
 	v.WeightBound = new(big.Rat).Mul(new(big.Rat).SetInt(steps), c.step)
 	v.WeightBound.Add(v.WeightBound, c.fixedWeight)
 	if claim.cert.Cases != nil {
-		if worst, err = c.tree(claim.cert.Cases, nil, true, v); err != nil {
+		if worst, err = c.tree(claim.cert.Cases, limits{}, true, v); err != nil {
 			return nil, err
 		}
 		if worst == nil {
@@ -61,6 +64,7 @@ func Check(problem, plan io.Reader) (*Verdict, error) {
 	} else if !c.equalWeights() {
 		return nil, errors.New("the weights differ and nothing proves the bound of pillowcases")
 	}
+	v.Work = mostWork - c.left
 	v.CasesBound = new(big.Int).Add(c.floorSteps(worst), big.NewInt(c.fixedCases))
 	if v.WeightBound.Cmp(claim.weightBound) > 0 {
 		return v, fmt.Errorf("the certificate proves %s, the plan claims that no plan is worth more than %s", v.WeightBound.RatString(), claim.weightBound.RatString())
@@ -100,7 +104,8 @@ func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, e
 	if err != nil {
 		return nil, err
 	}
-	if had, ok := on[key]; ok {
+	had, known := on[key]
+	if known {
 		all = had
 	}
 	if n.At < all.lo || n.At >= all.hi {
@@ -111,13 +116,8 @@ func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, e
 		n *node
 		s span
 	}{{n.Low, span{all.lo, n.At}}, {n.High, span{n.At + 1, all.hi}}} {
-		below := limits{key: half.s}
-		for k, s := range on {
-			if k != key {
-				below[k] = s
-			}
-		}
-		b, err := c.tree(half.n, below, count, v)
+		on[key] = half.s
+		b, err := c.tree(half.n, on, count, v)
 		if err != nil {
 			return nil, err
 		}
@@ -125,12 +125,18 @@ func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, e
 			worst = b
 		}
 	}
+	if delete(on, key); known {
+		on[key] = had
+	}
 	return worst, nil
 }
 
 // leaf evaluates the Lagrangian.
 func (c *casework) leaf(n *node, on limits, count bool) (*big.Int, error) {
 	if err := c.shape(n); err != nil {
+		return nil, err
+	}
+	if err := c.spend(c.leafWork); err != nil {
 		return nil, err
 	}
 	sum := new(big.Int)

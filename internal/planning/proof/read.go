@@ -17,27 +17,14 @@ func (n *number) UnmarshalJSON(data []byte) error {
 	if err := json.Unmarshal(data, &text); err != nil {
 		return err
 	}
-	if len(text) > 40 {
-		return fmt.Errorf("%.40s… is too long a number", text)
-	}
-	r, ok := new(big.Rat).SetString(text.String())
-	if !ok {
-		return fmt.Errorf("%q is not a number", text)
-	}
+	r, err := exact(text.String())
 	n.Rat = r
-	return nil
+	return err
 }
 
 type problem struct {
-	Fabrics []struct {
-		ID            string
-		Length, Width number
-		Pieces        *int64
-		Group         string
-		Roles         []string
-		Turn          string
-	}
-	Cases []struct {
+	Fabrics []fabric
+	Cases   []struct {
 		ID     string
 		Panels []panel
 	}
@@ -62,6 +49,15 @@ type problem struct {
 	}
 
 	quotas []quota
+}
+
+type fabric struct {
+	ID            string
+	Length, Width number
+	Pieces        *int64
+	Group         string
+	Roles         []string
+	Turn          string
 }
 
 type panel struct {
@@ -127,7 +123,7 @@ type quantity struct {
 
 func readProblem(r io.Reader) (*problem, error) {
 	p := &problem{}
-	if err := json.NewDecoder(r).Decode(p); err != nil {
+	if err := decode(r, p); err != nil {
 		return nil, err
 	}
 	for _, f := range p.Fabrics {
@@ -149,12 +145,24 @@ func readProblem(r io.Reader) (*problem, error) {
 		}
 		p.quotas = append(p.quotas, quota{q.Wanted, w})
 	}
-	return p, nil
+	return p, p.sound()
+}
+
+// decode reads one value, and nothing after it.
+func decode(r io.Reader, into any) error {
+	d := json.NewDecoder(io.LimitReader(r, mostFile))
+	if err := d.Decode(into); err != nil {
+		return err
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return errors.New("something follows after its end")
+	}
+	return nil
 }
 
 func readPlan(r io.Reader) (*plan, error) {
 	p := &plan{}
-	if err := json.NewDecoder(r).Decode(p); err != nil {
+	if err := decode(r, p); err != nil {
 		return nil, err
 	}
 	if p.Certificate == nil {
@@ -186,11 +194,22 @@ func readPlan(r io.Reader) (*plan, error) {
 	return p, nil
 }
 
-func (l panel) count() int64 {
-	if l.Pieces == nil {
+func (l panel) count() int64 { return oneOr(l.Pieces) }
+
+func (f *fabric) count() int64 { return oneOr(f.Pieces) }
+
+func (f *fabric) turn() string {
+	if f.Turn == "" {
+		return "either"
+	}
+	return f.Turn
+}
+
+func oneOr(n *int64) int64 {
+	if n == nil {
 		return 1
 	}
-	return *l.Pieces
+	return *n
 }
 
 func has(list []string, s string) bool { return slices.Contains(list, s) }

@@ -10,6 +10,8 @@ import (
 // everything: which part of them each piece gives, which part of that each strip, and which
 // part of that each column. A part is a list of counts, by panel asked for.
 type together struct {
+	c      *casework
+	err    error // why trying ended before its end
 	g      *cloth
 	panels []int              // of the certificate
 	parts  [][]int64          // every part of what is asked for
@@ -28,21 +30,18 @@ const (
 
 // cannot checks that a group cannot give as many of some panels as the limits ask for at least.
 func (c *casework) cannot(panels []int, on limits) error {
-	t := &together{high: map[[2]int64]int64{}, long: map[[2]int64]int64{}, dealt: map[[2]int]bool{}}
+	t := &together{c: c, high: map[[2]int64]int64{}, long: map[[2]int64]int64{}, dealt: map[[2]int]bool{}}
 	var need []int64
 	all := int64(1)
 	for _, i := range panels {
 		if i < 0 || i >= len(c.claim.cert.Panels) || slices.Contains(t.panels, i) {
 			return fmt.Errorf("what cannot be cut together names panel %d", i)
 		}
-		for _, g := range c.groups {
-			if g.name == c.claim.cert.Panels[i].Group {
-				if t.g != nil && t.g != g {
-					return errors.New("what cannot be cut together is from two groups")
-				}
-				t.g = g
-			}
+		g := c.byName[c.claim.cert.Panels[i].Group]
+		if g == nil || t.g != nil && t.g != g {
+			return errors.New("what cannot be cut together is from two groups or none")
 		}
+		t.g = g
 		n := max(on[fmt.Sprintf("panel %d", i)].lo-c.given[i], 0)
 		if n >= mostParts {
 			return fmt.Errorf("%d panels are too many to be tried", n)
@@ -60,9 +59,16 @@ func (c *casework) cannot(panels []int, on limits) error {
 		return nil
 	}
 	t.takeParts(need)
+	if err := c.spend(int64(len(t.parts)) * int64(1+len(t.g.forms)) * int64(1+len(t.g.forms)*len(need))); err != nil {
+		return err
+	}
 	t.takeStacks()
 	t.takeAreas()
-	if t.deal(len(t.parts)-1, t.pieces()) {
+	can := t.deal(len(t.parts)-1, t.pieces())
+	if t.err != nil {
+		return fmt.Errorf("group %s: %w", t.g.name, t.err)
+	}
+	if can {
 		return fmt.Errorf("group %s can give together what the certificate says it cannot", t.g.name)
 	}
 	c.tried[claim] = true
@@ -103,7 +109,7 @@ func (t *together) takeStacks() {
 					}
 				}
 				switch {
-				case n > 0 && low == never:
+				case n > 0 && low >= never/n:
 					heights[k] = never
 				case n > 0:
 					heights[k] = min(heights[k]+n*low, never)
@@ -225,9 +231,18 @@ type split struct {
 	first      bool
 }
 
-// within lists every part of a part, itself and nothing included.
+// within lists every part of a part, itself and nothing included; none once it is too much.
 func (t *together) within(whole int) []split {
 	var out []split
+	if len(t.high)+len(t.long)+len(t.dealt) > mostKept {
+		t.err = errTooMuch
+	}
+	if t.err == nil {
+		t.err = t.c.spend(int64(whole+1) * int64(10+len(t.panels)+len(t.widths)))
+	}
+	if t.err != nil {
+		return nil
+	}
 	all := t.parts[whole]
 	first := slices.IndexFunc(all, func(n int64) bool { return n > 0 })
 	for p, part := range t.parts[:whole+1] {

@@ -136,7 +136,7 @@ func verdict(p *planning.Problem, plan *planning.Plan, problem, made []byte) str
 	if faults := planning.Check(p, plan); len(faults) > 0 {
 		return fmt.Sprintf("INVALID: %s %s", faults[0].Where, faults[0].Why)
 	}
-	if _, err := proof.Check(bytes.NewReader(problem), bytes.NewReader(made)); err != nil {
+	if _, err := proof.Check(context.Background(), bytes.NewReader(problem), bytes.NewReader(made)); err != nil {
 		return "REFUTED: " + err.Error()
 	}
 	return "valid, proven"

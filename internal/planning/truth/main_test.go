@@ -48,7 +48,7 @@ func planned(t require.TestingT, p *planning.Problem, o planning.Options) *plann
 }
 
 func requireProven(t require.TestingT, p *planning.Problem, plan *planning.Plan) {
-	_, err := proof.Check(bytes.NewReader(text(t, p)), bytes.NewReader(text(t, plan)))
+	_, err := proof.Check(context.Background(), bytes.NewReader(text(t, p)), bytes.NewReader(text(t, plan)))
 	require.NoError(t, err, "the second checker on %s", text(t, p))
 }
 

@@ -90,10 +90,13 @@ func TestNoBoundIsBelowAnyPlanEverFound(t *testing.T) {
 func TestKindsOfDrives(t *testing.T) {
 	seeds := uint64(1)
 	if long() {
-		seeds = 12
+		seeds = 3
 	}
 	for _, k := range invent.Kinds() {
 		t.Run(k.Name, func(t *testing.T) {
+			if k.Name == "depot" && !long() {
+				t.Skip("LEFT OUT: bolts of 100 m take a minute; BOLTWARD_LONG=1 plans them.")
+			}
 			for seed := range seeds {
 				sizes := []int{k.Sizes[0]/8 + 1}
 				if long() {
