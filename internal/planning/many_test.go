@@ -41,7 +41,7 @@ func TestMuchClothIsPlannedInBulk(t *testing.T) {
 		text, err := json.Marshal(plan)
 		require.NoError(t, err)
 		if c.kind != "depot" { // the second checker takes long over bolts: the tables show those
-			_, err = proof.Check(bytes.NewReader(problem), bytes.NewReader(text))
+			_, err = proof.Check(context.Background(), bytes.NewReader(problem), bytes.NewReader(text))
 			require.NoError(t, err, "%s of %d", c.kind, c.fabrics)
 		}
 		made, bound := plan.Summary.WeightMade.Float(), plan.Summary.WeightBound.Float()
