@@ -30,7 +30,7 @@ func (s *search) runBig() {
 	s.tell("improving")
 	pool := b.pool()
 	s.firstDives(b, pool)
-	s.casesBound(b.master, 5)
+	s.casesBound(b.master, 30)
 	d := newMend(s, b.strips, pool)
 	for !s.halt() {
 		d.move()

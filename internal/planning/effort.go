@@ -12,7 +12,7 @@ const far = 0.003
 func (m *model) defaultEffort() (usual, more int64) {
 	switch n := m.count(); {
 	case len(m.stock) > mostUnits || m.many():
-		usual = 1000 + int64(len(m.stock))/8
+		usual = 1200 + int64(len(m.stock))/8
 		return usual, max(5000-usual, 0)
 	case n > mostTable && n < 200:
 		return 2400, 0

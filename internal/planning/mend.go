@@ -17,7 +17,7 @@ type mend struct {
 	known []map[string]*strip
 	pool  [][][]*strip // patterns of the relaxation, by stock, which dives begin with
 	rng   *rand.Rand
-	last  *master // the programme of the last move, whose memory the next one takes over
+	last  *master        // the programme of the last move, whose memory the next one takes over
 	cuts  [][]cutPattern // by stock
 	lie   []int64        // panels of all cuts, by supply row
 	used  []int64        // those that something is sewn from
@@ -38,10 +38,10 @@ type mend struct {
 }
 
 const (
-	fewStrips  = 10 // that a move takes up at first
-	mostStrips = 60 // that it ever takes up
-	mostBodies = 20 // of other groups that it sews anew
-	longPiece  = 8  // how many of the highest strips make a piece that is taken up in part
+	fewStrips  = 20  // that a move takes up at first
+	mostStrips = 240 // that it ever takes up
+	mostBodies = 8   // of other groups that it sews anew, up to eight times as many at times
+	longPiece  = 8   // how many of the highest strips make a piece that is taken up in part
 )
 
 func newMend(s *search, known []map[string]*strip, pool [][][]*strip) *mend {
@@ -227,7 +227,7 @@ func (d *mend) give() {
 // programme lays out what the cloth taken up can reach.
 func (d *mend) programme(t *taken, n *nearby) *master {
 	ms := d.last.renewed(d.m, n.lie, d.known)
-	ms.wanted, d.last = n.wanted, ms
+	ms.wanted, d.last, ms.enough = n.wanted, ms, 0.05
 	ms.start(n.reach(d.m, n.lie, t.groups), true)
 	for _, r := range n.owed {
 		ms.supplyRow(r)

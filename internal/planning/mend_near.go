@@ -31,7 +31,7 @@ func (d *mend) near(t *taken) *nearby {
 		}
 	}
 	d.rng.Shuffle(len(others), func(i, j int) { others[i], others[j] = others[j], others[i] })
-	for _, b := range others[:min(len(others), mostBodies)] {
+	for _, b := range others[:min(len(others), mostBodies<<d.rng.IntN(4))] {
 		n.bodies[b] = true
 	}
 	for q := range n.wanted {

@@ -33,7 +33,9 @@ func (s *search) casesBound(ms *master, rounds int) {
 	ms.weight = one
 	ms.generate(rounds, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
 		s.improveCases(s.m.quotaSide(p, one)+fabric, p)
-		return s.ctx.Err() == nil && (s.o.Within == 0 || s.now().Sub(s.start) < s.o.Within)
+		// Of thousands of pillowcases a thousandth is not worth more rounds.
+		near := s.boundCases <= int64(value)+int64(value)/1000
+		return !near && s.ctx.Err() == nil && (s.o.Within == 0 || s.now().Sub(s.start) < s.o.Within)
 	})
 	ms.weight = s.m.weightOf
 	for i, y := range ms.y {
