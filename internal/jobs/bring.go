@@ -62,6 +62,8 @@ func (w *bringWorker) Work(ctx context.Context, job *river.Job[task.Bring]) erro
 	case errors.Is(ctx.Err(), context.Canceled):
 		// The process ends: the next one begins at once, and this was no failure.
 		return river.JobSnooze(0)
+	case apperr.As(err) != nil && w.stopped(ctx, args):
+		return w.finish(ctx, args, postgres.Take{State: drive.TakeStopped})
 	case apperr.As(err) != nil:
 		return w.finish(ctx, args, postgres.Take{State: drive.TakeFailed, Trouble: apperr.As(err).Error()})
 	}
@@ -82,7 +84,13 @@ func (w *bringWorker) take(ctx context.Context, t *postgres.TakeJob, rows *rowsT
 		return drive.ImportReport{}, err
 	}
 	rows.set(0, len(list.Lines))
-	return w.cfg.Store.ImportTold(ctx, t.Act, list.Bringing, u.Good, rows.set)
+	return w.cfg.Store.ImportUpload(ctx, t.Act, u.Number, list.Bringing, u.Good, rows.set)
+}
+
+// stopped says whether somebody stopped it just before it was done.
+func (w *bringWorker) stopped(ctx context.Context, args task.Bring) bool {
+	take, err := w.cfg.Store.TakeOf(ctx, args.Drive, args.Number)
+	return err == nil && take.Stopping
 }
 
 // finish keeps how it ended, although time may have run out meanwhile.

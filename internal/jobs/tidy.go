@@ -46,6 +46,10 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
+	resumed, err := w.cfg.Store.ResumeTakes(ctx)
+	if err != nil {
+		return err
+	}
 	files, err := w.cfg.Store.FailStrandedTakes(ctx, gaveUpFile)
 	if err != nil {
 		return err
@@ -59,7 +63,7 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 		return err
 	}
 	if wishes+visits+uploads+photos+stranded+files+asks > 0 {
-		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded, "stranded files", files, "stranded asks", asks)
+		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded, "stranded files", files, "resumed files", resumed, "stranded asks", asks)
 	}
 	return nil
 }

@@ -21,6 +21,7 @@ var errNothingTaken = errors.New("no row is taken")
 type taking struct {
 	good bool                  // the good rows although others are refused
 	told func(done, total int) // how many rows are written of how many
+	file int64                 // the spreadsheet whose taking in this is; 0 for none
 }
 
 func (t taking) tell(done, total int) {
@@ -65,6 +66,11 @@ func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, row
 		}
 		if err := write(); err != nil {
 			return drive.ImportReport{}, err
+		}
+		if how.file != 0 {
+			if err := keepTaken(ctx, tx, act, how.file, report); err != nil {
+				return drive.ImportReport{}, err
+			}
 		}
 		c := changes{"taken": {To: report.Taken}, "unchanged": {To: report.Unchanged}, "refused": {To: len(report.Refused)}}
 		return report.WithoutReasons(), audit(ctx, tx, act, "brought in", "import", what, c)

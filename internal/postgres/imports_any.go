@@ -29,7 +29,17 @@ func (s *Store) Import(ctx context.Context, act drive.Act, b drive.Bringing, tak
 // ImportTold is Import, and tells how many rows are written of how many while it
 // goes on. Nothing is kept before it returns; when ctx ends, nothing is taken.
 func (s *Store) ImportTold(ctx context.Context, act drive.Act, b drive.Bringing, takeGood bool, told func(done, total int)) (drive.ImportReport, error) {
-	how := taking{takeGood, told}
+	return s.importAny(ctx, act, b, taking{good: takeGood, told: told})
+}
+
+// ImportUpload is ImportTold for a spreadsheet that is being taken in. That it is
+// taken is kept together with the rows; where somebody has stopped it meanwhile,
+// however late, it is a conflict and nothing is taken.
+func (s *Store) ImportUpload(ctx context.Context, act drive.Act, number int64, b drive.Bringing, takeGood bool, told func(done, total int)) (drive.ImportReport, error) {
+	return s.importAny(ctx, act, b, taking{good: takeGood, told: told, file: number})
+}
+
+func (s *Store) importAny(ctx context.Context, act drive.Act, b drive.Bringing, how taking) (drive.ImportReport, error) {
 	switch b.Kind {
 	case drive.BringPeople:
 		return s.importPeople(ctx, act, b.People, how)

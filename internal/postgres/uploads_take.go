@@ -16,6 +16,13 @@ import (
 	"github.com/riverqueue/river"
 )
 
+// takeSilence is how long nobody has said that it is at work on a list before another
+// takes it up, and takePause before whoever stops it need not wait for an answer.
+const (
+	takeSilence = 30 * time.Second
+	takePause   = 10 * time.Second
+)
+
 // takeAttempts is how often taking a list in is begun before it counts as failed.
 const takeAttempts = 4
 
@@ -58,20 +65,30 @@ func (s *Store) RequestTake(ctx context.Context, act drive.Act, number int64, ta
 		if _, err := tx.Exec(ctx, q, act.Drive, number, takeGood, hex.EncodeToString(key[:]), act.Who, act.At, act.Request); err != nil {
 			return false, fmt.Errorf("take upload: %w", err)
 		}
-		if _, err := s.work.InsertTx(ctx, tx, task.Bring{Drive: act.Drive, Number: number}, &river.InsertOpts{MaxAttempts: takeAttempts}); err != nil {
-			return false, fmt.Errorf("enqueue taking in: %w", err)
+		if err := s.enqueueTake(ctx, tx, act.Drive, number); err != nil {
+			return false, err
 		}
 		return true, audit(ctx, tx, act, "file to be taken in", "upload", number, changes{"good rows only": {To: takeGood}})
 	})
 	return err
 }
 
+func (s *Store) enqueueTake(ctx context.Context, tx pgx.Tx, driveID string, number int64) error {
+	if _, err := s.work.InsertTx(ctx, tx, task.Bring{Drive: driveID, Number: number}, &river.InsertOpts{MaxAttempts: takeAttempts}); err != nil {
+		return fmt.Errorf("enqueue taking in: %w", err)
+	}
+	return nil
+}
+
 // StopTake wishes that taking a spreadsheet in ends with nothing taken. It says
 // false where it had ended already.
 func (s *Store) StopTake(ctx context.Context, act drive.Act, number int64) (bool, error) {
 	return once(ctx, s, act, "stop taking", number, func(tx pgx.Tx) (bool, error) {
-		const q = `UPDATE uploads SET stopping = true WHERE drive_id = $1 AND number = $2 AND state IN ('asked', 'running')`
-		tag, err := tx.Exec(ctx, q, act.Drive, number)
+		// Where nobody is at it, it has stopped at once.
+		const q = `UPDATE uploads SET stopping = state = 'running' AND beat >= $3,
+				state = CASE WHEN state = 'running' AND beat >= $3 THEN state ELSE 'stopped' END
+			WHERE drive_id = $1 AND number = $2 AND state IN ('asked', 'running')`
+		tag, err := tx.Exec(ctx, q, act.Drive, number, act.At.Add(-takePause))
 		if err != nil {
 			return false, fmt.Errorf("stop taking: %w", err)
 		}
@@ -103,10 +120,10 @@ func (s *Store) TakeOf(ctx context.Context, driveID string, number int64) (Take,
 
 // BeginTake takes a spreadsheet to work on; nil where it needs no work any more.
 func (s *Store) BeginTake(ctx context.Context, driveID string, number int64) (*TakeJob, error) {
-	const q = `UPDATE uploads SET state = 'running', done = 0, total = 0 WHERE drive_id = $1 AND number = $2 AND state IN ('asked', 'running')
+	const q = `UPDATE uploads SET state = 'running', done = 0, total = 0, beat = $3 WHERE drive_id = $1 AND number = $2 AND state IN ('asked', 'running')
 		RETURNING take_key, take_who, take_at, request`
 	job := TakeJob{Act: drive.Act{Drive: driveID}}
-	err := s.pool.QueryRow(ctx, q, driveID, number).Scan(&job.Act.Key, &job.Act.Who, &job.Act.At, &job.Act.Request)
+	err := s.pool.QueryRow(ctx, q, driveID, number, s.now()).Scan(&job.Act.Key, &job.Act.Who, &job.Act.At, &job.Act.Request)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return nil, nil
 	}
@@ -120,8 +137,8 @@ func (s *Store) BeginTake(ctx context.Context, driveID string, number int64) (*T
 // TakeProgress keeps how many rows of how many are written and says whether to go
 // on at all: nobody wants it to stop, and nobody has finished it.
 func (s *Store) TakeProgress(ctx context.Context, driveID string, number int64, done, total int) (goOn bool, err error) {
-	const q = `UPDATE uploads SET done = $3, total = $4 WHERE drive_id = $1 AND number = $2 AND state = 'running' RETURNING NOT stopping`
-	err = s.pool.QueryRow(ctx, q, driveID, number, done, total).Scan(&goOn)
+	const q = `UPDATE uploads SET done = $3, total = $4, beat = $5 WHERE drive_id = $1 AND number = $2 AND state = 'running' RETURNING NOT stopping`
+	err = s.pool.QueryRow(ctx, q, driveID, number, done, total, s.now()).Scan(&goOn)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return false, nil
 	}
@@ -129,6 +146,20 @@ func (s *Store) TakeProgress(ctx context.Context, driveID string, number int64, 
 		return false, fmt.Errorf("progress of taking in: %w", err)
 	}
 	return goOn, nil
+}
+
+// keepTaken keeps that a spreadsheet is taken, in the transaction of its rows.
+func keepTaken(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, r drive.ImportReport) error {
+	const q = `UPDATE uploads SET state = 'taken', taken = $3, unchanged = $4, refused = $5
+		WHERE drive_id = $1 AND number = $2 AND state = 'running' AND NOT stopping`
+	tag, err := tx.Exec(ctx, q, act.Drive, number, r.Taken, r.Unchanged, len(r.Refused))
+	if err != nil {
+		return fmt.Errorf("keep what is taken: %w", err)
+	}
+	if tag.RowsAffected() == 0 {
+		return apperr.Conflict("It was stopped, and nothing of it was taken.")
+	}
+	return nil
 }
 
 // EndTake keeps how taking a spreadsheet in ended.
@@ -139,6 +170,33 @@ func (s *Store) EndTake(ctx context.Context, driveID string, number int64, end T
 		return fmt.Errorf("end taking in: %w", err)
 	}
 	return nil
+}
+
+// ResumeTakes enqueues anew the files that somebody began to take in and has said
+// nothing of since. Should the one still be at it, both do the same act, and the rows
+// are taken once. It says how many.
+func (s *Store) ResumeTakes(ctx context.Context) (int, error) {
+	resumed := 0
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		const q = `UPDATE uploads SET beat = $2 WHERE state = 'running' AND beat < $1 RETURNING drive_id, number`
+		now := s.now()
+		rows, err := tx.Query(ctx, q, now.Add(-takeSilence), now)
+		if err != nil {
+			return fmt.Errorf("silent files: %w", err)
+		}
+		silent, err := pgx.CollectRows(rows, pgx.RowToStructByPos[task.Bring])
+		if err != nil {
+			return fmt.Errorf("silent files: %w", err)
+		}
+		for _, b := range silent {
+			if err := s.enqueueTake(ctx, tx, b.Drive, b.Number); err != nil {
+				return err
+			}
+		}
+		resumed = len(silent)
+		return nil
+	})
+	return resumed, err
 }
 
 // FailStrandedTakes ends the taking in of files for which no work is left in the

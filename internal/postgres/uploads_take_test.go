@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"testing"
+	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -90,11 +91,89 @@ func TestTakeRequested(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, drive.TakeStopped, take.State)
 	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false), "it may be asked for again")
+	stopped, err = s.StopTake(t.Context(), s.fresh(), n)
+	require.NoError(t, err)
+	require.True(t, stopped)
+	take, err = s.TakeOf(t.Context(), "spring", n)
+	require.NoError(t, err)
+	require.Equal(t, drive.TakeStopped, take.State, "nobody has begun, so there is nobody to wait for")
+	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false))
 	_, err = s.db.Owner().Exec(t.Context(), `DELETE FROM river.river_job`)
 	require.NoError(t, err)
 	ended, err := s.FailStrandedTakes(t.Context(), "Nobody could.")
 	require.NoError(t, err)
 	require.EqualValues(t, 1, ended)
+}
+
+// However late somebody stops it, either it is taken and says so, or it is stopped
+// and nothing is taken: never one with the word of the other.
+func TestStoppedAtTheLastMoment(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	list := drive.Bringing{Kind: drive.BringFabric, Fabric: []drive.Incoming[drive.LotIn]{cut(2, "A01", "Orla", 90*length.Inch)}}
+	n := keptUpload(t, s, drive.BringFabric)
+	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false))
+	job, err := s.BeginTake(t.Context(), "spring", n)
+	require.NoError(t, err)
+	_, err = s.ImportUpload(t.Context(), job.Act, n, list, false, func(int, int) {
+		stopped, err := s.StopTake(t.Context(), s.fresh(), n)
+		require.NoError(t, err)
+		require.True(t, stopped)
+	})
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	lots, err := s.Lots(t.Context(), "spring", LotsQuery{State: LotsAll})
+	require.NoError(t, err)
+	require.Zero(t, lots.Total)
+	require.NoError(t, s.EndTake(t.Context(), "spring", n, Take{State: drive.TakeStopped}))
+
+	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false))
+	job, err = s.BeginTake(t.Context(), "spring", n)
+	require.NoError(t, err)
+	_, err = s.ImportUpload(t.Context(), job.Act, n, list, false, nil)
+	require.NoError(t, err)
+	stopped, err := s.StopTake(t.Context(), s.fresh(), n)
+	require.NoError(t, err)
+	require.False(t, stopped, "it is taken, and says so")
+	take, err := s.TakeOf(t.Context(), "spring", n)
+	require.NoError(t, err)
+	require.Equal(t, drive.TakeTaken, take.State)
+	require.Equal(t, 1, take.Taken)
+}
+
+// Whoever took a list in and died over it is found out by its silence: another is
+// asked, and it can be stopped meanwhile.
+func TestASilentTakeIsResumed(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	n := keptUpload(t, s, drive.BringFabric)
+	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false))
+	_, err := s.BeginTake(t.Context(), "spring", n)
+	require.NoError(t, err)
+	jobs := func() (k int) {
+		require.NoError(t, s.db.Owner().QueryRow(t.Context(), `SELECT count(*) FROM river.river_job WHERE kind = 'bring'`).Scan(&k))
+		return k
+	}
+	for _, step := range []struct {
+		pass    time.Duration
+		resumed int
+		jobs    int
+	}{{takeSilence - time.Second, 0, 1}, {2 * time.Second, 1, 2}, {time.Second, 0, 2}, {takeSilence, 1, 3}} {
+		s.clock.forward(step.pass)
+		resumed, err := s.ResumeTakes(t.Context())
+		require.NoError(t, err)
+		require.Equal(t, step.resumed, resumed)
+		require.Equal(t, step.jobs, jobs())
+	}
+	s.clock.forward(takePause + time.Second)
+	stopped, err := s.StopTake(t.Context(), s.fresh(), n)
+	require.NoError(t, err)
+	require.True(t, stopped)
+	take, err := s.TakeOf(t.Context(), "spring", n)
+	require.NoError(t, err)
+	require.Equal(t, drive.TakeStopped, take.State)
+	job, err := s.BeginTake(t.Context(), "spring", n)
+	require.NoError(t, err)
+	require.Nil(t, job, "and whoever comes late takes nothing")
 }
 
 // An import that is stopped on its way leaves nothing behind, however far it was.

@@ -54,6 +54,9 @@ func (r *entry) tagging(today time.Time) drive.Tagging {
 		Tag: r.text("tag"), Donor: r.text("donor"), Kind: r.text("kind"), Shelf: r.text("shelf"), Note: r.text("note"),
 		Pieces: 1, ReceivedOn: today,
 	}
+	if _, is := looksLikeDay(t.Tag, length.MM, r.d.MonthFirst()); is {
+		r.note("The code reads like a date. If the spreadsheet made one of what was typed, such as 3-4, make the cell text and type it again.")
+	}
 	if n, said := r.count("pieces"); said {
 		t.Pieces = n
 	}

@@ -139,6 +139,8 @@ func TestFabricNotes(t *testing.T) {
 		{"Code|Yardage|Width|Border", "A|3 yd|44|both", "too narrow"},
 		{"Code|What is it|Yardage", "A|fat quarter|", "It waits to be measured: fat quarters"},
 		{"Code|Yardage|Width|Pieces|Flaws", "A|3 yd|44|3|30 to 33 in", "one of the 3 pieces"},
+		{"Code|Notes", "2026-04-03|", "The code reads like a date"},
+		{"Code|Notes", "4-Mar|", "The code reads like a date"},
 		{"Code|Notes", "A|smells of smoke, set aside", "Set aside, as its note says"},
 	} {
 		row := fabricRow(t, tt.headings, tt.line)
