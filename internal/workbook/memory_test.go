@@ -45,7 +45,9 @@ func peak(f func()) uint64 {
 // much as it may is walked as a stream, and what is kept of it is counted.
 func TestMemoryIsBounded(t *testing.T) {
 	const much = 60 << 20
-	row := func(cells string) string { return `<worksheet><sheetData><row>` + cells + `</row></sheetData></worksheet>` }
+	row := func(cells string) string {
+		return `<worksheet><sheetData><row>` + cells + `</row></sheetData></worksheet>`
+	}
 	shared := row(`<c t="s"><v>0</v></c>`)
 	for _, tt := range []struct {
 		name string
