@@ -27,7 +27,8 @@ type reachRow struct {
 // fabric ledger, or several that belong together.
 type historyStep struct {
 	At      time.Time
-	What    string // of several, what they were; empty for one
+	What    string // what somebody did by hand; empty for the rest
+	Alone   bool   // one line says it all
 	Lines   []historyLine
 	Who     string
 	Undone  bool
@@ -38,6 +39,7 @@ type historyStep struct {
 // historyLine is one entry in words.
 type historyLine struct {
 	Piece int // 0: the whole lot
+	Into  int // the piece that was parted from it; 0: none
 	Words string
 }
 
@@ -72,19 +74,55 @@ func historySteps(h postgres.LotHistory, writes bool, d drive.Drive) []historySt
 		}
 		e := h.Entries[i]
 		step := historyStep{At: e.At, Who: bookedBy(e)}
+		step.Lines = historyLines(h.Entries[first:i+1], d)
 		for _, one := range h.Entries[first : i+1] {
-			step.Lines = append(step.Lines, historyLine{one.Piece, one.Words(d)})
 			step.Undone = step.Undone || one.Undone
 		}
 		if e.Deed != nil {
 			deed := deeds[*e.Deed]
 			step.Deed, step.What, step.Undone = deed.Number, deedWords(deed), deed.Undone
+			step.Alone = len(step.Lines) == 1 && deed.Kind != drive.DeedUndone
 			step.MayUndo = writes && !deed.Undone && deed.Kind != drive.DeedUndone
 		}
 		steps = append(steps, step)
 		i = first - 1
 	}
 	return steps
+}
+
+// historyLines says entries in words. Parting is two entries, one for each piece;
+// one line says both, with the size of the piece that came of it.
+func historyLines(entries []drive.BookedFabric, d drive.Drive) []historyLine {
+	came := map[int]drive.BookedFabric{}
+	for _, e := range entries {
+		if e.From == drive.Origin && e.OtherPiece != nil {
+			came[e.Piece] = e
+		}
+	}
+	var lines []historyLine
+	for _, e := range entries {
+		line := historyLine{Piece: e.Piece, Words: e.Words(d)}
+		if e.OtherPiece != nil {
+			other, both := came[*e.OtherPiece]
+			switch {
+			case e.From == drive.Origin && slices.ContainsFunc(entries, func(o drive.BookedFabric) bool { return o.To == drive.Parted && o.Piece == *e.OtherPiece }):
+				continue
+			case e.To == drive.Parted && both:
+				line.Into, line.Words = *e.OtherPiece, partedWords(other, d)
+			}
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// partedWords says what came of a parting.
+func partedWords(e drive.BookedFabric, d drive.Drive) string {
+	words := e.Words(d)
+	if _, size, found := strings.Cut(words, ": "); found {
+		return size
+	}
+	return words
 }
 
 // together says whether two entries were booked as one.

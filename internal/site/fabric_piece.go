@@ -81,7 +81,7 @@ func (s *Site) piece(c *gin.Context) error {
 // concerns says whether a step moved cloth of a piece.
 func (h historyStep) concerns(piece int) bool {
 	for _, line := range h.Lines {
-		if line.Piece == piece {
+		if line.Piece == piece || line.Into == piece {
 			return true
 		}
 	}
