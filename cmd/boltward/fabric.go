@@ -22,14 +22,15 @@ func fabricCommand() command {
 	return command{
 		name:    "fabric",
 		summary: "look at a lot and book what happens to its cloth: washed, parted, given away, counted anew, undone",
-		example: `boltward fabric show 42 --drive spring
+		example: `boltward fabric list --drive spring --colour navy > shelf.csv
+boltward fabric show 42 --drive spring
 boltward fabric count 42/1 --drive spring --length "2 1/2 yd" --why "counted again"
 boltward fabric part 42/1 --drive spring --flaw "30 to 33 in across"
 boltward fabric part 42/1 --drive spring --border 27in
 boltward fabric give 42/1 --drive spring --length 1yd --why "to the guild"
 boltward fabric wash 42 --drive spring --size "1=41in x 102in" --size "2=41in x 98in"
 boltward fabric undo 42 --drive spring --deed 7`,
-		more: `What it does: show, wash, and for a piece (LOT/PIECE) count, part, give, discard, square, remnant; undo takes
+		more: `What it does: list (the shelf as CSV, with --colour, --shelf, --search), show, wash, and for a piece (LOT/PIECE) count, part, give, discard, square, remnant; undo takes
 one of them back by counter-entries. A bare length is in the unit the drive measures cloth in, yards or metres;
 widths and flaws are in inches or centimetres.
 --json gives {"lot", "deed", "pieces"}: the number that undo takes, and new pieces. For show it gives
@@ -45,6 +46,7 @@ type fabricFlags struct {
 	all, asJSON                                          bool
 	deed                                                 int64
 	sizes                                                []string
+	query                                                postgres.LotsQuery
 }
 
 // fabricDeeds names what a piece may have done to it.
@@ -72,10 +74,16 @@ func runFabric(ctx context.Context, env Env, args []string) (err error) {
 		f.sizes = append(f.sizes, s)
 		return nil
 	})
+	fs.StringVar(&f.query.Colour, "colour", "", "list: only lots of this `COLOUR`")
+	fs.StringVar(&f.query.Shelf, "shelf", "", "list: only what lies on this `SHELF`")
+	fs.StringVar(&f.query.Q, "search", "", "list: only lots that mention these `WORDS`")
 	fs.BoolVar(&f.asJSON, "json", false, "as JSON")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
+	}
+	if len(words) == 1 && words[0] == "list" && f.drive != "" {
+		return listShelf(ctx, env, f)
 	}
 	if len(words) != 2 || f.drive == "" {
 		return usage("say what to do, and with which lot or piece: boltward fabric show 42 --drive ID")
@@ -83,7 +91,7 @@ func runFabric(ctx context.Context, env Env, args []string) (err error) {
 	act := words[0]
 	_, ofPiece := fabricDeeds()[act]
 	if !ofPiece && !slices.Contains([]string{"show", "wash", "undo"}, act) {
-		return usage("%q is nothing that can be done to fabric: show, wash, undo, %s", act, strings.Join(slices.Sorted(maps.Keys(fabricDeeds())), ", "))
+		return usage("%q is nothing that can be done to fabric: list, show, wash, undo, %s", act, strings.Join(slices.Sorted(maps.Keys(fabricDeeds())), ", "))
 	}
 	lot, piece, err := lotAndPiece(words[1], ofPiece)
 	if err != nil {

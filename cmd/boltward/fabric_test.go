@@ -108,6 +108,10 @@ func TestFabricCommand(t *testing.T) {
 		require.Empty(t, out)
 		require.Contains(t, errs, tt.says, "%s", tt.args)
 	}
+	code, out, errs = say("fabric", "list", "--drive", "spring", "--shelf", "A2")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "\r\n2,,,'=Orla,2026-11-25,A2,yes")
+	require.NotContains(t, out, "\r\n1,")
 	balances, err := store.CheckBalances(context.Background())
 	require.NoError(t, err)
 	require.Empty(t, balances.Differences)
