@@ -1,6 +1,7 @@
 package drive
 
 import (
+	"fmt"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -10,12 +11,21 @@ import (
 
 // Donor is somebody who gives fabric.
 type Donor struct {
-	Number    int64     `db:"number"`
-	Name      string    `db:"name"`
-	Letter    bool      `db:"letter"` // asked for a letter for what was given
-	Note      string    `db:"note"`
-	CreatedAt time.Time `db:"created_at"`
-	Version   int       `db:"version"`
+	Number int64  `db:"number"`
+	Name   string `db:"name"`
+	Letter bool   `db:"letter"` // asked for a letter for what was given
+	Note   string `db:"note"`
+	// NoLetters: does not want to be written to, and is thanked in person.
+	NoLetters bool       `db:"no_letters"`
+	CreatedAt time.Time  `db:"created_at"`
+	ErasedAt  *time.Time `db:"erased_at"` // asked to be forgotten; the name stands for nobody
+	Version   int        `db:"version"`
+}
+
+// Erased gives what is left of a donor who asks to be forgotten: a number, so that
+// what was given keeps its place in the ledger.
+func (d Donor) Erased(at time.Time) Donor {
+	return Donor{Number: d.Number, Name: fmt.Sprintf("Erased donor %d", d.Number), NoLetters: true, CreatedAt: d.CreatedAt, ErasedAt: &at, Version: d.Version + 1}
 }
 
 // DonorContacts is how to reach a donor. Only some roles may read it, so it
@@ -45,6 +55,9 @@ func (c DonorContacts) Tidy() DonorContacts {
 func CheckDonor(d Donor, c *DonorContacts) error {
 	bad := wrongDonorName(d.Name)
 	bad = append(bad, tooLong("note", d.Note, 2000)...)
+	if d.Letter && d.NoLetters {
+		bad = append(bad, apperr.Field{Name: "no_letters", Why: "Somebody who asked for a letter is written to. Untick one of the two."})
+	}
 	if c != nil {
 		bad = append(bad, Contacts{Email: c.Email, Phone: c.Phone, Address: c.Address}.check()...)
 	}

@@ -121,6 +121,26 @@ func story(t *testing.T, s *testStore) []told {
 		{"MeasureLot", func(act drive.Act) error { _, err := s.MeasureLot(ctx, act, 1, 4, cotton(1, 170*inch)); return err }},
 		{"MeasureInstead", func(act drive.Act) error { _, err := s.MeasureInstead(ctx, act, 1, 5, cotton(1, 171*inch)); return err }},
 		{"UndoMeasure", func(act drive.Act) error { _, err := s.UndoMeasure(ctx, act, 1); return err }},
+		{"UpdateDonor", func(act drive.Act) error {
+			d := drive.Donor{Number: 1, Version: 1, Name: zephyr + " the elder", Note: zephyr + " again", Letter: true}
+			_, err := s.UpdateDonor(ctx, act, d, &drive.DonorContacts{Email: zephyrMail, Address: zephyrHome})
+			return err
+		}},
+		{"UpdateLetterRules", func(act drive.Act) error {
+			rules := drive.NewDrive("spring", "Spring drive", "Europe/Dublin", length.In).LetterRules()
+			rules.Sender, rules.SignedBy = zephyr+"\n"+zephyrHome, zephyr
+			_, err := s.UpdateLetterRules(ctx, act, rules)
+			return err
+		}},
+		{"NoteThanks", func(act drive.Act) error {
+			if _, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Donor: zephyr + " the elder", Pieces: 1, ReceivedOn: dayIn(0)}}); err != nil {
+				return err
+			}
+			_, err := s.NoteThanks(ctx, act, []drive.GiftOf{{Donor: 1, On: dayIn(0)}}, drive.ThankedByLetter, dayIn(1))
+			return err
+		}},
+		{"UndoThanks", func(act drive.Act) error { _, err := s.UndoThanks(ctx, act, 1); return err }},
+		{"EraseDonor", func(act drive.Act) error { _, err := s.EraseDonor(ctx, act, 1); return err }},
 		{"CreateLabelPaper", func(act drive.Act) error {
 			_, err := s.CreateLabelPaper(ctx, act, aLabelPaper(0), length.CM)
 			return err

@@ -72,6 +72,8 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'fabric_entries', drive_id, count(*) FROM fabric_entries GROUP BY 2
 		UNION ALL SELECT 'fabric_deeds', drive_id, count(*) FROM fabric_deeds GROUP BY 2
 		UNION ALL SELECT 'fabric_washes', drive_id, count(*) FROM fabric_washes GROUP BY 2
+		UNION ALL SELECT 'letter_rules', drive_id, count(*) FROM letter_rules GROUP BY 2
+		UNION ALL SELECT 'thanks', drive_id, count(*) FROM thanks GROUP BY 2
 		UNION ALL SELECT 'label_papers', drive_id, count(*) FROM label_papers GROUP BY 2
 		UNION ALL SELECT 'label_prints', drive_id, count(*) FROM label_prints GROUP BY 2
 		UNION ALL SELECT 'label_printed', drive_id, count(*) FROM label_printed GROUP BY 2

@@ -148,6 +148,7 @@ const checkCounters = `WITH given AS (
 		UNION ALL SELECT 'stocktake', drive_id, max(number) FROM stocktakes GROUP BY 2
 		UNION ALL SELECT 'supply', drive_id, max(number) FROM supplies GROUP BY 2
 		UNION ALL SELECT 'deed', drive_id, max(number) FROM fabric_deeds GROUP BY 2
+		UNION ALL SELECT 'thanks', drive_id, max(number) FROM thanks GROUP BY 2
 		UNION ALL SELECT 'label paper', drive_id, max(number) FROM label_papers GROUP BY 2
 		UNION ALL SELECT 'label print', drive_id, max(number) FROM label_prints GROUP BY 2
 		UNION ALL SELECT 'asked', drive_id, max(number) FROM asked GROUP BY 2)

@@ -3,6 +3,7 @@ package postgres
 import (
 	"slices"
 	"testing"
+	"time"
 
 	"boltward/internal/drive"
 	"boltward/internal/length"
@@ -39,6 +40,13 @@ func TestEveryTableIsCounted(t *testing.T) {
 	_, err = s.CountLot(t.Context(), s.fresh(), take, unwashed, 0, nil)
 	require.NoError(t, err)
 	_, err = s.SaveSupply(t.Context(), s.fresh(), drive.Supply{Name: "thread", PerKits: 1})
+	require.NoError(t, err)
+	_, err = s.UpdateLetterRules(t.Context(), s.fresh(), drive.NewDrive("spring", "Spring drive", "Europe/Dublin", length.In).LetterRules())
+	require.NoError(t, err)
+	tagged(t, s, "Mary Ellis", 1)
+	list, err := s.Donors(t.Context(), "spring", "Mary Ellis")
+	require.NoError(t, err)
+	_, err = s.NoteThanks(t.Context(), s.fresh(), []drive.GiftOf{{Donor: list[0].Number, On: drive.Day(s.clock.now, time.UTC)}}, drive.ThankedByLetter, dayIn(0))
 	require.NoError(t, err)
 	before := found
 	found, err = s.CheckBalances(t.Context())

@@ -17,12 +17,15 @@ type DonorLine struct {
 	drive.Donor
 	Lots   int `db:"lots"`
 	Pieces int `db:"pieces"`
+	Due    int `db:"due"` // gifts they were not thanked for yet
 }
 
 // Donors gives everybody who gave fabric, by name; q searches in their names.
 func (s *Store) Donors(ctx context.Context, driveID, q string) ([]DonorLine, error) {
-	const find = `SELECT d.number, d.name, d.letter, d.note, d.created_at, d.version,
-			count(l.number) AS lots, coalesce(sum(l.pieces_told), 0) AS pieces
+	const find = `SELECT d.number, d.name, d.letter, d.note, d.no_letters, d.created_at, d.erased_at, d.version,
+			count(l.number) AS lots, coalesce(sum(l.pieces_told), 0) AS pieces,
+			CASE WHEN d.erased_at IS NULL THEN count(DISTINCT l.received_on) FILTER (WHERE NOT EXISTS (SELECT FROM thanks t
+				WHERE t.drive_id = l.drive_id AND t.donor = l.donor AND t.gift_on = l.received_on AND t.undone_at IS NULL)) ELSE 0 END AS due
 		FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number
 		WHERE d.drive_id = $1 AND ($2 = '' OR strpos(lower(d.name), lower($2)) > 0)
 		GROUP BY d.drive_id, d.number
@@ -106,23 +109,24 @@ func (s *Store) CreateDonor(ctx context.Context, act drive.Act, d drive.Donor, c
 }
 
 func insertDonor(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, d drive.Donor, c drive.DonorContacts) error {
-	const insert = `INSERT INTO donors (drive_id, number, name, email, phone, address, letter, note, created_at)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`
-	_, err := tx.Exec(ctx, insert, act.Drive, number, d.Name, c.Email, c.Phone, c.Address, d.Letter, d.Note, act.At)
+	const insert = `INSERT INTO donors (drive_id, number, name, email, phone, address, letter, note, no_letters, created_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`
+	_, err := tx.Exec(ctx, insert, act.Drive, number, d.Name, c.Email, c.Phone, c.Address, d.Letter, d.Note, d.NoLetters, act.At)
 	if err != nil {
 		return fmt.Errorf("add donor: %w", err)
 	}
-	return audit(ctx, tx, act, "donor added", "donor", number, donorChanges(d, c))
+	return audit(ctx, tx, act, "donor added", "donor", number, donorChanges(drive.Donor{}, d, drive.DonorContacts{}, c))
 }
 
-func donorChanges(d drive.Donor, c drive.DonorContacts) changes {
+func donorChanges(old, d drive.Donor, before, after drive.DonorContacts) changes {
 	ch := changes{}
-	ch.set("letter", false, d.Letter)
-	ch.personal("name", "", d.Name)
-	ch.personal("note", "", d.Note)
-	ch.personal("email", "", c.Email)
-	ch.personal("phone", "", c.Phone)
-	ch.personal("address", "", c.Address)
+	ch.set("letter", old.Letter, d.Letter)
+	ch.set("no letters", old.NoLetters, d.NoLetters)
+	ch.personal("name", old.Name, d.Name)
+	ch.personal("note", old.Note, d.Note)
+	ch.personal("email", before.Email, after.Email)
+	ch.personal("phone", before.Phone, after.Phone)
+	ch.personal("address", before.Address, after.Address)
 	return ch
 }
 

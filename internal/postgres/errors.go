@@ -28,6 +28,7 @@ var constraints = map[string]broken{
 	"drives_spare_share_range":         {"spare_share", "Give a share from 0 to 50 percent."},
 	"donors_name_said":                 {"name", "Say who gave it, in up to 120 characters."},
 	"donors_name_once":                 {"name", "There is a donor of this name already. Add something that tells the two apart, such as a street."},
+	"thanks_once":                      {"", "Somebody was thanked for one of these gifts meanwhile. Open the page again and look at what is left."},
 	"label_papers_name_once":           {"name", "There is a paper of this name already."},
 	"people_name_said":                 {"name", "Say the name, in up to 120 characters."},
 	"people_name_once":                 {"name", "There is somebody of this name already. Add something that tells the two apart, such as a street."},

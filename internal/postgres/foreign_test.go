@@ -7,6 +7,7 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+	"time"
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
@@ -33,7 +34,10 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		drive.Asked{Number: 1, Version: 1, Recipient: 1, Sizes: []int64{1}, Wanted: 3, Matter: drive.MatterMust},
 		drive.Person{Number: 1, Version: 1, Kind: drive.PersonVolunteer, Name: "Ada", Heads: 1},
 		&drive.Contacts{Phone: "5"},
-		drive.Donor{Name: "Bo"},
+		drive.Donor{Number: 1, Version: 1, Name: "Bo"},
+		drive.NewDrive("autumn", "Autumn drive", "Europe/Dublin", length.In).LetterRules(),
+		[]drive.GiftOf{{Donor: 1, On: dayIn(0)}},
+		drive.Code{Kind: drive.CodeLot, Number: "1"},
 		&drive.DonorContacts{},
 		[]drive.Tagging{{Donor: "Cy", Pieces: 1, ReceivedOn: day}},
 		drive.LotChange{Turn: drive.TurnEither},
@@ -90,7 +94,11 @@ func beside(t *testing.T, spring bool) *testStore {
 	if spring {
 		s, _ = lived(t)
 		tagged(t, s, "Zephyr", 1)
-		_, err := s.CreateLabelPaper(t.Context(), s.fresh(), aLabelPaper(0), length.CM)
+		_, err := s.UpdateLetterRules(t.Context(), s.fresh(), drive.NewDrive("spring", "Spring drive", "Europe/Dublin", length.In).LetterRules())
+		require.NoError(t, err)
+		_, err = s.NoteThanks(t.Context(), s.fresh(), []drive.GiftOf{{Donor: 1, On: drive.Day(s.clock.now, time.UTC)}}, drive.ThankedByWords, dayIn(0))
+		require.NoError(t, err)
+		_, err = s.CreateLabelPaper(t.Context(), s.fresh(), aLabelPaper(0), length.CM)
 		require.NoError(t, err)
 		_, err = s.PrintLabels(t.Context(), s.fresh(), drive.LabelWish{Which: drive.LabelsMissing, Start: 1, Paper: aLabelPaper(1)})
 		require.NoError(t, err)
@@ -123,7 +131,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "stocktakes", "stocktake_lots", "supplies", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices", "asks",
 	}
 	ofSpring := func() string {

@@ -109,7 +109,7 @@ func (s *Store) importDonors(ctx context.Context, act drive.Act, rows []drive.In
 }
 
 func donorsHere(ctx context.Context, db querier, driveID string) (map[string]drive.DonorHere, error) {
-	const q = `SELECT number, name, letter, note, created_at, version, email, phone, address FROM donors WHERE drive_id = $1`
+	const q = `SELECT number, name, letter, note, no_letters, created_at, erased_at, version, email, phone, address FROM donors WHERE drive_id = $1`
 	rows, err := db.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("donors who are here: %w", err)

@@ -252,6 +252,8 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"fabric_entries":   "SELECT, INSERT (all but id)",
 		"fabric_deeds":     "INSERT, SELECT",
 		"fabric_washes":    "INSERT, SELECT",
+		"letter_rules":     "INSERT, SELECT, UPDATE (all but drive_id)",
+		"thanks":           "INSERT, SELECT, UPDATE (undone_at)",
 		"label_papers":     "INSERT, SELECT, UPDATE (all but created_at, drive_id, number)",
 		"label_prints":     "INSERT, SELECT, UPDATE (undone_at)",
 		"label_printed":    "INSERT, SELECT",

@@ -6,7 +6,7 @@ import (
 )
 
 // english is English as quilters on both sides of the ocean read it.
-func english() Language { return Language{Tag: "en", card: cardEnglish} }
+func english() Language { return Language{Tag: "en", card: cardEnglish, letter: letterEnglish} }
 
 func cardEnglish(f CardFacts) Card {
 	c := Card{

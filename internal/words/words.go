@@ -6,8 +6,9 @@ package words
 
 // Language writes texts for people in one language.
 type Language struct {
-	Tag  string // BCP 47, as for the lang attribute of a page
-	card func(CardFacts) Card
+	Tag    string // BCP 47, as for the lang attribute of a page
+	card   func(CardFacts) Card
+	letter func(LetterFacts) Letter
 }
 
 // In gives the language of a tag, English where there is none of it.
