@@ -93,6 +93,22 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/:lot/pieces/:piece/:act", write(account.Fabric), s.handleNow)
 	s.post("/drives/:drive/fabric/:lot/deeds/:deed/undo", write(account.Fabric), s.undoCloth)
 
+	// Donors, who are listed beside the fabric
+	s.get("/drives/:drive/donors", read(account.Fabric), s.donors)
+	s.get("/drives/:drive/donors/new", write(account.Fabric), s.newDonor)
+	s.post("/drives/:drive/donors/new", write(account.Fabric), s.addDonor)
+	s.get("/drives/:drive/donors/thanks", write(account.Fabric), s.thanks)
+	s.post("/drives/:drive/donors/thanks", write(account.Fabric), s.noteThanks)
+	s.get("/drives/:drive/donors/thanks/letters.pdf", write(account.Fabric), s.weekLetters, long)
+	s.post("/drives/:drive/donors/thanks/:thanks/undo", write(account.Fabric), s.undoThanks)
+	s.get("/drives/:drive/donors/letters", write(account.Drive), s.letterRules)
+	s.post("/drives/:drive/donors/letters", write(account.Drive), s.saveLetterRules)
+	s.get("/drives/:drive/donors/:donor", read(account.Fabric), s.donor)
+	s.get("/drives/:drive/donors/:donor/letter.pdf", write(account.Fabric), s.donorLetter)
+	s.get("/drives/:drive/donors/:donor/change", write(account.Fabric), s.changeDonor)
+	s.post("/drives/:drive/donors/:donor/change", write(account.Fabric), s.saveDonor)
+	s.post("/drives/:drive/donors/:donor/erase", write(account.Contacts), s.eraseDonor)
+
 	// Plan
 	s.get("/drives/:drive/plan", read(account.Plan), s.plans)
 	s.post("/drives/:drive/plan", write(account.Plan), s.requestPlan)

@@ -181,6 +181,9 @@ func (s *Site) places(c *gin.Context) []place {
 	if here == "recipients" {
 		here = "asked" // where they are listed
 	}
+	if here == "donors" {
+		here = "fabric"
+	}
 	var places []place
 	for _, n := range navigation() {
 		need, listed := s.needOf("/drives/:drive/" + n.stem)
