@@ -94,7 +94,11 @@ func clothFates(l postgres.GaveLot, d drive.Drive) []string {
 		area  length.Area
 		words string
 	}{
-		{l.Free, "on the shelf"}, {l.Promised, "promised to plans"}, {l.Cut, "cut for kits"}, {l.GivenOn, "given on"}, {l.Discarded, "discarded"},
+		{l.Free, "on the shelf"},
+		{l.Promised, "promised to plans"},
+		{l.Cut, "cut for kits"},
+		{l.GivenOn, "given on"},
+		{l.Discarded, "discarded"},
 		{l.Other, "squared off, offcuts or lost in the wash"},
 	} {
 		if f.area > 0 {

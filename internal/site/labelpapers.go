@@ -2,6 +2,7 @@ package site
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -135,10 +136,18 @@ func (s *Site) labelPaperClash(c *gin.Context, page labelPaperPage) error {
 	}
 	stands := labelPaperStands(p, s.drive(c).Unit)
 	page.Clash = newClash(stands, page.Form, []clashField{
-		{"name", "Name", nil}, {"paper_width", "Paper, width", nil}, {"paper_height", "Paper, height", nil},
-		{"label_width", "Label, width", nil}, {"label_height", "Label, height", nil}, {"columns", "Side by side", nil}, {"rows", "Rows", nil},
-		{"margin_left", "From the left edge", nil}, {"margin_top", "From the top edge", nil}, {"gap_across", "Gap side by side", nil},
-		{"gap_down", "Gap between rows", nil}, {"lines", "Lines to cut along", []option{{"yes", "yes"}, {"", "no"}}},
+		{"name", "Name", nil},
+		{"paper_width", "Paper, width", nil},
+		{"paper_height", "Paper, height", nil},
+		{"label_width", "Label, width", nil},
+		{"label_height", "Label, height", nil},
+		{"columns", "Side by side", nil},
+		{"rows", "Rows", nil},
+		{"margin_left", "From the left edge", nil},
+		{"margin_top", "From the top edge", nil},
+		{"gap_across", "Gap side by side", nil},
+		{"gap_down", "Gap between rows", nil},
+		{"lines", "Lines to cut along", []option{{"yes", "yes"}, {"", "no"}}},
 	})
 	page.Form.Version = stands.Version
 	return s.labelPaperWith(c, http.StatusConflict, page)
@@ -198,7 +207,9 @@ func (s *Site) labelPaperWith(c *gin.Context, status int, page labelPaperPage) e
 			page.Ready = append(page.Ready, labelPaperRow{p.Number, p.Name, labelPaperWords(p, d)})
 		}
 	}
-	if p := page.Form.paper(d.Unit, map[string]string{}); p.Tidy().Check(d.Unit) == nil {
+	p := page.Form.paper(d.Unit, map[string]string{})
+	p.Name = cmp.Or(p.Name, "The sheet")
+	if p.Check(d.Unit) == nil {
 		page.Drawing = drawLabelPaper(p, d)
 	}
 	return s.page(c, status, page)

@@ -78,8 +78,14 @@ func (s *Site) letterRulesClash(c *gin.Context, page letterRulesPage) error {
 		return err
 	}
 	page.Clash = newClash(stands, page.Form, []clashField{
-		{"wording", "Worded for", wordingOptions()}, {"paper", "Paper", nil}, {"sender", "From", nil}, {"signed_by", "Signed by", nil},
-		{"in_return", "Given in return", nil}, {"registered", "Charity's number", nil}, {"window_left", "Window, from the left", nil}, {"window_top", "Window, from the top", nil},
+		{"wording", "Worded for", wordingOptions()},
+		{"paper", "Paper", nil},
+		{"sender", "From", nil},
+		{"signed_by", "Signed by", nil},
+		{"in_return", "Given in return", nil},
+		{"registered", "Charity's number", nil},
+		{"window_left", "Window, from the left", nil},
+		{"window_top", "Window, from the top", nil},
 	})
 	page.Form.Version = stands.Version
 	return s.letterRulesWith(c, http.StatusConflict, page)

@@ -54,7 +54,7 @@ type giftRow struct {
 const (
 	byPost  = "by post"
 	byMail  = "by e-mail"
-	handed  = "handed over: no address is noted"
+	handed  = "hand it over: no address is noted"
 	noWords = "does not want to be written to: thank in person"
 	nobody  = "asked to be forgotten"
 )
