@@ -16,11 +16,14 @@ func askCommand() command {
 		name:    "ask",
 		summary: "which fabric to ask donors for: what one more piece would bring",
 		example: `boltward ask problem.json --plan plan.json
-boltward ask problem.json --json`,
+boltward ask problem.json --json
+boltward ask --drive spring --json`,
 		more: `Each figure comes from planning again with one more yard (half a metre in metric problems), or two or three where one brings
 nothing. Without --plan the
 problem is planned first. --json: a list, best first, of {"group", "length", "width", "gained", "weight",
-"quotas": [{"id", "from", "to"}]}.`,
+"quotas": [{"id", "from", "to"}]}.
+--drive asks for a drive as its shelf stands now, also for cloth of which none is there; nothing is kept. Its --json: {"fabric",
+"fibre", "kind", "washed", "print", "turn", "colours", "themes", "length", "width", "gained", "weight", "lines": [{"id", "from", "to"}]}.`,
 		run: runAsk,
 	}
 }
@@ -30,9 +33,16 @@ func runAsk(ctx context.Context, env Env, args []string) error {
 	name := fs.String("plan", "", "a plan of the problem (`FILE`)")
 	within := fs.Duration("within", usualWithin, "the most time for planning first; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "a list for a program to read")
+	driveID := fs.String("drive", "", "the drive that asks (`ID`); boltward drives lists them")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
+	}
+	if *driveID != "" {
+		if len(words) > 0 || *name != "" {
+			return usage("say either a drive, or a problem")
+		}
+		return askOfDrive(ctx, env, *driveID, *within, *asJSON)
 	}
 	if len(words) != 1 {
 		return usage("say which problem: boltward ask problem.json --plan plan.json")

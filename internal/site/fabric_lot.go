@@ -24,6 +24,7 @@ type lotPage struct {
 	Drawing pieceDrawing
 	Usable  []string
 	Makes   []string
+	Brings  lotBrings
 	Past    clothPast
 	Family  []familyRow // where there is more than one piece
 	MayWash bool
@@ -73,6 +74,9 @@ func (s *Site) lotWith(c *gin.Context, status int, page lotPage) error {
 	cloths := lot.Cloths(lot.Pieces)
 	page.Usable = clothWords(cloths, d)
 	if page.Makes, err = s.makesAlone(c, cloths); err != nil {
+		return err
+	}
+	if page.Brings, err = s.brings(c, cloths); err != nil {
 		return err
 	}
 	page.Past = clothPast{Lot: lot.Number, Reach: reachRows(history.Reach), History: historySteps(history, page.Writes, d)}

@@ -21,6 +21,7 @@ type measuredLook struct {
 	How      []string
 	Usable   []string // each usable piece in words
 	Makes    []string // what it makes alone, by size
+	Brings   lotBrings
 	Drawing  pieceDrawing
 	Problems map[string]string
 }
@@ -67,6 +68,9 @@ func (s *Site) lookAtMeasure(c *gin.Context) error {
 		return s.measureWith(c, http.StatusOK, page)
 	}
 	if page.Look.Makes, err = s.makesAlone(c, cloths); err != nil {
+		return err
+	}
+	if page.Look.Brings, err = s.brings(c, cloths); err != nil {
 		return err
 	}
 	if page.Turns, err = s.turnPicks(c, page, m); err != nil {

@@ -58,6 +58,7 @@ var pageSamples = [][]page{
 	{sizesPage{}},
 	{sizeFormPage{}},
 	{plansPage{}},
+	{asksPage{}, asksSample("waiting"), asksSample("ready"), asksSample("failed"), asksSample("")},
 	{planPage{}, filled(planPage{}).(planPage), planBusy(), planSample("ready"), planSample("accepted"), planSample("failed"), planSample("dropped"), planSample("replaced")},
 	{planChangePage{}, filled(planChangePage{}).(planChangePage), changeSample("ready"), changeSample("accepted")},
 	{cuttingPage{}},

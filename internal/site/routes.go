@@ -112,6 +112,8 @@ func (s *Site) list() {
 	// Plan
 	s.get("/drives/:drive/plan", read(account.Plan), s.plans)
 	s.post("/drives/:drive/plan", write(account.Plan), s.requestPlan)
+	s.get("/drives/:drive/plan/asks", read(account.Plan), s.asks)
+	s.post("/drives/:drive/plan/asks", write(account.Plan), s.askAgain)
 	s.get("/drives/:drive/plan/:plan", read(account.Plan), s.plan)
 	s.get("/drives/:drive/plan/:plan/progress", read(account.Plan), s.planProgress, asJSON, long)
 	s.get("/drives/:drive/plan/:plan/problem.json", read(account.Plan), s.planProblemFile, long)
