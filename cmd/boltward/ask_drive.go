@@ -44,7 +44,7 @@ func askOfDrive(ctx context.Context, env Env, id string, within time.Duration, a
 	if err != nil {
 		return err
 	}
-	found, err := work.Input.FindAsks(ctx, work.Plan, drive.AskLengths(d.Unit), planning.Options{Within: within, Now: env.Now})
+	found, err := work.Input.FindAsks(ctx, work.Plan, d.Unit, planning.Options{Within: within, Now: env.Now})
 	if err != nil {
 		return err
 	}

@@ -38,8 +38,9 @@ const usualWidth = 42 * length.Inch
 // Calls lists the kinds of cloth that could be of use: like what lies on the shelf; plain in
 // each colour that some print shows, and in white; prints of the themes that are asked for, in
 // colours that what lies here can trim. Cloth of no known fibre is like no other and is never
-// asked for. What is to come counts as washed where the drive washes first.
-func (in PlanInput) Calls() []CallFor {
+// asked for. What is to come counts as washed where the drive washes first, and is as wide as
+// most that lies here, rounded down to whole inches or centimetres.
+func (in PlanInput) Calls(unit length.Unit) []CallFor {
 	var calls []CallFor
 	seen := map[string]bool{}
 	add := func(c CallFor) {
@@ -49,7 +50,12 @@ func (in PlanInput) Calls() []CallFor {
 			calls = append(calls, c)
 		}
 	}
+	whole := length.Inch
+	if unit.Metric() {
+		whole = length.Centimetre
+	}
 	for _, class := range in.classes() {
+		class.width -= class.width % whole
 		plain := func(colour string) {
 			add(CallFor{class.Fibre, class.Weight, class.Washed, PrintSolid, TurnEither, []string{colour}, nil, class.width})
 		}

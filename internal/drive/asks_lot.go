@@ -18,9 +18,9 @@ type AsksFound struct {
 	Seconds float64
 }
 
-// FindAsks works out what to ask for, in pieces of the given lengths. plan is a plan of the
+// FindAsks works out what to ask for, in yards or half metres as the unit has it. plan is a plan of the
 // input's problem; where it is nil one is made first. The planner's own limits hold for that.
-func (in PlanInput) FindAsks(ctx context.Context, plan *planning.Plan, lengths []length.Length, o planning.Options) (AsksFound, error) {
+func (in PlanInput) FindAsks(ctx context.Context, plan *planning.Plan, unit length.Unit, o planning.Options) (AsksFound, error) {
 	found := AsksFound{Plan: plan, Wishes: []Wish{}}
 	found.Problem, _ = in.Problem()
 	if plan == nil {
@@ -32,8 +32,8 @@ func (in PlanInput) FindAsks(ctx context.Context, plan *planning.Plan, lengths [
 	if len(found.Problem.Quotas) == 0 {
 		return found, nil
 	}
-	calls := in.Calls()
-	with, offers := in.Asking(calls, lengths)
+	calls := in.Calls(unit)
+	with, offers := in.Asking(calls, AskLengths(unit))
 	wishes, err := planning.AskOf(ctx, with, found.Plan, offers)
 	if err != nil {
 		return found, fmt.Errorf("what to ask for: %w", err)

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"boltward/internal/apperr"
-	"boltward/internal/drive"
 	"boltward/internal/planning"
 	"boltward/internal/task"
 
@@ -41,7 +40,7 @@ func (w *askWorker) Work(ctx context.Context, job *river.Job[task.Ask]) error {
 		return err
 	}
 	begun := time.Now()
-	found, err := work.Input.FindAsks(ctx, work.Plan, drive.AskLengths(d.Unit), planning.Options{Within: w.cfg.Within})
+	found, err := work.Input.FindAsks(ctx, work.Plan, d.Unit, planning.Options{Within: w.cfg.Within})
 	switch {
 	case errors.Is(ctx.Err(), context.Canceled):
 		// The process ends: the next one begins at once, and this was no failure.

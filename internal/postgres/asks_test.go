@@ -17,7 +17,7 @@ func workOutAsks(t *testing.T, s *testStore) drive.AsksFound {
 	work, err := s.BeginAsks(t.Context(), "spring")
 	require.NoError(t, err)
 	require.NotNil(t, work)
-	found, err := work.Input.FindAsks(t.Context(), work.Plan, drive.AskLengths(length.In), planning.Options{Effort: 100})
+	found, err := work.Input.FindAsks(t.Context(), work.Plan, length.In, planning.Options{Effort: 100})
 	require.NoError(t, err)
 	require.NoError(t, s.FinishAsks(t.Context(), "spring", work.At, found))
 	return found

@@ -28,7 +28,7 @@ func (ts *testSite) workAsks(t *testing.T) {
 	work, err := ts.Store.BeginAsks(t.Context(), "spring")
 	require.NoError(t, err)
 	require.NotNil(t, work)
-	found, err := work.Input.FindAsks(t.Context(), work.Plan, drive.AskLengths(length.In), planning.Options{Effort: 60})
+	found, err := work.Input.FindAsks(t.Context(), work.Plan, length.In, planning.Options{Effort: 60})
 	require.NoError(t, err)
 	require.NoError(t, ts.Store.FinishAsks(t.Context(), "spring", work.At, found))
 }
