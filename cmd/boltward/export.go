@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -88,23 +87,5 @@ func exportBooks(ctx context.Context, env Env, store *postgres.Store, driveID st
 		return err
 	}
 	env.say(fmt.Sprintf("The books of %s from %s to %s are in %s.", d.Name, first.Format(time.DateOnly), last.Format(time.DateOnly), out))
-	return nil
-}
-
-// writeWhole puts a file in its place only when all of it is on the disk, so
-// that a full disk leaves an older file as it was.
-func writeWhole(name string, contents []byte) error {
-	file, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
-	if err != nil {
-		return apperr.Conflict("Cannot write into %s: %v.", filepath.Dir(name), err)
-	}
-	defer os.Remove(file.Name()) // gone already where it was put in its place
-	_, err = file.Write(contents)
-	if err = errors.Join(err, file.Sync(), file.Chmod(0o644), file.Close()); err != nil {
-		return apperr.Conflict("Cannot write %s: %v.", name, err)
-	}
-	if err := os.Rename(file.Name(), name); err != nil {
-		return apperr.Conflict("Cannot write %s: %v.", name, err)
-	}
 	return nil
 }
