@@ -27,7 +27,7 @@ func TestMuchClothIsPlannedInBulk(t *testing.T) {
 	}{
 		{"identical", 4, 1, 1000, 0},
 		{"identical", 12, 2, 400, 0.05},
-		{"depot", 20, 2, 700, 0.5},
+		{"depot", 20, 2, 1200, 0.5},
 		{"sparse", 200, 1, 300, 5},
 		{"dense", 200, 1, 300, 1},
 	} {

@@ -218,6 +218,18 @@ func joined(list, more []cutPattern) []cutPattern {
 	return list
 }
 
+// fits says whether what strips add to those of a unit is within what is left of it.
+func (ms *master) fits(u *unit, strips []*strip) bool {
+	left := ms.m.groups[u.group].prog.Length(u.left)
+	for _, st := range strips {
+		left -= st.height
+	}
+	for _, st := range u.begun {
+		left += st.height
+	}
+	return left >= 0
+}
+
 // give makes the plan in hand the best so far.
 func (d *mend) give() {
 	sewn := &sewing{made: slices.Clone(d.made), trims: slices.Clone(d.trims), value: d.value}
@@ -246,7 +258,7 @@ func (d *mend) programme(t *taken, n *nearby) *master {
 			ms.addColumn(u, c.strips)
 		}
 		for _, strips := range d.pool[l.stock] {
-			if len(l.kept) == 0 || contains(strips, u.begun) {
+			if contains(strips, u.begun) && ms.fits(u, strips) {
 				ms.addColumn(u, strips)
 			}
 		}
