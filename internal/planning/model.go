@@ -28,6 +28,7 @@ type model struct {
 	assembled int64   // work done by assemblies
 	sewer     *master // theirs
 	alone     bool    // use one core, as others work beside it
+	hurried   bool    // somebody waits for the end of the search
 	fixed     []int   // pillowcases of each quota that fixed kits hold
 }
 

@@ -248,6 +248,7 @@ func (s *search) finish() *Plan {
 	if s.stopped == "" {
 		s.stopped = StoppedByEffort
 	}
+	s.m.hurried = s.stopped == StoppedByPerson || s.stopped == StoppedByTime
 	p := s.m.plan(s.m.move(s.m.lay(s.cuts, s.sewn)), s.sewn)
 	p.Summary.WeightBound = s.weight(s.bound)
 	p.Certificate = s.certificate()

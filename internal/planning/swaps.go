@@ -29,6 +29,7 @@ type swaps struct {
 const (
 	exchangesPerPanel = 1000
 	mostExchanges     = 2_000_000
+	hurriedExchanges  = 200_000 // where somebody waits for the end
 )
 
 // warmth is how likely an exchange that takes one bundle more is kept at first, where there
@@ -41,7 +42,11 @@ func (t *table) fewer() {
 	t.ready()
 	floor := t.floor()
 	began, at := t.total, slices.Clone(t.slots)
-	tries := min(exchangesPerPanel*len(t.slots), mostExchanges)
+	most := mostExchanges
+	if t.m.hurried {
+		most = hurriedExchanges
+	}
+	tries := min(exchangesPerPanel*len(t.slots), most)
 	start := 0.0
 	if tries >= exchangesPerPanel/2*len(t.slots) {
 		start = warmth
