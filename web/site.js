@@ -139,6 +139,67 @@
     }
   }
 
+  // The grid of a tally: cells copied from a spreadsheet go in from where they are
+  // pasted, and keys move as they do there.
+  const table = document.querySelector("table[data-grid]");
+  if (table) {
+    const rows = [...table.tBodies[0].rows].map((row) => [...row.querySelectorAll("input")]);
+    const place = (field) => {
+      const y = rows.findIndex((row) => row.includes(field));
+      return [y, y < 0 ? -1 : rows[y].indexOf(field)];
+    };
+    // What lies on the clipboard: a tab between cells, quotes round those that hold
+    // a tab or a line's end.
+    const parted = (text) => {
+      const lines = [[]];
+      const cell = /(?:"((?:[^"]|"")*)"(?=[\t\n]|$)|([^\t\n]*))([\t\n]|$)/gy;
+      text = text.replace(/\r\n?/g, "\n").replace(/\n$/, "");
+      for (let found; cell.lastIndex <= text.length && (found = cell.exec(text)); ) {
+        lines.at(-1).push((found[1]?.replaceAll('""', '"') ?? found[2]).replace(/\s+/g, " ").trim());
+        if (found[3] === "") break;
+        if (found[3] === "\n") lines.push([]);
+      }
+      return lines;
+    };
+    const say = (words) => {
+      document.getElementById("grid-said").textContent = words;
+    };
+    table.addEventListener("paste", (event) => {
+      const text = event.clipboardData.getData("text/plain");
+      const [y, x] = place(event.target);
+      if (y < 0 || !/[\t\n]/.test(text.replace(/\n$/, ""))) return;
+      event.preventDefault();
+      const lines = parted(text);
+      const wide = Math.max(...lines.map((line) => line.length));
+      if (y + lines.length > rows.length || x + wide > rows[0].length) {
+        const field = document.getElementById("f-paste");
+        field.closest("details").open = true;
+        field.value = text;
+        field.focus();
+        say(`These ${lines.length} rows of ${wide} cells do not fit from there on. They stand in the field for rows.`);
+        return;
+      }
+      lines.forEach((line, down) => line.forEach((words, right) => {
+        rows[y + down][x + right].value = words;
+      }));
+      say(`${lines.length} rows of ${wide} cells were put in.`);
+    });
+    table.addEventListener("keydown", (event) => {
+      const [y, x] = place(event.target);
+      if (y < 0 || event.isComposing) return;
+      if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) {
+        event.preventDefault();
+        event.target.form.requestSubmit();
+        return;
+      }
+      const down = { Enter: event.shiftKey ? -1 : 1, ArrowDown: 1, ArrowUp: -1 }[event.key];
+      if (!down) return;
+      event.preventDefault();
+      rows[y + down]?.[x].focus();
+      rows[y + down]?.[x].select();
+    });
+  }
+
   // A photo is made smaller before it is sent: a hall's network is slow. Whatever
   // cannot be read here is sent as it is.
   for (const field of document.querySelectorAll("input[data-shrink]")) {

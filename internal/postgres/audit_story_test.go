@@ -213,6 +213,10 @@ func story(t *testing.T, s *testStore) []told {
 			_, err := s.ImportFabric(ctx, act, []drive.Incoming[drive.LotIn]{cut(2, "X1", zephyr, 170*inch), trim}, false)
 			return err
 		}},
+		{"TakeTally", func(act drive.Act) error {
+			_, err := s.TakeTally(ctx, act, []drive.Incoming[drive.LotIn]{cut(1, "Y1", zephyr, 170*inch), cut(2, "", zephyr+" 6", 170*inch)})
+			return err
+		}},
 		{"ImportPeople", func(act drive.Act) error { _, err := s.ImportPeople(ctx, act, row(zephyr+" 3"), true); return err }},
 		{"Import", func(act drive.Act) error {
 			_, err := s.Import(ctx, act, drive.Bringing{Kind: drive.BringPeople, People: row(zephyr + " 4")}, true)

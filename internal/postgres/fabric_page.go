@@ -45,6 +45,16 @@ func (s *Store) LotByTag(ctx context.Context, driveID, tag string) (int64, error
 	return number, nil
 }
 
+// NextTag gives the number after the highest that hangs on a lot as a printed tag.
+func (s *Store) NextTag(ctx context.Context, driveID string) (int64, error) {
+	const q = `SELECT coalesce(max(tag::bigint), 0) + 1 FROM lots WHERE drive_id = $1 AND tag ~ '^[0-9]{1,9}$'`
+	var next int64
+	if err := s.pool.QueryRow(ctx, q, driveID).Scan(&next); err != nil {
+		return 0, fmt.Errorf("next tag: %w", err)
+	}
+	return next, nil
+}
+
 // LotReach is where cloth of a lot went: one kit with the recipient it is for and
 // how far its pillowcases have come.
 type LotReach struct {

@@ -22,6 +22,8 @@ var pageSamples = [][]page{
 	{fabricPage{}},
 	{tagPage{}},
 	{measurePage{}},
+	{gridPage{}},
+	{paperPage{}},
 	{lotPage{}},
 	{piecePage{}},
 	{handlePage{}, handleSample("count"), handleSample("part"), handleSample("give"), handleSample("square"), handleSample("discard"), handleSample("remnant")},

@@ -1,0 +1,51 @@
+package paper
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestTallySheets(t *testing.T) {
+	for name, s := range map[string]Sheet{"A4": A4, "Letter": Letter} {
+		var b bytes.Buffer
+		require.NoError(t, Tally(&b, spring(), s, 2, made))
+		sheets := readSheets(t, b.Bytes())
+		require.Len(t, sheets, 2, name)
+		require.InDelta(t, mm(s.Height), sheets[0].width, 0.1, "it lies on its side")
+		require.Contains(t, sheets[0].words(), "Spring drive: fabric that came in")
+		require.Contains(t, sheets[0].words(), "Length (yd)")
+		require.Contains(t, sheets[1].words(), "\n30\n", "rows are numbered on")
+		for _, sheet := range sheets {
+			for _, said := range sheet.texts {
+				require.True(t, said.x >= 5 && said.x < sheet.width-5 && said.y > 5 && said.y < sheet.height-5, "%s: %q at %.0f, %.0f", name, said.words, said.x, said.y)
+			}
+		}
+		var again bytes.Buffer
+		require.NoError(t, Tally(&again, spring(), s, 2, made))
+		require.Equal(t, b.Bytes(), again.Bytes(), "the same contents give the same bytes")
+	}
+}
+
+// Read back by zbar as they are printed.
+func TestTagsAreScanned(t *testing.T) {
+	var b bytes.Buffer
+	require.NoError(t, Tags(&b, spring(), "https://drive.example.org", A4, 96, 10, made))
+	sheets := readSheets(t, b.Bytes())
+	require.Len(t, sheets, 2)
+	require.Contains(t, sheets[0].words(), "96\n")
+	require.Contains(t, sheets[1].words(), "105\n")
+	for _, said := range sheets[0].texts {
+		if said.words == "96" {
+			require.Greater(t, said.points, 60.0, "to be read across a table")
+		}
+	}
+	needs(t, "zbarimg")
+	var want []string
+	for n := int64(96); n < 104; n++ {
+		want = append(want, TagAddress("https://drive.example.org/", "spring", n))
+	}
+	require.ElementsMatch(t, want, strings.Fields(readCode(t, b.Bytes(), 0, 0, A4.Width, A4.Height)))
+}
