@@ -8,8 +8,6 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"boltward/internal/account"
-	"boltward/internal/apperr"
 	"boltward/internal/length"
 	"boltward/internal/paper"
 )
@@ -105,24 +103,4 @@ func (s *Site) printed(c *gin.Context, name string, draw func(*bytes.Buffer) err
 		return err
 	}
 	return s.file(c, name, "application/pdf", b.Bytes())
-}
-
-// openTag handles GET /l/:drive/tag/:number, what the code of a printed tag opens:
-// its lot, or the form that tags one with it.
-func (s *Site) openTag(c *gin.Context) error {
-	tag := clean(c.Param("number"))
-	lot, err := s.db.LotByTag(c.Request.Context(), s.driveID(c), tag)
-	switch {
-	case err != nil:
-		return err
-	case lot != 0:
-		return s.seeOther(c, s.path(c, "fabric", lot))
-	case !s.may(c, account.Fabric, account.Write):
-		return apperr.NotFound("No lot carries the tag %s yet.", tag)
-	}
-	n, ok := wholeNumber(tag)
-	if !ok {
-		return noSuchPage()
-	}
-	return s.seeOther(c, s.path(c, "fabric", "tag")+"?tag="+strconv.FormatInt(n, 10))
 }

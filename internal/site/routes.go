@@ -63,7 +63,6 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLotNow, body(photoBody))
 	s.get("/drives/:drive/fabric/donors.json", write(account.Fabric), s.findDonors, asJSON)
 	s.get("/drives/:drive/fabric/paper", read(account.Fabric), s.paper)
-	s.get("/l/:drive/tag/:number", read(account.Fabric), s.openTag)
 	s.get("/drives/:drive/fabric/grid", write(account.Fabric), s.grid)
 	s.post("/drives/:drive/fabric/grid", write(account.Fabric), s.gridNow)
 	s.post("/drives/:drive/fabric/grid/check", write(account.Fabric), s.checkGrid)
