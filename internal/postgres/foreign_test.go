@@ -68,6 +68,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		PeopleQuery{Who: PeopleAll, Today: day, Contacts: true},
 		SheetsQuery{All: true},
 		PlanStep{Phase: "zephyr"},
+		drive.Code{Kind: drive.CodeLot, Number: "1"},
 		Photo{Full: []byte("zephyr"), Small: []byte("zephyr"), Width: 4, Height: 3},
 		UploadReading{Sheet: "zephyr", Means: map[string]string{"who": "name"}},
 		Take{State: drive.TakeTaken},
