@@ -122,7 +122,35 @@
       take(option);
       field.focus();
     });
+    // Whoever taps the field means another name: what stands is marked once.
+    let fresh = document.activeElement === field;
+    field.addEventListener("focus", () => {
+      fresh = true;
+    });
+    field.addEventListener("click", () => {
+      if (fresh) field.select();
+      fresh = false;
+    });
     if (field.value) look(false);
+  }
+
+  // Boxes that stand in a row as taps are one stop of the Tab key; arrows go from one
+  // to the next, as among choices.
+  for (const taps of document.querySelectorAll(".taps")) {
+    const boxes = [...taps.querySelectorAll("input[type=checkbox]")];
+    const stop = (at) => boxes.forEach((box, i) => {
+      box.tabIndex = i === at ? 0 : -1;
+    });
+    if (boxes.length > 1) stop(Math.max(0, boxes.findIndex((box) => box.checked)));
+    taps.addEventListener("keydown", (event) => {
+      const at = boxes.indexOf(event.target);
+      const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+      if (at < 0 || !by) return;
+      event.preventDefault();
+      const to = (at + by + boxes.length) % boxes.length;
+      stop(to);
+      boxes[to].focus();
+    });
   }
 
   // A width is typed or tapped, not both: the later takes the place of the other.
