@@ -128,7 +128,9 @@
       fresh = true;
     });
     field.addEventListener("click", () => {
-      if (fresh) field.select();
+      const stood = field.value;
+      // The browser puts its own mark after this; nothing is marked once somebody types.
+      if (fresh && stood) setTimeout(() => field.value === stood && field.select());
       fresh = false;
     });
     if (field.value) look(false);

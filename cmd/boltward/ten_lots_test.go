@@ -195,7 +195,7 @@ func (w *work) offered(name string) {
 	type point struct{ X, Y float64 }
 	var at point
 	for end := time.Now().Add(10 * time.Second); at == (point{}); {
-		require.True(w.t, time.Now().Before(end), "%q is offered", name)
+		require.True(w.t, time.Now().Before(end), "%q is offered for %q", name, eval[string](w.tab, `document.querySelector("[name=donor]").value`))
 		at = eval[point](w.tab, `(() => {
 	const n = [...document.querySelectorAll("[role=option]")].find(o => o.textContent === %s && o.checkVisibility());
 	if (!n) return {X: 0, Y: 0};
