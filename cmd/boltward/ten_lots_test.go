@@ -163,10 +163,12 @@ func TestTenLotsByTaps(t *testing.T) {
 		switch {
 		case known[lot.donor] && lot.donor != "":
 			w.tapOn("field", "Given by")
+			w.marked()
 			w.press(lot.donor[:3])
 			w.offered(lot.donor)
 		case lot.donor != "":
 			w.tapOn("field", "Given by")
+			w.marked()
 			w.press(lot.donor)
 			known[lot.donor] = true
 		}
@@ -187,6 +189,14 @@ func TestTenLotsByTaps(t *testing.T) {
 	w.told(t, "measured by taps at 390 px", 10)
 	require.Equal(t, 40, w.taps, "four taps a lot")
 	tenMeasured(t, w)
+}
+
+// marked waits until what stands in the field is marked: no hand types sooner.
+func (w *work) marked() {
+	w.t.Helper()
+	for end := time.Now().Add(10 * time.Second); !eval[bool](w.tab, `(n => n.selectionEnd - n.selectionStart === n.value.length)(document.activeElement)`); {
+		require.True(w.t, time.Now().Before(end), "what stands is marked")
+	}
 }
 
 // offered taps the name that is offered beside the field.
