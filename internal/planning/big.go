@@ -31,14 +31,11 @@ func (s *search) runBig() {
 	pool := b.pool()
 	s.firstDives(b, pool)
 	s.casesBound(b.master, 30)
-	d := newMend(s, b.strips, pool)
-	for !s.halt() {
-		d.move()
-	}
+	s.takeTurns(b.strips, pool)
 }
 
 // firstDives cuts anew, by a dive, what sharing out leaves most to gain in: all cloth where it is
-// a few bolts or many pieces alike, which a dive settles in bulk; else some pieces of very many.
+// a few bolts or many pieces alike, which a dive settles in bulk; else some pieces.
 func (s *search) firstDives(b *bulk, pool [][][]*strip) {
 	m := s.m
 	pieces, strips, patterns := 0, 0, 0
@@ -55,7 +52,7 @@ func (s *search) firstDives(b *bulk, pool [][][]*strip) {
 	switch rng := rand.New(rand.NewPCG(3, 4)); {
 	case len(m.stock) <= mostDived && (pieces > 2*len(m.stock) || strips >= longPiece*patterns):
 		s.recut(b.strips, pool, make([][]cutPattern, len(m.stock)), all)
-	case pieces > 500:
+	default:
 		for range 2 {
 			if s.halt() {
 				return
