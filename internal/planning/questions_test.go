@@ -55,14 +55,13 @@ func TestYieldOfALot(t *testing.T) {
 // yard cannot hold is asked for by two.
 func TestAskForWhatIsNotThere(t *testing.T) {
 	p := teaTable(t)
-	plan := solved(t, p, Options{})
 	p.Trims = map[string][]string{}
 	for i := range p.Quotas {
 		for _, b := range p.Quotas[i].Bodies {
 			p.Trims[b] = []string{"of another shop"}
 		}
 	}
-	plan = solved(t, p, Options{})
+	plan := solved(t, p, Options{})
 	require.Zero(t, plan.Summary.CasesMade, "no trim is there")
 	wishes, err := Ask(context.Background(), p, plan)
 	require.NoError(t, err)
