@@ -87,6 +87,7 @@ func (f measureForm) version() int {
 func (f measureForm) colours() []string {
 	return drive.TidyWords(slices.Concat(f.Colour, drive.Words(f.Colours)))
 }
+
 func (f measureForm) themes() []string {
 	return drive.TidyWords(slices.Concat(f.Theme, drive.Words(f.Themes)))
 }

@@ -30,8 +30,11 @@ func newMeasurePicks(d drive.Drive) measurePicks {
 		Turns:   turnOptions(),
 		Borders: []option{{"", "none"}, {drive.BorderOne, "one selvedge"}, {drive.BorderBoth, "both selvedges"}},
 		Where: []option{
-			{flawAcross, "goes all the way across"}, {flawEdge, "reaches in from the edge"}, {flawFar, "reaches in from the far edge"},
-			{flawInside, "has good cloth on both sides"}, {flawNarrow, "leaves a narrower stretch"},
+			{flawAcross, "goes all the way across"},
+			{flawEdge, "reaches in from the edge"},
+			{flawFar, "reaches in from the far edge"},
+			{flawInside, "has good cloth on both sides"},
+			{flawNarrow, "leaves a narrower stretch"},
 		},
 	}
 }

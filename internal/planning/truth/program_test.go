@@ -42,19 +42,6 @@ func solver(t *testing.T) *other {
 	return programs.start(t, python, filepath.Join("testdata", "solver.py"))
 }
 
-// sharedCheck gives the check that stands beside the project, or leaves the test out.
-func sharedCheck(t *testing.T) *other {
-	script := filepath.Join(shared, "check", "check_plan.py")
-	if _, err := os.Stat(script); err != nil {
-		t.Skip("LEFT OUT: the shared check of plans; the shared folder is not here.")
-	}
-	name, err := exec.LookPath("python3")
-	if err != nil {
-		t.Skip("LEFT OUT: the shared check of plans; it needs python3.")
-	}
-	return programs.start(t, name, filepath.Join("testdata", "checker.py"), script)
-}
-
 func (o *others) start(t *testing.T, name string, args ...string) *other {
 	o.mu.Lock()
 	defer o.mu.Unlock()
