@@ -41,9 +41,11 @@
   const zone = document.querySelector('input[name="zone"]');
   if (zone && !zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 
-  // What a form begins with is marked, so that typing takes its place.
-  const first = document.querySelector("input[autofocus]");
-  if (first && first.value) first.select();
+  // Where a form begins has the focus before the page is drawn: a scanner or a quick hand would
+  // lose its first letters otherwise. What stands there is marked, so that typing takes its place.
+  const first = document.querySelector("[autofocus]");
+  if (first && !location.hash && document.activeElement === document.body) first.focus();
+  if (first && first.value && first.matches("input")) first.select();
 
   // Names are found as somebody types, and it is said whether one is new. The
   // names stand beside the field: a tap takes one, or an arrow key and Enter.

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -44,11 +45,12 @@ func newKilled(t *testing.T) *killed {
 		k.visitor.open(page)
 	}
 	for _, to := range k.visitor.page().links() {
-		if strings.HasPrefix(to, page+"/") {
+		if _, err := strconv.Atoi(strings.TrimPrefix(to, page+"/")); err == nil {
 			k.plan = to
 			break
 		}
 	}
+	require.NotEmpty(t, k.plan, "the plan has a page")
 	p.stop()
 	return k
 }
@@ -197,6 +199,7 @@ func inTheMiddle(t *testing.T, k *killed) {
 		ledgers(t, set["BOLTWARD_DATA"], func(ctx context.Context, pool *pgxpool.Pool) {
 			tx, err := pool.Begin(ctx)
 			require.NoError(t, err)
+			defer func() { _ = tx.Rollback(ctx) }() // or a failure in between would wait for itself
 			_, err = tx.Exec(ctx, `LOCK TABLE `+table+` IN SHARE MODE`)
 			require.NoError(t, err)
 			answered := k.accept(h)

@@ -63,7 +63,7 @@ func (b *tab) keyboardReaches() string {
 		return ""
 	}
 	eval[bool](b, `(() => { document.activeElement?.blur(); window.scrollTo(0, 0); getSelection().removeAllRanges(); return true; })()`)
-	const most = 400
+	const most = 700 // a tally of thirty lots has more than four hundred cells before it ends
 	for n := range most {
 		b.do(chromedp.KeyEvent(kb.Tab))
 		at := eval[struct {
@@ -74,7 +74,8 @@ func (b *tab) keyboardReaches() string {
 	if (n === document.body) return {Wrong: "the focus fell off the page"};
 	const box = n.getBoundingClientRect();
 	const seen = box.width > 0 && box.height > 0 && box.bottom > 0 && box.top < innerHeight && n.checkVisibility();
-	const ring = getComputedStyle(n).outlineStyle !== "none";
+	// Where the whole label is the button, the ring is drawn around that.
+	const ring = [n, n.closest(".pick")].some(of => of && getComputedStyle(of).outlineStyle !== "none");
 	return {
 		Skip: n.matches(".skip"), There: n === `+mainAct+`,
 		Wrong: !seen ? "the focus is where nobody sees it: " + n.outerHTML.slice(0, 160) : !ring ? "the focus does not show on " + n.outerHTML.slice(0, 160) : "",
