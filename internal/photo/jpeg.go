@@ -2,39 +2,55 @@ package photo
 
 import (
 	"bufio"
+	"cmp"
 	"encoding/binary"
 	"errors"
 	"io"
 )
 
-// errNoFrame says that a JPEG ends before its picture begins.
-var errNoFrame = errors.New("a JPEG without a picture")
+// mostScans is how many passes a JPEG may come in. Cameras and programs make one
+// to a dozen; each costs a walk over the whole picture, however few bytes it has.
+const mostScans = 100
 
-// measureJPEG reads the segments before the picture: its size and how it is
-// coded, and which way up it was taken.
+// Why a JPEG is not decoded.
+var (
+	errNoFrame  = errors.New("a JPEG without a picture")
+	errTwice    = errors.New("a JPEG of two pictures")
+	errTooOften = errors.New("a JPEG of too many passes")
+)
+
+// measureJPEG reads the segments of the whole file, for what tells how the colours
+// are stored may stand behind the picture: its size and how it is coded, in how
+// many passes, and which way up it was taken.
 func measureJPEG(r io.ReadSeeker) (int64, int, error) {
 	if _, err := r.Seek(2, io.SeekStart); err != nil {
 		return 0, 0, err
 	}
-	in := bufio.NewReader(r)
-	turn, adobe := 1, false
+	in := bufio.NewReaderSize(r, 64<<10)
+	turn, adobe, passes, scans := 0, false, false, 0
+	var frame []byte
 	for {
 		marker, body, err := segment(in)
 		if err != nil {
 			return 0, 0, err
 		}
 		switch {
-		case marker == 0xe1:
-			if t := orientation(body); t != 0 {
-				turn = t
-			}
+		case marker == 0xe1 && frame == nil:
+			turn = cmp.Or(orientation(body), turn)
 		case marker == 0xee:
 			adobe = true
-		case marker == 0xda || marker == 0xd9:
-			return 0, 0, errNoFrame
+		case marker == 0xda:
+			if scans++; scans > mostScans {
+				return 0, 0, errTooOften
+			}
+		case marker == 0xd9:
+			cost, err := frameCost(frame, passes, adobe)
+			return cost, max(turn, 1), err
 		case marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc:
-			cost, err := frameCost(body, marker == 0xc2, adobe)
-			return cost, turn, err
+			if frame != nil {
+				return 0, 0, errTwice
+			}
+			frame, passes = body, marker == 0xc2
 		}
 	}
 }
@@ -97,7 +113,8 @@ func frameCost(frame []byte, passes, adobe bool) (int64, error) {
 	if passes {
 		cost *= 5
 	}
-	if adobe || parts == 4 {
+	// Without a word of it, components called R, G and B are those colours.
+	if named := parts == 3 && frame[6] == 'R' && frame[9] == 'G' && frame[12] == 'B'; adobe || named || parts == 4 {
 		cost += 4 * wide * high
 	}
 	return cost, nil

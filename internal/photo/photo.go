@@ -123,14 +123,12 @@ func measurePNG(r io.ReadSeeker) (int64, int, error) {
 	if err != nil {
 		return 0, 0, err
 	}
+	// Grey is decoded as colours where some of it is to be seen through, which is
+	// said only further on.
 	each := int64(4)
 	switch c.ColorModel {
-	case color.RGBA64Model, color.NRGBA64Model:
+	case color.RGBA64Model, color.NRGBA64Model, color.Gray16Model:
 		each = 8
-	case color.Gray16Model:
-		each = 2
-	case color.GrayModel:
-		each = 1
 	}
 	// An interlaced one is decoded in passes beside the whole.
 	return 2 * each * int64(c.Width) * int64(c.Height), 1, nil
@@ -157,7 +155,9 @@ func shrunk(picture image.Image, side int) *image.RGBA {
 	by := max(1, longer/side)
 	wide, high := max(1, from.Dx()/by), max(1, from.Dy()/by)
 	averaged := image.NewRGBA(image.Rect(0, 0, wide, high))
-	rows := image.NewRGBA(image.Rect(0, 0, from.Dx(), by))
+	// No more rows than there are: of a picture a few px high and millions wide,
+	// a square's height of them would be more than any memory.
+	rows := image.NewRGBA(image.Rect(0, 0, from.Dx(), min(by, from.Dy())))
 	for y := range high {
 		draw.Draw(rows, rows.Bounds(), image.White, image.Point{}, draw.Src)
 		draw.Draw(rows, rows.Bounds(), picture, image.Pt(from.Min.X, from.Min.Y+y*by), draw.Over)
@@ -176,10 +176,10 @@ func shrunk(picture image.Image, side int) *image.RGBA {
 
 // average puts the mean of a square of pixels into the first four bytes of to.
 func average(to []byte, rows *image.RGBA, x, by int) {
-	// A picture that is narrower than the square fills less of it.
-	last := min(x+by, rows.Bounds().Dx())
+	// A picture that is narrower or lower than the square fills less of it.
+	last, high := min(x+by, rows.Bounds().Dx()), rows.Bounds().Dy()
 	var sum [3]int
-	for y := range by {
+	for y := range high {
 		line := rows.Pix[rows.PixOffset(x, y):rows.PixOffset(last, y)]
 		for i := 0; i+3 < len(line); i += 4 {
 			sum[0] += int(line[i])
@@ -187,7 +187,7 @@ func average(to []byte, rows *image.RGBA, x, by int) {
 			sum[2] += int(line[i+2])
 		}
 	}
-	n := by * (last - x)
+	n := high * (last - x)
 	for i, s := range sum {
 		to[i] = byte((s + n/2) / n)
 	}

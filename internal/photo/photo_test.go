@@ -162,6 +162,29 @@ func TestRefused(t *testing.T) {
 	}
 }
 
+// Files of a few kilobytes that would take all memory, or hours, were they decoded
+// as they say.
+func TestSmallFilesThatCostMuch(t *testing.T) {
+	var b bytes.Buffer
+	require.NoError(t, png.Encode(&b, image.NewGray(image.Rect(0, 0, 8_000_000, 1))))
+	p := take(t, b.Bytes())
+	require.Equal(t, [2]int{fullSide, 1}, [2]int{p.Width, p.Height}, "one row of pixels")
+
+	good := asJPEG(t, redTop(60, 40))
+	at := bytes.Index(good, []byte("\xff\xda"))
+	scan := append([]byte{}, good[at:len(good)-2]...)
+	often := append(append([]byte{}, good[:at]...), bytes.Repeat(scan, mostScans+1)...)
+	_, _, err := measureJPEG(bytes.NewReader(append(often, good[len(good)-2:]...)))
+	require.ErrorIs(t, err, errTooOften)
+
+	plain, _, err := measureJPEG(bytes.NewReader(good))
+	require.NoError(t, err)
+	late := append(append([]byte{}, good[:len(good)-2]...), "\xff\xee\x00\x0eAdobe\x00\x64\x00\x00\x00\x00\x00\xff\xd9"...)
+	cost, _, err := measureJPEG(bytes.NewReader(late))
+	require.NoError(t, err)
+	require.Equal(t, plain+4*60*40, cost, "how colours are stored, said at the end")
+}
+
 func TestCostOfAFrame(t *testing.T) {
 	frame := func(wide, high uint16, parts ...byte) []byte {
 		f := []byte{8, byte(high >> 8), byte(high), byte(wide >> 8), byte(wide), byte(len(parts))}
@@ -179,6 +202,7 @@ func TestCostOfAFrame(t *testing.T) {
 		{frame(4000, 3000, 0x22, 0x11, 0x11), true, false, 90_000_000},
 		{frame(4000, 3000, 0x11, 0x11, 0x11), false, true, 36_000_000 + 48_000_000},
 		{frame(100, 100, 0x11), false, false, 10_000},
+		{[]byte{8, 0, 100, 0, 100, 3, 'R', 0x11, 0, 'G', 0x11, 0, 'B', 0x11, 0}, false, false, 30_000 + 40_000},
 	} {
 		cost, err := frameCost(tt.frame, tt.passes, tt.adobe)
 		require.NoError(t, err)
