@@ -2,6 +2,7 @@ package drive
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -22,10 +23,18 @@ type Donor struct {
 	Version   int        `db:"version"`
 }
 
+// erasedName stands where the name of a donor was who asked to be forgotten. Nobody
+// else is called so, else the name would be taken when that donor is erased, and cloth
+// would be booked to somebody who wants no more of it.
+const erasedName = "Erased donor %d"
+
+// standsForErased finds erasedName however it was typed.
+var standsForErased = regexp.MustCompile(`(?i)^erased donor \d+$`)
+
 // Erased gives what is left of a donor who asks to be forgotten: a number, so that
 // what was given keeps its place in the ledger.
 func (d Donor) Erased(at time.Time) Donor {
-	return Donor{Number: d.Number, Name: fmt.Sprintf("Erased donor %d", d.Number), NoLetters: true, CreatedAt: d.CreatedAt, ErasedAt: &at, Version: d.Version + 1}
+	return Donor{Number: d.Number, Name: fmt.Sprintf(erasedName, d.Number), NoLetters: true, CreatedAt: d.CreatedAt, ErasedAt: &at, Version: d.Version + 1}
 }
 
 // DonorContacts is how to reach a donor. Only some roles may read it, so it
@@ -68,12 +77,18 @@ func wrongDonorName(name string) []apperr.Field {
 	if name == "" || utf8.RuneCountInString(name) > 120 {
 		return []apperr.Field{{Name: "name", Why: "Say who gave it, in up to 120 characters."}}
 	}
+	if standsForErased.MatchString(name) {
+		return []apperr.Field{{Name: "name", Why: "This stands for somebody who asked to be forgotten. Write the name of whoever gave it."}}
+	}
 	return nil
 }
 
 // NoDonor says whether a name stands for nobody: what people write where they do
-// not know who gave something.
+// not know who gave something, and what our own lists say of who was forgotten.
 func NoDonor(name string) bool {
+	if standsForErased.MatchString(strings.Join(strings.Fields(name), " ")) {
+		return true
+	}
 	switch strings.ToLower(strings.Trim(strings.TrimSpace(name), ".?-–— ")) {
 	case "", "unknown", "not known", "anonymous", "anon", "nobody", "none", "n/a", "na":
 		return true

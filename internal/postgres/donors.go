@@ -41,20 +41,23 @@ func (s *Store) Donors(ctx context.Context, driveID, q string) ([]DonorLine, err
 	return list, nil
 }
 
-// DonorNames gives the names of at most this many donors, those who gave most
-// lots first, for a form to offer.
-func (s *Store) DonorNames(ctx context.Context, driveID string, most int) ([]string, error) {
-	const q = `SELECT d.name FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number
-		WHERE d.drive_id = $1 GROUP BY d.drive_id, d.number ORDER BY count(l.number) DESC, lower(d.name), d.number LIMIT $2`
+// KnownDonor is a donor whom a form may offer.
+type KnownDonor struct {
+	Name string `db:"name"`
+	Lots int    `db:"lots"`
+}
+
+// KnownDonors gives at most this many donors, 0 for all of them, those who gave most
+// lots first, for a form to offer. Who asked to be forgotten is offered nowhere.
+func (s *Store) KnownDonors(ctx context.Context, driveID string, most int) ([]KnownDonor, error) {
+	const q = `SELECT d.name, count(l.number) AS lots FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number
+		WHERE d.drive_id = $1 AND d.erased_at IS NULL
+		GROUP BY d.drive_id, d.number ORDER BY count(l.number) DESC, lower(d.name), d.number LIMIT nullif($2, 0)`
 	rows, err := s.pool.Query(ctx, q, driveID, most)
 	if err != nil {
 		return nil, fmt.Errorf("names of donors: %w", err)
 	}
-	names, err := pgx.CollectRows(rows, pgx.RowTo[string])
-	if err != nil {
-		return nil, fmt.Errorf("names of donors: %w", err)
-	}
-	return names, nil
+	return collect(rows, "names of donors", pgx.RowToStructByName[KnownDonor])
 }
 
 // DonorContacts gives how to reach a donor; not found where the drive has none

@@ -65,6 +65,16 @@ func TestErasedDonorKeepsItsNumbers(t *testing.T) {
 	} {
 		require.True(t, apperr.Is(again, apperr.KindConflict), "%v", again)
 	}
+	known, err := s.KnownDonors(t.Context(), "spring", 0)
+	require.NoError(t, err)
+	require.Empty(t, known, "no form offers who was forgotten")
+	// What stands in the place of the name is nobody's name.
+	lot := tagged(t, s, "erased  donor 1", 1)
+	now, err := s.Lot(t.Context(), "spring", lot)
+	require.NoError(t, err)
+	require.Nil(t, now.Donor)
+	_, err = s.CreateDonor(t.Context(), s.fresh(), drive.Donor{Name: "Erased donor 2"}, nil)
+	require.Contains(t, apperr.Fields(err), "name")
 	// Who gives again under the old name is somebody new.
 	tagged(t, s, "Mary Ellis", 1)
 	list, err = s.Donors(t.Context(), "spring", "Mary")

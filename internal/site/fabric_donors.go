@@ -23,7 +23,7 @@ type donorsFound struct {
 
 // findDonors handles GET /drives/:drive/fabric/donors.json?q=: donors as somebody types.
 func (s *Site) findDonors(c *gin.Context) error {
-	donors, err := s.db.Donors(c.Request.Context(), s.driveID(c), "")
+	donors, err := s.db.KnownDonors(c.Request.Context(), s.driveID(c), 0)
 	if err != nil {
 		return err
 	}
@@ -32,12 +32,8 @@ func (s *Site) findDonors(c *gin.Context) error {
 	return nil
 }
 
-func findDonors(donors []postgres.DonorLine, typed string) donorsFound {
-	names := make([]string, len(donors))
-	for i, d := range donors {
-		names[i] = d.Name
-	}
-	found := donorsFound{Names: drive.NamesLike(names, typed, 8)}
+func findDonors(donors []postgres.KnownDonor, typed string) donorsFound {
+	found := donorsFound{Names: drive.NamesLike(donorNames(donors), typed, 8)}
 	if found.Names == nil {
 		found.Names = []string{}
 	}
@@ -62,5 +58,14 @@ func findDonors(donors []postgres.DonorLine, typed string) donorsFound {
 
 // offered gives the donors that a form offers, those who gave most first.
 func (s *Site) offered(c *gin.Context) ([]string, error) {
-	return s.db.DonorNames(c.Request.Context(), s.driveID(c), mostOffered)
+	donors, err := s.db.KnownDonors(c.Request.Context(), s.driveID(c), mostOffered)
+	return donorNames(donors), err
+}
+
+func donorNames(donors []postgres.KnownDonor) []string {
+	names := make([]string, len(donors))
+	for i, d := range donors {
+		names[i] = d.Name
+	}
+	return names
 }

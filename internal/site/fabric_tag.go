@@ -77,7 +77,7 @@ func (s *Site) nearlyNamed(c *gin.Context, name string) (string, error) {
 	if name == "" {
 		return "", nil
 	}
-	donors, err := s.db.Donors(c.Request.Context(), s.driveID(c), "")
+	donors, err := s.db.KnownDonors(c.Request.Context(), s.driveID(c), 0)
 	if err != nil {
 		return "", err
 	}

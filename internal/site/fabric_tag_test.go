@@ -143,6 +143,10 @@ func TestDonorsAsSomebodyTypes(t *testing.T) {
 	desk.follow(r).has("New here; if it is Orla Brandtveit, change it")
 	r = desk.post("/drives/spring/fabric/tag", "pieces", "1", "donor", "Orla Brandtveit")
 	desk.follow(r).lacks("New here")
+	organiser := ts.as(account.Organiser)
+	require.Equal(t, http.StatusSeeOther, organiser.post("/drives/spring/donors/1/erase", "sure", "yes").Status)
+	require.JSONEq(t, `{"names": [], "said": "New: a donor of this name is added."}`, desk.get("/drives/spring/fabric/donors.json?q=erase").Body)
+	desk.get("/drives/spring/fabric/tag").lacks("Erased donor", "Orla Brandtveit")
 	require.Equal(t, http.StatusNotFound, ts.as(account.Reader).get("/drives/spring/fabric/donors.json?q=o").Status, "who gives is for those who take in")
 }
 
