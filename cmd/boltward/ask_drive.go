@@ -13,7 +13,6 @@ import (
 	"boltward/internal/length"
 	"boltward/internal/planning"
 	"boltward/internal/postgres"
-	"boltward/internal/sizing"
 )
 
 // driveWish is what ask --json prints for a drive; lengths as they are written there.
@@ -211,16 +210,5 @@ func cutSizes(ctx context.Context, store *postgres.Store, id string) ([]drive.Pl
 	if err != nil {
 		return nil, err
 	}
-	var sizes []drive.PlanSize
-	for _, z := range all {
-		if z.Retired {
-			continue
-		}
-		panels, _, err := sizing.Cuts(z.Spec)
-		if err != nil {
-			return nil, fmt.Errorf("cut sizes of %s: %w", z.Name, err)
-		}
-		sizes = append(sizes, drive.PlanSize{ID: z.Name, Panels: panels})
-	}
-	return sizes, nil
+	return drive.CutSizes(all)
 }

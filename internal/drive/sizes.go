@@ -1,6 +1,7 @@
 package drive
 
 import (
+	"fmt"
 	"reflect"
 	"strings"
 	"time"
@@ -71,4 +72,20 @@ func SizesInUse(sizes []Size) []string {
 		}
 	}
 	return names
+}
+
+// CutSizes gives how the sizes that are offered are cut, each under its name.
+func CutSizes(sizes []Size) ([]PlanSize, error) {
+	var cut []PlanSize
+	for _, z := range sizes {
+		if z.Retired {
+			continue
+		}
+		panels, _, err := sizing.Cuts(z.Spec)
+		if err != nil {
+			return nil, fmt.Errorf("cut sizes of %s: %w", z.Name, err)
+		}
+		cut = append(cut, PlanSize{ID: z.Name, Panels: panels})
+	}
+	return cut, nil
 }

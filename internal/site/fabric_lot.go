@@ -11,7 +11,6 @@ import (
 	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/postgres"
-	"boltward/internal/sizing"
 )
 
 // lotPage is one lot: its pieces drawn, what it makes, where it went, its history.
@@ -155,18 +154,7 @@ func (s *Site) planSizes(c *gin.Context) ([]drive.PlanSize, error) {
 	if err != nil {
 		return nil, err
 	}
-	var sizes []drive.PlanSize
-	for _, z := range all {
-		if z.Retired {
-			continue
-		}
-		panels, _, err := sizing.Cuts(z.Spec)
-		if err != nil {
-			return nil, fmt.Errorf("cut sizes of %s: %w", z.Name, err)
-		}
-		sizes = append(sizes, drive.PlanSize{ID: z.Name, Panels: panels})
-	}
-	return sizes, nil
+	return drive.CutSizes(all)
 }
 
 // makesWords says what cloth makes alone, a line a size; what it does not make at

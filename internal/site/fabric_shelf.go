@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
@@ -12,7 +13,6 @@ import (
 	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/postgres"
-	"boltward/internal/sizing"
 	"boltward/internal/workbook"
 )
 
@@ -68,28 +68,17 @@ func (s *Site) shelfLook(c *gin.Context, list *listing) (shelfLook, error) {
 	} else {
 		look.query.Donor = typedNumber(list.Filter("donor"))
 	}
-	sizes, err := s.db.Sizes(ctx, id)
-	if err != nil {
+	sizes, err := s.planSizes(c)
+	if err != nil || len(sizes) == 0 {
 		return look, err
 	}
-	var options []option
-	plans := map[string]*drive.PlanSize{}
-	for _, z := range sizes {
-		if z.Retired {
-			continue
-		}
-		panels, _, err := sizing.Cuts(z.Spec)
-		if err != nil {
-			return look, fmt.Errorf("cut sizes of %s: %w", z.Name, err)
-		}
-		value := strconv.FormatInt(z.Number, 10)
-		plans[value] = &drive.PlanSize{ID: z.Name, Panels: panels}
-		options = append(options, option{value, z.Name})
+	options := make([]option, len(sizes))
+	for i, z := range sizes {
+		options[i] = option{z.ID, z.ID}
 	}
-	if len(options) > 0 {
-		chosen := list.Choose("size", "Would make", options)
-		look.plan, look.size = plans[chosen], plans[chosen].ID
-	}
+	chosen := list.Choose("size", "Would make", options)
+	at := slices.IndexFunc(sizes, func(z drive.PlanSize) bool { return z.ID == chosen })
+	look.plan, look.size = &sizes[at], sizes[at].ID
 	return look, nil
 }
 
