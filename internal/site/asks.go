@@ -2,7 +2,6 @@ package site
 
 import (
 	"fmt"
-	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -78,7 +77,9 @@ func (s *Site) asks(c *gin.Context) error {
 		page.Rows = append(page.Rows, newAskRow(w, d, lines))
 	}
 	page.Text = askText(d, page.Rows)
-	page.Mail = mailOf("Fabric we are looking for: "+d.Name, askText(d, page.Rows[:min(len(page.Rows), mostMailed)]))
+	if len(page.Rows) > 0 {
+		page.Mail = draft("", "Fabric we are looking for: "+d.Name, askText(d, page.Rows[:min(len(page.Rows), mostMailed)]))
+	}
 	return s.page(c, 200, page)
 }
 
@@ -163,13 +164,4 @@ func (r askRow) whom() []string {
 		}
 	}
 	return names
-}
-
-// mailOf is a link that begins a message; empty where there is nothing to say.
-func mailOf(subject, body string) string {
-	if body == "" {
-		return ""
-	}
-	escape := func(s string) string { return strings.ReplaceAll(url.QueryEscape(s), "+", "%20") }
-	return "mailto:?subject=" + escape(subject) + "&body=" + escape(strings.ReplaceAll(body, "\n", "\r\n"))
 }

@@ -77,7 +77,7 @@ func TestAskText(t *testing.T) {
 	text := askText(d, rows)
 	require.Contains(t, text, "- 1 yd of plain or tone on tone navy (cotton, quilting weight): 4 more pillowcases, for Ward 4\n")
 	require.Empty(t, askText(d, nil))
-	require.Contains(t, mailOf("a & b", text), "mailto:?subject=a%20%26%20b&body=Spring%20%26%20Sons")
+	require.Contains(t, draft("", "a & b", text), "mailto:?subject=a%20%26%20b&body=Spring%20%26%20Sons")
 	require.Equal(t, "1 fewer for Hospice, queen", rows[0].For[1].Words())
 	require.Equal(t, []string{"just now", "1 minute ago", "2 hours ago", "3 days ago"}, []string{ago(0), ago(time.Minute), ago(2 * time.Hour), ago(75 * time.Hour)})
 	require.False(t, postgres.Asks{}.Busy())

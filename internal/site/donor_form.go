@@ -113,8 +113,7 @@ func (s *Site) donorClash(c *gin.Context, page donorFormPage, conflict error) er
 	if err != nil {
 		return err
 	}
-	ticked := []option{{"yes", "yes"}, {"", "no"}}
-	fields := []clashField{{"name", "Name", nil}, {"letter", "Asked for a letter", ticked}, {"no_letters", "Not to be written to", ticked}, {"note", "Note", nil}}
+	fields := []clashField{{"name", "Name", nil}, {"letter", "Asked for a letter", yesNo()}, {"no_letters", "Not to be written to", yesNo()}, {"note", "Note", nil}}
 	if s.may(c, account.Contacts, account.Write) {
 		fields = append(fields, clashField{"email", "E-mail", nil}, clashField{"phone", "Phone", nil}, clashField{"address", "Address", nil})
 	}
@@ -123,7 +122,7 @@ func (s *Site) donorClash(c *gin.Context, page donorFormPage, conflict error) er
 }
 
 // eraseDonor handles POST /drives/:drive/donors/:donor/erase. It cannot be undone,
-// so it is ticked first; contacts are for those who may write them.
+// so it is yesNo() first; contacts are for those who may write them.
 func (s *Site) eraseDonor(c *gin.Context) error {
 	number, err := s.number(c, "donor")
 	if err != nil {

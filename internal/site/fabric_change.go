@@ -89,7 +89,7 @@ func lotFormFields() []clashField {
 		{"fibre", "Fibre", nil},
 		{"weight", "Kind of cloth", nil},
 		{"print", "Print", nil},
-		{"trim_ok", "May be trim too", []option{{"yes", "yes"}, {"", "no"}}},
+		{"trim_ok", "May be trim too", yesNo()},
 		{"turn", "How it lies", turnOptions()},
 		{"colours", "Colours", nil},
 		{"themes", "Themes", nil},

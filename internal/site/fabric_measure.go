@@ -136,7 +136,6 @@ func (p *measurePage) clashes(d drive.Drive) {
 
 // measureFields names the fields where two measurings may differ.
 func measureFields() []clashField {
-	yesNo := []option{{"yes", "yes"}, {"", "no"}}
 	return []clashField{
 		{"length", "Length", nil},
 		{"width", "Width", nil},
@@ -144,9 +143,9 @@ func measureFields() []clashField {
 		{"ends", "Ends", nil},
 		{"weight", "Kind of cloth", nil},
 		{"fibre", "Fibre", nil},
-		{"washed", "Washed already", yesNo},
+		{"washed", "Washed already", yesNo()},
 		{"print", "Print", nil},
-		{"trim_ok", "May be trim too", yesNo},
+		{"trim_ok", "May be trim too", yesNo()},
 		{"turn", "How it lies", turnOptions()},
 		{"border", "Border print", nil},
 		{"colour", "Colours", nil},

@@ -147,7 +147,7 @@ func (s *Site) labelPaperClash(c *gin.Context, page labelPaperPage) error {
 		{"margin_top", "From the top edge", nil},
 		{"gap_across", "Gap side by side", nil},
 		{"gap_down", "Gap between rows", nil},
-		{"lines", "Lines to cut along", []option{{"yes", "yes"}, {"", "no"}}},
+		{"lines", "Lines to cut along", yesNo()},
 	})
 	page.Form.Version = stands.Version
 	return s.labelPaperWith(c, http.StatusConflict, page)

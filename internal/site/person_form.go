@@ -120,17 +120,16 @@ func (s *Site) personSave(c *gin.Context) error {
 
 // personFields names the fields of the form where two edits may differ.
 func personFields() []clashField {
-	ticked := []option{{"yes", "yes"}, {"", "no"}}
 	return []clashField{
 		{"name", "Name", nil},
 		{"kind", "Kind", nil},
 		{"heads", "How many sew", nil},
 		{"pickup", "Pickup place", nil},
-		{"french_seam", "Sews French seams", ticked},
-		{"overlocker", "Has an overlocker", ticked},
+		{"french_seam", "Sews French seams", yesNo()},
+		{"overlocker", "Has an overlocker", yesNo()},
 		{"pace", "Pillowcases a week", nil},
 		{"note", "Note", nil},
-		{"resting", "Rests for now", ticked},
+		{"resting", "Rests for now", yesNo()},
 		{"contact", "Ask for", nil},
 		{"email", "E-mail", nil},
 		{"phone", "Phone", nil},
@@ -189,6 +188,9 @@ func (f personForm) contacts(may bool) *drive.Contacts {
 	}
 	return &drive.Contacts{Contact: f.Contact, Email: f.Email, Phone: f.Phone, Address: f.Address}
 }
+
+// yesNo says a tick in words.
+func yesNo() []option { return []option{{"yes", "yes"}, {"", "no"}} }
 
 func yes(b bool) string {
 	if b {

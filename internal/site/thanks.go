@@ -120,7 +120,7 @@ func (s *Site) thanks(c *gin.Context) error {
 			if err != nil {
 				return err
 			}
-			row.Mail = draft(g.Email, letter)
+			row.Mail = draft(g.Email, letter.Subject, letter.Text())
 		}
 		page.Gifts = append(page.Gifts, row)
 	}
@@ -234,11 +234,11 @@ func holding(cases []postgres.GaveCases) (all, delivered int) {
 
 func longDay(day time.Time) string { return day.Format("2 January 2006") }
 
-// draft is a letter for somebody's own mail program (RFC 6068).
-func draft(to string, l words.Letter) string {
+// draft is a message for somebody's own mail program (RFC 6068), to somebody or to
+// whom they choose there.
+func draft(to, subject, body string) string {
 	escape := func(text string) string { return strings.ReplaceAll(url.QueryEscape(text), "+", "%20") }
-	body := strings.ReplaceAll(l.Text(), "\n", "\r\n")
-	return "mailto:" + strings.ReplaceAll(escape(to), "%40", "@") + "?subject=" + escape(l.Subject) + "&body=" + escape(body)
+	return "mailto:" + strings.ReplaceAll(escape(to), "%40", "@") + "?subject=" + escape(subject) + "&body=" + escape(strings.ReplaceAll(body, "\n", "\r\n"))
 }
 
 // thanksForm is as sent.
