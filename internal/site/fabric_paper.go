@@ -2,6 +2,7 @@ package site
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -36,7 +37,7 @@ type paperForm struct{ What, Sheets, From, Count, Paper string }
 // paper handles GET /drives/:drive/fabric/paper, and gives a PDF where the address
 // says which: ?what=tags&from=1&count=40&paper=a4.
 func (s *Site) paper(c *gin.Context) error {
-	f := paperForm{What: c.Query("what"), Sheets: clean(c.Query("sheets")), From: clean(c.Query("from")), Count: clean(c.Query("count")), Paper: c.Query("paper")}
+	f := paperForm{What: c.Query("what"), Sheets: clean(c.Query("sheets")), From: clean(c.Query("from")), Count: clean(c.Query("count")), Paper: cmp.Or(c.Query("tally_paper"), c.Query("paper"))}
 	page := paperPage{Form: f, Problems: map[string]string{}, Papers: []option{{"a4", "A4"}, {"letter", "Letter"}}, Most: mostTags}
 	sheet := paper.A4
 	if f.Paper == "letter" || f.Paper == "" && s.drive(c).Unit == length.In {
