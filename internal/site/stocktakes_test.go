@@ -64,7 +64,7 @@ func TestStocktakeByItsPages(t *testing.T) {
 	// Two people: the second is told, and keeps what was typed.
 	r = other.post(take+"/3", "version", "0", "length1", "2 yd")
 	require.Equal(t, http.StatusConflict, r.Status)
-	r.has("Ada desk counted it while this page was open", "3/1: 2 1/2 yd, booked 2 yd 34 in", `value="2 yd"`)
+	r.has("Counted meanwhile by Ada desk", "What you typed still stands below", "3/1: 2 1/2 yd, booked 2 yd 34 in", `value="2 yd"`)
 	other.follow(other.post(take+"/3", "version", r.hidden("version"), "length1", "2 yd")).has("34 in less")
 
 	r = desk.post(take+"/post", "reason", "")
