@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"fmt"
 	"os"
 	"runtime"
 	"runtime/debug"
@@ -9,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 
 	"github.com/stretchr/testify/require"
@@ -94,4 +96,41 @@ func TestMemoryIsBounded(t *testing.T) {
 		t.Logf("%s: %d KiB, at most %d MiB", tt.name, len(file)>>10, most>>20)
 		require.Less(t, most, uint64(mostMemory), tt.name)
 	}
+}
+
+// A few kilobytes say much where cells refer to one long text, where a cell stands
+// far to the right, and on sheet after sheet.
+func TestSmallWorkbooksThatSayMuch(t *testing.T) {
+	sheet := func(rows string) string { return `<worksheet><sheetData>` + rows + `</sheetData></worksheet>` }
+	text := func(s string) string { return `<sst><si><t>` + s + `</t></si></sst>` }
+	far := func(n int) string {
+		var rows strings.Builder
+		for i := range n {
+			fmt.Fprintf(&rows, `<row><c r="GR%d"><v>1</v></c></row>`, i+1)
+		}
+		return sheet(rows.String())
+	}
+	shared := strings.Repeat(`<c t="s"><v>0</v></c>`, 20)
+	for _, tt := range []struct {
+		name string
+		file []byte
+		says string
+	}{
+		{"one long text in every cell", packed(t, parts(sheet(strings.Repeat("<row>"+shared+"</row>", 300)), text(strings.Repeat("a_x0007_ ", 3_000)))), "32 MiB of text"},
+		{"cells far to the right", packed(t, parts(far(40_000), noTexts)), "5 million cells"},
+		{"one long text as every heading", packed(t, parts(sheet(strings.Repeat("<row>"+shared+"</row>", 20)), text(strings.Repeat("a ", 16_000)))), "No line of headings"},
+	} {
+		d, today := spring()
+		var err error
+		begin := time.Now()
+		most := peak(func() { _, err = Read(drive.BringFabric, tt.file, Terms{Drive: d, Today: today}) })
+		t.Logf("%s: %d KiB, at most %d MiB, %v", tt.name, len(tt.file)>>10, most>>20, time.Since(begin))
+		require.Contains(t, apperr.Fields(err)["file"], tt.says, tt.name)
+		require.Less(t, most, uint64(mostMemory), tt.name)
+	}
+	long := "Code,Flaws,Themes\nA1," + strings.Repeat("3 to 4; ", 2_000) + "," + strings.Repeat("x;", 20) + "\n"
+	d, today := spring()
+	got, err := Read(drive.BringFabric, []byte(long), Terms{Drive: d, Today: today})
+	require.NoError(t, err)
+	require.Equal(t, []drive.Fault{{Column: "Flaws", Why: "This is longer than anything that belongs here. Write 2,000 characters at most."}}, got.Fabric[0].Faults)
 }

@@ -19,13 +19,23 @@ type entry struct {
 	notes  []string
 }
 
-// text gives the cell of a field, empty where the file has no such column.
+// longestCell is how many bytes a cell may have to be read: notes of 2,000
+// characters in any writing, which are the longest there are. What is longer costs
+// time and memory at every row that refers to it.
+const longestCell = 8_000
+
+// text gives the cell of a field, empty where the file has no such column and
+// where it is too long to be read, which judgeCells says.
 func (r *entry) text(name string) string {
 	col, ok := r.at[name]
 	if !ok {
 		return ""
 	}
-	return r.line.cell(col)
+	cell := r.line.cell(col)
+	if len(cell) > longestCell {
+		return ""
+	}
+	return cell
 }
 
 // fault notes what is wrong with the cell of a field.
@@ -65,6 +75,9 @@ func (r *entry) judgeCells(l listOf) {
 			continue
 		}
 		why, cell := r.line.wrong[col], r.line.cell(col)
+		if why == "" && len(cell) > longestCell {
+			why = "This is longer than anything that belongs here. Write 2,000 characters at most."
+		}
 		if why == "" && spreadsheetError(cell) {
 			why = cell + " is an error of the spreadsheet. Mend the cell, or type what belongs there."
 		}

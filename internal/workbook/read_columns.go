@@ -81,7 +81,7 @@ func (g Grid) match(i int, l listOf, choice Choice) found {
 		if f := l.field(name); said && (f != nil || name == "") {
 			m.Chosen = true
 			if f != nil {
-				t.take(col, *f, unitIn(plainWords(m.Heading)))
+				t.take(col, *f, unitIn(plainWords(short(m.Heading, longestHeading))))
 			}
 		}
 	}
@@ -140,11 +140,17 @@ func (t found) columnsOf() []Match {
 	return columns
 }
 
+// longestHeading is how many bytes a heading may have to mean anything.
+const longestHeading = 400
+
 // headingKey is a heading as it is compared: the same however it is written. A
 // column without one goes by its letter.
 func headingKey(heading string, col int) string {
-	if heading == "" {
+	switch {
+	case heading == "":
 		return "column " + columnLetter(col)
+	case len(heading) > longestHeading:
+		return short(heading, 100)
 	}
 	if key := strings.Join(plainWords(heading), " "); key != "" {
 		return short(key, 100)
@@ -162,6 +168,9 @@ func columnLetter(col int) string {
 // meaning finds the field of a heading, and the unit that a heading such as
 // Length (yd), Width in inches or Yardage names.
 func meaning(heading string, fields []field) (string, length.Unit) {
+	if len(heading) > longestHeading {
+		return "", ""
+	}
 	words := plainWords(heading)
 	if name := fieldNamed(words, fields, false); name != "" {
 		return name, bareUnit(words)
@@ -237,9 +246,16 @@ func plainWords(s string) []string {
 
 // short cuts a text to n characters for a message.
 func short(s string, n int) string {
-	r := []rune(strings.Join(strings.Fields(s), " "))
-	if len(r) > n {
-		return string(r[:n-1]) + "…"
+	var r []rune
+	for word := range strings.FieldsSeq(s) {
+		if len(r) > 0 {
+			r = append(r, ' ')
+		}
+		for _, letter := range word {
+			if r = append(r, letter); len(r) > n {
+				return string(r[:n-1]) + "…"
+			}
+		}
 	}
 	return string(r)
 }

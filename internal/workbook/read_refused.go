@@ -80,8 +80,9 @@ func safeCell(s string) string {
 	if s == "" || !strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
 		return s
 	}
-	if strings.Trim(s, "+-0123456789.,") == "" {
-		return s // a number
+	// A number has its sign first and no other: +1-555-0101 would be worked out.
+	if strings.Trim(s[1:], "0123456789.,") == "" && (s[0] == '+' || s[0] == '-') {
+		return s
 	}
 	return "'" + s
 }

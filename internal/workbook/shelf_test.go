@@ -43,3 +43,13 @@ func TestShelfAsCSV(t *testing.T) {
 	require.NoError(t, WriteShelf(&file, d, "", nil))
 	require.NotContains(t, file.String(), "Makes")
 }
+
+// A phone number with dashes is a sum to a spreadsheet; a number is left to be one.
+func TestNoCellIsWorkedOut(t *testing.T) {
+	for cell, want := range map[string]string{
+		"+1-555-0101": "'+1-555-0101", "-1+2": "'-1+2", "=1": "'=1", "@a": "'@a", "+1 555 0101": "'+1 555 0101",
+		"-2.5": "-2.5", "+44": "+44", "-1,250.5": "-1,250.5", "555-0101": "555-0101", "": "",
+	} {
+		require.Equal(t, want, safeCell(cell), "safeCell(%q)", cell)
+	}
+}

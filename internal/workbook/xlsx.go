@@ -20,7 +20,9 @@ import (
 const (
 	maxParts   = 2_000
 	maxTexts   = 2_000_000 // in the table of shared texts
-	maxWalked  = 5_000_000 // cells, the empty ones included
+	maxWalked  = 5_000_000 // cells, the empty ones and those left out before others included
+	maxSaid    = 32 << 20  // bytes in all cells, a shared text counted wherever it stands
+	maxMerged  = 1_000_000 // cells that merged cells cover together
 	maxXLSXRow = 1_048_576
 )
 
@@ -51,6 +53,8 @@ type xlsx struct {
 	parts    map[string]*zip.File
 	left     int64 // bytes that may still be unpacked
 	walked   int   // cells so far
+	said     int   // bytes in them
+	merged   int   // cells that merged ones cover
 	texts    []string
 	dates    []bool // by style: whether it shows a day or a time
 	days1904 bool   // days are counted from 1904
@@ -80,6 +84,19 @@ func newXLSX(content []byte) (*xlsx, error) {
 		return nil, refuse("This is no spreadsheet that can be read here. Save it as .xlsx or as CSV.")
 	}
 	return x, nil
+}
+
+// hold counts what is kept of the sheets, all of them together.
+func (x *xlsx) hold(cells, bytes int) error {
+	x.walked += cells
+	x.said += bytes
+	switch {
+	case x.walked > maxWalked:
+		return refuse("The file has more than 5 million cells, most of them empty. Keep one table of it and save that as CSV.")
+	case x.said > maxSaid:
+		return refuse("The cells hold more than 32 MiB of text together. Keep the columns that matter and save them as CSV.")
+	}
+	return nil
 }
 
 func partName(name string) string {

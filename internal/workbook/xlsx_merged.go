@@ -5,17 +5,16 @@ import (
 	"sort"
 )
 
-// mostMerged is how many cells merged cells may cover together.
-const mostMerged = 1_000_000
-
 // merge gives what stands in a merged cell to each of its lines: a donor written
 // once beside five lots gave all five. Which lines those are stays with them, for
 // a length so written would be counted five times. Sideways nothing is filled in:
 // merged headings are read by their spans.
-func (g *Grid) merge(spans []span) error {
-	covered := 0
+func (x *xlsx) merge(g *Grid, spans []span) error {
 	for _, s := range spans {
 		if s.top <= g.lineNumber(headingWithin)+1 {
+			if x.merged += min(s.right, maxColumns) - min(s.left, maxColumns) + 1; x.merged > maxMerged {
+				return errBroken
+			}
 			g.spans = append(g.spans, s)
 		}
 		first := sort.Search(len(g.Lines), func(i int) bool { return g.Lines[i].Number >= s.top })
@@ -24,8 +23,11 @@ func (g *Grid) merge(spans []span) error {
 		}
 		value := g.Lines[first].cell(s.left)
 		for i := first; i < len(g.Lines) && g.Lines[i].Number <= s.bottom; i++ {
-			if covered++; covered > mostMerged {
+			if x.merged++; x.merged > maxMerged {
 				return errBroken
+			}
+			if err := x.hold(max(s.left+1-len(g.Lines[i].Cells), 0), len(value)); err != nil {
+				return err
 			}
 			g.Lines[i].fill(s, value)
 		}

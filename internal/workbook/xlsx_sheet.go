@@ -40,7 +40,7 @@ func (x *xlsx) readSheet(g *Grid, part string) error {
 	if err != nil {
 		return err
 	}
-	return g.merge(s.merged)
+	return x.merge(g, s.merged)
 }
 
 func (s *sheetRows) visit(w *xmlWalk) error {
@@ -86,8 +86,8 @@ func (s *sheetRows) begin(number string) error {
 }
 
 func (s *sheetRows) cell(w *xmlWalk) error {
-	if s.x.walked++; s.x.walked > maxWalked {
-		return refuse("The file has more than 5 million cells, most of them empty. Keep one table of it and save that as CSV.")
+	if err := s.x.hold(1, 0); err != nil {
+		return err
 	}
 	s.col++
 	if ref := w.attr("r"); ref != "" {
@@ -126,6 +126,9 @@ func (s *sheetRows) keep() error {
 	if s.col > maxColumns {
 		// One more than may be is enough to be told of.
 		s.col = maxColumns
+	}
+	if err := s.x.hold(max(s.col-len(s.cells), 0), len(value)); err != nil {
+		return err
 	}
 	for len(s.cells) < s.col {
 		s.cells = append(s.cells, "")
