@@ -9,6 +9,8 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
+
+	"boltward/internal/papertest"
 )
 
 // TestPictures takes every page at two widths, and everything printed, into the
@@ -35,7 +37,7 @@ func TestPictures(t *testing.T) {
 		name := strings.Trim(strings.ReplaceAll(strings.TrimPrefix(shapeOf(path), "/drives/lantern-row"), "/", "-"), "-")
 		b.picture(folder, name)
 		if b.isPrinted() {
-			drawn(t, b.pdf(), folder, name+"-printed", 80)
+			papertest.Drawn(t, b.pdf(), folder, name+"-printed", 80)
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 
 	"boltward/internal/drive"
 	"boltward/internal/length"
+	"boltward/internal/papertest"
 	"boltward/internal/pgtest"
 	"boltward/internal/postgres"
 )
@@ -59,8 +60,8 @@ func TestPrintFabricLabels(t *testing.T) {
 	for _, words := range []string{"B2", "1", "2", "bolt", "measured"} {
 		require.Contains(t, text, words)
 	}
-	needs(t, "zbarimg")
-	sheets := drawn(t, pdf, t.TempDir(), "labels", 300)
+	papertest.Needs(t, "zbarimg")
+	sheets := papertest.Drawn(t, pdf, t.TempDir(), "labels", 300)
 	require.Len(t, sheets, 2, "labels 17 and 18, then two of the next sheet")
 	codes, err := exec.Command("zbarimg", "--nodbus", "-q", "--raw", sheets[1]).Output()
 	require.NoError(t, err)

@@ -14,6 +14,7 @@ import (
 
 	"boltward/internal/drive"
 	"boltward/internal/length"
+	"boltward/internal/papertest"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -140,7 +141,7 @@ func placeOf(t *testing.T, p drive.LabelPaper, b box) int {
 
 // Codes are read back as a printer of 300 dots an inch prints them.
 func TestLabelCodesAreReadBack(t *testing.T) {
-	needs(t, "zbarimg")
+	papertest.Needs(t, "zbarimg")
 	for _, p := range someLabelPapers() {
 		t.Run(p.Name, func(t *testing.T) {
 			labels := labelsFor(p.PerSheet())
@@ -159,7 +160,7 @@ func dots(l length.Length) int { return int(math.Round(mm(l) / 25.4 * 300)) }
 // readCode prints one label off the first sheet and has its code read.
 func readCode(t *testing.T, pdf []byte, x, y, w, h length.Length) string {
 	t.Helper()
-	needs(t, "pdftoppm")
+	papertest.Needs(t, "pdftoppm")
 	name := filepath.Join(t.TempDir(), "label")
 	require.NoError(t, os.WriteFile(name+".pdf", pdf, 0o644))
 	out, err := exec.Command("pdftoppm", "-png", "-gray", "-singlefile", "-r", "300",

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -17,6 +16,8 @@ import (
 	"unicode/utf16"
 
 	"github.com/stretchr/testify/require"
+
+	"boltward/internal/papertest"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -161,28 +162,6 @@ func golden(t *testing.T, name string, pdf []byte) {
 	require.NoError(t, err)
 	require.Equal(t, string(want), b.String(), "%s; -update writes it anew", name)
 	if kept := os.Getenv("BOLTWARD_PICTURES"); kept != "" {
-		rendered(t, pdf, kept, name, 110)
+		papertest.Drawn(t, pdf, kept, name, 110)
 	}
-}
-
-// needs leaves a test out where a program is missing.
-func needs(t *testing.T, program string) {
-	t.Helper()
-	if _, err := exec.LookPath(program); err != nil {
-		t.Skipf("LEFT OUT: there is no %s on this machine", program)
-	}
-}
-
-// rendered draws a PDF as PNG files, one a sheet.
-func rendered(t *testing.T, pdf []byte, folder, name string, dpi int) []string {
-	t.Helper()
-	needs(t, "pdftoppm")
-	file := filepath.Join(folder, name+".pdf")
-	require.NoError(t, os.WriteFile(file, pdf, 0o644))
-	out, err := exec.Command("pdftoppm", "-png", "-r", strconv.Itoa(dpi), file, filepath.Join(folder, name)).CombinedOutput()
-	require.NoError(t, err, "%s", out)
-	files, err := filepath.Glob(filepath.Join(folder, name+"-*.png"))
-	require.NoError(t, err)
-	require.NotEmpty(t, files)
-	return files
 }

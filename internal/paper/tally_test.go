@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"boltward/internal/papertest"
 )
 
 func TestTallySheets(t *testing.T) {
@@ -42,7 +44,7 @@ func TestTagsAreScanned(t *testing.T) {
 			require.Greater(t, said.points, 60.0, "to be read across a table")
 		}
 	}
-	needs(t, "zbarimg")
+	papertest.Needs(t, "zbarimg")
 	var want []string
 	for n := int64(96); n < 104; n++ {
 		want = append(want, TagAddress("https://drive.example.org/", "spring", n))
