@@ -115,7 +115,7 @@ func runFabric(ctx context.Context, env Env, args []string) (err error) {
 		done, err = store.UndoCloth(ctx, commandAct(env, d.ID), lot, f.deed)
 	default:
 		var h drive.Handling
-		if h, err = f.handling(act, piece, d); err == nil {
+		if h, err = f.handling(env, act, piece, d); err == nil {
 			done, err = store.HandleCloth(ctx, commandAct(env, d.ID), lot, 0, h)
 		}
 	}
@@ -143,8 +143,9 @@ func lotAndPiece(text string, ofPiece bool) (lot int64, piece int, err error) {
 	return lot, piece, nil
 }
 
-// handling reads the flags of a deed, with what is wrong by flag.
-func (f fabricFlags) handling(act string, piece int, d drive.Drive) (drive.Handling, error) {
+// handling reads the flags of a deed, with what is wrong by flag, and says what of a
+// flaw it took for granted.
+func (f fabricFlags) handling(env Env, act string, piece int, d drive.Drive) (drive.Handling, error) {
 	var bad []apperr.Field
 	read := func(flag, text string, unit length.Unit) length.Length {
 		if text == "" {
@@ -168,11 +169,14 @@ func (f fabricFlags) handling(act string, piece int, d drive.Drive) (drive.Handl
 			h.Sizes = append(h.Sizes, s)
 		}
 	case "part":
-		flaws, _, err := workbook.ParseFlaws(f.flaw, d.Unit)
+		flaws, notes, err := workbook.ParseFlaws(f.flaw, d.Unit)
 		if err != nil {
 			bad = append(bad, apperr.Field{Name: "--flaw", Why: err.Error()})
 		}
 		h.Flaws = flaws
+		for _, n := range notes {
+			env.say(n)
+		}
 		if h.Depth = read("--border", f.border, d.Unit); h.Depth > 0 {
 			h.Border = drive.BorderOne
 		}

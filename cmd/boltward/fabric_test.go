@@ -47,7 +47,7 @@ func fabricIn(t *testing.T) (*postgres.Store, func(args ...string) (int, string,
 
 func TestFabricCommand(t *testing.T) {
 	store, say := fabricIn(t)
-	do := func(pieces string, args ...string) {
+	do := func(pieces string, args ...string) (said string) {
 		t.Helper()
 		code, out, errs := say(append([]string{"fabric"}, append(args, "--drive", "spring", "--json")...)...)
 		require.Zero(t, code, errs)
@@ -58,9 +58,10 @@ func TestFabricCommand(t *testing.T) {
 		require.NoError(t, json.Unmarshal([]byte(out), &got), out)
 		require.Positive(t, got.Deed)
 		require.Equal(t, pieces, string(got.Pieces))
+		return errs
 	}
 	do("[2]", "wash", "1", "--size", "1=40in x 100in")
-	do("[3]", "part", "1/2", "--flaw", "30 to 34 in across")
+	require.Contains(t, do("[3]", "part", "1/2", "--flaw", "30 to 34 in from the edge"), "is not said: it is cut out across", "what was taken for granted")
 	do("[4,5]", "part", "1/3", "--border", "9in")
 	do("[2,3,4]", "part", "2/1", "--borders", "9 in")
 	do("[5,6]", "part", "2/3", "--strip", "9in")
