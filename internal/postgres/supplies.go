@@ -44,7 +44,6 @@ func (s *Store) Supply(ctx context.Context, driveID string, number int64) (drive
 // drive.Supply.Check refuses.
 func (s *Store) SaveSupply(ctx context.Context, act drive.Act, supply drive.Supply) (int64, error) {
 	supply = supply.Tidy()
-	supply.CreatedAt = act.At
 	return once(ctx, s, act, "save supply", supply, func(tx pgx.Tx) (int64, error) {
 		saved := supply
 		if err := saved.Check(); err != nil {
