@@ -105,7 +105,8 @@ func (s Stock) Post(d Drive, c LotCount, reason string) (Handled, error) {
 			return w.out, err
 		}
 		for _, e := range s.Entries {
-			if e.ID > c.Last && e.Piece == p.Piece && e.Deed != nil {
+			// What people do by hand is a deed, or a measuring that was taken back: of no sheet.
+			if e.ID > c.Last && e.Piece == p.Piece && (e.Deed != nil || e.Sheet == nil) {
 				return w.out, apperr.Conflict("Piece %s was booked by hand after it was counted (%s). Count it again.", p.Name(), e.Kind)
 			}
 		}

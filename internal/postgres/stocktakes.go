@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -131,11 +132,17 @@ func (s *Store) PostStocktake(ctx context.Context, act drive.Act, take int64, wh
 		if out.Lots = len(counts); out.Lots == 0 {
 			return out, apperr.Conflict("Nothing was counted in stocktake %d yet. Scan the first lot, or give it up.", take)
 		}
-		for _, c := range counts {
-			if !c.Differs() {
-				continue
+		// All lots are locked before the first deed takes its number: a deed that somebody
+		// books meanwhile locks its lot first too, and neither waits for the other in turn.
+		counts = slices.DeleteFunc(counts, func(c CountedLot) bool { return !c.Differs() })
+		stocks := make([]drive.Stock, len(counts))
+		for i, c := range counts {
+			if stocks[i], err = lockStock(ctx, tx, act.Drive, c.Lot); err != nil {
+				return out, err
 			}
-			deed, err := postCount(ctx, tx, act, d, take, c.LotCount, reason)
+		}
+		for i, c := range counts {
+			deed, err := postCount(ctx, tx, act, d, take, stocks[i], c.LotCount, reason)
 			if err != nil {
 				return out, err
 			}
@@ -145,11 +152,7 @@ func (s *Store) PostStocktake(ctx context.Context, act drive.Act, take int64, wh
 	})
 }
 
-func postCount(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, take int64, c drive.LotCount, reason string) (int64, error) {
-	stock, err := lockStock(ctx, tx, act.Drive, c.Lot)
-	if err != nil {
-		return 0, err
-	}
+func postCount(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, take int64, stock drive.Stock, c drive.LotCount, reason string) (int64, error) {
 	handled, err := stock.Post(d, c, reason)
 	if err != nil {
 		return 0, err

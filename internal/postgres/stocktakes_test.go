@@ -126,6 +126,33 @@ func TestStocktakeOfOneShelfAndRefusals(t *testing.T) {
 	require.Equal(t, int64(2), begin(t, s, ""))
 }
 
+// A measuring that was taken back after the count leaves nothing that its difference
+// could be booked to.
+func TestStocktakeOfALotMeasuredAnew(t *testing.T) {
+	for name, undo := range map[string]func(s *testStore, lot int64){
+		"undone": func(s *testStore, lot int64) { require.NoError(t, refusal(s.UndoMeasure(t.Context(), s.fresh(), lot))) },
+		"instead": func(s *testStore, lot int64) {
+			require.NoError(t, refusal(s.MeasureInstead(t.Context(), s.fresh(), lot, 2, cotton(1, 90*inch))))
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := newStore(t)
+			startDrive(t, s)
+			lot, take := bolt(t, s, true), begin(t, s, "")
+			long := piece(t, s, lot, 1).OnShelf()
+			require.True(t, count(t, s, take, lot, 0, map[int]length.Length{1: long + 9*inch}).Differs)
+			undo(s, lot)
+			_, err := s.PostStocktake(t.Context(), s.fresh(), take, "counted")
+			require.ErrorContains(t, err, "Count it again")
+			require.Zero(t, piece(t, s, lot, 1).Free)
+			count(t, s, take, lot, 1, nil)
+			_, err = s.PostStocktake(t.Context(), s.fresh(), take, "counted")
+			require.NoError(t, err)
+			agrees(t, s)
+		})
+	}
+}
+
 // Two people count at once: one lot is counted once, and who comes second is told.
 func TestTwoCountAtOnce(t *testing.T) {
 	s := newStore(t)
@@ -191,8 +218,13 @@ func TestStocktakeLeavesPromisedCloth(t *testing.T) {
 func TestSupplies(t *testing.T) {
 	s, _, _ := accepted(t)
 	thread := drive.Supply{Name: " white  thread ", Unit: "spools", Have: 10, Used: 1, PerKits: 4}
-	number, err := s.SaveSupply(t.Context(), s.fresh(), thread)
+	first := s.fresh()
+	number, err := s.SaveSupply(t.Context(), first, thread)
 	require.NoError(t, err)
+	first.At = first.At.Add(time.Second)
+	again, err := s.SaveSupply(t.Context(), first, thread)
+	require.NoError(t, err, "the same form sent once more, a moment later")
+	require.Equal(t, number, again)
 	_, err = s.SaveSupply(t.Context(), s.fresh(), drive.Supply{Name: "White thread", PerKits: 1})
 	require.Contains(t, apperr.Fields(err), "name")
 	have, err := s.MoveSupply(t.Context(), s.fresh(), number, -9)
