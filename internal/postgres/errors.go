@@ -71,6 +71,7 @@ var constraints = map[string]broken{
 	"once_key_length":                  {"", "The form did not arrive whole. Open the page again and send it once more."},
 	"box_lines_confirmed":              {"confirmed", "No more can be confirmed than was sent."},
 	"supplies_name_once":               {"name", "There is a supply of this name already. Change its count instead."},
+	"uploads_sheet_length":             {"sheet", "The name of the sheet is longer than 200 characters. Shorten it in the file."},
 	"stocktakes_one_open":              {"", "A stocktake is open already. Go on with that one, or give it up first."},
 	"boxes_recipient_fkey":             {"recipient", "Choose a recipient from the list."},
 }

@@ -1,9 +1,11 @@
 package postgres
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"boltward/internal/apperr"
@@ -163,6 +165,10 @@ func (s *Store) NoteThanks(ctx context.Context, act drive.Act, gifts []drive.Gif
 	if err := drive.CheckThanks(gifts, way); err != nil {
 		return 0, err
 	}
+	// One order for everybody, and each gift once, however often a form names it.
+	gifts = slices.Clone(gifts)
+	slices.SortFunc(gifts, func(a, b drive.GiftOf) int { return cmp.Or(cmp.Compare(a.Donor, b.Donor), a.On.Compare(b.On)) })
+	gifts = slices.CompactFunc(gifts, func(a, b drive.GiftOf) bool { return a.Donor == b.Donor && a.On.Equal(b.On) })
 	body := struct {
 		Gifts []drive.GiftOf
 		Way   string

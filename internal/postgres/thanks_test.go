@@ -101,7 +101,7 @@ func TestThanksAreNotedOnce(t *testing.T) {
 	require.Len(t, gifts[0].Lots, 2)
 
 	both := []drive.GiftOf{gifts[0].GiftOf, gifts[1].GiftOf}
-	number, err := s.NoteThanks(t.Context(), s.fresh(), both, drive.ThankedByLetter, day)
+	number, err := s.NoteThanks(t.Context(), s.fresh(), []drive.GiftOf{both[1], both[0], both[1]}, drive.ThankedByLetter, day)
 	require.NoError(t, err)
 	_, err = s.NoteThanks(t.Context(), s.fresh(), both[:1], drive.ThankedByWords, day)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)

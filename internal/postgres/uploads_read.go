@@ -3,6 +3,8 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"maps"
+	"slices"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -57,10 +59,11 @@ func (s *Store) ReadUploadAs(ctx context.Context, act drive.Act, number int64, r
 		if _, err := tx.Exec(ctx, forget, act.Drive, u.Kind, r.Forget); err != nil {
 			return false, fmt.Errorf("forget headings: %w", err)
 		}
-		for heading, means := range r.Means {
+		// In one order, so that two who match columns at once wait for each other.
+		for _, heading := range slices.Sorted(maps.Keys(r.Means)) {
 			const keep = `INSERT INTO heading_choices (drive_id, kind, heading, means) VALUES ($1, $2, $3, $4)
 				ON CONFLICT ON CONSTRAINT heading_choices_pkey DO UPDATE SET means = EXCLUDED.means`
-			if _, err := tx.Exec(ctx, keep, act.Drive, u.Kind, heading, means); err != nil {
+			if _, err := tx.Exec(ctx, keep, act.Drive, u.Kind, heading, r.Means[heading]); err != nil {
 				return false, fmt.Errorf("keep headings: %w", err)
 			}
 		}
