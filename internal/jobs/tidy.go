@@ -46,11 +46,12 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
-	resumed, err := w.cfg.Store.ResumeTakes(ctx)
+	// What is given up is not begun once more.
+	files, err := w.cfg.Store.FailStrandedTakes(ctx, gaveUpFile)
 	if err != nil {
 		return err
 	}
-	files, err := w.cfg.Store.FailStrandedTakes(ctx, gaveUpFile)
+	resumed, err := w.cfg.Store.ResumeTakes(ctx)
 	if err != nil {
 		return err
 	}

@@ -247,16 +247,15 @@ func story(t *testing.T, s *testStore) []told {
 			return s.ReadUploadAs(ctx, act, upload, UploadReading{Sheet: zephyr, Means: map[string]string{"who": "name"}, Forget: []string{"whom"}})
 		}},
 		{"RequestTake", func(act drive.Act) error { return s.RequestTake(ctx, act, upload, true) }},
+		{"StopTake", func(act drive.Act) error { _, err := s.StopTake(ctx, act, upload); return err }},
 		{"ImportUpload", func(act drive.Act) error {
-			if _, err := s.BeginTake(ctx, "spring", upload); err != nil {
+			require.NoError(t, s.RequestTake(ctx, s.fresh(), upload, true))
+			job, err := s.BeginTake(ctx, "spring", upload)
+			if err != nil {
 				return err
 			}
-			_, err := s.ImportUpload(ctx, act, upload, drive.Bringing{Kind: drive.BringPeople, People: row(zephyr + " 7")}, true, nil)
-			return err
-		}},
-		{"StopTake", func(act drive.Act) error {
-			_, err := s.StopTake(ctx, act, upload)
-			require.NoError(t, s.EndTake(ctx, "spring", upload, Take{State: drive.TakeStopped}))
+			act.Key = job.Act.Key
+			_, err = s.ImportUpload(ctx, act, upload, drive.Bringing{Kind: drive.BringPeople, People: row(zephyr + " 7")}, true, nil)
 			return err
 		}},
 		{"DropUpload", func(act drive.Act) error { return s.DropUpload(ctx, act, upload) }},

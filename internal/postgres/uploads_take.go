@@ -92,7 +92,10 @@ func (s *Store) StopTake(ctx context.Context, act drive.Act, number int64) (bool
 		if err != nil {
 			return false, fmt.Errorf("stop taking: %w", err)
 		}
-		return tag.RowsAffected() > 0, audit(ctx, tx, act, "taking in stopped", "upload", number, nil)
+		if tag.RowsAffected() == 0 {
+			return false, nil
+		}
+		return true, audit(ctx, tx, act, "taking in stopped", "upload", number, nil)
 	})
 }
 
@@ -148,11 +151,13 @@ func (s *Store) TakeProgress(ctx context.Context, driveID string, number int64, 
 	return goOn, nil
 }
 
-// keepTaken keeps that a spreadsheet is taken, in the transaction of its rows.
+// keepTaken keeps that a spreadsheet is taken, in the transaction of its rows. They are
+// those of the wish that stands: one that was stopped stays so although the file was
+// read otherwise and asked for anew since.
 func keepTaken(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, r drive.ImportReport) error {
 	const q = `UPDATE uploads SET state = 'taken', taken = $3, unchanged = $4, refused = $5
-		WHERE drive_id = $1 AND number = $2 AND state = 'running' AND NOT stopping`
-	tag, err := tx.Exec(ctx, q, act.Drive, number, r.Taken, r.Unchanged, len(r.Refused))
+		WHERE drive_id = $1 AND number = $2 AND state = 'running' AND NOT stopping AND take_key = $6`
+	tag, err := tx.Exec(ctx, q, act.Drive, number, r.Taken, r.Unchanged, len(r.Refused), act.Key)
 	if err != nil {
 		return fmt.Errorf("keep what is taken: %w", err)
 	}
@@ -200,14 +205,17 @@ func (s *Store) ResumeTakes(ctx context.Context) (int, error) {
 }
 
 // FailStrandedTakes ends the taking in of files for which no work is left in the
-// queue: every worker that tried died over them. It says how many.
+// queue, and of silent ones that were begun as often as they may be: ResumeTakes gives
+// each worker that died a successor with tries of its own. It says how many.
 func (s *Store) FailStrandedTakes(ctx context.Context, trouble string) (int64, error) {
 	const q = `UPDATE uploads u SET state = 'failed', trouble = $1, stopping = false
-		WHERE u.state IN ('asked', 'running') AND NOT EXISTS (
-			SELECT FROM river.river_job j
-			WHERE j.kind = $2 AND j.args ->> 'drive' = u.drive_id AND (j.args ->> 'number')::bigint = u.number
-				AND j.state IN ('available', 'pending', 'retryable', 'running', 'scheduled'))`
-	tag, err := s.pool.Exec(ctx, q, trouble, task.Bring{}.Kind())
+		FROM (SELECT w.drive_id, w.number, count(j.id) AS jobs, sum(j.attempt) AS begun
+			FROM uploads w LEFT JOIN river.river_job j ON j.kind = $2 AND j.args ->> 'drive' = w.drive_id AND (j.args ->> 'number')::bigint = w.number
+				AND j.state IN ('available', 'pending', 'retryable', 'running', 'scheduled')
+			WHERE w.state IN ('asked', 'running') GROUP BY 1, 2) AS work
+		WHERE u.drive_id = work.drive_id AND u.number = work.number AND u.state IN ('asked', 'running')
+			AND (work.jobs = 0 OR u.beat < $3 AND work.begun >= $4)`
+	tag, err := s.pool.Exec(ctx, q, trouble, task.Bring{}.Kind(), s.now().Add(-takeSilence), takeAttempts)
 	if err != nil {
 		return 0, fmt.Errorf("stranded files: %w", err)
 	}

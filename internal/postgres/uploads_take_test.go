@@ -176,6 +176,66 @@ func TestASilentTakeIsResumed(t *testing.T) {
 	require.Nil(t, job, "and whoever comes late takes nothing")
 }
 
+// A file that every worker dies over is not begun for ever: the process dies with it.
+func TestAFileThatKillsItsWorkersIsGivenUp(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	n := keptUpload(t, s, drive.BringFabric)
+	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false))
+	for died := 1; ; died++ {
+		_, err := s.BeginTake(t.Context(), "spring", n)
+		require.NoError(t, err)
+		_, err = s.db.Owner().Exec(t.Context(), `UPDATE river.river_job SET state = 'running', attempted_at = now(), attempt = 1`)
+		require.NoError(t, err)
+		failed, err := s.FailStrandedTakes(t.Context(), "Nobody could.")
+		require.NoError(t, err)
+		require.Zero(t, failed, "somebody is at it")
+		s.clock.forward(takeSilence + time.Second)
+		failed, err = s.FailStrandedTakes(t.Context(), "Nobody could.")
+		require.NoError(t, err)
+		if died == takeAttempts {
+			require.EqualValues(t, 1, failed)
+			break
+		}
+		require.Zero(t, failed)
+		resumed, err := s.ResumeTakes(t.Context())
+		require.NoError(t, err)
+		require.Equal(t, 1, resumed)
+	}
+	take, err := s.TakeOf(t.Context(), "spring", n)
+	require.NoError(t, err)
+	require.Equal(t, []any{drive.TakeFailed, "Nobody could."}, []any{take.State, take.Trouble})
+}
+
+// A worker that slept while its wish was stopped, and the file asked for anew as read
+// otherwise, takes nothing of the old reading when it wakes.
+func TestAWokenWorkerTakesNothing(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	n := keptUpload(t, s, drive.BringFabric)
+	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false))
+	slept, err := s.BeginTake(t.Context(), "spring", n)
+	require.NoError(t, err)
+	s.clock.forward(takePause + time.Second)
+	stopped, err := s.StopTake(t.Context(), s.fresh(), n)
+	require.NoError(t, err)
+	require.True(t, stopped)
+	require.NoError(t, s.RequestTake(t.Context(), s.fresh(), n, false))
+	now, err := s.BeginTake(t.Context(), "spring", n)
+	require.NoError(t, err)
+	list := func(tag string) drive.Bringing {
+		return drive.Bringing{Kind: drive.BringFabric, Fabric: []drive.Incoming[drive.LotIn]{cut(2, tag, "Orla", 90*length.Inch)}}
+	}
+	_, err = s.ImportUpload(t.Context(), slept.Act, n, list("OLD"), false, nil)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	report, err := s.ImportUpload(t.Context(), now.Act, n, list("NEW"), false, nil)
+	require.NoError(t, err)
+	require.Equal(t, 1, report.Taken)
+	lots, err := s.Lots(t.Context(), "spring", LotsQuery{State: LotsAll})
+	require.NoError(t, err)
+	require.Equal(t, 1, lots.Total)
+}
+
 // An import that is stopped on its way leaves nothing behind, however far it was.
 func TestStoppedImportTakesNothing(t *testing.T) {
 	s := newStore(t)
