@@ -39,24 +39,70 @@ func TestCountsAgainstEveryPattern(t *testing.T) {
 			return
 		}
 		can++
-		got := make([]int, kinds)
-		for i, p := range patterns {
-			panels, _, used := p.Place(forms, sheets[i].Width)
-			require.LessOrEqual(t, used, sheets[i].Length)
-			var rects []Rect
-			for _, x := range panels {
-				rects = append(rects, x.Rect)
-				got[kind[x.Form]]++
-			}
-			_, err := Check(sheets[i].Width, sheets[i].Length, rects, 3)
-			require.NoError(t, err)
-		}
-		for k := range need {
-			require.GreaterOrEqual(t, got[k], need[k])
-		}
+		requireGiven(t, forms, kind, need, sheets, patterns)
 	})
 	require.Positive(t, can)
 	require.Positive(t, cannot)
+}
+
+// Whatever was asked before, of fewer panels or more, of other sheets, and given up half way or
+// not, a question is answered as if it were the first; only Unknown may come sooner or later.
+func TestCountsAskedAgainAnswersLikeAFreshOne(t *testing.T) {
+	same, gaveUp := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		kinds := rapid.IntRange(1, 4).Draw(t, "kinds")
+		var forms []Form
+		var kind []int
+		for k := range kinds {
+			a, b := int64(rapid.IntRange(1, 5).Draw(t, "a")), int64(rapid.IntRange(1, 5).Draw(t, "b"))
+			forms, kind = append(forms, Form{a, b}, Form{b, a}), append(kind, k, k)
+		}
+		asked := NewCounts(forms, kind)
+		for range rapid.IntRange(2, 24).Draw(t, "questions") {
+			asked.MostParts = rapid.SampledFrom([]int{40, 1000}).Draw(t, "most parts")
+			asked.MostWork = rapid.SampledFrom([]int64{20, 1000, 10_000, 1 << 40}).Draw(t, "most work")
+			need := make([]int, kinds)
+			for k := range need {
+				need[k] = rapid.IntRange(0, 4).Draw(t, "need")
+			}
+			var sheets []Sheet
+			for range rapid.IntRange(1, 3).Draw(t, "sheets") {
+				sheets = append(sheets, Sheet{rapid.Int64Range(1, 8).Draw(t, "width"), rapid.Int64Range(1, 12).Draw(t, "length")})
+			}
+			patterns, answer := asked.Cut(need, sheets)
+			if answer == Unknown {
+				gaveUp++
+				continue
+			}
+			same++
+			_, want := NewCounts(forms, kind).Cut(need, sheets)
+			require.Equal(t, want, answer, "Cut(%v of %v %v, %v) after other questions", need, forms, kind, sheets)
+			if answer == Can {
+				requireGiven(t, forms, kind, need, sheets, patterns)
+			}
+		}
+	})
+	require.Positive(t, same)
+	require.Positive(t, gaveUp)
+}
+
+// requireGiven holds patterns to be valid layouts of the sheets that give what is needed.
+func requireGiven(t *rapid.T, forms []Form, kind, need []int, sheets []Sheet, patterns []Pattern) {
+	got := make([]int, len(need))
+	for i, p := range patterns {
+		panels, _, used := p.Place(forms, sheets[i].Width)
+		require.LessOrEqual(t, used, sheets[i].Length)
+		var rects []Rect
+		for _, x := range panels {
+			rects = append(rects, x.Rect)
+			got[kind[x.Form]]++
+		}
+		_, err := Check(sheets[i].Width, sheets[i].Length, rects, 3)
+		require.NoError(t, err)
+	}
+	for k := range need {
+		require.GreaterOrEqual(t, got[k], need[k])
+	}
 }
 
 // reaches searches all patterns: panel after panel, strip after strip, column after column.
