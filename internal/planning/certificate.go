@@ -14,10 +14,10 @@ package planning
 //	+ Σ ways   max((weight − Σ(price+use) − Σ trim − quota)·n)
 //	+ Σ choices max((trim − (price+use)·pieces)·n)
 //
-// A sum adds its multiplier to the use of each of its panels and to what each of its quotas charges.
 // where a way is a quota, case and body group; its panels are charged at price+use where only
 // one group can be the part, and at trim where several can. Without a limit n runs from 0 to
-// what is wanted, and use and sum must be 0.
+// what is wanted, and use and sum must be 0. A sum adds its multiplier to the use of each of its
+// panels, and to what a pillowcase of each of its quotas is charged.
 type Certificate struct {
 	Step   Decimal          `json:"step"`
 	Unit   int64            `json:"unit"`

@@ -99,7 +99,12 @@ func (m *model) gainAt(i int, pr *proof, weight int64) int64 {
 	return rest
 }
 
+// noBound is so much that no bound comes of it, and leaves room to add what fabric holds.
+const noBound = math.MaxInt64 / 2
+
 // within gives the part of the Lagrangian that does not come from fabric, for plans within limits.
+// Multipliers come from a programme that may be far off where a node has hardly a solution: a
+// sum that could leave int64 would wrap into a bound that is too low, so noBound stands in its place.
 func (m *model) within(limits []limit, pr *proof) int64 {
 	quota := make([][2]int64, len(m.quotas))
 	for q := range quota {
@@ -111,6 +116,12 @@ func (m *model) within(limits []limit, pr *proof) int64 {
 	}
 	choices := map[[2]int][2]int64{}
 	var sum int64
+	var size float64
+	add := func(each int64, span [2]int64) {
+		n := most(each, span)
+		sum += each * n
+		size += math.Abs(float64(each)) * float64(n)
+	}
 	for _, l := range limits {
 		span := [2]int64{l.lo, l.hi}
 		switch l.of {
@@ -121,19 +132,19 @@ func (m *model) within(limits []limit, pr *proof) int64 {
 		case limitChoice:
 			choices[[2]int{l.i, l.k}] = span
 		case limitUse:
-			sum += most(pr.use[l.i], span)
+			add(pr.use[l.i], span)
 		case limitSum:
-			sum += most(pr.sums[l.i], span)
+			add(pr.sums[l.i], span)
 		}
 	}
 	for r := range m.supply {
-		sum += pr.price[r] * m.supply[r].given
+		add(pr.price[r], [2]int64{m.supply[r].given, m.supply[r].given})
 	}
 	for q := range quota {
-		sum += most(pr.quota[q], quota[q])
+		add(pr.quota[q], quota[q])
 	}
 	for i := range makes {
-		sum += most(m.gain(i, pr)-pr.quota[m.makes[i].quota], makes[i])
+		add(m.gain(i, pr)-pr.quota[m.makes[i].quota], makes[i])
 	}
 	for t := range m.trims {
 		for k, r := range m.trims[t].rows {
@@ -141,16 +152,19 @@ func (m *model) within(limits []limit, pr *proof) int64 {
 			if !limited {
 				span = [2]int64{0, m.trims[t].most}
 			}
-			sum += most(pr.trim[t]-pr.charge(r)*m.trims[t].count, span)
+			add(pr.trim[t]-pr.charge(r)*m.trims[t].count, span)
 		}
+	}
+	if size > noBound {
+		return noBound
 	}
 	return sum
 }
 
-// most gives the greatest of each·n for n within a span.
+// most gives the n within a span at which each·n is greatest.
 func most(each int64, span [2]int64) int64 {
 	if each > 0 {
-		return each * span[1]
+		return span[1]
 	}
-	return each * span[0]
+	return span[0]
 }
