@@ -59,6 +59,24 @@ func (s *Store) Upload(ctx context.Context, driveID string, number int64) (Uploa
 	return s.upload(ctx, driveID, number, s.now().Add(-UploadKept))
 }
 
+// UploadLine is a spreadsheet that waits, without what is in it.
+type UploadLine struct {
+	Number int64           `db:"number"`
+	Name   string          `db:"name"`
+	At     time.Time       `db:"at"`
+	State  drive.TakeState `db:"state"`
+}
+
+// Uploads gives the spreadsheets that wait or were taken in lately, newest first.
+func (s *Store) Uploads(ctx context.Context, driveID string) ([]UploadLine, error) {
+	const q = `SELECT number, name, at, state FROM uploads WHERE drive_id = $1 AND at >= $2 ORDER BY number DESC LIMIT 20`
+	rows, err := s.pool.Query(ctx, q, driveID, s.now().Add(-UploadKept))
+	if err != nil {
+		return nil, fmt.Errorf("uploads: %w", err)
+	}
+	return collect(rows, "uploads", pgx.RowToStructByName[UploadLine])
+}
+
 func (s *Store) upload(ctx context.Context, driveID string, number int64, since time.Time) (Upload, error) {
 	const q = `SELECT number, kind, name, content, who, at, sheet, heading, ` + takeColumns + `
 		FROM uploads WHERE drive_id = $1 AND number = $2 AND at >= $3`

@@ -5,6 +5,7 @@ import (
 	"io"
 	"net/http"
 	"path/filepath"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -26,6 +27,7 @@ type bringPage struct {
 	Problems map[string]string
 	Kinds    []option
 	Lists    []bringable
+	Files    []bringFile
 }
 
 func (bringPage) template() string { return "bring.html" }
@@ -53,6 +55,29 @@ type bringable struct {
 	Others     []string
 }
 
+// bringFile is a file that is here already: whoever left the page finds it again.
+type bringFile struct {
+	Number int64
+	Name   string
+	At     time.Time
+	Stands string
+}
+
+// takeStands says how far a file has come.
+func takeStands(state drive.TakeState) string {
+	switch state {
+	case drive.TakeAsked, drive.TakeRunning:
+		return "is being taken in"
+	case drive.TakeTaken:
+		return "taken in"
+	case drive.TakeStopped:
+		return "stopped, nothing taken"
+	case drive.TakeFailed:
+		return "went wrong, nothing taken"
+	}
+	return "waits to be looked at"
+}
+
 func bringables() []bringable {
 	names := map[drive.BringKind]string{drive.BringFabric: "Fabric", drive.BringPeople: "People who sew", drive.BringAsked: "What is asked for", drive.BringDonors: "Donors"}
 	var all []bringable
@@ -76,13 +101,25 @@ func (s *Site) bring(c *gin.Context) error {
 	if asked, err := drive.ParseBringKind(clean(c.Query("kind"))); err == nil {
 		kind = string(asked)
 	}
-	return s.page(c, http.StatusOK, bringPage{Form: bringForm{Kind: kind}, Kinds: bringKinds(), Lists: bringables()})
+	return s.bringWith(c, http.StatusOK, bringPage{Form: bringForm{Kind: kind}})
+}
+
+func (s *Site) bringWith(c *gin.Context, status int, page bringPage) error {
+	files, err := s.db.Uploads(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	page.Kinds, page.Lists = bringKinds(), bringables()
+	for _, f := range files {
+		page.Files = append(page.Files, bringFile{f.Number, f.Name, f.At, takeStands(f.State)})
+	}
+	return s.page(c, status, page)
 }
 
 // bringNow handles POST /drives/:drive/books/in: the file is kept to be looked at,
 // nothing of it is taken yet.
 func (s *Site) bringNow(c *gin.Context) error {
-	page := bringPage{Kinds: bringKinds(), Lists: bringables(), Problems: map[string]string{}}
+	page := bringPage{Problems: map[string]string{}}
 	if err := s.read(c, &page.Form); err != nil {
 		return err
 	}
@@ -109,7 +146,7 @@ func (s *Site) bringNow(c *gin.Context) error {
 			return err
 		}
 	}
-	return s.page(c, http.StatusUnprocessableEntity, page)
+	return s.bringWith(c, http.StatusUnprocessableEntity, page)
 }
 
 // uploaded gives the file of a form by its field.

@@ -176,6 +176,7 @@ func TestBringALongList(t *testing.T) {
 	page := r.Location
 	require.Equal(t, page, rosa.post(page+"/take").Location)
 	rosa.get(page).has("is being taken in", "It waits for its turn", "Stop and take nothing", `http-equiv="refresh"`)
+	rosa.get("/drives/spring/books/in").has("Files that are here", `href="`+page+`">long.csv</a>`, "is being taken in")
 	again := rosa.post(page + "/take")
 	require.Equal(t, http.StatusConflict, again.Status)
 	rosa.get("/drives/spring/fabric").has("No fabric yet")
@@ -199,6 +200,9 @@ func TestBringALongList(t *testing.T) {
 	rosa.post(page + "/take")
 	require.NoError(t, ts.Store.EndTake(t.Context(), "spring", 1, postgres.Take{State: drive.TakeFailed, Trouble: "The program failed."}))
 	rosa.get(page).has("The program failed.")
+	rosa.get("/drives/spring/books/in").has("went wrong, nothing taken")
+	rosa.post(page + "/leave")
+	rosa.get("/drives/spring/books/in").lacks("long.csv", "Files that are here")
 }
 
 // The stream of a list that is taken in tells what moves, and when it is over.
