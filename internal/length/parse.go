@@ -215,6 +215,9 @@ func (p *parser) notANumber(word string) error {
 	if _, ok := unitNamed(word); ok {
 		return fmt.Errorf("%q has a unit without a number before it; %s", p.typed, examples)
 	}
+	if word == p.typed {
+		return fmt.Errorf("%q stands where a number belongs; %s", word, examples)
+	}
 	return fmt.Errorf("%q has %q where a number belongs; %s", p.typed, word, examples)
 }
 
