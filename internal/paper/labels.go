@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
 )
@@ -98,7 +99,7 @@ func usable(d drive.Drive, pieces []drive.Piece, only int) string {
 // field a start that the paper does not have and labels too small for their codes.
 func Labels(w io.Writer, title string, p drive.LabelPaper, start int, labels []Label, at time.Time) error {
 	if start < 1 || start > p.PerSheet() {
-		return fmt.Errorf("labels: start at %d of %d", start, p.PerSheet())
+		return apperr.Invalid("start", "This paper has labels 1 to %d.", p.PerSheet())
 	}
 	d, err := newDocument(title, at)
 	if err != nil {
