@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -64,20 +63,15 @@ func (s *Store) KnownDonors(ctx context.Context, driveID string, most int) ([]Kn
 // of that number. It is a question of its own, so that a page for people who may
 // not read it never holds it.
 func (s *Store) DonorContacts(ctx context.Context, driveID string, number int64) (drive.DonorContacts, error) {
-	const q = `SELECT email, phone, address FROM donors WHERE drive_id = $1 AND number = $2`
-	rows, err := s.pool.Query(ctx, q, driveID, number)
-	if err != nil {
-		return drive.DonorContacts{}, fmt.Errorf("donor's contacts: %w", err)
-	}
-	c, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.DonorContacts])
-	if errors.Is(err, pgx.ErrNoRows) {
-		return c, apperr.NotFound("There is no such donor here.")
-	}
-	if err != nil {
-		return c, fmt.Errorf("donor's contacts: %w", err)
-	}
-	return c, nil
+	return donorContacts(ctx, s.pool, driveID, number)
 }
+
+func donorContacts(ctx context.Context, db querier, driveID string, number int64) (drive.DonorContacts, error) {
+	const q = `SELECT email, phone, address FROM donors WHERE drive_id = $1 AND number = $2`
+	return one[drive.DonorContacts](ctx, db, "donor's contacts", noDonor(), q, driveID, number)
+}
+
+func noDonor() error { return apperr.NotFound("There is no such donor here.") }
 
 // DonorSaved says which donor was kept. It holds nothing personal, since answers
 // are kept for repeats.

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"boltward/internal/apperr"
@@ -85,16 +84,8 @@ func lockDonor(ctx context.Context, tx pgx.Tx, driveID string, number int64) (dr
 	if err != nil {
 		return d, drive.DonorContacts{}, err
 	}
-	const q = `SELECT email, phone, address FROM donors WHERE drive_id = $1 AND number = $2`
-	rows, err := tx.Query(ctx, q, driveID, number)
-	if err != nil {
-		return d, drive.DonorContacts{}, fmt.Errorf("donor's contacts: %w", err)
-	}
-	c, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.DonorContacts])
-	if err != nil {
-		return d, c, fmt.Errorf("donor's contacts: %w", err)
-	}
-	return d, c, nil
+	c, err := donorContacts(ctx, tx, driveID, number)
+	return d, c, err
 }
 
 func writeDonor(ctx context.Context, tx pgx.Tx, driveID string, d drive.Donor, c drive.DonorContacts) error {
@@ -108,16 +99,5 @@ func writeDonor(ctx context.Context, tx pgx.Tx, driveID string, d drive.Donor, c
 }
 
 func oneDonor(ctx context.Context, db querier, q, driveID string, number int64) (drive.Donor, error) {
-	rows, err := db.Query(ctx, q, driveID, number)
-	if err != nil {
-		return drive.Donor{}, fmt.Errorf("donor: %w", err)
-	}
-	d, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.Donor])
-	if errors.Is(err, pgx.ErrNoRows) {
-		return d, apperr.NotFound("There is no such donor here.")
-	}
-	if err != nil {
-		return d, fmt.Errorf("donor: %w", err)
-	}
-	return d, nil
+	return one[drive.Donor](ctx, db, "donor", noDonor(), q, driveID, number)
 }

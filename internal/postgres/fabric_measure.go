@@ -20,12 +20,24 @@ type LotMeasured struct {
 // its cloth as free. It refuses by field what drive.Measure refuses; a lot that is
 // measured already, or changed since, is a conflict.
 func (s *Store) MeasureLot(ctx context.Context, act drive.Act, number int64, version int, m drive.Measured) (LotMeasured, error) {
+	return s.measureLot(ctx, act, "measure lot", number, version, m, func(_ pgx.Tx, lot drive.Lot) (drive.Lot, error) {
+		if lot.Version != version && !lot.Measured() {
+			return lot, stale(fmt.Sprintf("Lot %d", number))
+		}
+		return lot, nil
+	})
+}
+
+// measureLot locks a lot and gives it its size as ready leaves it.
+func (s *Store) measureLot(ctx context.Context, act drive.Act, what string, number int64, version int, m drive.Measured,
+	ready func(pgx.Tx, drive.Lot) (drive.Lot, error),
+) (LotMeasured, error) {
 	body := struct {
 		Number   int64
 		Version  int
 		Measured drive.Measured
 	}{number, version, m}
-	return once(ctx, s, act, "measure lot", body, func(tx pgx.Tx) (LotMeasured, error) {
+	return once(ctx, s, act, what, body, func(tx pgx.Tx) (LotMeasured, error) {
 		d, err := driveIn(ctx, tx, act.Drive)
 		if err != nil {
 			return LotMeasured{}, err
@@ -34,8 +46,8 @@ func (s *Store) MeasureLot(ctx context.Context, act drive.Act, number int64, ver
 		if err != nil {
 			return LotMeasured{}, err
 		}
-		if lot.Version != version && !lot.Measured() {
-			return LotMeasured{}, stale(fmt.Sprintf("Lot %d", number))
+		if lot, err = ready(tx, lot); err != nil {
+			return LotMeasured{}, err
 		}
 		return measure(ctx, tx, act, d, lot, m)
 	})
@@ -69,29 +81,14 @@ func measure(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, lot d
 // measuring that stands, at this version, is taken back as UndoMeasure does and the
 // lot is measured anew, both or neither.
 func (s *Store) MeasureInstead(ctx context.Context, act drive.Act, number int64, version int, m drive.Measured) (LotMeasured, error) {
-	body := struct {
-		Number   int64
-		Version  int
-		Measured drive.Measured
-	}{number, version, m}
-	return once(ctx, s, act, "measure instead", body, func(tx pgx.Tx) (LotMeasured, error) {
-		d, err := driveIn(ctx, tx, act.Drive)
-		if err != nil {
-			return LotMeasured{}, err
+	return s.measureLot(ctx, act, "measure instead", number, version, m, func(tx pgx.Tx, lot drive.Lot) (drive.Lot, error) {
+		switch {
+		case lot.Version != version:
+			return lot, stale(fmt.Sprintf("Lot %d", number))
+		case lot.Measured():
+			return undoMeasure(ctx, tx, act, lot)
 		}
-		lot, err := lockLot(ctx, tx, act.Drive, number)
-		if err != nil {
-			return LotMeasured{}, err
-		}
-		if lot.Version != version {
-			return LotMeasured{}, stale(fmt.Sprintf("Lot %d", number))
-		}
-		if lot.Measured() {
-			if lot, err = undoMeasure(ctx, tx, act, lot); err != nil {
-				return LotMeasured{}, err
-			}
-		}
-		return measure(ctx, tx, act, d, lot, m)
+		return lot, nil
 	})
 }
 

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"boltward/internal/apperr"
@@ -120,18 +119,7 @@ func lockLabelPaper(ctx context.Context, tx pgx.Tx, driveID string, number int64
 }
 
 func oneLabelPaper(ctx context.Context, db querier, q, driveID string, number int64) (drive.LabelPaper, error) {
-	rows, err := db.Query(ctx, q, driveID, number)
-	if err != nil {
-		return drive.LabelPaper{}, fmt.Errorf("paper for labels: %w", err)
-	}
-	p, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.LabelPaper])
-	if errors.Is(err, pgx.ErrNoRows) {
-		return p, apperr.NotFound("There is no such paper for labels here.")
-	}
-	if err != nil {
-		return p, fmt.Errorf("paper for labels: %w", err)
-	}
-	return p, nil
+	return one[drive.LabelPaper](ctx, db, "paper for labels", apperr.NotFound("There is no such paper for labels here."), q, driveID, number)
 }
 
 func labelPaperChanges(old, p drive.LabelPaper) changes {

@@ -132,14 +132,6 @@ func shelvedWith(ctx context.Context, db querier, driveID string, lots []int64, 
 	})
 }
 
-func collect[T any](rows pgx.Rows, what string, scan pgx.RowToFunc[T]) ([]T, error) {
-	list, err := pgx.CollectRows(rows, scan)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", what, err)
-	}
-	return list, nil
-}
-
 // ShelfSum is what lies on the shelf for the next plan.
 type ShelfSum struct {
 	Pieces    int

@@ -12,6 +12,7 @@ package postgres
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -69,6 +70,32 @@ func (s *Store) Now() time.Time { return s.now() }
 type querier interface {
 	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
 	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
+}
+
+// one gives the only row of a query; missing where there is none.
+func one[T any](ctx context.Context, db querier, what string, missing error, q string, args ...any) (T, error) {
+	rows, err := db.Query(ctx, q, args...)
+	if err != nil {
+		var none T
+		return none, fmt.Errorf("%s: %w", what, err)
+	}
+	found, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[T])
+	switch {
+	case errors.Is(err, pgx.ErrNoRows):
+		return found, missing
+	case err != nil:
+		return found, fmt.Errorf("%s: %w", what, err)
+	}
+	return found, nil
+}
+
+// collect gives all rows of a query that was asked.
+func collect[T any](rows pgx.Rows, what string, scan pgx.RowToFunc[T]) ([]T, error) {
+	list, err := pgx.CollectRows(rows, scan)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	return list, nil
 }
 
 // next gives the next number of a kind within a drive, in the transaction that uses it.

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"boltward/internal/apperr"
@@ -106,18 +105,7 @@ func lockSupply(ctx context.Context, tx pgx.Tx, driveID string, number int64) (d
 }
 
 func oneSupply(ctx context.Context, db querier, q, driveID string, number int64) (drive.Supply, error) {
-	rows, err := db.Query(ctx, q, driveID, number)
-	if err != nil {
-		return drive.Supply{}, fmt.Errorf("supply: %w", err)
-	}
-	supply, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.Supply])
-	if errors.Is(err, pgx.ErrNoRows) {
-		return supply, apperr.NotFound("There is no such supply here.")
-	}
-	if err != nil {
-		return supply, fmt.Errorf("supply: %w", err)
-	}
-	return supply, nil
+	return one[drive.Supply](ctx, db, "supply", apperr.NotFound("There is no such supply here."), q, driveID, number)
 }
 
 func updateSupply(ctx context.Context, tx pgx.Tx, act drive.Act, old, now drive.Supply, what string) error {

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -80,18 +79,7 @@ func (s *Store) Uploads(ctx context.Context, driveID string) ([]UploadLine, erro
 func (s *Store) upload(ctx context.Context, driveID string, number int64, since time.Time) (Upload, error) {
 	const q = `SELECT number, kind, name, content, who, at, sheet, heading, ` + takeColumns + `
 		FROM uploads WHERE drive_id = $1 AND number = $2 AND at >= $3`
-	rows, err := s.pool.Query(ctx, q, driveID, number, since)
-	if err != nil {
-		return Upload{}, fmt.Errorf("upload: %w", err)
-	}
-	u, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Upload])
-	if errors.Is(err, pgx.ErrNoRows) {
-		return u, uploadGone()
-	}
-	if err != nil {
-		return u, fmt.Errorf("upload: %w", err)
-	}
-	return u, nil
+	return one[Upload](ctx, s.pool, "upload", uploadGone(), q, driveID, number, since)
 }
 
 func uploadGone() error {

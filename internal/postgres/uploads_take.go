@@ -103,18 +103,7 @@ func (s *Store) StopTake(ctx context.Context, act drive.Act, number int64) (bool
 // file is gone.
 func (s *Store) TakeOf(ctx context.Context, driveID string, number int64) (Take, error) {
 	const q = `SELECT ` + takeColumns + ` FROM uploads WHERE drive_id = $1 AND number = $2`
-	rows, err := s.pool.Query(ctx, q, driveID, number)
-	if err != nil {
-		return Take{}, fmt.Errorf("how far taking in is: %w", err)
-	}
-	take, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Take])
-	if errors.Is(err, pgx.ErrNoRows) {
-		return Take{}, uploadGone()
-	}
-	if err != nil {
-		return Take{}, fmt.Errorf("how far taking in is: %w", err)
-	}
-	return take, nil
+	return one[Take](ctx, s.pool, "how far taking in is", uploadGone(), q, driveID, number)
 }
 
 // The methods below are called by whoever has taken the work from the queue, more
