@@ -133,3 +133,7 @@ const (
 	FirstLinkLife   = 7 * 24 * time.Hour
 	AccountLinkLife = 3 * 24 * time.Hour
 )
+
+// PersonalLinkLife is how long the link of somebody who sews, or of a recipient,
+// can be used after it was last shown to the drive: a year of sewing and some weeks.
+const PersonalLinkLife = 400 * 24 * time.Hour

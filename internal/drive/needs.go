@@ -16,11 +16,14 @@ const (
 	NeedLineLate     NeedKind = "line late"
 	NeedLineDue      NeedKind = "line due"
 	NeedKitsLate     NeedKind = "kits late"
+	NeedSaidCannot   NeedKind = "said cannot"
+	NeedSaidLonger   NeedKind = "said longer"
 	NeedCountsDiffer NeedKind = "counts differ"
 	NeedSheetOut     NeedKind = "sheet out"
 	NeedSheetShort   NeedKind = "sheet short"
 	NeedBoxes        NeedKind = "boxes"
 	NeedConfirmation NeedKind = "confirmation"
+	NeedSaidFinished NeedKind = "said finished"
 	NeedToCheck      NeedKind = "to check"
 	NeedToMend       NeedKind = "to mend"
 	NeedToPack       NeedKind = "to pack"
@@ -41,7 +44,8 @@ const PlanBusy NeedKind = "plan busy"
 // NeedKinds gives every kind that needs somebody, in order of harm.
 func NeedKinds() []NeedKind {
 	return []NeedKind{
-		NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSheetOut, NeedSheetShort, NeedBoxes, NeedConfirmation, NeedToCheck, NeedToMend,
+		NeedLineLate, NeedLineDue, NeedKitsLate, NeedSaidCannot, NeedSaidLonger, NeedCountsDiffer, NeedSheetOut, NeedSheetShort, NeedBoxes,
+		NeedConfirmation, NeedSaidFinished, NeedToCheck, NeedToMend,
 		NeedToPack, NeedToPromise, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
 	}
 }

@@ -24,7 +24,7 @@ func story(t *testing.T, s *testStore) []told {
 	var ward drive.Recipient
 	var asked drive.Asked
 	var person PersonSaved
-	var upload, sheet, box, delivery, deed, take, supply int64
+	var upload, sheet, box, delivery, deed, take, supply, report int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	first := []drive.KitRef{{Number: 1, Part: 1}}
 	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
@@ -313,6 +313,13 @@ func story(t *testing.T, s *testStore) []told {
 			_, err := s.GiveAgain(ctx, act, first[0], drive.HandOut{Person: person.Number + 1})
 			return err
 		}},
+		{"ReportKit", func(act drive.Act) (err error) {
+			report, err = s.ReportKit(ctx, act, drive.KitReport{KitRef: first[0], Person: person.Number + 1, Kind: drive.ReportCannot, Note: zephyr})
+			return err
+		}},
+		{"EndReport", func(act drive.Act) error { _, err := s.EndReport(ctx, act, report, 0); return err }},
+		{"PersonLink", func(act drive.Act) error { _, err := s.PersonLink(ctx, act, person.Number, false); return err }},
+		{"EndPersonLink", func(act drive.Act) error { _, err := s.EndPersonLink(ctx, act, person.Number); return err }},
 		{"ExtendDue", func(act drive.Act) error { due := dayIn(9); _, err := s.ExtendDue(ctx, act, first, &due); return err }},
 		{"TakeBack", func(act drive.Act) error {
 			_, err := s.TakeBack(ctx, act, first[0], drive.KitReturn{Sewn: 4}, time.Time{})

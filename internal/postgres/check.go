@@ -82,6 +82,7 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'supplies', drive_id, count(*) FROM supplies GROUP BY 2
 		UNION ALL SELECT 'kits', drive_id, count(*) FROM kits GROUP BY 2
 		UNION ALL SELECT 'kit_entries', drive_id, count(*) FROM kit_entries GROUP BY 2
+		UNION ALL SELECT 'kit_reports', drive_id, count(*) FROM kit_reports GROUP BY 2
 		UNION ALL SELECT 'case_entries', drive_id, count(*) FROM case_entries GROUP BY 2
 		UNION ALL SELECT 'case_balances', drive_id, count(*) FROM case_balances GROUP BY 2
 		UNION ALL SELECT 'plans', drive_id, count(*) FROM plans GROUP BY 2

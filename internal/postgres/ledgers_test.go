@@ -267,6 +267,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"sheet_revisions":  "INSERT, SELECT",
 		"kits":             "SELECT, INSERT (all but cases, due, holder, since, state), UPDATE (note, plan)",
 		"kit_entries":      "SELECT, INSERT (all but id)",
+		"kit_reports":      "INSERT, SELECT, UPDATE (ended, ended_at)",
 		"case_balances":    "SELECT",
 		"case_entries":     "SELECT, INSERT (all but id)",
 		"boxes":            "INSERT, SELECT, UPDATE (delivery, emptied, version)",

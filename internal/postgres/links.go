@@ -177,7 +177,7 @@ func link(ctx context.Context, db queryer, id string, now time.Time, lock string
 	const q = `SELECT l.purpose = 'first', coalesce(a.id, 0), coalesce(a.name, ''), coalesce(a.initials, ''), coalesce(a.email, ''),
 			coalesce(a.epoch, 0), coalesce(a.opens, false)
 		FROM links l LEFT JOIN accounts a ON a.id = l.account_id
-		WHERE l.id = $1 AND l.used_at IS NULL AND l.revoked_at IS NULL AND l.expires_at > $2`
+		WHERE l.id = $1 AND l.purpose IN ('first', 'account') AND l.used_at IS NULL AND l.revoked_at IS NULL AND l.expires_at > $2`
 	var l Link
 	p := &l.Person
 	err := db.QueryRow(ctx, q+lock, id, now).Scan(&l.First, &p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens)

@@ -27,6 +27,12 @@ func (s *Store) Needs(ctx context.Context, driveID string) ([]drive.Need, error)
 		FROM kits k JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
 		WHERE k.drive_id = $1 AND k.state = 'out' AND k.due < $2 GROUP BY k.holder, p.name
 	UNION ALL
+		SELECT 'said ' || r.kind, r.person, p.name, count(*), sum(coalesce(r.cases, k.cases)), min((r.at AT TIME ZONE $3)::date),
+			jsonb_agg(jsonb_build_object('number', r.kit, 'part', r.part) ORDER BY r.kit, r.part)
+		FROM kit_reports r JOIN people p ON p.drive_id = r.drive_id AND p.number = r.person
+		JOIN kits k ON k.drive_id = r.drive_id AND k.number = r.kit AND k.part = r.part
+		WHERE r.drive_id = $1 AND r.ended_at IS NULL GROUP BY r.kind, r.person, p.name
+	UNION ALL
 		SELECT 'kits due', 0, '', count(*), coalesce(sum(cases), 0), min(due), NULL
 		FROM kits WHERE drive_id = $1 AND state = 'out' AND due >= $2 AND due <= $2::date + $4::int
 	UNION ALL

@@ -27,6 +27,7 @@ type kitPage struct {
 	Sewers   []option
 	Counts   []kitCount
 	Events   []kitEvent
+	Said     []drive.StandingReport // by whoever has it
 }
 
 func (kitPage) template() string { return "kit.html" }
@@ -110,6 +111,18 @@ func (s *Site) kitLonger(c *gin.Context) error {
 			s.flash(c, "Kit %s has another day.", ref)
 		}
 		return nil
+	})
+}
+
+// kitAnswered handles POST …/answered/:report: what the holder said has been dealt with.
+func (s *Site) kitAnswered(c *gin.Context) error {
+	report, err := s.number(c, "report")
+	if err != nil {
+		return err
+	}
+	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
+		_, err := s.db.EndReport(c.Request.Context(), s.act(c), report, 0)
+		return err
 	})
 }
 
@@ -213,6 +226,11 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 		}
 	}
 	page.Events = kitEvents(kit.Events)
+	said, err := s.db.ReportsOf(c.Request.Context(), s.driveID(c), 0, ref.Number)
+	if err != nil {
+		return err
+	}
+	page.Said = said[ref]
 	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
 	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0"}
 	if form != nil {

@@ -111,6 +111,12 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 	case drive.NeedKitsLate:
 		row.Since = daysWords(*n.Day, today)
 		return to(account.Kits, "Ask, then note it", kitsLateWords(n), "people", n.Number)
+	case drive.NeedSaidCannot:
+		return to(account.Kits, "Find somebody else", fmt.Sprintf("%s cannot finish %s with %s.", n.Name, kitsNamedIn(n), cases), "people", n.Number)
+	case drive.NeedSaidLonger:
+		return to(account.Kits, "Answer", fmt.Sprintf("%s asks for more time for %s with %s.", n.Name, kitsNamedIn(n), cases), "people", n.Number)
+	case drive.NeedSaidFinished:
+		return to(account.Kits, "Arrange to get them", fmt.Sprintf("%s has finished %s of %s.", n.Name, cases, kitsNamedIn(n)), "people", n.Number)
 	case drive.NeedKitsDue:
 		row.Since = daysWords(*n.Day, today)
 		area, row := to(account.Kits, "See whose", fmt.Sprintf("%s with %s %s due back this week.", counted(n.N, "kit", "kits"), cases, is(n.N)), "kits")
@@ -184,19 +190,24 @@ func lineWords(n drive.Need) string {
 const kitsNamed = 5
 
 func kitsLateWords(n drive.Need) string {
+	cases := counted(n.Cases, "pillowcase", "pillowcases")
+	if n.N == 1 {
+		return fmt.Sprintf("%s has %s with %s, due on %s.", n.Name, kitsNamedIn(n), cases, n.Day.Format("2 Jan"))
+	}
+	return fmt.Sprintf("%s has %d kits with %s that were due: %s.", n.Name, n.N, cases, kitsNamedIn(n))
+}
+
+// kitsNamedIn names the kits of a need: "kit 107", "kits 107, 109-2 and 4 more".
+func kitsNamedIn(n drive.Need) string {
 	var names []string
 	for _, k := range n.Kits[:min(len(n.Kits), kitsNamed)] {
 		names = append(names, k.String())
 	}
-	named := strings.Join(names, ", ")
+	named := oneOr(len(n.Kits), "kit ", "kits ") + strings.Join(names, ", ")
 	if more := len(n.Kits) - len(names); more > 0 {
 		named += fmt.Sprintf(" and %d more", more)
 	}
-	cases := counted(n.Cases, "pillowcase", "pillowcases")
-	if n.N == 1 {
-		return fmt.Sprintf("%s has kit %s with %s, due on %s.", n.Name, named, cases, n.Day.Format("2 Jan"))
-	}
-	return fmt.Sprintf("%s has %d kits with %s that were due: kits %s.", n.Name, n.N, cases, named)
+	return named
 }
 
 // filtered gives the end of a list's address that chooses a filter.

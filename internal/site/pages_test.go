@@ -71,6 +71,8 @@ var pageSamples = [][]page{
 	{ownKitsPage{}},
 	{kitPage{}, kitSample("out"), kitSample("ready"), kitSample("cut"), kitSample("lost"), kitSample("back"), kitSample("planned"), kitSample("on the table"), kitSample("taken apart")},
 	{kitCardsPage{}},
+	{volunteerPage{}},
+	{volunteerKitPage{}},
 	{peoplePage{}},
 	{personPage{}},
 	{personFormPage{}},

@@ -75,6 +75,9 @@ type personPage struct {
 	Done     int
 	Cards    string // where the cards of their kits are printed; empty without a kit
 	Events   []personEvent
+	Link     personLink
+	Shows    bool // the link may be passed on by who looks
+	Said     []drive.StandingReport
 }
 
 func (personPage) template() string { return "person.html" }
@@ -118,6 +121,18 @@ func (s *Site) onePerson(c *gin.Context) error {
 	}
 	if page.Done, err = s.db.DoneBy(ctx, driveID, number); err != nil {
 		return err
+	}
+	if page.Shows = s.showsLink(c); page.Shows {
+		if page.Link, err = s.linkOf(c, page.Who, page.Contacts); err != nil {
+			return err
+		}
+	}
+	said, err := s.db.ReportsOf(ctx, driveID, number, 0)
+	if err != nil {
+		return err
+	}
+	for _, k := range kits.Kits {
+		page.Said = append(page.Said, said[k.KitRef]...)
 	}
 	events, err := s.db.PersonEvents(ctx, driveID, number, eventsShown)
 	if err != nil {

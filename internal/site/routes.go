@@ -19,6 +19,14 @@ func (s *Site) list() {
 	s.get("/drives/:drive", read(account.Drive), s.driveHome)
 	s.get("/drives/:drive/", read(account.Drive), s.driveHome)
 
+	// Personal links: whoever has the address is who it belongs to
+	s.get("/v/:token", public, s.volunteer)
+	s.get("/v/:token/kits/:kit", public, s.volunteerKit)
+	s.post("/v/:token/kits/:kit/finished", public, s.volunteerFinished)
+	s.post("/v/:token/kits/:kit/longer", public, s.volunteerLonger)
+	s.post("/v/:token/kits/:kit/cannot", public, s.volunteerCannot)
+	s.post("/v/:token/kits/:kit/take-back/:report", public, s.volunteerTakesBack)
+
 	// What a label's code opens, and what a scanner types
 	s.get("/l/:in/:kind/:number", signedIn, s.label)
 	s.get("/drives/:drive/scan", read(account.Drive), s.scan)
@@ -167,6 +175,10 @@ func (s *Site) list() {
 	s.get("/drives/:drive/people/:person", read(account.Kits), s.onePerson)
 	s.get("/drives/:drive/people/:person/change", write(account.Kits), s.personChange)
 	s.post("/drives/:drive/people/:person/change", write(account.Kits), s.personSave)
+	s.post("/drives/:drive/people/:person/link", write(account.Kits), s.makePersonLink)
+	s.post("/drives/:drive/people/:person/link/renew", write(account.Kits), s.renewPersonLink)
+	s.post("/drives/:drive/people/:person/link/end", write(account.Kits), s.endPersonLink)
+	s.post("/drives/:drive/kits/:kit/answered/:report", write(account.Kits), s.kitAnswered)
 
 	// Pillowcases back
 	s.get("/drives/:drive/back", read(account.Packing), s.back)

@@ -171,20 +171,22 @@ func (c *client) do(r *http.Request) testAnswer {
 	return testAnswer{c.ts.t, w.Code, w.Body.String(), w.Result().Header, w.Result().Header.Get("Location")}
 }
 
-// has fails unless the page holds every text.
-func (a testAnswer) has(texts ...string) {
+// has fails unless the page holds every text, and gives the page.
+func (a testAnswer) has(texts ...string) testAnswer {
 	a.t.Helper()
 	for _, text := range texts {
 		require.True(a.t, strings.Contains(a.Body, text), "the page (%d) should hold %q; it is:\n%s", a.Status, text, a.Body)
 	}
+	return a
 }
 
-// lacks fails when the page holds any of the texts.
-func (a testAnswer) lacks(texts ...string) {
+// lacks fails when the page holds any of the texts, and gives the page.
+func (a testAnswer) lacks(texts ...string) testAnswer {
 	a.t.Helper()
 	for _, text := range texts {
 		require.False(a.t, strings.Contains(a.Body, text), "the page (%d) should not hold %q", a.Status, text)
 	}
+	return a
 }
 
 // hidden gives the value of the first hidden field of this name.

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"boltward/internal/drive"
 	"boltward/internal/length"
 )
 
@@ -23,6 +24,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["length"] = lengthIn
 	functions["onSheet"] = func(v *view, sheet cutSheet) onSheet { return onSheet{v, sheet} }
 	functions["inChange"] = func(v *view, of any) inChange { return inChange{v, of} }
+	functions["reports"] = func(v *view, said []drive.StandingReport) saidReports { return saidReports{v, said} }
 	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
 	functions["sentences"] = func(said []string) string { return strings.Join(said, "; ") }

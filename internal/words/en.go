@@ -6,7 +6,9 @@ import (
 )
 
 // english is English as quilters on both sides of the ocean read it.
-func english() Language { return Language{Tag: "en", card: cardEnglish, letter: letterEnglish} }
+func english() Language {
+	return Language{Tag: "en", card: cardEnglish, letter: letterEnglish, visit: visitEnglish, fault: faultEnglish, link: linkEnglish}
+}
 
 func cardEnglish(f CardFacts) Card {
 	c := Card{

@@ -9,6 +9,9 @@ type Language struct {
 	Tag    string // BCP 47, as for the lang attribute of a page
 	card   func(CardFacts) Card
 	letter func(LetterFacts) Letter
+	visit  func(VisitFacts) Visit
+	fault  func(wrong string, cases int) string
+	link   func(name, drive, address string) LinkMessage
 }
 
 // In gives the language of a tag, English where there is none of it.

@@ -1,0 +1,90 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// ReportKit notes what a holder says of a kit; what they said of the same kind
+// before is replaced by it. It gives the report's number. A kit that is not with
+// them is a conflict, what cannot be is refused by field.
+func (s *Store) ReportKit(ctx context.Context, act drive.Act, r drive.KitReport) (int64, error) {
+	return once(ctx, s, act, "report on kit", r, func(tx pgx.Tx) (int64, error) {
+		_, today, err := dayOf(ctx, tx, act, time.Time{})
+		if err != nil {
+			return 0, err
+		}
+		kits, err := lockKits(ctx, tx, act.Drive, r.KitRef)
+		if err != nil {
+			return 0, err
+		}
+		if err := kits[0].Report(r, today).Refuse(kits[0]); err != nil {
+			return 0, err
+		}
+		const replace = `UPDATE kit_reports SET ended_at = $5, ended = 'replaced'
+			WHERE drive_id = $1 AND kit = $2 AND part = $3 AND kind = $4 AND ended_at IS NULL`
+		if _, err := tx.Exec(ctx, replace, act.Drive, r.Number, r.Part, r.Kind, act.At); err != nil {
+			return 0, fmt.Errorf("replace a report: %w", err)
+		}
+		number, err := next(ctx, tx, act.Drive, "report")
+		if err != nil {
+			return 0, err
+		}
+		const q = `INSERT INTO kit_reports (drive_id, number, kit, part, person, kind, cases, until, note, at, request)
+			VALUES ($1, $2, $3, $4, $5, $6, nullif($7, 0), $8, $9, $10, $11)`
+		if _, err := tx.Exec(ctx, q, act.Drive, number, r.Number, r.Part, r.Person, r.Kind, r.Cases, r.Until, r.Note, act.At, act.Request); err != nil {
+			return 0, fmt.Errorf("report on kit: %w", err)
+		}
+		c := changes{"report": {To: number}, "person": {To: r.Person}, "said": {To: r.Kind}}
+		return number, audit(ctx, tx, act, "holder said", "kit", r.KitRef, c)
+	})
+}
+
+// EndReport ends what was said of a kit: taken back by whoever said it, or
+// answered by the drive. person is whose report it has to be; 0: anybody's. One
+// that does not stand any more is a conflict.
+func (s *Store) EndReport(ctx context.Context, act drive.Act, report, person int64) (drive.KitRef, error) {
+	type body struct{ Report, Person int64 }
+	return once(ctx, s, act, "end report", body{report, person}, func(tx pgx.Tx) (drive.KitRef, error) {
+		const q = `UPDATE kit_reports SET ended_at = $4, ended = CASE WHEN $3::bigint > 0 THEN 'taken back' ELSE 'answered' END
+			WHERE drive_id = $1 AND number = $2 AND ended_at IS NULL AND ($3 = 0 OR person = $3) RETURNING kit, part`
+		var ref drive.KitRef
+		err := tx.QueryRow(ctx, q, act.Drive, report, person, act.At).Scan(&ref.Number, &ref.Part)
+		if errors.Is(err, pgx.ErrNoRows) {
+			return ref, apperr.Conflict("This does not stand any more: it was answered, taken back, or the kit has moved.")
+		}
+		if err != nil {
+			return ref, fmt.Errorf("end report: %w", err)
+		}
+		return ref, audit(ctx, tx, act, "report ended", "kit", ref, changes{"report": {To: report}})
+	})
+}
+
+// ReportsOf gives what was said of kits and stands, by kit: of one holder, or of
+// one kit with its parts; 0 leaves either open.
+func (s *Store) ReportsOf(ctx context.Context, driveID string, person, kit int64) (map[drive.KitRef][]drive.StandingReport, error) {
+	const q = `SELECT r.number AS report, r.kit AS number, r.part, r.person, p.name, r.kind, coalesce(r.cases, 0) AS done, r.until, r.note AS said, r.at AS said_at
+		FROM kit_reports r JOIN people p ON p.drive_id = r.drive_id AND p.number = r.person
+		WHERE r.drive_id = $1 AND r.ended_at IS NULL AND ($2 = 0 OR r.person = $2) AND ($3 = 0 OR r.kit = $3)
+		ORDER BY r.kit, r.part, r.number`
+	rows, err := s.pool.Query(ctx, q, driveID, person, kit)
+	if err != nil {
+		return nil, fmt.Errorf("reports: %w", err)
+	}
+	list, err := collect(rows, "reports", pgx.RowToStructByName[drive.StandingReport])
+	if err != nil {
+		return nil, err
+	}
+	by := map[drive.KitRef][]drive.StandingReport{}
+	for _, r := range list {
+		by[r.KitRef] = append(by[r.KitRef], r)
+	}
+	return by, nil
+}

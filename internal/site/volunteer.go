@@ -1,0 +1,295 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+	"boltward/internal/words"
+)
+
+// volunteerPage is what a personal link opens: the kits that somebody has.
+type volunteerPage struct {
+	words.Visit
+	Token string
+}
+
+func (volunteerPage) template() string { return "volunteer.html" }
+func (p volunteerPage) title() string  { return p.Visit.Title }
+
+// volunteerKitPage is one of them: what can be said of it, and how it is sewn.
+type volunteerKitPage struct {
+	words.Visit
+	Token    string
+	Kit      words.VisitKit
+	Said     []volunteerSaid
+	Card     words.Card
+	Form     reportForm
+	Problems map[string]string
+}
+
+func (volunteerKitPage) template() string { return "volunteer-kit.html" }
+func (p volunteerKitPage) title() string  { return p.Kit.Title }
+
+// volunteerSaid is what they said of the kit and may take back.
+type volunteerSaid struct {
+	Report int64
+	Text   string
+}
+
+// reportForm is as typed into whichever form of the page was sent.
+type reportForm struct {
+	Finished string `form:"finished"`
+	Until    string `form:"until"`
+	Note     string `form:"note"`
+}
+
+// volunteerLanguage is the language of the pages that those who sew open.
+func volunteerLanguage() words.Language { return words.In("en") }
+
+// volunteer handles GET /v/:token.
+func (s *Site) volunteer(c *gin.Context) error {
+	guest, err := s.openPersonalLink(c)
+	if err != nil {
+		return err
+	}
+	lines, said, err := s.kitsOfGuest(c, guest)
+	if err != nil {
+		return err
+	}
+	return s.page(c, http.StatusOK, volunteerPage{Visit: s.visitOf(c, guest, lines, said), Token: c.Param("token")})
+}
+
+// volunteerKit handles GET /v/:token/kits/:kit.
+func (s *Site) volunteerKit(c *gin.Context) error {
+	guest, err := s.openPersonalLink(c)
+	if err != nil {
+		return err
+	}
+	ref, err := kitInPath(c)
+	if err != nil {
+		return err
+	}
+	return s.volunteerKitWith(c, http.StatusOK, guest, ref, nil, map[string]string{})
+}
+
+// volunteerFinished handles POST /v/:token/kits/:kit/finished: so many are sewn.
+func (s *Site) volunteerFinished(c *gin.Context) error {
+	return s.volunteerSays(c, func(r *drive.KitReport, form reportForm, problems map[string]string) {
+		r.Kind, r.Note = drive.ReportFinished, ""
+		r.Cases = typedCount(problems, "finished", form.Finished, 0)
+	})
+}
+
+// volunteerLonger handles POST /v/:token/kits/:kit/longer: another day is asked for.
+func (s *Site) volunteerLonger(c *gin.Context) error {
+	return s.volunteerSays(c, func(r *drive.KitReport, form reportForm, problems map[string]string) {
+		r.Kind, r.Note = drive.ReportLonger, ""
+		r.Until = typedDay(problems, "until", form.Until)
+	})
+}
+
+// volunteerCannot handles POST /v/:token/kits/:kit/cannot.
+func (s *Site) volunteerCannot(c *gin.Context) error {
+	return s.volunteerSays(c, func(r *drive.KitReport, _ reportForm, _ map[string]string) { r.Kind = drive.ReportCannot })
+}
+
+// volunteerTakesBack handles POST /v/:token/kits/:kit/take-back/:report.
+func (s *Site) volunteerTakesBack(c *gin.Context) error {
+	guest, err := s.openPersonalLink(c)
+	if err != nil {
+		return err
+	}
+	if err := needKey(c); err != nil {
+		return err
+	}
+	ref, err := kitInPath(c)
+	if err != nil {
+		return err
+	}
+	report, err := s.number(c, "report")
+	if err != nil {
+		return err
+	}
+	// One that does not stand any more is as they wish it.
+	_, err = s.db.EndReport(c.Request.Context(), s.guestAct(c, guest), report, guest.Person.Number)
+	if err != nil && !apperr.Is(err, apperr.KindConflict) {
+		return err
+	}
+	return s.seeOther(c, volunteerPath(c.Param("token"), ref))
+}
+
+// volunteerSays notes what a holder says of the kit in the address. What cannot
+// be stands beside its field, in their language, and names nobody.
+func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportForm, map[string]string)) error {
+	guest, err := s.openPersonalLink(c)
+	if err != nil {
+		return err
+	}
+	if err := needKey(c); err != nil {
+		return err
+	}
+	ref, err := kitInPath(c)
+	if err != nil {
+		return err
+	}
+	var form reportForm
+	if err := s.read(c, &form); err != nil {
+		return err
+	}
+	problems, l := map[string]string{}, volunteerLanguage()
+	report := drive.KitReport{KitRef: ref, Person: guest.Person.Number, Note: form.Note}
+	read(&report, form, problems)
+	w := l.Visit(words.VisitFacts{}).Words
+	for field, say := range map[string]string{"finished": w.Unreadable, "until": w.UnreadableDay} {
+		if problems[field] != "" {
+			problems[field] = say
+		}
+	}
+	if len(problems) > 0 {
+		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
+	}
+	kits, err := s.kitOfGuest(c, guest, ref)
+	if err != nil {
+		return err
+	}
+	if fault := kits.Report(report, s.today(c)); fault != "" {
+		problem(problems, fault.Field(), "%s", l.Fault(string(fault), kits.Cases))
+		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
+	}
+	_, err = s.db.ReportKit(c.Request.Context(), s.guestAct(c, guest), report)
+	if apperr.Is(err, apperr.KindConflict) {
+		// The kit moved meanwhile, or the form was sent before with something else: the page shows what stands.
+		return apperr.Conflict("%s", w.Gone)
+	}
+	if err != nil {
+		return err
+	}
+	return s.seeOther(c, volunteerPath(c.Param("token"), ref))
+}
+
+func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest, ref drive.KitRef, form *reportForm, problems map[string]string) error {
+	kit, err := s.kitOfGuest(c, guest, ref)
+	if err != nil {
+		return err
+	}
+	said, err := s.db.ReportsOf(c.Request.Context(), guest.Drive.ID, guest.Person.Number, 0)
+	if err != nil {
+		return err
+	}
+	cards, err := s.db.KitCards(c.Request.Context(), guest.Drive.ID, []drive.KitRef{ref})
+	if err != nil {
+		return err
+	}
+	if len(cards) == 0 {
+		return apperr.NotFound("%s", volunteerLanguage().Visit(words.VisitFacts{}).Words.Gone)
+	}
+	facts, err := cardFacts(cards[0], guest.Drive)
+	if err != nil {
+		return err
+	}
+	page := volunteerKitPage{
+		Visit: s.visitOf(c, guest, []postgres.KitLine{kit}, said), Token: c.Param("token"),
+		Card: volunteerLanguage().Card(facts), Problems: problems,
+	}
+	page.Kit = page.Kits[0]
+	for _, r := range said[ref] {
+		text := page.Kit.Said.Cannot
+		switch r.Kind {
+		case drive.ReportFinished:
+			text, page.Form.Finished = page.Kit.Said.Finished, fmt.Sprint(r.Done)
+		case drive.ReportLonger:
+			text, page.Form.Until = page.Kit.Said.Longer, r.Until.Format(time.DateOnly)
+		}
+		page.Said = append(page.Said, volunteerSaid{r.Report, text})
+	}
+	if form != nil {
+		page.Form = *form
+	}
+	return s.page(c, status, page)
+}
+
+// openPersonalLink gives whose link is in the address, and makes their drive the
+// one that the page is of.
+func (s *Site) openPersonalLink(c *gin.Context) (postgres.Guest, error) {
+	w := volunteerLanguage().Visit(words.VisitFacts{}).Words
+	gone := apperr.NotFound("%s. %s", w.LinkGone, w.LinkGoneLong)
+	id, ok := s.key.Open(c.Param("token"))
+	if !ok {
+		return postgres.Guest{}, gone
+	}
+	guest, err := s.db.PersonByLink(c.Request.Context(), id)
+	if apperr.Is(err, apperr.KindNotFound) {
+		return guest, gone
+	}
+	if err != nil {
+		return guest, err
+	}
+	c.Set(visitorKey, &visitor{drive: guest.Drive})
+	return guest, nil
+}
+
+// kitsOfGuest gives the kits somebody has, the most urgent first, and what they said of them.
+func (s *Site) kitsOfGuest(c *gin.Context, guest postgres.Guest) ([]postgres.KitLine, map[drive.KitRef][]drive.StandingReport, error) {
+	ctx := c.Request.Context()
+	kits, err := s.db.Kits(ctx, guest.Drive.ID, postgres.KitsQuery{Where: postgres.KitsOut, Holder: guest.Person.Number, Sort: "due", Today: s.today(c)})
+	if err != nil {
+		return nil, nil, err
+	}
+	said, err := s.db.ReportsOf(ctx, guest.Drive.ID, guest.Person.Number, 0)
+	return kits.Kits, said, err
+}
+
+// kitOfGuest gives a kit that somebody has; any other is not found.
+func (s *Site) kitOfGuest(c *gin.Context, guest postgres.Guest, ref drive.KitRef) (postgres.KitLine, error) {
+	lines, _, err := s.kitsOfGuest(c, guest)
+	if err != nil {
+		return postgres.KitLine{}, err
+	}
+	for _, line := range lines {
+		if line.KitRef == ref {
+			return line, nil
+		}
+	}
+	return postgres.KitLine{}, apperr.NotFound("%s", volunteerLanguage().Visit(words.VisitFacts{}).Words.Gone)
+}
+
+func (s *Site) visitOf(c *gin.Context, guest postgres.Guest, lines []postgres.KitLine, said map[drive.KitRef][]drive.StandingReport) words.Visit {
+	facts := words.VisitFacts{Name: guest.Person.Name, Drive: guest.Drive.Name}
+	for _, k := range lines {
+		f := words.VisitKitFacts{Kit: k.String(), Cases: k.Cases, Size: k.SizeName, Late: k.Late(s.today(c)), OwnFabric: k.OwnFabric}
+		if k.Due != nil {
+			f.Due = k.Due.Format("2 Jan 2006")
+		}
+		for _, r := range said[k.KitRef] {
+			switch r.Kind {
+			case drive.ReportFinished:
+				f.Finished = r.Done
+			case drive.ReportLonger:
+				f.Until = r.Until.Format("2 Jan 2006")
+			case drive.ReportCannot:
+				f.Cannot = true
+			}
+		}
+		facts.Kits = append(facts.Kits, f)
+	}
+	return volunteerLanguage().Visit(facts)
+}
+
+// guestAct is act for somebody who has not signed in: their link says who they are.
+func (s *Site) guestAct(c *gin.Context, guest postgres.Guest) drive.Act {
+	act := s.act(c)
+	act.Link = fmt.Sprintf("person %d", guest.Person.Number)
+	return act
+}
+
+// volunteerPath gives the address of a page of a personal link.
+func volunteerPath(token string, kit drive.KitRef) string {
+	return "/v/" + url.PathEscape(token) + "/kits/" + url.PathEscape(kit.String())
+}

@@ -1,0 +1,84 @@
+package words
+
+// VisitFacts is what the pages speak about that somebody who sews opens by their
+// personal link. Days are written out.
+type VisitFacts struct {
+	Name  string
+	Drive string
+	Kits  []VisitKitFacts
+}
+
+// VisitKitFacts is one kit of somebody who sews, with what they said of it.
+type VisitKitFacts struct {
+	Kit       string
+	Cases     int
+	Size      string
+	Due       string // empty: none agreed
+	Late      bool
+	OwnFabric bool
+	Finished  int    // as they said; 0: nothing said
+	Until     string // the day they asked for
+	Cannot    bool
+}
+
+// Visit is what those pages say.
+type Visit struct {
+	Lang    string
+	Title   string
+	Lead    string
+	Kits    []VisitKit
+	Private string // of the address of the page
+	Back    string // to the list of kits
+	Wrong   string // above a form that was refused
+	Words   VisitWords
+}
+
+// VisitKit is what they say of one kit.
+type VisitKit struct {
+	Kit   string
+	Title string
+	What  string
+	Due   string
+	Said  VisitSaid
+}
+
+// VisitSaid is what somebody said of a kit, as one line each; empty: nothing.
+type VisitSaid struct{ Finished, Longer, Cannot string }
+
+// VisitWords is what stands on the forms.
+type VisitWords struct {
+	Open          string // the link to a kit
+	HowItGoes     string // heading over the forms
+	Finished      string
+	FinishedHint  string
+	FinishedAct   string
+	Longer        string
+	Until         string
+	LongerAct     string
+	Cannot        string
+	CannotLead    string
+	CannotAct     string
+	Note          string
+	NoteHint      string
+	TakeBack      string
+	Gone          string // the kit is not with them
+	LinkGone      string
+	LinkGoneLong  string
+	Unreadable    string // a number that is none
+	UnreadableDay string
+}
+
+// LinkMessage is what a drive sends to somebody with the address of their page.
+type LinkMessage struct{ Subject, Text string }
+
+// Visit writes the pages of a personal link.
+func (l Language) Visit(f VisitFacts) Visit { return l.visit(f) }
+
+// Fault says what is wrong with what somebody said of a kit that holds so many;
+// wrong is the name package drive gives it.
+func (l Language) Fault(wrong string, cases int) string { return l.fault(wrong, cases) }
+
+// LinkMessage writes the message with somebody's personal link.
+func (l Language) LinkMessage(name, drive, address string) LinkMessage {
+	return l.link(name, drive, address)
+}
