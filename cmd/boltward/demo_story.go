@@ -92,6 +92,7 @@ func (s *story) tell(store *postgres.Store) error {
 	s.handOuts()
 	s.returns()
 	s.deliveries()
+	s.cupboard()
 	s.on(2, s.ownFabric)
 	s.on(1, func() error { _, err := s.plan(); return err })
 	slices.SortStableFunc(s.events, func(a, b event) int { return b.ago - a.ago })
@@ -120,10 +121,15 @@ func (s *story) beginnings() error {
 			return err
 		}
 	}
-	if err := s.bring(drive.BringAsked, s.moved(demo.Asked), workbook.Terms{Drive: s.drive}); err != nil {
-		return err
+	for _, list := range []struct {
+		kind drive.BringKind
+		text string
+	}{{drive.BringAsked, demo.Asked}, {drive.BringPeople, demo.People}, {drive.BringDonors, demo.Donors}} {
+		if err := s.bring(list.kind, s.moved(list.text), workbook.Terms{Drive: s.drive}); err != nil {
+			return err
+		}
 	}
-	return s.bring(drive.BringPeople, s.moved(demo.People), workbook.Terms{Drive: s.drive})
+	return s.howToThank()
 }
 
 // bring takes a list in, which holds nothing that is refused.

@@ -23,7 +23,7 @@ func TestPictures(t *testing.T) {
 	needsBrowser(t)
 	require.NoError(t, os.MkdirAll(folder, 0o755))
 	p, h := withDemo(t)
-	pages := kindsOfPages(t, h, "/drives/lantern-row")
+	pages := kindsOfPages(t, h, "/drives/lantern-row", hiddenPages(t, h)...)
 	b := newTab(t, p.address)
 	b.open("/sign-in")
 	b.picture(folder, "sign-in")

@@ -19,6 +19,7 @@ const (
 	NeedSaidCannot   NeedKind = "said cannot"
 	NeedSaidLonger   NeedKind = "said longer"
 	NeedCountsDiffer NeedKind = "counts differ"
+	NeedSupplyShort  NeedKind = "supply short"
 	NeedSheetOut     NeedKind = "sheet out"
 	NeedSheetShort   NeedKind = "sheet short"
 	NeedBoxes        NeedKind = "boxes"
@@ -44,8 +45,8 @@ const PlanBusy NeedKind = "plan busy"
 // NeedKinds gives every kind that needs somebody, in order of harm.
 func NeedKinds() []NeedKind {
 	return []NeedKind{
-		NeedLineLate, NeedLineDue, NeedKitsLate, NeedSaidCannot, NeedSaidLonger, NeedCountsDiffer, NeedSheetOut, NeedSheetShort, NeedBoxes,
-		NeedConfirmation, NeedSaidFinished, NeedToCheck, NeedToMend,
+		NeedLineLate, NeedLineDue, NeedKitsLate, NeedSaidCannot, NeedSaidLonger, NeedCountsDiffer, NeedSupplyShort, NeedSheetOut, NeedSheetShort,
+		NeedBoxes, NeedConfirmation, NeedSaidFinished, NeedToCheck, NeedToMend,
 		NeedToPack, NeedToPromise, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
 	}
 }
@@ -57,22 +58,24 @@ const (
 )
 
 // Need is one thing that needs somebody. Which fields stand depends on Kind:
-// Number is the recipient, holder, delivery, sheet or plan it is about.
+// Number is the recipient, holder, delivery, supply, sheet or plan it is about.
 type Need struct {
 	Kind     NeedKind
 	Number   int64
 	Name     string // of the recipient, of the holder, or who took the sheet
 	N        int    // kits, boxes, sheets, lots or lines
 	Cases    int    // pillowcases
+	Enough   int    // of so many kits, those that a supply suffices for
 	Day      *time.Time
 	Days     int      // since Day where positive, until Day where negative
 	Kits     []KitRef // that are late, the oldest first
 	Standing Standing // of a line
 }
 
-// Late says whether the day has passed, so that it stands in the colour for what is late.
+// Late says whether the day has passed or something is short, so that it stands in the
+// colour for that.
 func (n Need) Late() bool {
-	return n.Kind == NeedLineLate || n.Kind == NeedKitsLate || n.Kind == NeedCountsDiffer
+	return n.Kind == NeedLineLate || n.Kind == NeedKitsLate || n.Kind == NeedCountsDiffer || n.Kind == NeedSupplyShort
 }
 
 // Waiting is one fact that the store knows; Needs decides whether it needs
@@ -85,6 +88,7 @@ type Waiting struct {
 	Cases  int        `db:"cases"`
 	Day    *time.Time `db:"day"` // since when it waits, or when it was due
 	Kits   []KitRef   `db:"kits"`
+	Enough int        `db:"-"`
 }
 
 // Needs decides what needs somebody on a day in the drive's zone, worst first.
@@ -134,7 +138,7 @@ func lineNeeds(line AskedLine, today time.Time) (Need, bool) {
 }
 
 func waitingNeeds(w Waiting, today time.Time) (Need, bool) {
-	n := Need{Kind: w.Kind, Number: w.Number, Name: w.Name, N: w.N, Cases: w.Cases, Day: w.Day, Kits: w.Kits}
+	n := Need{Kind: w.Kind, Number: w.Number, Name: w.Name, N: w.N, Cases: w.Cases, Day: w.Day, Kits: w.Kits, Enough: w.Enough}
 	if w.Day != nil {
 		n.Days = daysBetween(*w.Day, today)
 	}

@@ -75,6 +75,7 @@ func TestWhatWaitsLongEnough(t *testing.T) {
 		{drive.Waiting{Kind: drive.NeedToMeasure, N: 0}, false},
 		{drive.Waiting{Kind: drive.NeedToMeasure, N: 3}, true},
 		{drive.Waiting{Kind: drive.PlanBusy, N: 1}, false},
+		{drive.Waiting{Kind: drive.NeedSupplyShort, N: 1}, true},
 	}
 	for _, tt := range tests {
 		needs := drive.Needs(nil, []drive.Waiting{tt.w}, today)

@@ -40,6 +40,19 @@ func (s Supply) ShortFor(kits int) bool {
 	return told && enough < kits
 }
 
+// ShortSupplies gives, as what waits for somebody, the supplies of which the kits to
+// come need more than there is.
+func ShortSupplies(supplies []Supply, kits int) []Waiting {
+	var short []Waiting
+	for _, s := range supplies {
+		if s.ShortFor(kits) {
+			enough, _ := s.EnoughFor()
+			short = append(short, Waiting{Kind: NeedSupplyShort, Number: s.Number, Name: s.Name, N: kits, Enough: enough})
+		}
+	}
+	return short
+}
+
 // Tidy gives the supply with its words as they are kept.
 func (s Supply) Tidy() Supply {
 	words := func(text string) string { return strings.Join(strings.Fields(text), " ") }

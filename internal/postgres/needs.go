@@ -82,6 +82,11 @@ func (s *Store) Needs(ctx context.Context, driveID string) ([]drive.Need, error)
 	if err != nil {
 		return nil, fmt.Errorf("needs: %w", err)
 	}
+	supplies, kits, err := s.Supplies(ctx, driveID)
+	if err != nil {
+		return nil, err
+	}
+	waiting = append(waiting, drive.ShortSupplies(supplies, kits)...)
 	return drive.Needs(lines, waiting, today), nil
 }
 

@@ -217,3 +217,27 @@ func TestFirstSteps(t *testing.T) {
 	tell(t, s, `INSERT INTO lots (drive_id, number, received_on, created_at) VALUES ('spring', 1, '2026-10-01', now())`)
 	require.True(t, steps().Done())
 }
+
+func TestNeedsSupplies(t *testing.T) {
+	s, a := wardOf(t, 20)
+	for _, supply := range []drive.Supply{
+		{Name: "thread", Have: 1, Used: 1, PerKits: 4},
+		{Name: "bags", Have: 7, Used: 4, PerKits: 1},
+		{Name: "pins", PerKits: 1},
+	} {
+		_, err := s.SaveSupply(t.Context(), s.fresh(), supply)
+		require.NoError(t, err)
+	}
+	require.Empty(t, needsOf(t, s)[drive.NeedSupplyShort], "no kit waits for any")
+	ownKits(t, s, drive.Size{Number: a.Sizes[0]}, 2, 4, 0, nil)
+	require.Empty(t, needsOf(t, s)[drive.NeedSupplyShort], "a kit that is ready has what it needs")
+	cutKits(t, s, a, 3, 4)
+	short := needsOf(t, s)[drive.NeedSupplyShort]
+	require.Len(t, short, 1)
+	require.Equal(t, "bags", short[0].Name)
+	require.Equal(t, [2]int{3, 1}, [2]int{short[0].N, short[0].Enough})
+	require.True(t, short[0].Late())
+	_, err := s.MoveSupply(t.Context(), s.fresh(), short[0].Number, 5)
+	require.NoError(t, err)
+	require.Empty(t, needsOf(t, s)[drive.NeedSupplyShort])
+}

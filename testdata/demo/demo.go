@@ -1,5 +1,5 @@
 // Package demo holds the files of an invented drive, as a real organiser keeps
-// them: fabric, those who sew, what is asked for. Nobody in them exists.
+// them: fabric, who gave it, those who sew, what is asked for. Nobody in them exists.
 package demo
 
 import _ "embed"
@@ -10,6 +10,8 @@ var (
 	Fabric string
 	//go:embed people.csv
 	People string
+	//go:embed donors.csv
+	Donors string
 	//go:embed asked.csv
 	Asked string
 )
