@@ -90,6 +90,7 @@ func (s *story) tell(store *postgres.Store) error {
 	s.on(23, s.firstPlan)
 	s.on(19, s.makeReady)
 	s.handOuts()
+	s.links()
 	s.returns()
 	s.deliveries()
 	s.cupboard()

@@ -15,6 +15,7 @@ import (
 // program that this machine opens for mail or for messages, or as text to copy.
 type personLink struct {
 	Address string       // empty: none has been made
+	Path    string       // the same on this site
 	Text    string       // a message with it
 	Mail    string       // mailto:
 	Message template.URL // sms:, which templates do not know as harmless
@@ -33,7 +34,7 @@ func (s *Site) linkOf(c *gin.Context, who drive.Person, contacts *drive.Contacts
 	}
 	address := s.personalAddress(ids[who.Number])
 	m := volunteerLanguage().LinkMessage(who.Name, s.drive(c).Name, address)
-	return personLink{Address: address, Text: m.Text, Mail: mailTo(to.Email, m.Subject, m.Text), Message: messageTo(to.Phone, m.Text)}, nil
+	return personLink{Address: address, Path: "/v/" + s.key.Sign(ids[who.Number]), Text: m.Text, Mail: mailTo(to.Email, m.Subject, m.Text), Message: messageTo(to.Phone, m.Text)}, nil
 }
 
 // personalAddress gives the address that the personal link of this id opens.

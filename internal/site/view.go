@@ -34,6 +34,7 @@ type view struct {
 	Flash  *flash
 	Places []place
 	Now    time.Time
+	Lang   string // BCP 47, of the page's words
 	// Refresh is after how many seconds the page opens again by itself where no
 	// scripts run; 0: it does not.
 	Refresh int
@@ -56,6 +57,10 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 	if r, ok := p.(interface{ refresh() int }); ok {
 		refresh = r.refresh()
 	}
+	lang := "en"
+	if l, ok := p.(interface{ lang() string }); ok {
+		lang = l.lang()
+	}
 	var out bytes.Buffer
 	err := t.ExecuteTemplate(&out, "layout", &view{
 		Page:   p,
@@ -66,6 +71,7 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		Flash:  s.takeFlash(c),
 		Places: s.places(c),
 		Now:    s.now(),
+		Lang:   lang,
 
 		Refresh: refresh,
 	})

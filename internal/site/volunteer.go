@@ -23,6 +23,8 @@ type volunteerPage struct {
 func (volunteerPage) template() string { return "volunteer.html" }
 func (p volunteerPage) title() string  { return p.Visit.Title }
 
+func (p volunteerPage) lang() string { return p.Visit.Lang }
+
 // volunteerKitPage is one of them: what can be said of it, and how it is sewn.
 type volunteerKitPage struct {
 	words.Visit
@@ -37,10 +39,13 @@ type volunteerKitPage struct {
 func (volunteerKitPage) template() string { return "volunteer-kit.html" }
 func (p volunteerKitPage) title() string  { return p.Kit.Title }
 
+func (p volunteerKitPage) lang() string { return p.Visit.Lang }
+
 // volunteerSaid is what they said of the kit and may take back.
 type volunteerSaid struct {
 	Report int64
 	Text   string
+	Back   string // what takes it back
 }
 
 // reportForm is as typed into whichever form of the page was sent.
@@ -200,14 +205,14 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 	}
 	page.Kit = page.Kits[0]
 	for _, r := range said[ref] {
-		text := page.Kit.Said.Cannot
+		said := volunteerSaid{r.Report, page.Kit.Said.Cannot, page.Words.BackCannot}
 		switch r.Kind {
 		case drive.ReportFinished:
-			text, page.Form.Finished = page.Kit.Said.Finished, fmt.Sprint(r.Done)
+			said.Text, said.Back, page.Form.Finished = page.Kit.Said.Finished, page.Words.BackFinished, fmt.Sprint(r.Done)
 		case drive.ReportLonger:
-			text, page.Form.Until = page.Kit.Said.Longer, r.Until.Format(time.DateOnly)
+			said.Text, said.Back, page.Form.Until = page.Kit.Said.Longer, page.Words.BackLonger, r.Until.Format(time.DateOnly)
 		}
-		page.Said = append(page.Said, volunteerSaid{r.Report, text})
+		page.Said = append(page.Said, said)
 	}
 	if form != nil {
 		page.Form = *form

@@ -60,7 +60,9 @@ type VisitWords struct {
 	CannotAct     string
 	Note          string
 	NoteHint      string
-	TakeBack      string
+	BackFinished  string // each button that takes back what was said
+	BackLonger    string
+	BackCannot    string
 	Gone          string // the kit is not with them
 	LinkGone      string
 	LinkGoneLong  string
