@@ -21,6 +21,7 @@ type Drive struct {
 	SpareShare int           `db:"spare_share"` // percent planned on top for kits that never come back
 	KeepWidth  length.Length `db:"keep_width"`  // least sides of a remnant worth keeping
 	KeepLength length.Length `db:"keep_length"`
+	Ask        string        `db:"ask"` // whom volunteers ask, with how to reach them
 	CreatedAt  time.Time     `db:"created_at"`
 	Version    int           `db:"version"`
 }
@@ -79,6 +80,7 @@ func (d Drive) Check() error {
 	if d.KeepLength <= 0 || d.KeepLength > 10*length.Metre {
 		bad = append(bad, apperr.Field{Name: "keep_length", Why: "Give a length above zero and up to 10 m."})
 	}
+	bad = append(bad, tooLong("ask", d.Ask, 200)...)
 	return apperr.InvalidFields(bad)
 }
 

@@ -38,6 +38,7 @@ type Recipient struct {
 	Address   string        `db:"address"`
 	Fibres    []string      `db:"fibres"` // the only fibres it takes; none named: any
 	Rules     []string      `db:"rules"`  // in its own words: washed hot, no fragrance, bagged singly
+	Homes     []string      `db:"homes"`  // what it asks of the homes that sew for it
 	Note      string        `db:"note"`
 	CreatedAt time.Time     `db:"created_at"`
 	Version   int           `db:"version"`
@@ -50,7 +51,7 @@ func (r Recipient) Tidy() Recipient {
 	for _, text := range []*string{&r.Ages, &r.Contact, &r.Email, &r.Phone, &r.Address, &r.Note} {
 		*text = strings.TrimSpace(*text)
 	}
-	r.Fibres, r.Rules = TidyWords(r.Fibres), TidySentences(r.Rules)
+	r.Fibres, r.Rules, r.Homes = TidyWords(r.Fibres), TidySentences(r.Rules), TidyWords(r.Homes)
 	return r
 }
 
@@ -72,6 +73,12 @@ func (r Recipient) Check() error {
 			break
 		}
 	}
+	for _, home := range r.Homes {
+		if !slices.Contains(RecipientHomes(), home) {
+			bad = append(bad, apperr.Field{Name: "homes", Why: "Choose from " + strings.Join(RecipientHomes(), ", ") + "."})
+			break
+		}
+	}
 	bad = append(bad, tooLong("ages", r.Ages, 120)...)
 	bad = append(bad, tooLong("contact", r.Contact, 200)...)
 	bad = append(bad, tooLong("email", r.Email, 254)...)
@@ -84,6 +91,15 @@ func (r Recipient) Check() error {
 
 // RecipientFibres are the fibres a recipient may limit itself to, in the words intake uses.
 func RecipientFibres() []string { return []string{"cotton", "linen", "poly-cotton"} }
+
+// What a recipient may ask of the homes that sew for it.
+const (
+	HomeNoSmoke = "no smoke"
+	HomeNoPets  = "no pets"
+)
+
+// RecipientHomes are the declarations a recipient may ask for.
+func RecipientHomes() []string { return []string{HomeNoSmoke, HomeNoPets} }
 
 func tooLong(field, text string, most int) []apperr.Field {
 	if n := utf8.RuneCountInString(text); n > most {

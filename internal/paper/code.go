@@ -27,7 +27,7 @@ func codeFor(address string, side float64) (code, error) {
 	for _, level := range []qr.Level{qr.M, qr.L} {
 		c, err := qr.Encode(address, level)
 		if err != nil {
-			return code{}, apperr.Invalid("paper", "The address %q is too long for a code.", address)
+			return code{}, tooLongForCode(address)
 		}
 		found = code{c, side / float64(c.Size+2*quietZone)}
 		if found.module >= 0.4 {
@@ -40,8 +40,12 @@ func codeFor(address string, side float64) (code, error) {
 	return found, nil
 }
 
+// overRow is how far a row of a code reaches into the next one, in millimetres.
+const overRow = 0.04
+
 // draw fills the dark modules of a code, whose quiet zone begins at x, y; each
-// row's neighbours are one rectangle, so that no seam of white shows between them.
+// row's neighbours are one rectangle, and a row reaches a hair into the next, so
+// that no seam of white shows between them where a printer rounds to its dots.
 func (d *document) draw(c code, x, y float64) {
 	d.pdf.SetFillColor(0, 0, 0)
 	x, y = x+quietZone*c.module, y+quietZone*c.module
@@ -55,8 +59,38 @@ func (d *document) draw(c code, x, y float64) {
 			for to < c.Size && c.Black(to, row) {
 				to++
 			}
-			d.pdf.Rect(x+float64(from)*c.module, y+float64(row)*c.module, float64(to-from)*c.module, c.module, "F")
+			d.pdf.Rect(x+float64(from)*c.module, y+float64(row)*c.module, float64(to-from)*c.module, c.module+overRow, "F")
 			from = to
 		}
 	}
+}
+
+// CodeRun is dark modules side by side in one row of a code.
+type CodeRun struct{ X, Y, N int }
+
+// CodeRuns gives the code of an address for a page: how many modules a side of it
+// takes with its quiet zone, and where they are dark. It refuses, as an invalid
+// "paper", an address too long for a code.
+func CodeRuns(address string) (side int, runs []CodeRun, err error) {
+	c, err := qr.Encode(address, qr.M)
+	if err != nil {
+		return 0, nil, tooLongForCode(address)
+	}
+	for row := range c.Size {
+		for from := 0; from < c.Size; from++ {
+			to := from
+			for to < c.Size && c.Black(to, row) {
+				to++
+			}
+			if to > from {
+				runs = append(runs, CodeRun{from + quietZone, row + quietZone, to - from})
+				from = to
+			}
+		}
+	}
+	return c.Size + 2*quietZone, runs, nil
+}
+
+func tooLongForCode(address string) error {
+	return apperr.Invalid("paper", "The address %q is too long for a code.", address)
 }

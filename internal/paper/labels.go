@@ -98,6 +98,13 @@ func usable(d drive.Drive, pieces []drive.Piece, only int) string {
 // first sheet, from 1; those before it are gone from the sheet. It refuses by
 // field a start that the paper does not have and labels too small for their codes.
 func Labels(w io.Writer, title string, p drive.LabelPaper, start int, labels []Label, at time.Time) error {
+	return labelSheets(w, title, p, start, len(labels), at, func(d *document, i int, x, y, w, h float64) error {
+		return d.label(labels[i], x, y, w, h)
+	})
+}
+
+// labelSheets draws n labels of any kind on sheets of a paper.
+func labelSheets(w io.Writer, title string, p drive.LabelPaper, start, n int, at time.Time, draw func(d *document, i int, x, y, w, h float64) error) error {
 	if start < 1 || start > p.PerSheet() {
 		return apperr.Invalid("start", "This paper has labels 1 to %d.", p.PerSheet())
 	}
@@ -105,7 +112,7 @@ func Labels(w io.Writer, title string, p drive.LabelPaper, start int, labels []L
 	if err != nil {
 		return err
 	}
-	for i, label := range labels {
+	for i := range n {
 		at := (start - 1 + i) % p.PerSheet()
 		if i == 0 || at == 0 {
 			d.sheet(p.PaperWidth, p.PaperHeight)
@@ -114,7 +121,7 @@ func Labels(w io.Writer, title string, p drive.LabelPaper, start int, labels []L
 		if p.Lines {
 			d.cutLines(mm(x), mm(y), mm(p.LabelWidth), mm(p.LabelHeight))
 		}
-		if err := d.label(label, mm(x), mm(y), mm(p.LabelWidth), mm(p.LabelHeight)); err != nil {
+		if err := draw(d, i, mm(x), mm(y), mm(p.LabelWidth), mm(p.LabelHeight)); err != nil {
 			return err
 		}
 	}

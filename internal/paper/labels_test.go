@@ -167,7 +167,7 @@ func readCode(t *testing.T, pdf []byte, x, y, w, h length.Length) string {
 		"-x", fmt.Sprint(dots(x)), "-y", fmt.Sprint(dots(y)), "-W", fmt.Sprint(dots(w)), "-H", fmt.Sprint(dots(h)), name+".pdf", name).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	out, err = exec.Command("zbarimg", "--nodbus", "-q", "--raw", name+".png").Output()
-	require.NoError(t, err, "%s", out)
+	require.NoError(t, err, "no code on %v × %v at %v, %v: %s", w, h, x, y, out)
 	return strings.TrimSpace(string(out))
 }
 

@@ -12,7 +12,7 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const recipientColumns = `number, kind, name, ages, contact, email, phone, address, fibres, rules, note, created_at, version`
+const recipientColumns = `number, kind, name, ages, contact, email, phone, address, fibres, rules, homes, note, created_at, version`
 
 // Recipients gives everybody who asks for pillowcases, by name.
 func (s *Store) Recipients(ctx context.Context, driveID string) ([]drive.Recipient, error) {
@@ -65,9 +65,9 @@ func (saved recipientSaved) with(r drive.Recipient) drive.Recipient {
 
 // insertRecipient adds a recipient that was checked, under this number.
 func insertRecipient(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, r drive.Recipient) error {
-	const insert = `INSERT INTO recipients (drive_id, number, kind, name, ages, contact, email, phone, address, fibres, rules, note, created_at)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`
-	_, err := tx.Exec(ctx, insert, act.Drive, number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Note, act.At)
+	const insert = `INSERT INTO recipients (drive_id, number, kind, name, ages, contact, email, phone, address, fibres, rules, homes, note, created_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`
+	_, err := tx.Exec(ctx, insert, act.Drive, number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Homes, r.Note, act.At)
 	if err != nil {
 		return fmt.Errorf("create recipient: %w", err)
 	}
@@ -93,9 +93,9 @@ func (s *Store) UpdateRecipient(ctx context.Context, act drive.Act, r drive.Reci
 		}
 		saved.CreatedAt = old.CreatedAt
 		const update = `UPDATE recipients SET kind = $3, name = $4, ages = $5, contact = $6, email = $7, phone = $8, address = $9,
-				fibres = $10, rules = $11, note = $12, version = $13
+				fibres = $10, rules = $11, homes = $12, note = $13, version = $14
 			WHERE drive_id = $1 AND number = $2`
-		_, err = tx.Exec(ctx, update, act.Drive, r.Number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Note, saved.Version)
+		_, err = tx.Exec(ctx, update, act.Drive, r.Number, r.Kind, r.Name, r.Ages, r.Contact, r.Email, r.Phone, r.Address, r.Fibres, r.Rules, r.Homes, r.Note, saved.Version)
 		if err != nil {
 			return saved, fmt.Errorf("update recipient: %w", err)
 		}
@@ -126,6 +126,7 @@ func recipientChanges(old, r drive.Recipient) changes {
 	c.set("ages", old.Ages, r.Ages)
 	c.set("fibres", old.Fibres, r.Fibres)
 	c.set("rules", old.Rules, r.Rules)
+	c.set("homes", old.Homes, r.Homes)
 	c.personal("note", old.Note, r.Note)
 	c.personal("contact", old.Contact, r.Contact)
 	c.personal("email", old.Email, r.Email)

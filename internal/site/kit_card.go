@@ -1,14 +1,18 @@
 package site
 
 import (
+	"bytes"
+	"cmp"
+	"fmt"
 	"net/http"
+	"strconv"
 
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
-	"boltward/internal/postgres"
+	"boltward/internal/paper"
 	"boltward/internal/sizing"
 	"boltward/internal/words"
 )
@@ -18,7 +22,9 @@ const cardsPrinted = 200
 
 // kitCardsPage is cards to print, each on a sheet of its own.
 type kitCardsPage struct {
-	Cards []kitCard
+	Cards  []kitCard
+	PDF    string // where the same are drawn for a printer
+	Labels string // where labels of the same are
 }
 
 func (kitCardsPage) template() string { return "kit-cards.html" }
@@ -31,8 +37,26 @@ func (p kitCardsPage) title() string {
 
 // kitCard is what is printed for one kit.
 type kitCard struct {
-	words.Card
-	Kit drive.KitRef
+	paper.KitCard
+	Kit   drive.KitRef
+	Code  codeDrawn
+	Cut   caseDrawing
+	Shown []stepShown
+}
+
+// stepShown is a step with its drawing.
+type stepShown struct {
+	words.Step
+	Drawing []shapeDrawn
+}
+
+// showSteps gives the steps of a card with their drawings.
+func showSteps(card words.Card, of words.CardFacts) []stepShown {
+	var shown []stepShown
+	for _, step := range card.Steps {
+		shown = append(shown, stepShown{step, drawShapes(paper.DrawStep(step.Figure, of))})
+	}
+	return shown
 }
 
 // kitCard handles GET /drives/:drive/kits/:kit/card.
@@ -41,82 +65,181 @@ func (s *Site) kitCard(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.printCards(c, []drive.KitRef{ref})
+	return s.showCards(c, []drive.KitRef{ref})
 }
 
 // kitCards handles GET /drives/:drive/kits/cards?kit=…&kit=….
 func (s *Site) kitCards(c *gin.Context) error {
-	refs, err := kitRefs(c.QueryArray("kit"))
+	refs, err := kitsToPrint(c)
 	if err != nil {
 		return err
 	}
-	if len(refs) == 0 || len(refs) > cardsPrinted {
-		return apperr.Invalid("kit", "Choose 1 to %d kits to print cards for.", cardsPrinted)
-	}
-	return s.printCards(c, refs)
+	return s.showCards(c, refs)
 }
 
-func (s *Site) printCards(c *gin.Context, refs []drive.KitRef) error {
-	found, err := s.db.KitCards(c.Request.Context(), s.driveID(c), refs)
+// kitsToPrint reads which kits are printed.
+func kitsToPrint(c *gin.Context) ([]drive.KitRef, error) {
+	refs, err := kitRefs(c.QueryArray("kit"))
+	if err != nil {
+		return nil, err
+	}
+	if len(refs) == 0 || len(refs) > cardsPrinted {
+		return nil, apperr.Invalid("kit", "Choose 1 to %d kits to print for.", cardsPrinted)
+	}
+	return refs, nil
+}
+
+func (s *Site) showCards(c *gin.Context, refs []drive.KitRef) error {
+	cards, kits, err := s.cardsOf(c, refs)
 	if err != nil {
 		return err
 	}
-	if len(found) == 0 {
-		return apperr.NotFound("There is no such kit here.")
+	page := kitCardsPage{
+		PDF:    s.path(c, "kits", "cards", "cards.pdf") + "?" + kitsInQuery(refs),
+		Labels: s.path(c, "kits", "labels") + "?" + kitsInQuery(refs),
 	}
-	d, page := s.drive(c), kitCardsPage{}
-	for _, k := range found {
-		facts, err := cardFacts(k, d)
+	for i, card := range cards {
+		panels, _, err := sizing.Cuts(kits[i].Spec)
 		if err != nil {
+			return fmt.Errorf("card of kit %s: %w", kits[i].KitRef, err)
+		}
+		shown := kitCard{KitCard: card, Kit: kits[i].KitRef, Cut: drawCuts(panels, s.drive(c).Unit)}
+		if shown.Code, err = drawCode(card.Address); err != nil {
 			return err
 		}
-		page.Cards = append(page.Cards, kitCard{words.In("en").Card(facts), k.KitRef})
+		shown.Shown = showSteps(card.Card, card.Facts)
+		page.Cards = append(page.Cards, shown)
 	}
 	return s.page(c, http.StatusOK, page)
 }
 
-// cardFacts says what a card speaks about, in the drive's unit.
-func cardFacts(k postgres.KitCard, d drive.Drive) (words.CardFacts, error) {
-	panels, _, err := sizing.Cuts(k.Spec)
+// cardsOf writes the cards of kits; none of them here is not found.
+func (s *Site) cardsOf(c *gin.Context, refs []drive.KitRef) ([]paper.KitCard, []drive.KitToSew, error) {
+	kits, err := s.kitsToSew(c, refs)
 	if err != nil {
-		return words.CardFacts{}, err
+		return nil, nil, err
 	}
-	spec, u := k.Spec, d.Unit
-	say := func(l length.Length) string {
-		if l == 0 {
-			return ""
-		}
-		return length.Format(l, u)
-	}
-	f := words.CardFacts{
-		Kit: k.String(), Cases: k.Cases, Size: k.SizeName, Width: say(spec.Width), Length: say(spec.Length),
-		Opening: words.Opening(spec.Opening()), Folded: spec.Body == sizing.Folded, Accent: spec.Accent > 0,
-		PiecedTop: spec.Body == sizing.Folded && (spec.PiecedCuff || spec.PiecedAccent),
-		Join:      say(spec.Join), French: spec.Seam.Kind == sizing.French, First: say(spec.Seam.First), Second: say(spec.Seam.Second),
-		Trim: say(length.Inch / 8), HemTurn: say(spec.Hem.Turn), HemDepth: say(spec.Hem.Depth), Flap: say(spec.Flap),
-		OwnFabric: k.OwnFabric, Washed: d.Washing == drive.WashedFirst, Fibres: k.Fibres, For: k.ForWhom, Rules: k.Rules,
-		Note: k.Note, Drive: d.Name,
-	}
-	if u == length.CM {
-		f.Trim = say(3 * length.Millimetre)
-	}
-	for _, p := range panels {
-		f.Panels = append(f.Panels, words.PanelFacts{Role: p.Role, Pieces: p.Pieces, Around: say(p.Around), Along: say(p.Along)})
-		if p.Role == sizing.Cuff {
-			f.KeepFree = say(thirdOf(p.Along, u))
+	cards := make([]paper.KitCard, len(kits))
+	for i, k := range kits {
+		if cards[i], err = paper.NewKitCard(s.drive(c), s.url.String(), "en", k); err != nil {
+			return nil, nil, err
 		}
 	}
-	if k.State == drive.KitOut && k.Due != nil {
-		f.Due = k.Due.Format("2 Jan 2006")
-	}
-	return f, nil
+	return cards, kits, nil
 }
 
-// thirdOf is about a third of a length, in whole inches or centimetres.
-func thirdOf(l length.Length, u length.Unit) length.Length {
-	step := length.Inch
-	if u == length.CM {
-		step = 10 * length.Millimetre
+func (s *Site) kitsToSew(c *gin.Context, refs []drive.KitRef) ([]drive.KitToSew, error) {
+	kits, err := s.db.KitsToSew(c.Request.Context(), s.driveID(c), refs)
+	if err == nil && len(kits) == 0 {
+		err = apperr.NotFound("There is no such kit here.")
 	}
-	return max(step, l/3/step*step)
+	return kits, err
+}
+
+// kitCardsFile handles GET /drives/:drive/kits/cards/cards.pdf?kit=…&paper=….
+func (s *Site) kitCardsFile(c *gin.Context) error {
+	refs, err := kitsToPrint(c)
+	if err != nil {
+		return err
+	}
+	cards, _, err := s.cardsOf(c, refs)
+	if err != nil {
+		return err
+	}
+	sheet := sheetOf(s.drive(c), c.Query("paper"))
+	return s.printed(c, "kit-cards.pdf", func(b *bytes.Buffer) error {
+		return paper.KitCards(b, s.drive(c).Name+": kit cards", sheet, cards, s.now())
+	})
+}
+
+// sheetOf is the paper that a form names, else what the drive's people have.
+func sheetOf(d drive.Drive, named string) paper.Sheet {
+	if named == "letter" || named != "a4" && d.Unit == length.In {
+		return paper.Letter
+	}
+	return paper.A4
+}
+
+// kitLabelsPage chooses what the labels of kits are printed on.
+type kitLabelsPage struct {
+	Form     kitLabelsForm
+	Problems map[string]string
+	Papers   []option
+	Kits     string // their names in words
+}
+
+func (kitLabelsPage) template() string { return "kit-labels.html" }
+func (kitLabelsPage) title() string    { return "Labels of kits" }
+
+// kitLabelsForm is as typed.
+type kitLabelsForm struct {
+	Kits  []string
+	Paper string
+	Start string
+}
+
+// kitLabels handles GET /drives/:drive/kits/labels?kit=…: on what they are printed.
+func (s *Site) kitLabels(c *gin.Context) error {
+	return s.kitLabelsWith(c, http.StatusOK, map[string]string{})
+}
+
+func (s *Site) kitLabelsWith(c *gin.Context, status int, problems map[string]string) error {
+	refs, err := kitsToPrint(c)
+	if err != nil {
+		return err
+	}
+	page := kitLabelsPage{Problems: problems, Form: kitLabelsForm{Paper: clean(c.Query("paper")), Start: cmp.Or(clean(c.Query("start")), "1")}}
+	own, err := s.db.LabelPapers(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	for _, p := range append(own, drive.ReadyLabelPapers(s.drive(c).Unit)...) {
+		page.Papers = append(page.Papers, option{strconv.FormatInt(p.Number, 10), p.Name})
+	}
+	for i, ref := range refs {
+		page.Form.Kits = append(page.Form.Kits, ref.String())
+		if i > 0 {
+			page.Kits += ", "
+		}
+		page.Kits += ref.String()
+	}
+	return s.page(c, status, page)
+}
+
+// kitLabelsFile handles GET /drives/:drive/kits/labels/labels.pdf?kit=…&paper=…&start=….
+func (s *Site) kitLabelsFile(c *gin.Context) error {
+	refs, err := kitsToPrint(c)
+	if err != nil {
+		return err
+	}
+	problems := map[string]string{}
+	start := typedCount(problems, "start", clean(c.Query("start")), 1)
+	on, err := s.labelPaperOf(c, clean(c.Query("paper")))
+	if apperr.Is(err, apperr.KindNotFound) {
+		problem(problems, "paper", "Choose a sheet or roll from the list.")
+	} else if err != nil {
+		return err
+	}
+	if len(problems) > 0 {
+		return s.kitLabelsWith(c, http.StatusUnprocessableEntity, problems)
+	}
+	kits, err := s.kitsToSew(c, refs)
+	if err != nil {
+		return err
+	}
+	labels := make([]paper.KitLabel, len(kits))
+	for i, k := range kits {
+		if labels[i], err = paper.NewKitLabel(s.drive(c), s.url.String(), "en", k); err != nil {
+			return err
+		}
+	}
+	var pdf bytes.Buffer
+	err = paper.KitLabels(&pdf, s.drive(c).Name+": labels of kits", on, start, labels, s.now())
+	if adopt(problems, err) {
+		return s.kitLabelsWith(c, http.StatusUnprocessableEntity, problems)
+	}
+	if err != nil {
+		return err
+	}
+	return s.file(c, "kit-labels.pdf", "application/pdf", pdf.Bytes())
 }

@@ -73,6 +73,7 @@ var pageSamples = [][]page{
 	{kitCardsPage{}},
 	{volunteerPage{}},
 	{volunteerKitPage{}},
+	{kitLabelsPage{}},
 	{peoplePage{}},
 	{personPage{}},
 	{personFormPage{}},

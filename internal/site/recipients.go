@@ -59,6 +59,7 @@ type recipientFormPage struct {
 	Clash    clash
 	Kinds    []option
 	Fibres   []option
+	Homes    []option
 	Number   int64 // 0 for a new one
 	Action   string
 	Back     string
@@ -79,6 +80,7 @@ type recipientForm struct {
 	Ages    string   `form:"ages"`
 	Fibres  []string `form:"fibres"`
 	Rules   string   `form:"rules"`
+	Homes   []string `form:"homes"`
 	Contact string   `form:"contact"`
 	Email   string   `form:"email"`
 	Phone   string   `form:"phone"`
@@ -148,6 +150,7 @@ func (s *Site) changeRecipientNow(c *gin.Context) error {
 			{"ages", "Ages", nil},
 			{"fibres", "Fibres it takes", nil},
 			{"rules", "Rules", nil},
+			{"homes", "Homes that sew for it", nil},
 			{"contact", "Contact", nil},
 			{"email", "E-mail", nil},
 			{"phone", "Phone", nil},
@@ -168,6 +171,9 @@ func (s *Site) recipientWith(c *gin.Context, status int, p recipientFormPage) er
 	for _, fibre := range drive.RecipientFibres() {
 		p.Fibres = append(p.Fibres, option{fibre, fibre})
 	}
+	for _, home := range drive.RecipientHomes() {
+		p.Homes = append(p.Homes, option{home, home})
+	}
 	if p.Number != 0 {
 		p.Action, p.Back = s.path(c, "recipients", p.Number, "change"), s.path(c, "recipients", p.Number)
 	}
@@ -178,13 +184,13 @@ func (s *Site) recipientWith(c *gin.Context, status int, p recipientFormPage) er
 func (f recipientForm) recipient(number int64, problems map[string]string) drive.Recipient {
 	return drive.Recipient{
 		Number: number, Kind: drive.RecipientKind(f.Kind), Name: f.Name, Ages: f.Ages, Contact: f.Contact, Email: f.Email, Phone: f.Phone,
-		Address: f.Address, Fibres: f.Fibres, Rules: strings.Split(f.Rules, "\n"), Note: f.Note, Version: typedCount(problems, "version", f.Version, 0),
+		Address: f.Address, Fibres: f.Fibres, Rules: strings.Split(f.Rules, "\n"), Homes: f.Homes, Note: f.Note, Version: typedCount(problems, "version", f.Version, 0),
 	}
 }
 
 func recipientAsTyped(r drive.Recipient) recipientForm {
 	return recipientForm{
-		Kind: string(r.Kind), Name: r.Name, Ages: r.Ages, Fibres: r.Fibres, Rules: strings.Join(r.Rules, "\n"), Contact: r.Contact, Email: r.Email,
+		Kind: string(r.Kind), Name: r.Name, Ages: r.Ages, Fibres: r.Fibres, Rules: strings.Join(r.Rules, "\n"), Homes: r.Homes, Contact: r.Contact, Email: r.Email,
 		Phone: r.Phone, Address: r.Address, Note: r.Note, Version: fmt.Sprint(r.Version),
 	}
 }

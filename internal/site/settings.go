@@ -35,6 +35,7 @@ type settingsForm struct {
 	SpareShare string `form:"spare_share"`
 	KeepWidth  string `form:"keep_width"`
 	KeepLength string `form:"keep_length"`
+	Ask        string `form:"ask"`
 	Version    string `form:"version"`
 }
 
@@ -82,6 +83,7 @@ func (s *Site) settingsClash(c *gin.Context, p settingsPage) error {
 		{"spare_share", "Spares", nil},
 		{"keep_width", "Remnants kept, width", nil},
 		{"keep_length", "Remnants kept, length", nil},
+		{"ask", "Whom volunteers ask", nil},
 	})
 	p.Form.Version = stands.Version
 	return s.settingsWith(c, http.StatusConflict, p)
@@ -100,6 +102,7 @@ func (f settingsForm) drive(d drive.Drive, problems map[string]string) drive.Dri
 	d.Name, d.Zone, d.Unit, d.Washing = f.Name, f.Zone, length.Unit(f.Unit), f.Washing
 	d.KitCases = typedCount(problems, "kit_cases", f.KitCases, 0)
 	d.SpareShare = typedCount(problems, "spare_share", strings.TrimSuffix(f.SpareShare, "%"), 0)
+	d.Ask = strings.Join(strings.Fields(f.Ask), " ")
 	d.Version = typedCount(problems, "version", f.Version, 0)
 	return d
 }
@@ -108,7 +111,7 @@ func settingsOf(d drive.Drive) settingsForm {
 	return settingsForm{
 		Name: d.Name, Zone: d.Zone, Unit: string(d.Unit), Washing: d.Washing,
 		KitCases: strconv.Itoa(d.KitCases), SpareShare: strconv.Itoa(d.SpareShare),
-		KeepWidth: sizeText(d.KeepWidth, d.Unit), KeepLength: sizeText(d.KeepLength, d.Unit), Version: strconv.Itoa(d.Version),
+		KeepWidth: sizeText(d.KeepWidth, d.Unit), KeepLength: sizeText(d.KeepLength, d.Unit), Ask: d.Ask, Version: strconv.Itoa(d.Version),
 	}
 }
 

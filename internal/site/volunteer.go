@@ -10,6 +10,7 @@ import (
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/paper"
 	"boltward/internal/postgres"
 	"boltward/internal/words"
 )
@@ -32,6 +33,7 @@ type volunteerKitPage struct {
 	Kit      words.VisitKit
 	Said     []volunteerSaid
 	Card     words.Card
+	Shown    []stepShown
 	Form     reportForm
 	Problems map[string]string
 }
@@ -188,14 +190,14 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 	if err != nil {
 		return err
 	}
-	cards, err := s.db.KitCards(c.Request.Context(), guest.Drive.ID, []drive.KitRef{ref})
+	kits, err := s.db.KitsToSew(c.Request.Context(), guest.Drive.ID, []drive.KitRef{ref})
 	if err != nil {
 		return err
 	}
-	if len(cards) == 0 {
+	if len(kits) == 0 {
 		return apperr.NotFound("%s", volunteerLanguage().Visit(words.VisitFacts{}).Words.Gone)
 	}
-	facts, err := cardFacts(cards[0], guest.Drive)
+	facts, err := paper.CardFacts(guest.Drive, kits[0])
 	if err != nil {
 		return err
 	}
@@ -203,7 +205,7 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 		Visit: s.visitOf(c, guest, []postgres.KitLine{kit}, said), Token: c.Param("token"),
 		Card: volunteerLanguage().Card(facts), Problems: problems,
 	}
-	page.Kit = page.Kits[0]
+	page.Kit, page.Shown = page.Kits[0], showSteps(page.Card, facts)
 	for _, r := range said[ref] {
 		said := volunteerSaid{r.Report, page.Kit.Said.Cannot, page.Words.BackCannot}
 		switch r.Kind {

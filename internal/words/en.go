@@ -7,7 +7,7 @@ import (
 
 // english is English as quilters on both sides of the ocean read it.
 func english() Language {
-	return Language{Tag: "en", card: cardEnglish, letter: letterEnglish, visit: visitEnglish, fault: faultEnglish, link: linkEnglish}
+	return Language{Tag: "en", card: cardEnglish, label: labelEnglish, letter: letterEnglish, visit: visitEnglish, fault: faultEnglish, link: linkEnglish}
 }
 
 func cardEnglish(f CardFacts) Card {
@@ -35,6 +35,15 @@ func cardEnglish(f CardFacts) Card {
 			Lines: []string{fmt.Sprintf("Sewn, of %d", f.Cases), "Not sewn, brought back", "Name", "Date"},
 		},
 	}
+	c.MattersTitle, c.Matters = "What matters", mattersEnglish(f)
+	for _, p := range f.Panels {
+		c.Panels = append(c.Panels, fmt.Sprintf("%s, %s around × %s along", p.Role, p.Around, p.Along))
+	}
+	c.Sizes = "Its panels, to one scale"
+	c.Figures = "In the drawings the body is dotted, the cuff lined and the accent cross-lined; plain is a wrong side. They are not to scale."
+	if f.Ask != "" {
+		c.AskTitle, c.Ask = "Whom to ask", f.Ask
+	}
 	if f.Due != "" {
 		c.Due = "Please bring it back by " + f.Due + "."
 	}
@@ -46,6 +55,40 @@ func cardEnglish(f CardFacts) Card {
 		c.In = "To cut from your own fabric"
 	}
 	return c
+}
+
+// labelEnglish is the label's share of the card, in as few words as hold it.
+func labelEnglish(f CardFacts) Label {
+	l := Label{What: countEnglish(f.Cases, "pillowcase", "pillowcases") + ", " + f.Size}
+	if f.For != "" {
+		l.For = "For " + f.For
+	}
+	if f.OwnFabric {
+		l.What += ", own fabric"
+		l.Contents = append(l.Contents, "card")
+		return l
+	}
+	names := map[string][2]string{"body": {"body", "bodies"}, "cuff": {"cuff", "cuffs"}, "accent": {"accent", "accents"}}
+	for _, p := range f.Panels {
+		l.Contents = append(l.Contents, countEnglish(p.Pieces*f.Cases, names[p.Role][0], names[p.Role][1]))
+	}
+	l.Contents = append(l.Contents, "card")
+	return l
+}
+
+// mattersEnglish is what goes wrong most often, for this kit. Common practice, no source.
+func mattersEnglish(f CardFacts) []string {
+	var list []string
+	if f.OneWay {
+		list = append(list, "This side up: the print has a top. An arrow on the back of each panel points to it; the arrows of one pillowcase all point the same way.")
+	}
+	if f.Opening == ByCuff {
+		list = append(list, "Do not try to match the prints at the side seam: only the seams of the cuff meet.")
+	}
+	if f.French {
+		list = append(list, fmt.Sprintf("Trim the first seam to %s: longer threads would show through the second one.", f.Trim))
+	}
+	return append(list, "Body, cuff and accent of one pillowcase lie together in the bag: keep them together.")
 }
 
 func contentsEnglish(f CardFacts) []string {
@@ -73,6 +116,9 @@ func contentsEnglish(f CardFacts) []string {
 		if f.Cases > 1 && p.Pieces > 1 {
 			line += fmt.Sprintf(" (%d for each)", p.Pieces)
 		}
+		if len(p.Of) > 0 {
+			line += ": " + strings.Join(p.Of, "; ")
+		}
 		list = append(list, line)
 	}
 	if f.Note != "" {
@@ -96,23 +142,23 @@ func stepsEnglish(f CardFacts) []Step {
 func tubeEnglish(f CardFacts) []Step {
 	var steps []Step
 	if f.PiecedTop {
-		steps = append(steps, Step{"Piece the band", "Where the cuff or accent is in two pieces, sew them right sides together at one short end with a " + f.Join + " seam and press it open."})
+		steps = append(steps, Step{"Piece the band", "Where the cuff or accent is in two pieces, sew them right sides together at one short end with a " + f.Join + " seam and press it open.", ""})
 	}
 	if f.Accent {
-		steps = append(steps, Step{"Press the accent", "Fold it lengthwise, wrong sides together, and press: a long strip with both raw edges on one side."})
+		steps = append(steps, Step{"Press the accent", "Fold it lengthwise, wrong sides together, and press: a long strip with both raw edges on one side.", FigureAccent})
 	}
-	lay := Step{"Lay the cuff", "Right side up, a long edge at the top."}
+	lay := Step{"Lay the cuff", "Right side up, a long edge at the top.", FigureCuff}
 	if f.Accent {
 		lay.How += " On it the accent, its raw edges along that top edge."
 	}
 	steps = append(steps, lay)
 	return append(steps,
-		Step{"Lay the body on it", "Right side down, the edge for the open end along the top. If the print has an up and a down, see that the right end lies there. Pin the top edge through all layers."},
-		Step{"Roll the body up", "From the bottom, until the roll lies on the middle of the cuff and " + f.KeepFree + " of cuff is free below it."},
-		Step{"Close the tube", "Bring the bottom edge of the cuff up over the roll to the top edge. The roll is now inside. Pin all raw edges together."},
-		Step{"Sew the tube", "Along the top edge, " + f.Join + " from the raw edges, through all layers. Keep the roll clear of the needle."},
-		Step{"Pull it through", "Take hold of the roll at one end of the tube and pull it out. Press the cuff away from the body" + accentEnglish(f, ", the accent flat on the body", "") + "."},
-		Step{"Trim the sides", "If the edges do not meet, cut body" + accentEnglish(f, ", cuff and accent", " and cuff") + " to the narrowest of them, straight."},
+		Step{"Lay the body on it", "Right side down, the edge for the open end along the top. If the print has an up and a down, see that the right end lies there. Pin the top edge through all layers.", FigureBody},
+		Step{"Roll the body up", "From the bottom, until the roll lies on the middle of the cuff and " + f.KeepFree + " of cuff is free below it.", FigureRoll},
+		Step{"Close the tube", "Bring the bottom edge of the cuff up over the roll to the top edge. The roll is now inside. Pin all raw edges together.", FigureTube},
+		Step{"Sew the tube", "Along the top edge, " + f.Join + " from the raw edges, through all layers. Keep the roll clear of the needle.", FigureSew},
+		Step{"Pull it through", "Take hold of the roll at one end of the tube and pull it out. Press the cuff away from the body" + accentEnglish(f, ", the accent flat on the body", "") + ".", FigurePull},
+		Step{"Trim the sides", "If the edges do not meet, cut body" + accentEnglish(f, ", cuff and accent", " and cuff") + " to the narrowest of them, straight.", FigureTrim},
 	)
 }
 
@@ -140,24 +186,28 @@ func sidesEnglish(f CardFacts) []Step {
 
 // closeEnglish sews what is folded: once, or as a French seam.
 func closeEnglish(f CardFacts, fold, match, seams string) []Step {
+	once, first := FigureOnce, FigureFirst
+	if f.Opening == ByFlap {
+		once, first = FigureFlap, FigureFlap
+	}
 	if !f.French {
 		return []Step{
-			{"Sew " + seams, fold + ", right sides together" + match + " Sew " + f.First + " from the edge, back and forth where you start and stop."},
-			{"Finish the edges", "Zigzag or overlock the raw edges, and turn the case right side out."},
+			{"Sew " + seams, fold + ", right sides together" + match + " Sew " + f.First + " from the edge, back and forth where you start and stop.", once},
+			{"Finish the edges", "Zigzag or overlock the raw edges, and turn the case right side out.", FigureEdges},
 		}
 	}
 	return []Step{
-		{"First seam", fold + ", wrong sides together, so that the right side is outside" + match + " Sew " + seams + ", " + f.First + " from the edge."},
-		{"Trim and turn", "Trim that seam to " + f.Trim + ", cut the corners off close to the stitches, turn the case inside out and press along the seam."},
-		{"Second seam", "Sew the same seams again, " + f.Second + " from the edge, back and forth where you start and stop. Turn it right side out: no raw edge and no thread shows."},
+		{"First seam", fold + ", wrong sides together, so that the right side is outside" + match + " Sew " + seams + ", " + f.First + " from the edge.", first},
+		{"Trim and turn", "Trim that seam to " + f.Trim + ", cut the corners off close to the stitches, turn the case inside out and press along the seam.", FigureTurn},
+		{"Second seam", "Sew the same seams again, " + f.Second + " from the edge, back and forth where you start and stop. Turn it right side out: no raw edge and no thread shows.", FigureSecond},
 	}
 }
 
 func hemEnglish(f CardFacts, do, how string) Step {
 	if f.HemTurn != "" {
-		return Step{do, fmt.Sprintf("Fold %s under and press, then %s more. %s", f.HemTurn, f.HemDepth, how)}
+		return Step{do, fmt.Sprintf("Fold %s under and press, then %s more. %s", f.HemTurn, f.HemDepth, how), FigureHem}
 	}
-	return Step{do, fmt.Sprintf("Fold %s under and press. %s", f.HemDepth, how)}
+	return Step{do, fmt.Sprintf("Fold %s under and press. %s", f.HemDepth, how), FigureHem}
 }
 
 // flapEnglish is the case of one piece that a flap closes on the inside. The
@@ -174,7 +224,7 @@ func flapEnglish(f CardFacts) []Step {
 }
 
 func lastEnglish() Step {
-	return Step{"Look it over", "Press it, pull at the seams, cut the threads, and feel along every seam for pins."}
+	return Step{"Look it over", "Press it, pull at the seams, cut the threads, and feel along every seam for pins.", FigureLook}
 }
 
 // careEnglish is general safety at the sewing table; rules of a school or a

@@ -8,6 +8,7 @@ package words
 type Language struct {
 	Tag    string // BCP 47, as for the lang attribute of a page
 	card   func(CardFacts) Card
+	label  func(CardFacts) Label
 	letter func(LetterFacts) Letter
 	visit  func(VisitFacts) Visit
 	fault  func(wrong string, cases int) string
@@ -60,6 +61,8 @@ type CardFacts struct {
 	Note      string
 	Due       string // a day; empty: none agreed
 	Drive     string
+	Ask       string // whom to ask, with how to reach them; empty: nobody named
+	OneWay    bool   // a print of the kit has an up and a down
 }
 
 // PanelFacts is one kind of panel of one pillowcase.
@@ -68,6 +71,7 @@ type PanelFacts struct {
 	Pieces int    // in one pillowcase
 	Around string
 	Along  string
+	Of     []string // the fabrics they are cut from, with how many each where there are several
 }
 
 // Opening is how the open end of a pillowcase is made.
@@ -82,33 +86,74 @@ const (
 
 // Card is what stands on a kit's card.
 type Card struct {
-	Lang       string
-	Title      string
-	From       string // the drive
-	What       string // how many of what
-	Due        string
-	In         string   // heading of what is in the bag
-	Contents   []string // to tick off
-	Finished   string
-	Steps      []Step
-	StepsTitle string
-	Care       []string // cautions
-	CareTitle  string
-	Asks       []string // what the recipient asks for
-	AsksTitle  string
-	Back       []string // how it comes back
-	BackTitle  string
-	Slip       Slip
+	Lang         string
+	Title        string
+	From         string // the drive
+	What         string // how many of what
+	Due          string
+	In           string   // heading of what is in the bag
+	Contents     []string // to tick off
+	Finished     string
+	Steps        []Step
+	StepsTitle   string
+	Care         []string // cautions
+	CareTitle    string
+	Asks         []string // what the recipient asks for
+	AsksTitle    string
+	Back         []string // how it comes back
+	BackTitle    string
+	Matters      []string // what matters most with this kit
+	MattersTitle string
+	AskTitle     string
+	Ask          string   // whom to ask
+	Panels       []string // names and measures of the panels, as the facts have them
+	Sizes        string   // heading of the panels drawn to one scale
+	Figures      string   // how the drawings are read
+	Slip         Slip
 }
 
 // Step is one numbered step: a few words and how.
 type Step struct {
-	Do  string
-	How string
+	Do     string
+	How    string
+	Figure Figure
 }
+
+// Figure names the drawing of a step; drawings hold no words.
+type Figure string
+
+// The drawings there are. Once is the one seam of a plain case.
+const (
+	FigureAccent Figure = "accent"
+	FigureCuff   Figure = "cuff"
+	FigureBody   Figure = "body"
+	FigureRoll   Figure = "roll"
+	FigureTube   Figure = "tube"
+	FigureSew    Figure = "sew"
+	FigurePull   Figure = "pull"
+	FigureTrim   Figure = "trim"
+	FigureFirst  Figure = "first seam"
+	FigureTurn   Figure = "turn"
+	FigureSecond Figure = "second seam"
+	FigureOnce   Figure = "one seam"
+	FigureEdges  Figure = "edges"
+	FigureHem    Figure = "hem"
+	FigureFlap   Figure = "flap"
+	FigureLook   Figure = "look"
+)
 
 // Slip is the part to tear off and bring back with the pillowcases.
 type Slip struct {
 	Title string
 	Lines []string // each with room to write after it
+}
+
+// Label writes what stands on the label of a kit, under its number.
+func (l Language) Label(f CardFacts) Label { return l.label(f) }
+
+// Label is what stands on the label of a kit.
+type Label struct {
+	What     string
+	Contents []string // to tick off, short
+	For      string
 }

@@ -15,7 +15,7 @@ func cardFacts() map[string]CardFacts {
 		Kit: "107", Cases: 6, Size: "Standard", Width: "20 1/2 in", Length: "30 1/2 in", Join: "1/4 in", First: "1/4 in", Second: "1/4 in",
 		Trim: "1/8 in", French: true, Folded: true, Opening: ByCuff, Accent: true, KeepFree: "3 in", Drive: "Spring", Due: "14 Dec 2026", For: "Ward 4",
 		Rules:  []string{"no buttons"},
-		Panels: []PanelFacts{{"body", 1, "42 in", "27 in"}, {"cuff", 1, "42 in", "9 in"}, {"accent", 1, "42 in", "2 in"}},
+		Panels: []PanelFacts{{Role: "body", Pieces: 1, Around: "42 in", Along: "27 in"}, {Role: "cuff", Pieces: 1, Around: "42 in", Along: "9 in"}, {Role: "accent", Pieces: 1, Around: "42 in", Along: "2 in"}},
 	}
 	plain, two, hem, flap, own, flapPlain := base, base, base, base, base, base
 	plain.French, plain.Accent, plain.Second, plain.Trim = false, false, "", ""

@@ -1,0 +1,103 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// KitsToSew gives these kits in order with what their cards and labels say; those
+// the drive does not have are left out.
+func (s *Store) KitsToSew(ctx context.Context, driveID string, refs []drive.KitRef) ([]drive.KitToSew, error) {
+	cards, err := s.KitCards(ctx, driveID, refs)
+	if err != nil {
+		return nil, err
+	}
+	numbers := make([]int64, len(cards))
+	for i, c := range cards {
+		numbers[i] = c.Number
+	}
+	panels, parted, err := s.kitPanels(ctx, driveID, numbers)
+	if err != nil {
+		return nil, err
+	}
+	kits := make([]drive.KitToSew, len(cards))
+	for i, c := range cards {
+		kits[i] = drive.KitToSew{
+			KitRef: c.KitRef, Cases: c.Cases, State: c.State, Due: c.Due, OwnFabric: c.OwnFabric, Note: c.Note, SizeName: c.SizeName,
+			Spec: c.Spec, ForWhom: c.ForWhom, Fibres: c.Fibres, Rules: c.Rules, Whole: !parted[c.Number], Cloth: panels[c.Number],
+		}
+	}
+	return kits, nil
+}
+
+// kitPanels gives the panels of kits by number, and which of them have parted.
+func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) (map[int64][]drive.KitPanels, map[int64]bool, error) {
+	const q = `SELECT n.kit AS number, 1 AS part, n.role, h.lot,
+			array_to_string(array_remove(ARRAY[l.print], '') || l.colours || l.themes, ', ') AS look, l.turn <> 'either' AS one_way, count(*) AS n
+		FROM panels n
+		JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet AND h.state <> 'withdrawn'
+		JOIN lots l ON l.drive_id = h.drive_id AND l.number = h.lot
+		WHERE n.drive_id = $1 AND n.kit = ANY($2)
+		GROUP BY n.kit, n.role, h.lot, l.print, l.colours, l.themes, l.turn
+		ORDER BY n.kit, n.role, h.lot`
+	rows, err := s.pool.Query(ctx, q, driveID, numbers)
+	if err != nil {
+		return nil, nil, fmt.Errorf("panels of kits: %w", err)
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.KitPanels])
+	if err != nil {
+		return nil, nil, fmt.Errorf("panels of kits: %w", err)
+	}
+	panels := map[int64][]drive.KitPanels{}
+	for _, p := range list {
+		panels[p.Number] = append(panels[p.Number], p)
+	}
+	const parts = `SELECT DISTINCT number FROM kits WHERE drive_id = $1 AND number = ANY($2) AND part > 1`
+	rows, err = s.pool.Query(ctx, parts, driveID, numbers)
+	if err != nil {
+		return nil, nil, fmt.Errorf("parted kits: %w", err)
+	}
+	more, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+	if err != nil {
+		return nil, nil, fmt.Errorf("parted kits: %w", err)
+	}
+	parted := map[int64]bool{}
+	for _, n := range more {
+		parted[n] = true
+	}
+	return panels, parted, nil
+}
+
+// KitsOfPlan gives the kits of a plan that still hold pillowcases, and the plan's
+// number; plan 0 is the one accepted last. A plan the drive does not have, or one
+// that made no kits, is not found.
+func (s *Store) KitsOfPlan(ctx context.Context, driveID string, plan int64) ([]drive.KitRef, int64, error) {
+	if plan == 0 {
+		const newest = `SELECT coalesce(max(number), 0) FROM plans WHERE drive_id = $1 AND state = 'accepted'
+			AND accepted_at = (SELECT max(accepted_at) FROM plans WHERE drive_id = $1 AND state = 'accepted')`
+		if err := s.pool.QueryRow(ctx, newest, driveID).Scan(&plan); err != nil {
+			return nil, 0, fmt.Errorf("newest accepted plan: %w", err)
+		}
+		if plan == 0 {
+			return nil, 0, apperr.NotFound("No plan of this drive is accepted yet, so it has made no kits.")
+		}
+	}
+	const q = `SELECT number, part FROM kits WHERE drive_id = $1 AND plan = $2 AND state <> 'taken apart' ORDER BY number, part`
+	rows, err := s.pool.Query(ctx, q, driveID, plan)
+	if err != nil {
+		return nil, 0, fmt.Errorf("kits of a plan: %w", err)
+	}
+	refs, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.KitRef])
+	if err != nil {
+		return nil, 0, fmt.Errorf("kits of a plan: %w", err)
+	}
+	if len(refs) == 0 {
+		return nil, 0, apperr.NotFound("Plan %d has no kits: it was never accepted, or all of them were taken apart.", plan)
+	}
+	return refs, plan, nil
+}
