@@ -27,7 +27,7 @@ boltward plan - --json < problem.json
 boltward plan --fabric fabric.csv --quota quota.csv --out plan.json
 boltward plan --prove problem.json plan.json`,
 		more: `What it makes and the most that could be made go to standard output in words, or with --json as the plan's summary:
-{"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles"}.
+{"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles", "bundles_least", "left_squares"}.
 --json-progress writes one object a line to standard error: {"made", "bound", "cases", "cases_bound", "phase", "seconds"}.
 --why says of each quota that is not met the reason, and what cloth would help; with --json as "short" in the summary: a list of
 {"quota", "missing", "text", "lacks": [{"why", "cases", "case", "groups", "needs": [{"role", "panels", "length", "width"}], "went"}]}.
@@ -95,6 +95,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 		}{plan.Summary, short})
 	}
 	fmt.Fprintln(env.Stdout, planning.Words(plan), planning.Ended(plan.Summary.Stopped))
+	fmt.Fprintln(env.Stdout, planning.Figures(plan))
 	for _, r := range short {
 		if _, err = fmt.Fprintf(env.Stdout, "%s: %d short. %s\n", r.Quota, r.Missing, r.Text); err != nil {
 			return err

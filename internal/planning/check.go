@@ -56,6 +56,7 @@ type checker struct {
 	used    map[string]bool
 	made    map[string]int
 	area    *big.Int
+	left    *big.Int // Σ (length left)² over the pieces opened
 	bundles int
 	faults  []Fault
 }
@@ -72,7 +73,7 @@ func (c *checker) fault(where, format string, args ...any) {
 
 func (c *checker) index() {
 	c.fabrics, c.cases, c.quotas = map[string]*Fabric{}, map[string]*Case{}, map[string]*Quota{}
-	c.trims, c.area = map[string]map[string]bool{}, new(big.Int)
+	c.trims, c.area, c.left = map[string]map[string]bool{}, new(big.Int), new(big.Int)
 	for i := range c.p.Fabrics {
 		c.fabrics[c.p.Fabrics[i].ID] = &c.p.Fabrics[i]
 	}
@@ -166,6 +167,8 @@ func (c *checker) layout(where string, f *Fabric, l *Layout) {
 	if _, err := cutting.Check(width, used, rects, Stages); err != nil {
 		c.fault(where, "%v", err)
 	}
+	rest := big.NewInt(length - used)
+	c.left.Add(c.left, rest.Mul(rest, rest))
 	all := new(big.Int).Mul(big.NewInt(width), big.NewInt(used))
 	c.area.Add(c.area, all.Sub(all, kept))
 }

@@ -160,6 +160,12 @@ func (c *checker) sums() {
 	if s.Bundles != 0 && s.Bundles != c.bundles {
 		c.fault("summary.bundles", "says %d, the kits hold %d", s.Bundles, c.bundles)
 	}
+	if s.BundlesLeast > c.bundles {
+		c.fault("summary.bundles_least", "%d is above what the kits hold, %d", s.BundlesLeast, c.bundles)
+	}
+	if s.LeftSquares.Sign() != 0 && s.LeftSquares != areaDecimal(c.left, c.places) {
+		c.fault("summary.left_squares", "says %s, the layouts leave %s", s.LeftSquares, areaDecimal(c.left, c.places))
+	}
 	if s.AreaUsed.Sign() != 0 && s.AreaUsed != areaDecimal(c.area, c.places) {
 		c.fault("summary.area_used", "says %s, the layouts use %s", s.AreaUsed, areaDecimal(c.area, c.places))
 	}

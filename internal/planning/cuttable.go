@@ -122,7 +122,7 @@ type tooMuch struct {
 // overdrawn looks for a panel of which a group cannot give what the relaxation uses of it, rounded
 // up, along with what the limits ask of others: the node may be narrowed to less of it.
 func (t *tree) overdrawn(n *node, used []float64) *tooMuch {
-	lo := t.least(n)
+	lo, hi := t.limits(n)
 	for g, mixed := range t.mixed() {
 		if !mixed || t.s.m.groups[g].loose != nil {
 			continue
@@ -133,7 +133,7 @@ func (t *tree) overdrawn(n *node, used []float64) *tooMuch {
 			need[i] = int(lo[r])
 		}
 		for i, r := range b.rows {
-			up := int(math.Ceil(used[r] - 1e-4))
+			up := int(min(math.Ceil(used[r]-1e-4), float64(hi[r])))
 			if t.ms.pi[r] < 1e-6 || up <= need[i] {
 				continue
 			}
@@ -151,7 +151,7 @@ func (t *tree) overdrawn(n *node, used []float64) *tooMuch {
 // impossible looks for a group that cannot give what the relaxation uses of it, rounded up, and
 // lowers that as far as it stays so. It prefers what leaves the fewest rows to part by.
 func (t *tree) impossible(n *node, used []float64) *tooMuch {
-	lo := t.least(n)
+	lo, hi := t.limits(n)
 	least := math.MaxInt
 	var best *tooMuch
 	for g, mixed := range t.mixed() {
@@ -161,7 +161,7 @@ func (t *tree) impossible(n *node, used []float64) *tooMuch {
 		b := t.givesOf(g)
 		need := make([]int, len(b.rows))
 		for i, r := range b.rows {
-			need[i] = int(max(int64(math.Ceil(used[r]-1e-4)), lo[r]))
+			need[i] = int(max(int64(min(math.Ceil(used[r]-1e-4), float64(hi[r]))), lo[r]))
 		}
 		if t.cut(g, need).is != cutting.Cannot {
 			continue
@@ -173,15 +173,20 @@ func (t *tree) impossible(n *node, used []float64) *tooMuch {
 	return best
 }
 
-// least gives what the limits ask for of each supply.
-func (t *tree) least(n *node) []int64 {
-	lo := make([]int64, len(t.s.m.supply))
+// limits gives what the limits ask for of each supply, at least and at most. Where pillowcases
+// take a thousand panels the programme's own numbers are a little off, and rounded up they may
+// be above what the node allows.
+func (t *tree) limits(n *node) (lo, hi []int64) {
+	lo, hi = make([]int64, len(t.s.m.supply)), make([]int64, len(t.s.m.supply))
+	for r := range hi {
+		hi[r] = unlimited
+	}
 	for _, l := range n.limits {
 		if l.of == limitUse {
-			lo[l.i] = l.lo
+			lo[l.i], hi[l.i] = l.lo, l.hi
 		}
 	}
-	return lo
+	return lo, hi
 }
 
 func (t *tree) givesOf(g int) *gives {

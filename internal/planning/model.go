@@ -117,6 +117,9 @@ func newModel(p *Problem) (*model, error) {
 		return nil, err
 	}
 	m.takeMakings()
+	if err := m.fits(); err != nil {
+		return nil, err
+	}
 	return m, m.chooseUnit()
 }
 
@@ -124,6 +127,10 @@ func (m *model) length(d Decimal) int64 {
 	n, _ := d.units(m.places) // places is the most decimals of all lengths
 	return n
 }
+
+// mostSteps is how many times the unit of weights the largest may be, so that sums of prices,
+// which are finer than a unit, stay in int64 and a linear programme in floats still sees it.
+const mostSteps = 1_000_000_000
 
 func (m *model) takeWeights() error {
 	places := uint8(0)
@@ -144,8 +151,10 @@ func (m *model) takeWeights() error {
 	m.weight, m.wp = max(g, 1), int(places)
 	for i := range m.quotas {
 		m.quotas[i].weight /= m.weight
-		if m.quotas[i].weight > 1e9 {
-			return apperr.Invalid(fmt.Sprintf("quotas[%d].weight", i), "%s is more than a thousand million steps of what all weights share", m.p.Quotas[i].Weight)
+		if m.quotas[i].weight > mostSteps {
+			step := scaled(m.weight, m.wp)
+			return apperr.Invalid(fmt.Sprintf("quotas[%d].weight", i), "%s is too much beside the other weights: they are all whole multiples of %s, and the largest that is planned is %d times that",
+				m.p.Quotas[i].Weight, step, mostSteps)
 		}
 	}
 	return nil

@@ -36,6 +36,11 @@ type Summary struct {
 	AreaUsed     Decimal `json:"area_used"`     // square units: used length × width, less remnants worth keeping
 	PiecesOpened int     `json:"pieces_opened"` //
 	Bundles      int     `json:"bundles"`       // (kit, piece, role) stacks to cut, fold and label
+	LeftSquares  Decimal `json:"left_squares"`  // square units: Σ (length left)² over the pieces opened
+
+	// BundlesLeast is proven: the panels of this plan go into kits of these sizes in no fewer
+	// bundles. Absent where kits of another plan were taken over.
+	BundlesLeast int `json:"bundles_least,omitempty"`
 }
 
 // QuotaMade tells how many pillowcases of a quota a plan makes.

@@ -21,6 +21,7 @@ const (
 	MostKinds  = 64
 	MostQuotas = 1_000
 	MostWanted = 10_000_000 // pillowcases of one quota
+	MostMade   = 1_000_000  // pillowcases that all cloth together could make: one takes about 2 KB
 )
 
 // Problem is what a plan is made for: fabric on the shelf and pillowcases asked for.

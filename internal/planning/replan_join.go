@@ -33,7 +33,7 @@ func (r *Replanned) Joined(p *Problem) *Plan {
 		}
 		into.Used = m.decimal(m.length(l.Used) + down)
 	}
-	plan.Quotas, plan.Summary.CasesMade = nil, 0
+	plan.Quotas, plan.Summary.CasesMade, plan.Summary.BundlesLeast = nil, 0, 0
 	if whole, err := newModel(p); err == nil {
 		whole.figures(&plan)
 	}

@@ -13,6 +13,7 @@ type swaps struct {
 	roles  int       // most roles of a case
 	apart  []int32   // stacks that a kit takes of a role: its bundles
 	total  int       // bundles
+	least  int       // proven: never fewer
 	trims  [][]int32 // groups that may trim each group, in order
 	units  []int32   // slots of each stack's panels, one stack after the other
 	from   []int32   // where the units of a stack begin
@@ -40,7 +41,7 @@ const warmth = 0.3
 // are proven fewest. It never ends with more bundles than it began with.
 func (t *table) fewer() {
 	t.ready()
-	floor := t.floor()
+	t.least = t.floor()
 	began, at := t.total, slices.Clone(t.slots)
 	most := mostExchanges
 	if t.m.hurried {
@@ -51,7 +52,7 @@ func (t *table) fewer() {
 	if tries >= exchangesPerPanel/2*len(t.slots) {
 		start = warmth
 	}
-	for k := 0; k < tries && t.total > floor; k++ {
+	for k := 0; k < tries && t.total > t.least; k++ {
 		if k%1024 == 0 {
 			t.warm = start * max(0, 1-1.25*float64(k)/float64(tries))
 		}

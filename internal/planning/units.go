@@ -44,6 +44,42 @@ func (m *model) chooseUnit() error {
 	return nil
 }
 
+// fits refuses a problem of which a plan could be too large to hold: pillowcases are at most
+// what is wanted, and at most what all cloth makes by the area of the smallest body.
+func (m *model) fits() error {
+	var wanted, bodies float64
+	for q := range m.quotas {
+		wanted += float64(m.quotas[q].most)
+	}
+	least := make([]float64, len(m.groups)) // area of cloth that the bodies of a pillowcase take
+	for i := range m.makes {
+		mk := &m.makes[i]
+		k := &m.kinds[m.supply[mk.uses[0].row].kind]
+		if a := float64(k.around) * float64(k.along) * float64(mk.uses[0].count); least[mk.group] == 0 || a < least[mk.group] {
+			least[mk.group] = a
+		}
+	}
+	seen := make([]bool, len(m.supply))
+	for i := range m.makes {
+		if u := m.makes[i].uses[0]; !seen[u.row] {
+			seen[u.row] = true
+			bodies += float64(m.supply[u.row].given)
+		}
+	}
+	for _, s := range m.stock {
+		if least[s.group] == 0 {
+			continue
+		}
+		for _, x := range s.pieces {
+			bodies += math.Floor(float64(x.length) * float64(x.width) / least[s.group])
+		}
+	}
+	if most := min(wanted, bodies); most > MostMade {
+		return apperr.Invalid("", "this cloth could make more than %d pillowcases: plan it in parts", MostMade)
+	}
+	return nil
+}
+
 // many says whether all pieces together are so long that planning them one by one would take
 // too much work, however few are different: bolts, or many alike.
 func (m *model) many() bool {

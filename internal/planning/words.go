@@ -23,6 +23,20 @@ func Words(p *Plan) string {
 	return fmt.Sprintf("%s By what matters most it is worth %s, and no plan is worth more than %s.", said, s.WeightMade, s.WeightBound)
 }
 
+// Figures says in a sentence each what decides between plans that are worth the same, in order.
+func Figures(p *Plan) string {
+	s := &p.Summary
+	said := fmt.Sprintf("It takes %s square %s of cloth from %s", s.AreaUsed, p.Unit, counted(s.PiecesOpened, "piece"))
+	said += fmt.Sprintf(", in %s of %s", counted(len(p.Kits), "kit"), counted(s.Bundles, "bundle"))
+	switch {
+	case s.BundlesLeast == s.Bundles && s.Bundles > 0:
+		said += " (proven: these panels go into these kits in no fewer)"
+	case s.BundlesLeast > 0:
+		said += fmt.Sprintf(" (proven: in no fewer than %d)", s.BundlesLeast)
+	}
+	return fmt.Sprintf("%s. The lengths left on those pieces, each squared, sum up to %s square %s: the more, the longer what is left.", said, s.LeftSquares, p.Unit)
+}
+
 // Ended says why planning ended, and what that means.
 func Ended(why Stopped) string {
 	switch why {
@@ -54,11 +68,13 @@ func Doing(phase string) string {
 	return "looking at the cloth and the sizes"
 }
 
-func cases(n int) string {
+func cases(n int) string { return counted(n, "pillowcase") }
+
+func counted(n int, what string) string {
 	if n == 1 {
-		return "1 pillowcase"
+		return "1 " + what
 	}
-	return fmt.Sprintf("%d pillowcases", n)
+	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // WeightsDiffer says whether the weight so far tells more than the number of pillowcases.

@@ -152,6 +152,7 @@ func (m *model) plan(list []cutPiece, s *sewing) *Plan {
 	}
 	p.Kits = append(p.Kits, t.kits(s)...)
 	m.figures(p)
+	p.Summary.BundlesLeast = min(p.Summary.Bundles, p.Summary.Bundles-t.total+t.least)
 	return p
 }
 
@@ -208,17 +209,21 @@ func (m *model) figures(p *Plan) {
 	p.Summary.WeightMade = m.weightDecimal(weight)
 	p.Summary.PiecesOpened = len(p.Layouts)
 	area := new(big.Int)
-	widths := map[string]int64{}
+	left := new(big.Int)
+	widths, lengths := map[string]int64{}, map[string]int64{}
 	for i := range m.p.Fabrics {
-		widths[m.p.Fabrics[i].ID] = m.length(m.p.Fabrics[i].Width)
+		f := &m.p.Fabrics[i]
+		widths[f.ID], lengths[f.ID] = m.length(f.Width), m.length(f.Length)
 	}
 	for _, l := range p.Layouts {
 		area.Add(area, new(big.Int).Mul(big.NewInt(widths[l.Fabric]), big.NewInt(m.length(l.Used))))
+		rest := big.NewInt(lengths[l.Fabric] - m.length(l.Used))
+		left.Add(left, rest.Mul(rest, rest))
 		for _, r := range l.Remnants {
 			area.Sub(area, new(big.Int).Mul(big.NewInt(m.length(r.W)), big.NewInt(m.length(r.H))))
 		}
 	}
-	p.Summary.AreaUsed = areaDecimal(area, m.places)
+	p.Summary.AreaUsed, p.Summary.LeftSquares = areaDecimal(area, m.places), areaDecimal(left, m.places)
 	p.Summary.Bundles = bundles(p)
 }
 
