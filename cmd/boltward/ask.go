@@ -83,7 +83,7 @@ func brings(w planning.Wish) string {
 
 // readOrPlan reads a problem and a plan of it, or makes one.
 func readOrPlan(ctx context.Context, env Env, problemName, planName string, within time.Duration) (*planning.Problem, *planning.Plan, error) {
-	problem, err := readProblem(env, problemName)
+	problem, err := readProblem(ctx, env, problemName)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -67,7 +68,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	case *within < 0:
 		return usage("--within is a time such as 30s")
 	}
-	problem, err := problemOf(env, words, sheets)
+	problem, err := problemOf(ctx, env, words, sheets)
 	if err != nil {
 		return err
 	}
@@ -104,15 +105,37 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	return nil
 }
 
-func problemOf(env Env, words []string, sheets spreadsheets) (*planning.Problem, error) {
+func problemOf(ctx context.Context, env Env, words []string, sheets spreadsheets) (*planning.Problem, error) {
 	if sheets.given() {
 		return sheets.read(env)
 	}
-	return readProblem(env, words[0])
+	return readProblem(ctx, env, words[0])
 }
 
-// readProblem reads a problem; - is standard input.
-func readProblem(env Env, name string) (*planning.Problem, error) {
+// errStoppedReading is what a person hears who stops before there is a problem: no plan of it
+// could be kept.
+var errStoppedReading = errors.New("stopped before the problem was read; there is no plan yet")
+
+// readProblem reads a problem; - is standard input. It ends with ctx, also where nobody types.
+func readProblem(ctx context.Context, env Env, name string) (*planning.Problem, error) {
+	type answer struct {
+		problem *planning.Problem
+		err     error
+	}
+	read := make(chan answer, 1)
+	go func() {
+		p, err := openProblem(env, name)
+		read <- answer{p, err}
+	}()
+	select {
+	case a := <-read:
+		return a.problem, a.err
+	case <-ctx.Done():
+		return nil, errStoppedReading
+	}
+}
+
+func openProblem(env Env, name string) (*planning.Problem, error) {
 	if name == "-" {
 		return planning.ReadProblem(env.Stdin)
 	}
@@ -132,16 +155,14 @@ func writePlan(name string, plan *planning.Plan) error {
 	if len(plan.Layouts) <= indented {
 		return writeJSON(name, plan)
 	}
-	return writeJSONAs(name, plan, "")
+	return writeWholeBy(name, plan.Write)
 }
 
-func writeJSON(name string, v any) error { return writeJSONAs(name, v, " ") }
-
-func writeJSONAs(name string, v any, indent string) error {
+func writeJSON(name string, v any) error {
 	var text bytes.Buffer
 	enc := json.NewEncoder(&text)
 	enc.SetEscapeHTML(false)
-	enc.SetIndent("", indent)
+	enc.SetIndent("", " ")
 	if err := enc.Encode(v); err != nil {
 		return fmt.Errorf("write %s: %w", name, err)
 	}

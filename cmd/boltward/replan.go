@@ -58,7 +58,7 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	if len(words) != 2 || *effort < 0 || *within < 0 {
 		return usage("say which problem and which plan: boltward replan problem.json plan.json --out new.json")
 	}
-	problem, err := readProblem(env, words[0])
+	problem, err := readProblem(ctx, env, words[0])
 	if err != nil {
 		return err
 	}

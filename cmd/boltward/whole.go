@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bufio"
 	"errors"
+	"io"
 	"os"
 	"path/filepath"
 
@@ -12,19 +14,27 @@ import (
 // leaves an older file as it was. What is no file, a device or a pipe, is written to and stays
 // what it is; a link goes on pointing where it did.
 func writeWhole(name string, contents []byte) error {
+	return writeWholeBy(name, func(w io.Writer) error {
+		_, err := w.Write(contents)
+		return err
+	})
+}
+
+// writeWholeBy does the same with what a function writes.
+func writeWholeBy(name string, write func(io.Writer) error) error {
 	if real, err := filepath.EvalSymlinks(name); err == nil {
 		name = real
 	}
 	if at, err := os.Stat(name); err == nil && !at.Mode().IsRegular() {
-		return writeInto(name, contents)
+		return writeInto(name, write)
 	}
 	file, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
 	if err != nil {
 		return apperr.Conflict("Cannot write into %s: %v.", filepath.Dir(name), err)
 	}
 	defer os.Remove(file.Name()) // gone already where it was put in its place
-	_, err = file.Write(contents)
-	if err = errors.Join(err, file.Sync(), file.Chmod(0o644), file.Close()); err != nil {
+	out := bufio.NewWriterSize(file, 1<<16)
+	if err = errors.Join(write(out), out.Flush(), file.Sync(), file.Chmod(0o644), file.Close()); err != nil {
 		return apperr.Conflict("Cannot write %s: %v.", name, err)
 	}
 	if err := os.Rename(file.Name(), name); err != nil {
@@ -33,13 +43,13 @@ func writeWhole(name string, contents []byte) error {
 	return nil
 }
 
-func writeInto(name string, contents []byte) error {
+func writeInto(name string, write func(io.Writer) error) error {
 	file, err := os.OpenFile(name, os.O_WRONLY, 0)
 	if err != nil {
 		return apperr.Conflict("Cannot write %s: %v.", name, err)
 	}
-	_, err = file.Write(contents)
-	if err = errors.Join(err, file.Close()); err != nil {
+	out := bufio.NewWriterSize(file, 1<<16)
+	if err = errors.Join(write(out), out.Flush(), file.Close()); err != nil {
 		return apperr.Conflict("Cannot write %s: %v.", name, err)
 	}
 	return nil

@@ -1,8 +1,8 @@
 package planning
 
 import (
-	"fmt"
 	"slices"
+	"strconv"
 )
 
 // kits sews what was assembled and parts each quota and case into the fewest kits, of sizes
@@ -88,16 +88,16 @@ func (t *table) write() []Kit {
 		}
 	}
 	next := make([]int32, len(t.stacks))
-	var out []Kit
+	out := make([]Kit, 0, len(t.bags))
 	number := 0
 	for i := range t.lines {
 		l := &t.lines[i]
 		for _, places := range t.inOrder(l) {
 			number++
-			for taken[fmt.Sprintf("K%d", number)] {
+			for taken[kitID(number)] {
 				number++
 			}
-			k := Kit{ID: fmt.Sprintf("K%d", number), Quota: t.m.p.Quotas[l.quota].ID, Case: t.m.p.Cases[l.spec].ID}
+			k := Kit{ID: kitID(number), Pillowcases: make([]map[string][]string, 0, len(places)), Quota: t.m.p.Quotas[l.quota].ID, Case: t.m.p.Cases[l.spec].ID}
 			for _, place := range places {
 				one := make(map[string][]string, len(l.roles))
 				for _, r := range l.roles {
@@ -117,11 +117,13 @@ func (t *table) write() []Kit {
 	return out
 }
 
+func kitID(number int) string { return "K" + strconv.Itoa(number) }
+
 // inOrder gives the pillowcases of a line's kits, kits and pillowcases in the order of their pieces.
 func (t *table) inOrder(l *line) [][][]int32 {
 	kits := make([][][]int32, 0, l.end-l.first)
 	for _, b := range t.bags[l.first:l.end] {
-		var places [][]int32
+		places := make([][]int32, 0, b.places)
 		for p := range b.places {
 			at := b.first + p*l.wide
 			if place := t.slots[at : at+l.wide]; place[0] != none {

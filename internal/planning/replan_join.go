@@ -36,6 +36,7 @@ func (r *Replanned) Joined(p *Problem) *Plan {
 	plan.Quotas, plan.Summary.CasesMade, plan.Summary.BundlesLeast = nil, 0, 0
 	if whole, err := newModel(p); err == nil {
 		whole.figures(&plan)
+		plan.Summary.Bundles = bundles(&plan)
 	}
 	return &plan
 }

@@ -179,6 +179,7 @@ func (r *replanning) without(q *Problem, plan *Plan) (*Plan, error) {
 	out.Layouts = r.thinned(q, plan.Layouts, r.idle(plan))
 	out.Quotas, out.Summary.CasesMade = nil, 0
 	m.figures(&out)
+	out.Summary.Bundles = bundles(&out)
 	return &out, nil
 }
 

@@ -17,8 +17,8 @@ type stack struct {
 type table struct {
 	m      *model
 	stacks []stack
-	rows   []shelf // the stacks of each supply row
-	names  map[string]bool
+	rows   []shelf         // the stacks of each supply row
+	names  map[string]bool // of panels of fixed layouts, and of those named beside them
 	lines  []line
 	bags   []bag
 	slots  []int32 // stack of each panel, none where a kit holds one pillowcase less than others of its line
@@ -77,6 +77,9 @@ func newTable(m *model) *table {
 
 // name makes an id that no panel has yet.
 func (t *table) name(id string) string {
+	if len(t.names) == 0 {
+		return id // told apart by fabric, piece and number
+	}
 	for t.names[id] {
 		id += "'"
 	}

@@ -1,9 +1,9 @@
 package planning
 
 import (
-	"fmt"
 	"math/big"
 	"slices"
+	"strconv"
 
 	"boltward/internal/cutting"
 )
@@ -18,12 +18,18 @@ type cutPiece struct {
 // lay gives the patterns of a solution to pieces, drops every panel that nothing is sewn
 // from and every strip that is left empty.
 func (m *model) lay(cuts [][]cutPattern, s *sewing) []cutPiece {
-	var out []cutPiece
+	pieces := 0
+	for _, patterns := range cuts {
+		for _, c := range patterns {
+			pieces += c.pieces
+		}
+	}
+	out := make([]cutPiece, 0, pieces)
 	for i, patterns := range cuts {
 		next := 0
 		for _, c := range patterns {
 			for range c.pieces {
-				p := cutPiece{piece: m.stock[i].pieces[next], group: m.stock[i].group}
+				p := cutPiece{piece: m.stock[i].pieces[next], group: m.stock[i].group, pattern: make(cutting.Pattern, 0, len(c.strips))}
 				for _, st := range c.strips {
 					p.pattern = append(p.pattern, cloneStrip(st.layout))
 				}
@@ -147,11 +153,16 @@ func (m *model) plan(list []cutPiece, s *sewing) *Plan {
 		p.Layouts = append(p.Layouts, f.Layouts...)
 		p.Kits = append(p.Kits, f.Kits...)
 	}
+	p.Layouts = slices.Grow(p.Layouts, len(list))
 	for i := range list {
 		p.Layouts = append(p.Layouts, t.layout(len(p.Layouts), &list[i]))
 	}
 	p.Kits = append(p.Kits, t.kits(s)...)
 	m.figures(p)
+	p.Summary.Bundles = t.total
+	if m.p.Fixed != nil {
+		p.Summary.Bundles = bundles(p)
+	}
 	p.Summary.BundlesLeast = min(p.Summary.Bundles, p.Summary.Bundles-t.total+t.least)
 	return p
 }
@@ -165,10 +176,12 @@ func (t *table) layout(number int, c *cutPiece) Layout {
 	f := &m.p.Fabrics[c.fabric]
 	panels, waste, used := c.pattern.Place(gr.real, c.width)
 	l := Layout{Fabric: f.ID, Piece: c.number, Used: m.decimal(used)}
+	l.Panels = make([]PlacedPanel, 0, len(panels))
+	on := f.ID + "/" + strconv.Itoa(c.number) + "/"
 	for i, x := range panels {
 		row := gr.row[x.Form]
 		k := &m.kinds[gr.kind[x.Form]]
-		id := t.name(fmt.Sprintf("%s/%d/%d", f.ID, c.number, i+1))
+		id := t.name(on + strconv.Itoa(i+1))
 		t.put(row, number, id)
 		l.Panels = append(l.Panels, PlacedPanel{
 			ID: id, Role: k.role, Case: m.caseOf(k.kind),
@@ -224,7 +237,6 @@ func (m *model) figures(p *Plan) {
 		}
 	}
 	p.Summary.AreaUsed, p.Summary.LeftSquares = areaDecimal(area, m.places), areaDecimal(left, m.places)
-	p.Summary.Bundles = bundles(p)
 }
 
 // weightDecimal turns a whole number of weight units into the problem's weights.
