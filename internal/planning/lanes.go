@@ -129,7 +129,9 @@ func (s *search) runLanes(ms *master) {
 		})
 	}
 	s.root, s.sums = other.root, other.sums
-	s.saveCloth(a, b)
+	if !s.part {
+		s.saveCloth(a, b)
+	}
 }
 
 // split gives each lane half of the effort that is left, a fifth of it for saving cloth.

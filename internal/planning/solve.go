@@ -58,6 +58,8 @@ type search struct {
 	more    int64 // effort beyond the usual while the plan is far below the bound
 	masters []*master
 	stopped Stopped
+	begin   [][]cutPattern // a plan to begin with, in another search's strips
+	part    bool           // a part of another search: no figure of its own is told
 
 	cuts       [][]cutPattern
 	sewn       *sewing
@@ -201,7 +203,13 @@ func (s *search) run() {
 		ms.addUnit(i, len(st.pieces))
 	}
 	s.relax(ms)
-	s.casesBound(ms, 1000)
+	if s.begin != nil {
+		s.offer(ms.adopt(s.begin))
+	}
+	if !s.part {
+		s.casesBound(ms, 1000)
+		s.climb(ms)
+	}
 	s.runLanes(ms)
 }
 
