@@ -19,6 +19,14 @@ var (
 	Letter = Sheet{length.Length(17) * length.Inch / 2, 11 * length.Inch}
 )
 
+// UsualSheet is the paper that is at hand where people measure in a unit.
+func UsualSheet(u length.Unit) Sheet {
+	if u == length.In {
+		return Letter
+	}
+	return A4
+}
+
 // tallyRows is how many lots stand on one sheet: with 10 mm each there is room to write.
 const tallyRows = 15
 

@@ -39,12 +39,8 @@ type paperForm struct{ What, Sheets, From, Count, Paper string }
 func (s *Site) paper(c *gin.Context) error {
 	f := paperForm{What: c.Query("what"), Sheets: clean(c.Query("sheets")), From: clean(c.Query("from")), Count: clean(c.Query("count")), Paper: cmp.Or(c.Query("tally_paper"), c.Query("paper"))}
 	page := paperPage{Form: f, Problems: map[string]string{}, Papers: []option{{"a4", "A4"}, {"letter", "Letter"}}, Most: mostTags}
-	sheet := paper.A4
-	if f.Paper == "letter" || f.Paper == "" && s.drive(c).Unit == length.In {
-		sheet, page.Form.Paper = paper.Letter, "letter"
-	} else {
-		page.Form.Paper = "a4"
-	}
+	var sheet paper.Sheet
+	sheet, page.Form.Paper = paperNamed(f.Paper, s.drive(c).Unit)
 	switch f.What {
 	case "tally":
 		n := typedCount(page.Problems, "sheets", f.Sheets, 2)
@@ -77,6 +73,22 @@ func (s *Site) paper(c *gin.Context) error {
 		status = http.StatusUnprocessableEntity
 	}
 	return s.page(c, status, page)
+}
+
+// paperNamed gives the size of paper that an address names, else the usual one of a
+// unit, with its name.
+func paperNamed(name string, u length.Unit) (paper.Sheet, string) {
+	sheet := paper.UsualSheet(u)
+	switch name {
+	case "letter":
+		sheet = paper.Letter
+	case "a4":
+		sheet = paper.A4
+	}
+	if sheet == paper.Letter {
+		return sheet, "letter"
+	}
+	return sheet, "a4"
 }
 
 // paperDefaults fills in what most print: a tally of as many rows as the page that
