@@ -38,6 +38,11 @@ type printing struct {
 // printings lists what can be printed.
 func printings() []printing {
 	return []printing{
+		cutSheetsPrinting(),
+		pullListPrinting(),
+		bundleSlipsPrinting(),
+		sortByKitPrinting(),
+		largeTagsPrinting(),
 		fabricLabelsPrinting(),
 	}
 }

@@ -16,6 +16,22 @@ type CutStep struct {
 	Remnants []int
 }
 
+// Done says which panels and remnants the step finishes; empty where none.
+func (s CutStep) Done() string {
+	var parts []string
+	if n := len(s.Panels); n == 1 {
+		parts = append(parts, "panel "+Ranges(s.Panels))
+	} else if n > 1 {
+		parts = append(parts, "panels "+Ranges(s.Panels))
+	}
+	if n := len(s.Remnants); n == 1 {
+		parts = append(parts, "a remnant to keep")
+	} else if n > 1 {
+		parts = append(parts, "remnants to keep")
+	}
+	return strings.Join(parts, " and ")
+}
+
 // SheetCloth is what the words of a cut sheet need to know of the cloth.
 type SheetCloth struct {
 	Width  Side
@@ -99,7 +115,7 @@ func (w *stepWriter) strips(list []CutStrip, first int) {
 		text = fmt.Sprintf("Measure %s from the end and %s. Do this %d times: %s.", w.len(s.H), how, n, names)
 	}
 	if item, whole := w.wholeStrip(s); whole {
-		text += fmt.Sprintf(" Leave %s the full width: at least %s is needed, and every part of a pillowcase is trimmed to the narrowest of them.", it, w.len(item.W))
+		text += fmt.Sprintf(" Leave %s the full width, then trim to the narrowest: at least %s is needed, and all parts of one pillowcase end as wide as the narrowest of them.", it, w.len(item.W))
 		w.add(text, every(list, 0))
 		return
 	}

@@ -36,7 +36,8 @@ type Panel struct {
 type Remnant struct {
 	Remnant int `db:"remnant"`
 	Place
-	NewPiece *int `db:"new_piece"` // the piece of the same lot that it became once cut
+	Label    int  `db:"label"`     // the number of the piece of the same lot that it is to be
+	NewPiece *int `db:"new_piece"` // that piece, once it is cut
 }
 
 // CutItem is what comes out of a cut: a panel or a remnant, as the number that is not 0.

@@ -135,7 +135,7 @@ func TestAcceptedSheetsAddUp(t *testing.T) {
 		require.NoError(rt, err)
 		for i, s := range got.Sheets {
 			sheet := Sheet{Number: s.Number, Plan: 1, Lot: s.Lot, Piece: s.Piece, State: SheetOnTable, Used: s.Used, Width: cloths[s.Lot-1].Width}
-			m, err := sheet.Cut(s.Panels, s.Remnants, 2, nil)
+			m, err := sheet.Cut(s.Panels, s.Remnants, []int{1}, nil)
 			require.NoError(rt, err)
 			var out length.Area
 			for _, e := range m.Fabric {

@@ -70,11 +70,11 @@ func (s Sheet) PutBack(kits []SheetKit) (SheetMoves, error) {
 	return s.moveKits(SheetMoves{State: SheetWaiting}, kits)
 }
 
-// Cut books a sheet as cut: the panels into their kits, each remnant as a piece
-// of its own from firstNew on, the rest as offcuts. Kits whose sheets are all cut
-// become cut, and their pillowcases with them. strip says that the sheet's piece
-// is a border strip or a remnant of one.
-func (s Sheet) Cut(panels []Panel, remnants []Remnant, firstNew int, kits []SheetKit) (SheetMoves, error) {
+// Cut books a sheet as cut: the panels into their kits, each remnant as the piece
+// that its label says, the rest as offcuts. Kits whose sheets are all cut become
+// cut, and their pillowcases with them. there are the numbers of the lot's pieces:
+// a remnant of a cut that was taken back has its piece already.
+func (s Sheet) Cut(panels []Panel, remnants []Remnant, there []int, kits []SheetKit) (SheetMoves, error) {
 	if s.State != SheetOnTable && s.State != SheetWaiting {
 		return SheetMoves{}, s.isElsewhere()
 	}
@@ -93,15 +93,17 @@ func (s Sheet) Cut(panels []Panel, remnants []Remnant, firstNew int, kits []Shee
 	}
 	m.Fabric = append(m.Fabric, s.entry(FabricCut, Promised, Cut, inPanels))
 	rest -= inPanels
-	for i, r := range remnants {
+	for _, r := range remnants {
 		area, err := r.area()
 		if err != nil {
 			return m, err
 		}
 		rest -= area
-		number := firstNew + i
+		number := r.Label
 		m.Remnants[r.Remnant] = number
-		m.Pieces = append(m.Pieces, NewPiece{Lot: s.Lot, Piece: number, Kind: PieceRemnant, Origin: &s.Piece, Width: r.W})
+		if !slices.Contains(there, number) {
+			m.Pieces = append(m.Pieces, NewPiece{Lot: s.Lot, Piece: number, Kind: PieceRemnant, Origin: &s.Piece, Width: r.W})
+		}
 		parted := s.entry(FabricParted, Promised, Parted, area)
 		parted.OtherPiece = &number
 		m.Fabric = append(m.Fabric, parted, FabricEntry{

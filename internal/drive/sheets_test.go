@@ -66,8 +66,8 @@ func TestCutAndUndone(t *testing.T) {
 		{Panel: 1, Role: "body", Place: Place{0, 0, 42 * inch, 27 * inch}},
 		{Panel: 2, Role: "cuff", Place: Place{0, 27 * inch, 20 * inch, 9 * inch}},
 	}
-	remnants := []Remnant{{Remnant: 1, Place: Place{20 * inch, 27 * inch, 23 * inch, 9 * inch}}}
-	m, err := sheet.Cut(panels, remnants, 2, []SheetKit{kitAt(KitOnTable, CasePlanned, SheetCut)})
+	remnants := []Remnant{{Remnant: 1, Label: 2, Place: Place{20 * inch, 27 * inch, 23 * inch, 9 * inch}}}
+	m, err := sheet.Cut(panels, remnants, []int{1}, []SheetKit{kitAt(KitOnTable, CasePlanned, SheetCut)})
 	require.NoError(t, err)
 	one, two := 1, 2
 	plan, number := int64(1), int64(5)
@@ -130,7 +130,7 @@ func TestCutStepsInWords(t *testing.T) {
 		func(p Panel) bool { return p.Role == "body" })
 	require.Equal(t, []CutStep{
 		{Text: "Press the cloth, lay a selvedge along the ruler and cut the end square. Everything is measured from here."},
-		{Text: "Measure 27 in from the end and cut across the full width. Do this 2 times: strips A to B. Leave each the full width: at least 42 in is needed, and every part of a pillowcase is trimmed to the narrowest of them.", Panels: []int{1, 2}},
+		{Text: "Measure 27 in from the end and cut across the full width. Do this 2 times: strips A to B. Leave each the full width, then trim to the narrowest: at least 42 in is needed, and all parts of one pillowcase end as wide as the narrowest of them.", Panels: []int{1, 2}},
 		{Text: "Measure 42 in from the end and cut across the full width: strip C."},
 		{Text: "Lay strip C flat and cut it along, from the left selvedge at 9 in and 18 in.", Panels: []int{3, 4}},
 		{Text: "Take the third piece from the left and cut it across at 2 in, 4 in and 6 in, then trim what is wider than needed to 20 in and 18 in.", Panels: []int{5, 6}, Remnants: []int{1}},

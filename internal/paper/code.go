@@ -1,7 +1,11 @@
 package paper
 
 import (
+	"fmt"
+	"strings"
+
 	"boltward/internal/apperr"
+	"boltward/internal/drive"
 
 	"rsc.io/qr"
 )
@@ -12,6 +16,12 @@ const quietZone = 4
 // finestModule is the least side of a module in millimetres that a printer of
 // 300 dots an inch and a phone's camera manage: three dots.
 const finestModule = 0.25
+
+// Address is what the code of something with a label opens; base is the start of
+// every address, such as https://drive.example.org.
+func Address(base, driveID string, kind drive.CodeKind, number string) string {
+	return fmt.Sprintf("%s/l/%s/%s/%s", strings.TrimSuffix(base, "/"), driveID, kind, number)
+}
 
 // code is a QR code that fits a square.
 type code struct {

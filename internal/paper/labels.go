@@ -24,15 +24,14 @@ type Label struct {
 // LotLabel writes the label of a lot, or of one of its pieces where piece is not 0.
 // base is the start of every address, such as https://drive.example.org.
 func LotLabel(d drive.Drive, base string, lot drive.Lot, pieces []drive.Piece, piece int) Label {
-	base = strings.TrimSuffix(base, "/")
 	label := Label{
 		Number:  fmt.Sprint(lot.Number),
-		Address: fmt.Sprintf("%s/l/%s/lot/%d", base, d.ID, lot.Number),
+		Address: Address(base, d.ID, drive.CodeLot, fmt.Sprint(lot.Number)),
 		Shelf:   lot.Shelf,
 	}
 	if piece != 0 {
 		label.Number = fmt.Sprintf("%d/%d", lot.Number, piece)
-		label.Address = fmt.Sprintf("%s/l/%s/piece/%d-%d", base, d.ID, lot.Number, piece)
+		label.Address = Address(base, d.ID, drive.CodePiece, fmt.Sprintf("%d-%d", lot.Number, piece))
 	}
 	label.Size = usable(d, pieces, piece)
 	var look []string

@@ -52,7 +52,7 @@ func (s sheetRead) words() string {
 
 var (
 	mediaBox = regexp.MustCompile(`/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]`)
-	streams  = regexp.MustCompile(`(?s)<<[^>]*/Length \d+[^>]*>>\s*stream\r?\n(.*?)\r?\nendstream`)
+	streams  = regexp.MustCompile(`(?s)<<[^>]*/Length \d+[^>]*>>\s*stream\n(.*?)\nendstream`) // a carriage return before the end is the data's own
 	// What fpdf writes for Rect and for Text in a UTF-8 font.
 	rectOp = regexp.MustCompile(`(-?[\d.]+) (-?[\d.]+) (-?[\d.]+) (-?[\d.]+) re`)
 	fontOp = regexp.MustCompile(`/F\S+ ([\d.]+) Tf`)
@@ -65,16 +65,8 @@ const pointsInMM = 72 / 25.4
 func readSheets(t *testing.T, pdf []byte) []sheetRead {
 	t.Helper()
 	var sheets []sheetRead
-	for _, m := range streams.FindAllSubmatch(pdf, -1) {
-		z, err := zlib.NewReader(bytes.NewReader(m[1]))
-		if err != nil {
-			continue
-		}
-		plain, err := io.ReadAll(z)
-		if err != nil || !(bytes.Contains(plain, []byte(" re")) || bytes.Contains(plain, []byte("BT "))) || bytes.Contains(plain, []byte("begincmap")) || bytes.HasPrefix(plain, []byte("\x00\x01")) {
-			continue
-		}
-		sheets = append(sheets, readSheet(t, string(plain)))
+	for _, plain := range plainSheets(pdf) {
+		sheets = append(sheets, readSheet(t, plain))
 	}
 	sizes := mediaBox.FindAllSubmatch(pdf, -1)
 	require.NotEmpty(t, sizes)
@@ -87,6 +79,23 @@ func readSheets(t *testing.T, pdf []byte) []sheetRead {
 		for k := range sheets[i].texts {
 			sheets[i].texts[k].y = sheets[i].height - sheets[i].texts[k].y
 		}
+	}
+	return sheets
+}
+
+// plainSheets gives the operators of each sheet of a PDF.
+func plainSheets(pdf []byte) []string {
+	var sheets []string
+	for _, m := range streams.FindAllSubmatch(pdf, -1) {
+		z, err := zlib.NewReader(bytes.NewReader(m[1]))
+		if err != nil {
+			continue
+		}
+		plain, err := io.ReadAll(z)
+		if err != nil || !(bytes.Contains(plain, []byte(" re")) || bytes.Contains(plain, []byte("BT "))) || bytes.Contains(plain, []byte("begincmap")) || bytes.HasPrefix(plain, []byte("\x00\x01")) {
+			continue
+		}
+		sheets = append(sheets, string(plain))
 	}
 	return sheets
 }

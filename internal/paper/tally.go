@@ -3,7 +3,6 @@ package paper
 import (
 	"fmt"
 	"io"
-	"strings"
 	"time"
 
 	"boltward/internal/drive"
@@ -175,5 +174,5 @@ func (d *document) tag(of drive.Drive, base string, number int64, x, y, w, h flo
 
 // TagAddress is what the code of a printed tag opens.
 func TagAddress(base, driveID string, number int64) string {
-	return fmt.Sprintf("%s/l/%s/tag/%d", strings.TrimSuffix(base, "/"), driveID, number)
+	return Address(base, driveID, drive.CodeTag, fmt.Sprint(number))
 }

@@ -90,12 +90,12 @@ func stockOf(ctx context.Context, tx pgx.Tx, driveID string, number int64, lotQu
 	if err != nil {
 		return drive.Stock{}, err
 	}
-	stock := drive.Stock{Lot: lot, Next: 1}
+	stock := drive.Stock{Lot: lot}
 	if stock.Pieces, err = piecesBy(ctx, tx, piecesQuery, driveID, number); err != nil {
 		return stock, err
 	}
-	if n := len(stock.Pieces); n > 0 {
-		stock.Next = stock.Pieces[n-1].Piece + 1
+	if stock.Next, err = nextPiece(ctx, tx, driveID, number); err != nil {
+		return stock, err
 	}
 	if stock.Entries, err = fabricBooked(ctx, tx, driveID, number); err != nil {
 		return stock, err

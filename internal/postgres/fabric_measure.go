@@ -55,12 +55,11 @@ func (s *Store) measureLot(ctx context.Context, act drive.Act, what string, numb
 
 // measure books the size of a lot that is locked.
 func measure(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, lot drive.Lot, m drive.Measured) (LotMeasured, error) {
-	const highest = `SELECT coalesce(max(piece), 0) FROM pieces WHERE drive_id = $1 AND lot = $2`
-	var last int
-	if err := tx.QueryRow(ctx, highest, act.Drive, lot.Number).Scan(&last); err != nil {
-		return LotMeasured{}, fmt.Errorf("pieces of lot: %w", err)
+	first, err := nextPiece(ctx, tx, act.Drive, lot.Number)
+	if err != nil {
+		return LotMeasured{}, err
 	}
-	out, err := drive.Measure(d, lot, m, last+1)
+	out, err := drive.Measure(d, lot, m, first)
 	if err != nil {
 		return LotMeasured{}, err
 	}

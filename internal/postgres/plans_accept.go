@@ -115,7 +115,7 @@ func lockForPlan(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (d
 		}
 		lots, pieces = append(lots, lot), append(pieces, piece)
 	}
-	const lockLots = `SELECT number FROM lots WHERE drive_id = $1 AND number = ANY($2) ORDER BY number FOR SHARE`
+	const lockLots = `SELECT number FROM lots WHERE drive_id = $1 AND number = ANY($2) ORDER BY number FOR NO KEY UPDATE`
 	if _, err := tx.Exec(ctx, lockLots, act.Drive, lots); err != nil {
 		return a, fmt.Errorf("lock lots: %w", err)
 	}
@@ -197,11 +197,13 @@ func keepSheets(ctx context.Context, tx pgx.Tx, act drive.Act, plan int64, sheet
 }
 
 func insertRemnants(ctx context.Context, tx pgx.Tx, driveID string, sheets ...drive.NewSheet) error {
-	const q = `INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h) VALUES ($1, $2, $3, $4, $5, $6, $7)`
+	// The lots are locked, so that no number is given twice.
+	const q = `INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h, label)
+		SELECT $1, $3, $4, $5, $6, $7, $8, ` + nextPieceOf + ` WHERE drive_id = $1 AND lot = $2`
 	var batch pgx.Batch
 	for _, s := range sheets {
 		for _, r := range s.Remnants {
-			batch.Queue(q, driveID, s.Number, r.Remnant, r.X, r.Y, r.W, r.H)
+			batch.Queue(q, driveID, s.Lot, s.Number, r.Remnant, r.X, r.Y, r.W, r.H)
 		}
 	}
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {

@@ -110,7 +110,7 @@ func lockForChange(ctx context.Context, tx pgx.Tx, act drive.Act, c *drive.PlanC
 		}
 		lots, pieces = append(lots, lot), append(pieces, piece)
 	}
-	const lockLots = `SELECT number FROM lots WHERE drive_id = $1 AND number = ANY($2) ORDER BY number FOR SHARE`
+	const lockLots = `SELECT number FROM lots WHERE drive_id = $1 AND number = ANY($2) ORDER BY number FOR NO KEY UPDATE`
 	if _, err := tx.Exec(ctx, lockLots, act.Drive, lots); err != nil {
 		return fmt.Errorf("lock lots: %w", err)
 	}

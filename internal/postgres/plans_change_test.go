@@ -62,7 +62,7 @@ func toChange(t testing.TB) (*testStore, drive.Asked, int64) {
 	return s, a, number
 }
 
-func sheetOf(t testing.TB, s *testStore, number int64) SheetPage {
+func sheetOf(t testing.TB, s *testStore, number int64) drive.WholeSheet {
 	t.Helper()
 	sheet, err := s.Sheet(t.Context(), "spring", number)
 	require.NoError(t, err)

@@ -78,6 +78,36 @@ func (s *Store) StandsNow(ctx context.Context, driveID string, number int64) (in
 	return now, nil
 }
 
+// PlanToCut gives the accepted plan whose sheets are cut: this one, or the newest where
+// it is 0. What was changed, withdrawn or never accepted is a conflict that says so.
+func (s *Store) PlanToCut(ctx context.Context, driveID string, number int64) (int64, error) {
+	const newest = `SELECT coalesce(max(number), 0) FROM plans WHERE drive_id = $1 AND state = 'accepted'`
+	if number == 0 {
+		if err := s.pool.QueryRow(ctx, newest, driveID).Scan(&number); err != nil {
+			return 0, fmt.Errorf("newest accepted plan: %w", err)
+		}
+		if number == 0 {
+			return 0, apperr.Conflict("No plan of this drive is accepted, so there are no sheets.")
+		}
+		return number, nil
+	}
+	p, err := s.Plan(ctx, driveID, number)
+	if err != nil {
+		return 0, err
+	}
+	if p.State == drive.PlanAccepted {
+		return number, nil
+	}
+	now, err := s.StandsNow(ctx, driveID, number)
+	if err != nil {
+		return 0, err
+	}
+	if now != 0 {
+		return 0, apperr.Conflict("Plan %d was changed: plan %d stands in its place, and its sheets are that plan's.", number, now)
+	}
+	return 0, apperr.Conflict("Plan %d is not accepted, so it has no sheets.", number)
+}
+
 // Since says what has happened to an accepted plan since it was made, as far as it asks for a
 // change.
 type Since struct {

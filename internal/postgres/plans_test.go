@@ -233,7 +233,7 @@ func TestAcceptPlan(t *testing.T) {
 	require.NotZero(t, sheet.Panels[0].Around)
 	_, err = s.Sheet(t.Context(), "spring", 99)
 	require.True(t, apperr.Is(err, apperr.KindNotFound))
-	printed, err := s.SheetsToPrint(t.Context(), "spring", number)
+	printed, err := s.SheetsToPrint(t.Context(), "spring", number, false)
 	require.NoError(t, err)
 	require.Len(t, printed, got.Sheets)
 

@@ -33,24 +33,9 @@ type SheetsQuery struct {
 // SheetLine is one sheet with what people read beside it.
 type SheetLine struct {
 	drive.Sheet
-	SheetLot
+	drive.SheetLot
 	Panels int      `db:"panels"`
 	Kits   []string `db:"kits"` // by name
-}
-
-// SheetLot is what the cloth of a sheet is and where it lies.
-type SheetLot struct {
-	Shelf   string   `db:"shelf"`
-	Tag     string   `db:"tag"`
-	Kind    string   `db:"kind"`
-	Fibre   string   `db:"fibre"`
-	Weight  string   `db:"weight"`
-	Print   string   `db:"print"`
-	Turn    string   `db:"turn"`
-	Border  string   `db:"border"`
-	Ends    string   `db:"ends"`
-	Colours []string `db:"colours"`
-	Themes  []string `db:"themes"`
 }
 
 const sheetLotColumns = `l.shelf, coalesce(l.tag, '') AS tag, l.kind, l.fibre, l.weight, l.print, l.turn, l.border, l.ends, l.colours, l.themes`
@@ -131,41 +116,28 @@ func (s *Store) PlanBegun(ctx context.Context, driveID string, plan int64) (bool
 	return begun, nil
 }
 
-// SheetPage is one sheet with all that is printed on it.
-type SheetPage struct {
-	SheetLine
-	Panels   []SheetPanel
-	Remnants []drive.Remnant
-	Left     length.Length // free of the same piece
-}
-
-// SheetPanel is a panel with where it goes.
-type SheetPanel struct {
-	drive.Panel
-	SizeName string
-	ForWhom  string
-	Around   length.Length // the least that the size needs round the pillow
-}
-
 // Sheet gives one sheet; not found where the drive has none of that number.
-func (s *Store) Sheet(ctx context.Context, driveID string, number int64) (SheetPage, error) {
+func (s *Store) Sheet(ctx context.Context, driveID string, number int64) (drive.WholeSheet, error) {
 	pages, err := s.sheetPages(ctx, driveID, `s.number = $2`, number)
 	if err != nil {
-		return SheetPage{}, err
+		return drive.WholeSheet{}, err
 	}
 	if len(pages) == 0 {
-		return SheetPage{}, apperr.NotFound("There is no sheet %d here.", number)
+		return drive.WholeSheet{}, apperr.NotFound("There is no sheet %d here.", number)
 	}
 	return pages[0], nil
 }
 
-// SheetsToPrint gives the sheets of a plan, of every plan where it is 0, that are
-// still to cut, in shelf order, each whole.
-func (s *Store) SheetsToPrint(ctx context.Context, driveID string, plan int64) ([]SheetPage, error) {
+// SheetsToPrint gives the sheets of a plan, of every plan where it is 0, in shelf
+// order, each whole: those that are still to cut, or all that were not withdrawn.
+func (s *Store) SheetsToPrint(ctx context.Context, driveID string, plan int64, all bool) ([]drive.WholeSheet, error) {
+	if all {
+		return s.sheetPages(ctx, driveID, `$2::bigint IN (0, s.plan) AND s.state <> 'withdrawn'`, plan)
+	}
 	return s.sheetPages(ctx, driveID, `$2::bigint IN (0, s.plan) AND s.state IN ('waiting', 'on the table')`, plan)
 }
 
-func (s *Store) sheetPages(ctx context.Context, driveID, which string, arg any) ([]SheetPage, error) {
+func (s *Store) sheetPages(ctx context.Context, driveID, which string, arg any) ([]drive.WholeSheet, error) {
 	q := `SELECT ` + sheetColumns + `, ` + sheetLotColumns + `, 0 AS panels, '{}'::text[] AS kits, p.free_length` + sheetLotFrom + `
 		WHERE s.drive_id = $1 AND ` + which + ` ORDER BY ` + sheetsOrder("", false)
 	rows, err := s.pool.Query(ctx, q, driveID, arg)
@@ -192,15 +164,14 @@ func (s *Store) sheetPages(ctx context.Context, driveID, which string, arg any) 
 	if err != nil {
 		return nil, err
 	}
-	pages := make([]SheetPage, len(found))
+	pages := make([]drive.WholeSheet, len(found))
 	for i, r := range found {
-		pages[i] = SheetPage{SheetLine: r.SheetLine, Panels: panels[r.Number], Remnants: remnants[r.Number], Left: r.FreeLength}
-		pages[i].SheetLine.Panels = len(panels[r.Number])
+		pages[i] = drive.WholeSheet{Sheet: r.Sheet, SheetLot: r.SheetLot, Panels: panels[r.Number], Remnants: remnants[r.Number], Left: r.FreeLength}
 	}
 	return pages, nil
 }
 
-func (s *Store) sheetPanels(ctx context.Context, driveID string, numbers []int64) (map[int64][]SheetPanel, error) {
+func (s *Store) sheetPanels(ctx context.Context, driveID string, numbers []int64) (map[int64][]drive.SheetPanel, error) {
 	const q = `SELECT n.sheet, n.panel, n.role, n.size, n.x, n.y, n.w, n.h, n.kit, n.part, n.pillowcase, z.name, z.spec, coalesce(r.name, '')
 		FROM panels n
 		JOIN sizes z ON z.drive_id = n.drive_id AND z.number = n.size
@@ -212,10 +183,10 @@ func (s *Store) sheetPanels(ctx context.Context, driveID string, numbers []int64
 	if err != nil {
 		return nil, fmt.Errorf("panels: %w", err)
 	}
-	panels := map[int64][]SheetPanel{}
+	panels := map[int64][]drive.SheetPanel{}
 	_, err = collect(rows, "panels", func(row pgx.CollectableRow) (struct{}, error) {
 		var sheet int64
-		var p SheetPanel
+		var p drive.SheetPanel
 		var spec sizing.Spec
 		err := row.Scan(&sheet, &p.Panel.Panel, &p.Role, &p.Size, &p.X, &p.Y, &p.W, &p.H, &p.Kit.Number, &p.Kit.Part, &p.Pillowcase,
 			&p.SizeName, &spec, &p.ForWhom)
@@ -235,7 +206,7 @@ func (s *Store) sheetPanels(ctx context.Context, driveID string, numbers []int64
 }
 
 func sheetRemnants(ctx context.Context, db querier, driveID string, numbers []int64) (map[int64][]drive.Remnant, error) {
-	const q = `SELECT sheet, remnant, x, y, w, h, new_piece FROM sheet_remnants WHERE drive_id = $1 AND sheet = ANY($2) ORDER BY sheet, remnant`
+	const q = `SELECT sheet, remnant, x, y, w, h, label, new_piece FROM sheet_remnants WHERE drive_id = $1 AND sheet = ANY($2) ORDER BY sheet, remnant`
 	rows, err := db.Query(ctx, q, driveID, numbers)
 	if err != nil {
 		return nil, fmt.Errorf("remnants: %w", err)
@@ -244,7 +215,7 @@ func sheetRemnants(ctx context.Context, db querier, driveID string, numbers []in
 	_, err = collect(rows, "remnants", func(row pgx.CollectableRow) (struct{}, error) {
 		var sheet int64
 		var r drive.Remnant
-		err := row.Scan(&sheet, &r.Remnant, &r.X, &r.Y, &r.W, &r.H, &r.NewPiece)
+		err := row.Scan(&sheet, &r.Remnant, &r.X, &r.Y, &r.W, &r.H, &r.Label, &r.NewPiece)
 		remnants[sheet] = append(remnants[sheet], r)
 		return struct{}{}, err
 	})

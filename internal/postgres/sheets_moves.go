@@ -60,7 +60,7 @@ func (s *Store) PutBackSheet(ctx context.Context, act drive.Act, number int64) (
 // sheets are all cut become cut.
 func (s *Store) MarkSheetCut(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
 	return once(ctx, s, act, "mark sheet cut", number, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, last, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
+		sheet, there, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
 		if err != nil {
 			return SheetMoved{}, err
 		}
@@ -72,7 +72,7 @@ func (s *Store) MarkSheetCut(ctx context.Context, act drive.Act, number int64) (
 		if err != nil {
 			return SheetMoved{}, err
 		}
-		m, err := sheet.Cut(panels, remnants[number], last+1, kits)
+		m, err := sheet.Cut(panels, remnants[number], there, kits)
 		if err != nil {
 			return SheetMoved{}, err
 		}

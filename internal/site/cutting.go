@@ -28,10 +28,10 @@ func (cuttingPage) title() string    { return "Cutting" }
 type sheetRow struct{ postgres.SheetLine }
 
 // Piece names the piece.
-func (r sheetRow) PieceName() string { return pieceName(r.Lot, r.Piece) }
+func (r sheetRow) PieceName() string { return drive.PieceName(r.Lot, r.Piece) }
 
 // Cloth says what the cloth looks like.
-func (r sheetRow) Cloth() string { return sheetClothWords(r.SheetLot) }
+func (r sheetRow) Cloth() string { return r.SheetLot.Looks() }
 
 // StateWords says how far the sheet has come.
 func (r sheetRow) StateWords() string {
@@ -39,26 +39,6 @@ func (r sheetRow) StateWords() string {
 		return "with " + r.Helper
 	}
 	return string(r.State)
-}
-
-// sheetClothWords says what cloth looks like: navy and white feature print, space.
-func sheetClothWords(l postgres.SheetLot) string {
-	words := []string{}
-	if len(l.Colours) > 0 {
-		words = append(words, strings.Join(l.Colours, " and "))
-	}
-	switch l.Print {
-	case drive.PrintFeature:
-		words = append(words, "print")
-	case "":
-	default:
-		words = append(words, l.Print)
-	}
-	text := strings.Join(words, " ")
-	if len(l.Themes) > 0 {
-		text += ", " + strings.Join(l.Themes, ", ")
-	}
-	return text
 }
 
 // cutting handles GET /drives/:drive/cutting.

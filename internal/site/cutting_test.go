@@ -96,7 +96,7 @@ func TestRanges(t *testing.T) {
 	}{
 		{nil, ""}, {[]int{3}, "3"}, {[]int{1, 2}, "1, 2"}, {[]int{4, 1, 2, 3}, "1 to 4"}, {[]int{1, 2, 3, 5, 7, 8, 9}, "1 to 3, 5, 7 to 9"},
 	} {
-		require.Equal(t, c.want, ranges(c.numbers))
+		require.Equal(t, c.want, drive.Ranges(c.numbers))
 	}
 }
 

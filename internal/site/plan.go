@@ -270,7 +270,7 @@ func (p *planPage) draw(c *gin.Context, laid []drive.LaidOut, unit length.Unit) 
 }
 
 func newPlanLayout(l drive.LaidOut, unit length.Unit) planLayout {
-	out := planLayout{LaidOut: l, Name: pieceName(l.Lot, l.Piece), Left: l.Length - l.Used}
+	out := planLayout{LaidOut: l, Name: drive.PieceName(l.Lot, l.Piece), Left: l.Length - l.Used}
 	var kits []drive.KitRef
 	for _, panel := range l.Panels {
 		kits = append(kits, panel.Kit)
@@ -283,12 +283,4 @@ func newPlanLayout(l drive.LaidOut, unit length.Unit) planLayout {
 		OneWay: l.Turn != planning.Either, Unit: unit,
 	})
 	return out
-}
-
-// pieceName names a piece as people do: lot 42, and its piece where it is not the first.
-func pieceName(lot int64, piece int) string {
-	if piece == 1 {
-		return fmt.Sprintf("Lot %d", lot)
-	}
-	return fmt.Sprintf("Lot %d, piece %d", lot, piece)
 }

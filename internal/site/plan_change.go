@@ -142,7 +142,7 @@ func (s *Site) showChange(c *gin.Context, status int, p drive.Plan, refused stri
 		if err != nil {
 			return err
 		}
-		page.Sheets.New = append(page.Sheets.New, pieceName(lot, piece))
+		page.Sheets.New = append(page.Sheets.New, drive.PieceName(lot, piece))
 	}
 	page.Whom = s.concerns(c, changed, names)
 	return s.page(c, status, page)

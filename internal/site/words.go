@@ -26,6 +26,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["inChange"] = func(v *view, of any) inChange { return inChange{v, of} }
 	functions["reports"] = func(v *view, said []drive.StandingReport) saidReports { return saidReports{v, said} }
 	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }
+	functions["ranges"] = drive.Ranges
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
 	functions["sentences"] = func(said []string) string { return strings.Join(said, "; ") }
 	return functions
