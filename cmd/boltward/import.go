@@ -135,6 +135,9 @@ func (in importing) take(ctx context.Context, env Env, store *postgres.Store, co
 	if err != nil {
 		return drive.ImportReport{}, err
 	}
+	if list.Note != "" {
+		env.say(list.Note)
+	}
 	var report drive.ImportReport
 	if in.dryRun {
 		report, err = store.Preview(ctx, in.drive, list.Bringing, in.takeGood)

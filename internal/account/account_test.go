@@ -238,3 +238,16 @@ func Example() {
 	// write none
 	// RVB
 }
+
+func FuzzParseKey(f *testing.F) {
+	f.Add(strings.Repeat("5e", 32) + "\n")
+	f.Add("zz")
+	f.Fuzz(func(t *testing.T, text string) {
+		key, err := account.ParseKey(text)
+		if err != nil {
+			return
+		}
+		id, ok := key.Open(key.Sign("abcdefghijkmnpqr"))
+		require.True(t, ok && id == "abcdefghijkmnpqr")
+	})
+}

@@ -64,3 +64,36 @@ func FuzzReadCode(f *testing.F) {
 		require.Equal(t, c.Kind == CodeBare, c.check() != nil, "%+v", c)
 	})
 }
+
+// FuzzParseGift and FuzzParseClothID read what forms and plans name things by.
+func FuzzParseGift(f *testing.F) {
+	f.Add("4@2026-10-24")
+	f.Add("04@2026-10-24@x")
+	f.Fuzz(func(t *testing.T, typed string) {
+		g, err := ParseGift(typed)
+		if err != nil {
+			require.NotNil(t, apperr.Fields(err))
+			return
+		}
+		again, err := ParseGift(g.String())
+		require.NoError(t, err)
+		require.Equal(t, g, again)
+		require.Positive(t, g.Donor)
+	})
+}
+
+func FuzzParseClothID(f *testing.F) {
+	f.Add("42/1")
+	f.Add("42/1 sheet 7")
+	f.Add("42/1 sheet 7 rest")
+	f.Fuzz(func(t *testing.T, id string) {
+		lot, piece, err := ParseClothID(id)
+		if err != nil {
+			require.NotEmpty(t, err.Error())
+			return
+		}
+		again, onward, err := ParseClothID(ClothID(lot, piece))
+		require.NoError(t, err)
+		require.Equal(t, []any{lot, piece}, []any{again, onward})
+	})
+}

@@ -207,7 +207,16 @@ func (p *parser) unknown(word string) error {
 	if word == "x" || word == "×" || word == "*" || word == "by" {
 		return fmt.Errorf("%q gives two sides where one length is wanted; write one, like 27 1/2 in", p.typed)
 	}
+	if farther[word] {
+		return fmt.Errorf("%q is too long for cloth; check the number and its unit, and write it in yd or m", p.typed)
+	}
 	return fmt.Errorf("%q is not a unit known here; use in, ft, yd, mm, cm or m", word)
+}
+
+// farther are units that no cloth is measured in: what is wrong is the length, not
+// that nobody knows them.
+var farther = map[string]bool{
+	"km": true, "kilometre": true, "kilometres": true, "kilometer": true, "kilometers": true, "mi": true, "mile": true, "miles": true,
 }
 
 // notANumber says what is wrong with a word that stands where a number belongs.

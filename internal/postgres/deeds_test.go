@@ -64,6 +64,7 @@ var deeds = map[string]deed{
 		return err
 	},
 	"wash": washLot, "part cloth": partCloth, "put cloth back": putClothBack, "take cloth off": takeClothOff, "recount": recountPiece, "undo cloth": undoCloth,
+	"begin a stocktake": beginStocktake, "count a lot": countALot, "forget a count": forgetACount, "post a stocktake": postStocktake, "give a stocktake up": giveStocktakeUp,
 	"import": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		n := r.IntN(20)
 		rows := []drive.Incoming[drive.LotIn]{cut(2, fmt.Sprintf("X%d", n), "Donor 1", 70*inch), cut(3, fmt.Sprintf("X%d", n+1), "Donor 2", 80*inch)}

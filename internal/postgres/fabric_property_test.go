@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"fmt"
 	"math/rand/v2"
 	"testing"
 
@@ -19,6 +18,7 @@ import (
 var clothDeedNames = []string{
 	"tag", "measure", "undo measuring", "import", "plan", "accept", "accept", "withdraw", "sign out", "put back", "cut", "cut", "not cut", "short", "not short",
 	"wash", "part cloth", "part cloth", "put cloth back", "take cloth off", "take cloth off", "recount", "recount", "undo cloth", "undo cloth", "undo cloth", "change plan", "change lot",
+	"begin a stocktake", "count a lot", "count a lot", "count a lot", "forget a count", "post a stocktake", "give a stocktake up",
 }
 
 // Random ledgers, by one hand and by several at once: for each piece received or
@@ -262,28 +262,4 @@ func undoCloth(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error 
 	}
 	_, err = h.UndoCloth(ctx, act, stock.Lot.Number, done.Number)
 	return err
-}
-
-// Of two who take all of a piece at once, one does, and the other is told.
-func TestTwoTakeTheSameCloth(t *testing.T) {
-	s := newStore(t)
-	startDrive(t, s)
-	lot := bolt(t, s, true)
-	stock, err := s.LotStock(t.Context(), "spring", lot)
-	require.NoError(t, err)
-	errs := make([]error, 6)
-	inParallel(len(errs), func(i int) {
-		_, errs[i] = s.HandleCloth(t.Context(), s.act(fmt.Sprintf("taker-%d", i)), lot, stock.Last(), drive.Handling{Kind: drive.DeedGivenAway, Piece: 1, All: true, Reason: "the guild"})
-	})
-	taken := 0
-	for _, err := range errs {
-		if err == nil {
-			taken++
-			continue
-		}
-		require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
-	}
-	require.Equal(t, 1, taken)
-	require.Zero(t, piece(t, s, lot, 1).Free)
-	agrees(t, s)
 }

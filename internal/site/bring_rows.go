@@ -22,6 +22,7 @@ type broughtPage struct {
 	Name    string
 	Kind    string
 	Unread  string // why no row could be read
+	Note    string // what was taken for granted of the file
 	Ended   string // how taking it in ended, where it did
 	Trouble bool   // it ended badly
 	See     string // the page where what was taken is seen
@@ -67,6 +68,7 @@ func (s *Site) showBrought(c *gin.Context, status int, upload postgres.Upload, m
 		page.See = broughtTo(upload.Kind)
 	}
 	list, err := s.readList(c, upload)
+	page.Note = list.Note
 	switch {
 	case err == nil:
 		if err := s.fillBrought(c, &page, list); err != nil {

@@ -16,6 +16,7 @@ type Brought struct {
 	Heading Line
 	Matches []Match
 	Lines   []Line // as they stand in the file, beside the rows
+	Note    string // what was taken for granted of the file as a whole; mostly empty
 }
 
 // Terms are what reading depends on besides the file.
@@ -65,7 +66,7 @@ func Read(kind drive.BringKind, content []byte, t Terms) (Brought, error) {
 	if err != nil {
 		return Brought{}, err
 	}
-	b := Brought{Bringing: drive.Bringing{Kind: kind}}
+	b := Brought{Bringing: drive.Bringing{Kind: kind}, Note: book.Note}
 	switch kind {
 	case drive.BringPeople:
 		r, err := book.people(t)

@@ -21,6 +21,7 @@ const (
 // Book is a file as text: one grid for a CSV file, one for each sheet of an xlsx.
 type Book struct {
 	Grids []Grid
+	Note  string // what a person should look at before trusting the text; mostly empty
 }
 
 // Grid is one sheet. Lines without anything in them are left out.
@@ -64,11 +65,15 @@ func Open(content []byte) (*Book, error) {
 	case bytes.HasPrefix(content, []byte("\xd0\xcf\x11\xe0")):
 		return nil, refuse("This is a spreadsheet in an old form, or one with a password. Save it as .xlsx without a password, or as CSV.")
 	}
-	text, err := decode(content)
+	text, guessed, err := decode(content)
 	if err != nil {
 		return nil, err
 	}
-	return openCSV(text)
+	book, err := openCSV(text)
+	if err == nil && guessed {
+		book.Note = guessNote(text)
+	}
+	return book, err
 }
 
 func refuse(format string, args ...any) error { return apperr.Invalid("file", format, args...) }

@@ -240,3 +240,20 @@ func TestRefusedRowsComeBack(t *testing.T) {
 	require.NoError(t, err, "the refused rows can be mended and brought again")
 	require.Len(t, mended.Fabric, 2)
 }
+
+// A file that does not say how its letters are written is read by guess, and says so.
+func TestGuessedLettersAreTold(t *testing.T) {
+	d, today := spring()
+	for _, tt := range []struct{ what, content, note string }{
+		{"plain", "Name\nOrla\n", ""},
+		{"UTF-8", "Name\nKäthe Möller\n", ""},
+		{"Windows-1252", "Name\nK\xe4the M\xf6ller\nRen\xe9e\n", "Look at Käthe, Möller, Renée: if that is wrong, save the file as CSV in UTF-8"},
+		{"another alphabet", "Name\n\xce\xf0\xeb\xe0\n", "Look at Îðëà:"}, // Windows-1251, from memory
+		{"marks only", "Name,Notes\nOrla,2\xbd yd\n", "Look at letters such as ä and é:"},
+	} {
+		got, err := Read(drive.BringDonors, []byte(tt.content), Terms{Drive: d, Today: today})
+		require.NoError(t, err, tt.what)
+		require.Contains(t, got.Note, tt.note, tt.what)
+		require.Equal(t, tt.note == "", got.Note == "", "%s: %s", tt.what, got.Note)
+	}
+}
