@@ -26,7 +26,7 @@ type Code struct {
 	Base   string // the address it begins with, such as https://drive.example.org; empty where it was typed
 	Drive  string // empty where it was typed
 	Kind   CodeKind
-	Number string // as printed: 42, 42-3 for a piece, 107-2 for a kit, any text of a tag
+	Number string // as printed: 42, 42-3 for a piece, 107-2 for a kit, 17-2 for a sheet's second revision, any text of a tag
 }
 
 // The numbers that may stand on labels, and what a whole code looks like.
@@ -84,11 +84,11 @@ func readAddress(base, rest string) (Code, error) {
 func (c Code) check() error {
 	ok := false
 	switch c.Kind {
-	case CodeLot, CodeSheet, CodeBox:
+	case CodeLot, CodeBox:
 		ok = oneNumber.MatchString(c.Number)
 	case CodePiece:
 		ok = twoNumbers.MatchString(c.Number)
-	case CodeKit:
+	case CodeKit, CodeSheet:
 		ok = oneNumber.MatchString(c.Number) || twoNumbers.MatchString(c.Number)
 	case CodeTag:
 		ok = c.Number != "" && len(c.Number) <= 200

@@ -3,8 +3,11 @@ package drive
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
 
+	"boltward/internal/apperr"
 	"boltward/internal/length"
 	"boltward/internal/planning"
 )
@@ -57,6 +60,80 @@ func (r SheetRef) String() string {
 
 // Ref names the sheet as it is now.
 func (s Sheet) Ref() SheetRef { return SheetRef{s.Number, s.Revision} }
+
+// Printed refuses, as a conflict that says what replaced it, a print of the sheet that is not
+// its newest revision; 0 is whichever.
+func (s Sheet) Printed(revision int) error {
+	switch {
+	case revision == 0 || revision == s.Revision:
+		return nil
+	case revision > s.Revision:
+		return apperr.Conflict("Sheet %d has no revision %d. Type the number as it stands beside the code: %s.", s.Number, revision, s.Ref())
+	}
+	return apperr.Conflict("Revision %d of sheet %d is replaced: plan %d laid it out anew. Put that print away; what is cut has the number %s.",
+		revision, s.Number, s.Plan, s.Ref())
+}
+
+// ParseSheetRefs reads numbers of sheets as people type them many in a row, or as a
+// scanner types their codes; each is read as one print. What is no sheet of the drive
+// is an invalid "sheets" that names it.
+func ParseSheetRefs(driveID, typed string) ([]SheetRef, error) {
+	words := strings.FieldsFunc(typed, func(r rune) bool { return r == ',' || r == ';' || unicode.IsSpace(r) })
+	if len(words) == 0 {
+		return nil, apperr.Invalid("sheets", "Scan a sheet, or type the number that stands beside its code; several with a space between them.")
+	}
+	if len(words) > mostSheetsAtOnce {
+		return nil, apperr.Invalid("sheets", "That are %d numbers; type up to %d at once.", len(words), mostSheetsAtOnce)
+	}
+	var refs []SheetRef
+	for _, word := range words {
+		code, err := ReadCode(word)
+		if err != nil {
+			return nil, apperr.Invalid("sheets", "%s", err.Error())
+		}
+		if code.Drive != "" && code.Drive != driveID {
+			return nil, apperr.Invalid("sheets", "%s is a label of another drive.", shortened(word))
+		}
+		if code.Kind != CodeSheet && code.Kind != CodeBare {
+			return nil, apperr.Invalid("sheets", "%s is the label of a %s, not of a sheet.", shortened(word), code.Kind)
+		}
+		ref, ok := readSheetRef(code.Number)
+		if !ok {
+			return nil, apperr.Invalid("sheets", "%s is no number of a sheet. It stands beside the code: 17, or 17-2 for its second revision.", shortened(word))
+		}
+		if !slices.Contains(refs, ref) {
+			refs = append(refs, ref)
+		}
+	}
+	return refs, nil
+}
+
+// mostSheetsAtOnce bounds one form.
+const mostSheetsAtOnce = 200
+
+// readSheetRef reads 17 or 17-2; a print without a revision on it is of the first.
+func readSheetRef(number string) (SheetRef, bool) {
+	if !oneNumber.MatchString(number) && !twoNumbers.MatchString(number) {
+		return SheetRef{}, false
+	}
+	before, after, revised := strings.Cut(number, "-")
+	ref := SheetRef{Revision: 1}
+	var err error
+	if ref.Number, err = strconv.ParseInt(before, 10, 64); err == nil && revised {
+		ref.Revision, err = strconv.Atoi(after)
+	}
+	return ref, err == nil
+}
+
+// PrintOf gives which print of a sheet a code is: what an address opens is a label's own, so
+// without a revision it is the first; a number that somebody typed is whichever.
+func (c Code) PrintOf() SheetRef {
+	ref, _ := readSheetRef(c.Number)
+	if c.Drive == "" && !strings.Contains(c.Number, "-") {
+		ref.Revision = 0
+	}
+	return ref
+}
 
 // keepsWidth is how much wider than needed a panel may stay for somebody who
 // trims all of a pillowcase to its narrowest.

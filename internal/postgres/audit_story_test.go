@@ -283,7 +283,17 @@ func story(t *testing.T, s *testStore) []told {
 		{"UndoSheetShort", func(act drive.Act) error { _, err := s.UndoSheetShort(ctx, act, sheet); return err }},
 		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},
 		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
+		{"SignOutPrint", func(act drive.Act) error {
+			_, err := s.SignOutPrint(ctx, act, drive.SheetRef{Number: sheet, Revision: 1}, zephyr)
+			return err
+		}},
+		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
 		{"MarkSheetCut", func(act drive.Act) error { _, err := s.MarkSheetCut(ctx, act, sheet); return err }},
+		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
+		{"MarkPrintCut", func(act drive.Act) error {
+			_, err := s.MarkPrintCut(ctx, act, drive.SheetRef{Number: sheet, Revision: 1})
+			return err
+		}},
 		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
 		{"MakeOwnFabricKits", func(act drive.Act) error {
 			made, err := s.MakeOwnFabricKits(ctx, act, drive.OwnFabric{Kits: 2, Cases: 4, Size: size.Number, Asked: &asked.Number, Note: zephyr})

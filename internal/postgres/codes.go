@@ -29,7 +29,8 @@ func (s *Store) Labelled(ctx context.Context, driveID string, code drive.Code) (
 		UNION ALL SELECT 'tag', l.tag, l.number, 0, 0 FROM lots l, wanted w WHERE l.drive_id = $1 AND w.kind IN ('tag', '') AND lower(l.tag) = lower(w.number)
 		UNION ALL SELECT 'piece', p.lot || '-' || p.piece, p.lot, p.piece, 0
 			FROM pieces p, wanted w WHERE p.drive_id = $1 AND w.kind = 'piece' AND p.lot::text = w.first AND p.piece::text = w.second
-		UNION ALL SELECT 'sheet', h.number::text, 0, 0, 0 FROM sheets h, wanted w WHERE h.drive_id = $1 AND w.kind IN ('sheet', '') AND h.number::text = w.number
+		UNION ALL SELECT 'sheet', h.number::text, 0, 0, 0 FROM sheets h, wanted w WHERE h.drive_id = $1 AND h.number::text = w.first
+				AND (w.kind = 'sheet' OR w.kind = '' AND (w.number = w.first OR w.second = h.revision::text))
 		UNION ALL SELECT 'kit', w.number, 0, 0, 0
 			FROM kits k, wanted w WHERE k.drive_id = $1 AND w.kind IN ('kit', '') AND k.number::text = w.first AND k.part::text = w.second
 		UNION ALL SELECT 'box', b.number::text, 0, 0, coalesce(b.delivery, 0)

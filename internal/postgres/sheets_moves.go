@@ -17,6 +17,7 @@ import (
 // and the pieces its remnants became.
 type SheetMoved struct {
 	Number   int64
+	Lot      int64
 	State    drive.SheetState
 	KitsCut  []drive.KitRef
 	Remnants []int
@@ -24,13 +25,22 @@ type SheetMoved struct {
 
 // SignOutSheet hands a waiting sheet to a helper at the table.
 func (s *Store) SignOutSheet(ctx context.Context, act drive.Act, number int64, helper string) (SheetMoved, error) {
+	return s.SignOutPrint(ctx, act, drive.SheetRef{Number: number}, helper)
+}
+
+// SignOutPrint does the same for the print of one revision; where it is not the newest,
+// the conflict says what replaced it.
+func (s *Store) SignOutPrint(ctx context.Context, act drive.Act, print drive.SheetRef, helper string) (SheetMoved, error) {
 	type body struct {
-		Number int64
+		Print  drive.SheetRef
 		Helper string
 	}
-	return once(ctx, s, act, "sign out sheet", body{number, helper}, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, kits, err := lockSheetAndKits(ctx, tx, act.Drive, number)
+	return once(ctx, s, act, "sign out sheet", body{print, helper}, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, kits, err := lockSheetAndKits(ctx, tx, act.Drive, print.Number)
 		if err != nil {
+			return SheetMoved{}, err
+		}
+		if err := sheet.Printed(print.Revision); err != nil {
 			return SheetMoved{}, err
 		}
 		m, err := sheet.SignOut(helper, kits)
@@ -59,9 +69,19 @@ func (s *Store) PutBackSheet(ctx context.Context, act drive.Act, number int64) (
 // MarkSheetCut books a sheet as cut. Its remnants become pieces; kits whose
 // sheets are all cut become cut.
 func (s *Store) MarkSheetCut(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
-	return once(ctx, s, act, "mark sheet cut", number, func(tx pgx.Tx) (SheetMoved, error) {
+	return s.MarkPrintCut(ctx, act, drive.SheetRef{Number: number})
+}
+
+// MarkPrintCut does the same for the print of one revision; where it is not the newest,
+// the conflict says what replaced it.
+func (s *Store) MarkPrintCut(ctx context.Context, act drive.Act, print drive.SheetRef) (SheetMoved, error) {
+	return once(ctx, s, act, "mark sheet cut", print, func(tx pgx.Tx) (SheetMoved, error) {
+		number := print.Number
 		sheet, there, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
 		if err != nil {
+			return SheetMoved{}, err
+		}
+		if err := sheet.Printed(print.Revision); err != nil {
 			return SheetMoved{}, err
 		}
 		panels, err := panelsOf(ctx, tx, act.Drive, number)
@@ -158,7 +178,7 @@ func wholePieces(ctx context.Context, tx pgx.Tx, driveID string, lot int64) (map
 
 // keepSheet writes what was decided about a sheet.
 func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet drive.Sheet, m drive.SheetMoves) (SheetMoved, error) {
-	moved := SheetMoved{Number: sheet.Number, State: m.State, Remnants: slices.Sorted(maps.Values(m.Remnants))}
+	moved := SheetMoved{Number: sheet.Number, Lot: sheet.Lot, State: m.State, Remnants: slices.Sorted(maps.Values(m.Remnants))}
 	day, _, err := dayOf(ctx, tx, act, time.Time{})
 	if err != nil {
 		return moved, err

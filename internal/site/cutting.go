@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"net/http"
 	"strings"
 
@@ -19,6 +20,7 @@ type cuttingPage struct {
 	Any    bool  // the drive has sheets at all
 	Plan   int64 // sheets of one plan only, 0: of any
 	Print  string
+	Papers string
 }
 
 func (cuttingPage) template() string { return "cutting.html" }
@@ -57,10 +59,11 @@ func (s *Site) cutting(c *gin.Context) error {
 	if query.All = state == "all"; !query.All {
 		query.State = drive.SheetState(state)
 	}
-	page := cuttingPage{Print: s.path(c, "cutting", "print")}
+	page := cuttingPage{Print: s.path(c, "cutting", "print"), Papers: s.path(c, "cutting", "papers")}
 	if n, ok := wholeNumber(list.Filter("plan")); ok {
 		page.Plan, query.Plan = n, n
 		page.Print += "?plan=" + c.Query("plan")
+		page.Papers += "?plan=" + c.Query("plan")
 	}
 	found, err := s.db.Sheets(c.Request.Context(), s.driveID(c), query)
 	if err != nil {
@@ -83,7 +86,8 @@ func (s *Site) cutting(c *gin.Context) error {
 
 // signOutForm is who takes a sheet to the table.
 type signOutForm struct {
-	Helper string `form:"helper"`
+	Helper   string `form:"helper"`
+	Revision string `form:"revision"` // that the page showed, empty where it did not say
 }
 
 // signOutSheet handles POST /drives/:drive/cutting/:sheet/out.
@@ -96,7 +100,7 @@ func (s *Site) signOutSheet(c *gin.Context) error {
 	if err := s.read(c, &form); err != nil {
 		return err
 	}
-	_, err = s.db.SignOutSheet(c.Request.Context(), s.act(c), number, form.Helper)
+	_, err = s.db.SignOutPrint(c.Request.Context(), s.act(c), drive.SheetRef{Number: number, Revision: revisionShown(form.Revision)}, form.Helper)
 	if problems := apperr.Fields(err); problems != nil {
 		return s.showSheet(c, http.StatusUnprocessableEntity, number, form, problems, "")
 	}
@@ -119,13 +123,42 @@ func (s *Site) putBackSheet(c *gin.Context) error {
 
 // sheetCut handles POST /drives/:drive/cutting/:sheet/cut.
 func (s *Site) sheetCut(c *gin.Context) error {
-	return s.moveSheet(c, s.db.MarkSheetCut, func(number int64, m postgres.SheetMoved) {
-		text := "Sheet %d is cut."
-		if n := len(m.KitsCut); n > 0 {
-			text += " " + kitsByName(m.KitsCut) + " " + is(n) + " complete: bag and label " + oneOr(n, "it", "them") + "."
-		}
-		s.flashUndo(c, s.path(c, "cutting", number, "undo"), text, number)
+	var form signOutForm
+	if err := s.read(c, &form); err != nil {
+		return err
+	}
+	mark := func(ctx context.Context, act drive.Act, number int64) (postgres.SheetMoved, error) {
+		return s.db.MarkPrintCut(ctx, act, drive.SheetRef{Number: number, Revision: revisionShown(form.Revision)})
+	}
+	return s.moveSheet(c, mark, func(number int64, m postgres.SheetMoved) {
+		s.flashUndo(c, s.path(c, "cutting", number, "undo"), "Sheet %d is cut.%s", number, cameOf(m))
 	})
+}
+
+// revisionShown reads a revision of a sheet; 0 is whichever.
+func revisionShown(text string) int {
+	n, _ := wholeNumber(text)
+	return int(min(n, 1<<30))
+}
+
+// cameOf says what came of a sheet that was cut: kits that are whole, remnants.
+func cameOf(moved ...postgres.SheetMoved) string {
+	var kits []drive.KitRef
+	var labels []string
+	for _, m := range moved {
+		kits = append(kits, m.KitsCut...)
+		for _, piece := range m.Remnants {
+			labels = append(labels, drive.ClothID(m.Lot, piece))
+		}
+	}
+	text := ""
+	if n := len(kits); n > 0 {
+		text += " " + kitsByName(kits) + " " + is(n) + " complete: bag and label " + oneOr(n, "it", "them") + "."
+	}
+	if n := len(labels); n > 0 {
+		text += " Back to the shelf with " + oneOr(n, "its label", "their labels") + ": " + strings.Join(labels, ", ") + "."
+	}
+	return text
 }
 
 // undoSheetCut handles POST /drives/:drive/cutting/:sheet/undo.

@@ -47,7 +47,7 @@ func TestSheetsAreCut(t *testing.T) {
 
 	r := lead.get("/drives/spring/cutting/1")
 	r.has("Sheet 1", "Revision 1 of plan 1", "shelf <b>B1</b>", "as sharp as a razor", "snip and tear across the full width",
-		"trimmed to the narrowest", "Larkspur ward, Standard", "cuff", "accent", "Fold the rest", "Lot 2", `data-print`)
+		"then trim to the narrowest", "Larkspur ward, Standard", "cuff", "accent", "Fold the rest", "Lot 2", `data-print`)
 	lead.get("/drives/spring/cutting/2").has("This print has an up", "up</text>", "body 1 to 4")
 
 	r = lead.post("/drives/spring/cutting/1/out", "helper", "  ")

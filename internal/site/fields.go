@@ -102,6 +102,7 @@ func fieldFunctions() template.FuncMap {
 		"required": func(f field) field { f.Required = true; return f },
 		"optional": func(f field) field { f.Optional = true; return f },
 		"focus":    func(f field) field { f.Focus = true; return f },
+		"focusAt":  func(name string, f field) field { f.Focus = f.Name == name; return f },
 		"wide":     func(f field) field { f.Wide = true; return f },
 		"kind":     setKind,
 		"count":    func(f field) field { f.Mode, f.Class = "numeric", "short"; return f },

@@ -64,6 +64,8 @@ var pageSamples = [][]page{
 	{planPage{}, filled(planPage{}).(planPage), planBusy(), planSample("ready"), planSample("accepted"), planSample("failed"), planSample("dropped"), planSample("replaced")},
 	{planChangePage{}, filled(planChangePage{}).(planChangePage), changeSample("ready"), changeSample("accepted")},
 	{cuttingPage{}},
+	{cuttingPapersPage{}},
+	{tablePage{}},
 	{sheetPage{}, sheetSample("waiting"), sheetSample("on the table"), sheetSample("cut"), sheetSample("came up short"), sheetSample("withdrawn")},
 	{cutSheetsPage{}},
 	{kitsPage{}},

@@ -141,6 +141,11 @@ func (s *Site) list() {
 	// Cutting
 	s.get("/drives/:drive/cutting", read(account.Cutting), s.cutting)
 	s.get("/drives/:drive/cutting/print", read(account.Cutting), s.printSheets)
+	s.get("/drives/:drive/cutting/papers", read(account.Cutting), s.cuttingPapers)
+	s.get("/drives/:drive/cutting/papers/:paper", read(account.Cutting), s.cuttingPaper, long)
+	s.get("/drives/:drive/cutting/table", write(account.Cutting), s.table)
+	s.post("/drives/:drive/cutting/table/out", write(account.Cutting), s.tableOut)
+	s.post("/drives/:drive/cutting/table/cut", write(account.Cutting), s.tableCut)
 	s.get("/drives/:drive/cutting/:sheet", read(account.Cutting), s.sheet)
 	s.post("/drives/:drive/cutting/:sheet/out", write(account.Cutting), s.signOutSheet)
 	s.post("/drives/:drive/cutting/:sheet/back", write(account.Cutting), s.putBackSheet)

@@ -106,6 +106,9 @@ func (s *Site) open(c *gin.Context, code drive.Code, form scanForm) error {
 	closed := false
 	for _, l := range found {
 		path, may := s.labelled(c, l)
+		if print := code.PrintOf(); l.Kind == drive.CodeSheet && print.Revision > 0 {
+			path += fmt.Sprintf("?print=%d", print.Revision)
+		}
 		if !may {
 			closed = true
 			continue

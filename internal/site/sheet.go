@@ -23,6 +23,9 @@ type sheetPage struct {
 	Unit     string // that a bare number is in
 	Change   int64  // the plan to change after it came up short, 0: none
 	Earlier  []postgres.SheetRevision
+	OldPrint string  // why the print that was scanned is not to be cut
+	Instead  []int64 // what is cut in place of a sheet that was withdrawn
+	Labels   string  // where labels for what it left are printed
 	Sheet    cutSheet
 }
 

@@ -2,9 +2,12 @@ package site
 
 import (
 	"net/http"
+	"net/url"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
+	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
@@ -99,6 +102,27 @@ func (s *Site) aboutShort(c *gin.Context, page *sheetPage) (err error) {
 			return err
 		}
 	}
-	page.Earlier, err = s.db.SheetRevisions(c.Request.Context(), s.driveID(c), page.Sheet.Number)
+	if page.Earlier, err = s.db.SheetRevisions(c.Request.Context(), s.driveID(c), page.Sheet.Number); err != nil {
+		return err
+	}
+	return s.aboutPrint(c, page)
+}
+
+// aboutPrint says what became of the print that was scanned, and what a sheet left.
+func (s *Site) aboutPrint(c *gin.Context, page *sheetPage) (err error) {
+	sheet := page.Sheet
+	if old := sheet.Printed(revisionShown(c.Query("print"))); old != nil {
+		page.OldPrint = old.Error()
+	}
+	if sheet.State == drive.SheetWithdrawn {
+		page.Instead, err = s.db.SheetsInstead(c.Request.Context(), s.driveID(c), sheet.Number)
+	}
+	var left []string
+	for _, k := range sheet.Keep {
+		left = append(left, k.Labels...)
+	}
+	if sheet.State == drive.SheetCut && len(left) > 0 && s.may(c, account.Fabric, account.Write) {
+		page.Labels = s.path(c, "fabric", "labels") + "?which=" + string(drive.LabelsNamed) + "&lots=" + url.QueryEscape(strings.Join(left, ","))
+	}
 	return err
 }
