@@ -17,16 +17,24 @@ func (s *search) runBig() {
 	s.masters = append(s.masters, b.master)
 	s.tell("bound")
 	b.seed()
-	rounds := 0
+	rounds, shared := 0, false
 	b.generate(1000, math.Inf(-1), func(value float64, p prices, fabric int64) bool {
 		s.improve(s.m.quotaSide(p, s.m.weightOf)+fabric, p)
 		if rounds++; rounds == 3 {
 			s.offer(b.shareOut(nil))
+			shared = true
 		}
 		s.tell("bound")
 		return !s.halt()
 	})
+	if shared && s.interrupted() {
+		s.halt()
+		return
+	}
 	s.offer(b.shareOut(nil))
+	if s.halt() && s.stopped != Closed {
+		return
+	}
 	s.tell("improving")
 	pool := b.pool()
 	s.firstDives(b, pool)
@@ -37,6 +45,9 @@ func (s *search) runBig() {
 // firstDives cuts anew, by a dive, what sharing out leaves most to gain in: all cloth where it is
 // a few bolts or many pieces alike, which a dive settles in bulk; else some pieces.
 func (s *search) firstDives(b *bulk, pool [][][]*strip) {
+	if s.halt() {
+		return
+	}
 	m := s.m
 	pieces, strips, patterns := 0, 0, 0
 	for i, st := range m.stock {
@@ -107,7 +118,8 @@ func (s *search) recut(known []map[string]*strip, pool [][][]*strip, cuts [][]cu
 		}
 	}
 	// Copies can be settled in bulk only where there is a solution.
-	if _, ok := ms.generate(50, float64(s.sewn.value)-1e-3, nil); !ok || !ms.dive(float64(s.sewn.value)-1e-3, s.halt) {
+	going := func(float64, prices, int64) bool { return !s.halt() }
+	if _, ok := ms.generate(50, float64(s.sewn.value)-1e-3, going); !ok || !ms.dive(float64(s.sewn.value)-1e-3, s.halt) {
 		return
 	}
 	more := ms.cuts()

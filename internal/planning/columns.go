@@ -14,7 +14,8 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 	var centre prices // the prices that proved the least bound so far
 	least := int64(math.MaxInt64)
 	for round := 0; ; round++ {
-		if ms.lp.Solve(50_000, math.Inf(-1)) != lp.Optimal {
+		// Pricing a depot's bolts takes longer than anybody who wants to stop should wait.
+		if ms.lp.Solve(50_000, math.Inf(-1)) != lp.Optimal || ms.stopping() {
 			return math.Inf(-1), false
 		}
 		value := ms.lp.Objective()
@@ -53,6 +54,9 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 		}
 	}
 }
+
+// stopping says whether somebody waits for the end.
+func (ms *master) stopping() bool { return ms.lp.Stop != nil && ms.lp.Stop() }
 
 // priceUnitsAll runs the programmes at the present prices, adds for each unit the best pattern
 // that gains, and gives the number added and what all pieces hold.
@@ -124,7 +128,7 @@ func (ms *master) worth(strips []*strip) int64 {
 // share, by area, of the best pillowcase they can be part of, and of each case alone.
 func (ms *master) seed() {
 	m := ms.m
-	for only := -1; only < len(m.p.Cases); only++ {
+	for only := -1; only < len(m.p.Cases) && !ms.stopping(); only++ {
 		ms.price = ms.price[:0]
 		for range m.supply {
 			ms.price = append(ms.price, 0)

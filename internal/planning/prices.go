@@ -108,10 +108,5 @@ func (m *model) weightOf(q int) int64 { return m.quotas[q].weight }
 
 func one(int) int64 { return 1 }
 
-// bound gives the bound that prices prove, in 1/unit of the unit of weights.
-func (m *model) bound(p prices, weight func(q int) int64) int64 {
-	return m.quotaSide(p, weight) + m.fabricSide(p)
-}
-
 // reachable rounds a bound in price units down to a whole weight.
 func (m *model) reachable(b int64) int64 { return b / m.unit }

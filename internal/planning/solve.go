@@ -85,8 +85,9 @@ func newSearch(ctx context.Context, m *model, o Options) *search {
 	s.start = s.now()
 	s.sewn = m.assemble(make([]int64, len(m.supply)), 50)
 	s.proof = make(prices, len(m.supply))
-	s.improve(s.m.bound(s.proof, m.weightOf), s.proof)
-	s.improveCases(s.m.bound(s.proof, one), s.proof)
+	// At no price at all cloth is worth nothing: what is wanted bounds what is made.
+	s.improve(s.m.quotaSide(s.proof, m.weightOf), s.proof)
+	s.improveCases(s.m.quotaSide(s.proof, one), s.proof)
 	return s
 }
 
