@@ -18,9 +18,11 @@ import (
 func printCommand() command {
 	return command{
 		name:    "print",
-		summary: "write what is printed as PDF: cut sheets and what goes with them, labels for fabric",
+		summary: "write what is printed as PDF: cut sheets and what goes with them, labels and cards of kits, labels for fabric",
 		example: `boltward print cut-sheets --drive spring --out sheets.pdf
 boltward print pull-list --drive spring --plan 4 --out pull.pdf
+boltward print kit-labels --drive spring --out kit-labels.pdf
+boltward print kit-cards --drive spring --plan 4 --size a4 --out cards.pdf
 boltward print fabric-labels --drive spring --new --paper "Blue box" --start 5 --out labels.pdf
 boltward print fabric-labels --drive spring --lots 42,45-52 --out labels.pdf`,
 		more: printingsHelp(),
@@ -43,6 +45,8 @@ func printings() []printing {
 		bundleSlipsPrinting(),
 		sortByKitPrinting(),
 		largeTagsPrinting(),
+		kitLabelsPrinting(),
+		kitCardsPrinting(),
 		fabricLabelsPrinting(),
 	}
 }

@@ -38,11 +38,38 @@ type Person struct {
 	Heads      int        `db:"heads"`  // how many sew; 1 for a volunteer
 	FrenchSeam bool       `db:"french_seam"`
 	Overlocker bool       `db:"overlocker"`
-	Pace       *int       `db:"pace"` // pillowcases a week
+	Beginner   bool       `db:"beginner"`
+	Pace       *int       `db:"pace"`     // pillowcases a week
+	Language   string     `db:"language"` // that they read best, in words; empty: nothing noted
+	Smoke      Declared   `db:"smoke"`    // whether anybody smokes where it is sewn
+	Pets       Declared   `db:"pets"`
 	Note       string     `db:"note"`
 	Active     bool       `db:"active"`
 	CreatedAt  time.Time  `db:"created_at"`
 	Version    int        `db:"version"`
+}
+
+// Declared is what somebody said of their home: no, yes, or nothing yet.
+type Declared string
+
+// What can be declared.
+const (
+	NotDeclared Declared = ""
+	DeclaredNo  Declared = "no"
+	DeclaredYes Declared = "yes"
+)
+
+// HomeLacks says which of the declarations that a recipient asks for somebody has
+// not made, in the recipient's words, and whether one speaks against it.
+func (p Person) HomeLacks(asks []string) (lacks []string, against bool) {
+	for _, ask := range asks {
+		said := map[string]Declared{HomeNoSmoke: p.Smoke, HomeNoPets: p.Pets}[ask]
+		if said != DeclaredNo {
+			lacks = append(lacks, ask)
+			against = against || said == DeclaredYes
+		}
+	}
+	return lacks, against
 }
 
 // Contacts is how to reach somebody. Only some roles may read it, so it travels
@@ -52,15 +79,21 @@ type Contacts struct {
 	Email   string `db:"email"`
 	Phone   string `db:"phone"`
 	Address string `db:"address"`
+	// AgreedOn is the day on which they agreed that this is kept and used to write
+	// to them about their kits; nil: they have not been asked.
+	AgreedOn *time.Time `db:"agreed_on"`
 }
 
 // Empty says whether nothing is known.
-func (c Contacts) Empty() bool { return c == Contacts{} }
+func (c Contacts) Empty() bool {
+	return c.Contact == "" && c.Email == "" && c.Phone == "" && c.Address == ""
+}
 
 // Tidy gives the person without stray spaces. A volunteer is one head.
 func (p Person) Tidy() Person {
 	p.Name = strings.Join(strings.Fields(p.Name), " ")
 	p.Pickup, p.Note = strings.TrimSpace(p.Pickup), strings.TrimSpace(p.Note)
+	p.Language = strings.Join(strings.Fields(p.Language), " ")
 	if !p.Kind.Group() || p.Heads == 0 {
 		p.Heads = 1
 	}
@@ -92,6 +125,12 @@ func CheckPerson(p Person, c *Contacts) error {
 	if p.Pace != nil && (*p.Pace < 1 || *p.Pace > 1000) {
 		refuse("pace", "Give pillowcases a week, 1 to 1000, or leave it empty.")
 	}
+	for field, said := range map[string]Declared{"smoke": p.Smoke, "pets": p.Pets} {
+		if said != NotDeclared && said != DeclaredNo && said != DeclaredYes {
+			refuse(field, "Choose no or yes, or leave it open.")
+		}
+	}
+	bad = append(bad, tooLong("language", p.Language, 40)...)
 	bad = append(bad, tooLong("pickup", p.Pickup, 120)...)
 	bad = append(bad, tooLong("note", p.Note, 2000)...)
 	if c != nil {

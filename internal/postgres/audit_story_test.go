@@ -24,7 +24,7 @@ func story(t *testing.T, s *testStore) []told {
 	var ward drive.Recipient
 	var asked drive.Asked
 	var person PersonSaved
-	var upload, sheet, box, delivery, deed, take, supply, report int64
+	var upload, sheet, box, delivery, deed, take, supply, report, hours int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	first := []drive.KitRef{{Number: 1, Part: 1}}
 	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
@@ -43,7 +43,7 @@ func story(t *testing.T, s *testStore) []told {
 		{"UpdateDrive", func(act drive.Act) error {
 			d, err := s.Drive(ctx, "spring")
 			require.NoError(t, err)
-			d.KitCases = 5
+			d.KitCases, d.Ask = 5, zephyr+" "+zephyrPhone
 			_, err = s.UpdateDrive(ctx, act, d)
 			return err
 		}},
@@ -94,10 +94,15 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"UpdatePerson", func(act drive.Act) error {
-			p := drive.Person{Number: person.Number, Version: 1, Kind: drive.PersonVolunteer, Name: zephyr + " 2", Heads: 1, Active: true}
+			p := drive.Person{Number: person.Number, Version: 1, Kind: drive.PersonVolunteer, Name: zephyr + " 2", Heads: 1, Active: true, Smoke: drive.DeclaredNo, Pets: drive.DeclaredYes, Language: "English"}
 			_, err := s.UpdatePerson(ctx, act, p, &drive.Contacts{Phone: zephyrPhone + "8"})
 			return err
 		}},
+		{"GiveHours", func(act drive.Act) (err error) {
+			hours, err = s.GiveHours(ctx, act, drive.Hours{Person: person.Number, Doing: "sewing", Heads: 1, Minutes: 90})
+			return err
+		}},
+		{"UndoHours", func(act drive.Act) error { _, err := s.UndoHours(ctx, act, hours); return err }},
 		{"CreateDonor", func(act drive.Act) error {
 			_, err := s.CreateDonor(ctx, act, drive.Donor{Name: zephyr, Note: zephyr}, &drive.DonorContacts{Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome})
 			return err

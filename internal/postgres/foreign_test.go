@@ -45,6 +45,9 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		drive.Supply{Number: 1, Version: 1, Name: "thread", PerKits: 1},
 		drive.Handling{Kind: drive.DeedDiscarded, Piece: 1, All: true, Reason: "mildew"},
 		cotton(1, 90*inch),
+		drive.SheetRef{Number: 1},
+		drive.KitReport{KitRef: drive.KitRef{Number: 1, Part: 1}, Person: 1, Kind: drive.ReportCannot},
+		drive.Hours{Person: 1, Doing: "sewing", Heads: 1, Minutes: 60},
 		drive.HandOut{Kits: []drive.KitRef{{Number: 1, Part: 1}}, Person: 1},
 		drive.KitReturn{Sewn: 1},
 		drive.OwnFabric{Kits: 1, Cases: 2, Size: 1, Asked: &one, Person: &one},
@@ -120,6 +123,10 @@ func answered(t *testing.T, results []reflect.Value) string {
 			all = append(all, err.Error())
 			continue
 		}
+		if r.Kind() == reflect.Map { // its keys may be structs, which JSON does not take
+			all = append(all, fmt.Sprintf("%+v", r.Interface()))
+			continue
+		}
 		text, err := json.Marshal(r.Interface())
 		require.NoError(t, err)
 		all = append(all, string(text))
@@ -132,7 +139,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices", "asks",
 	}
 	ofSpring := func() string {
@@ -155,7 +162,8 @@ func TestForeignThingsAreNotThere(t *testing.T) {
 			}
 			isWish := m.Type.In(2) == reflect.TypeFor[drive.Act]()
 			isQuestion := m.Type.In(2).Kind() == reflect.String && !strings.Contains("Credentials Link UseFirstLink UseAccountLink FailStrandedPlans", m.Name)
-			if wishes != isWish || !wishes && !isQuestion || strings.Contains("CreateDrive AddAccount SetRole AccountLink UndoCases", m.Name) {
+			if wishes != isWish || !wishes && !isQuestion || m.Name == "PersonLink" || // by chance, as are those of accounts
+				strings.Contains("CreateDrive AddAccount SetRole AccountLink UndoCases", m.Name) {
 				continue
 			}
 			var came [2]string

@@ -42,7 +42,7 @@ func (s *Store) importPeople(ctx context.Context, act drive.Act, rows []drive.In
 }
 
 func peopleHere(ctx context.Context, db querier, driveID string) (map[string]drive.PersonHere, error) {
-	const q = `SELECT ` + sewerColumns + `, contact, email, phone, address FROM people WHERE drive_id = $1`
+	const q = `SELECT ` + sewerColumns + `, ` + contactColumns + ` FROM people WHERE drive_id = $1`
 	rows, err := db.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("people who are here: %w", err)
@@ -63,13 +63,16 @@ func takePeople(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.Pers
 	if err != nil {
 		return err
 	}
-	columns := []string{"drive_id", "number", "kind", "name", "contact", "email", "phone", "address", "pickup", "heads", "french_seam", "overlocker", "pace", "note", "active", "created_at"}
+	columns := []string{
+		"drive_id", "number", "kind", "name", "contact", "email", "phone", "address", "agreed_on", "pickup", "heads",
+		"french_seam", "overlocker", "beginner", "pace", "language", "smoke", "pets", "note", "active", "created_at",
+	}
 	_, err = tx.CopyFrom(ctx, pgx.Identifier{"people"}, columns, pgx.CopyFromSlice(len(take), func(i int) ([]any, error) {
 		how.tell(i+1, len(take))
 		p, c := take[i].Person, take[i].Contacts
 		return []any{
-			act.Drive, number + int64(i), string(p.Kind), p.Name, c.Contact, c.Email, c.Phone, c.Address,
-			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Pace, p.Note, true, act.At,
+			act.Drive, number + int64(i), string(p.Kind), p.Name, c.Contact, c.Email, c.Phone, c.Address, c.AgreedOn,
+			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Beginner, p.Pace, p.Language, string(p.Smoke), string(p.Pets), p.Note, true, act.At,
 		}, nil
 	}))
 	if err != nil {

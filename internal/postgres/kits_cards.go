@@ -73,31 +73,20 @@ func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) 
 	return panels, parted, nil
 }
 
-// KitsOfPlan gives the kits of a plan that still hold pillowcases, and the plan's
-// number; plan 0 is the one accepted last. A plan the drive does not have, or one
-// that made no kits, is not found.
-func (s *Store) KitsOfPlan(ctx context.Context, driveID string, plan int64) ([]drive.KitRef, int64, error) {
-	if plan == 0 {
-		const newest = `SELECT coalesce(max(number), 0) FROM plans WHERE drive_id = $1 AND state = 'accepted'
-			AND accepted_at = (SELECT max(accepted_at) FROM plans WHERE drive_id = $1 AND state = 'accepted')`
-		if err := s.pool.QueryRow(ctx, newest, driveID).Scan(&plan); err != nil {
-			return nil, 0, fmt.Errorf("newest accepted plan: %w", err)
-		}
-		if plan == 0 {
-			return nil, 0, apperr.NotFound("No plan of this drive is accepted yet, so it has made no kits.")
-		}
-	}
+// KitsOfPlan gives the kits of a plan that still hold pillowcases. A plan that made
+// none, or that the drive does not have, is not found.
+func (s *Store) KitsOfPlan(ctx context.Context, driveID string, plan int64) ([]drive.KitRef, error) {
 	const q = `SELECT number, part FROM kits WHERE drive_id = $1 AND plan = $2 AND state <> 'taken apart' ORDER BY number, part`
 	rows, err := s.pool.Query(ctx, q, driveID, plan)
 	if err != nil {
-		return nil, 0, fmt.Errorf("kits of a plan: %w", err)
+		return nil, fmt.Errorf("kits of a plan: %w", err)
 	}
 	refs, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.KitRef])
 	if err != nil {
-		return nil, 0, fmt.Errorf("kits of a plan: %w", err)
+		return nil, fmt.Errorf("kits of a plan: %w", err)
 	}
 	if len(refs) == 0 {
-		return nil, 0, apperr.NotFound("Plan %d has no kits: it was never accepted, or all of them were taken apart.", plan)
+		return nil, apperr.NotFound("Plan %d has no kits: it was never accepted, or all of them were taken apart.", plan)
 	}
-	return refs, plan, nil
+	return refs, nil
 }

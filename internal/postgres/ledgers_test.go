@@ -254,6 +254,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"fabric_washes":    "INSERT, SELECT",
 		"letter_rules":     "INSERT, SELECT, UPDATE (all but drive_id)",
 		"thanks":           "INSERT, SELECT, UPDATE (undone_at)",
+		"hours":            "INSERT, SELECT, UPDATE (undone_at)",
 		"label_papers":     "INSERT, SELECT, UPDATE (all but created_at, drive_id, number)",
 		"label_prints":     "INSERT, SELECT, UPDATE (undone_at)",
 		"label_printed":    "INSERT, SELECT",

@@ -11,7 +11,9 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const sewerColumns = `number, kind, name, pickup, heads, french_seam, overlocker, pace, note, active, created_at, version`
+const sewerColumns = `number, kind, name, pickup, heads, french_seam, overlocker, beginner, pace, language, smoke, pets, note, active, created_at, version`
+
+const contactColumns = `contact, email, phone, address, agreed_on`
 
 // Person gives somebody who sews, without how to reach them; not found where
 // the drive has nobody of that number.
@@ -23,8 +25,31 @@ func (s *Store) Person(ctx context.Context, driveID string, number int64) (drive
 // Contacts gives how to reach somebody. It is a question of its own, so that a
 // page for people who may not read it never holds it.
 func (s *Store) Contacts(ctx context.Context, driveID string, number int64) (drive.Contacts, error) {
-	const q = `SELECT contact, email, phone, address FROM people WHERE drive_id = $1 AND number = $2`
+	const q = `SELECT ` + contactColumns + ` FROM people WHERE drive_id = $1 AND number = $2`
 	return oneContacts(ctx, s.pool, q, driveID, number)
+}
+
+// ContactsOf gives how to reach everybody, by number. It is for whoever may read
+// contacts.
+func (s *Store) ContactsOf(ctx context.Context, driveID string) (map[int64]drive.Contacts, error) {
+	const q = `SELECT number, ` + contactColumns + ` FROM people WHERE drive_id = $1`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("contacts: %w", err)
+	}
+	type row struct {
+		Number int64 `db:"number"`
+		drive.Contacts
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
+	if err != nil {
+		return nil, fmt.Errorf("contacts: %w", err)
+	}
+	all := make(map[int64]drive.Contacts, len(list))
+	for _, r := range list {
+		all[r.Number] = r.Contacts
+	}
+	return all, nil
 }
 
 // PersonSaved says which person was kept and at which version. It holds nothing
@@ -52,10 +77,11 @@ func (s *Store) CreatePerson(ctx context.Context, act drive.Act, p drive.Person,
 		if c == nil {
 			c = &drive.Contacts{}
 		}
-		const insert = `INSERT INTO people (drive_id, number, kind, name, contact, email, phone, address, pickup, heads, french_seam, overlocker, pace, note, active, created_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`
-		_, err = tx.Exec(ctx, insert, act.Drive, saved.Number, p.Kind, p.Name, c.Contact, c.Email, c.Phone, c.Address,
-			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Pace, p.Note, p.Active, act.At)
+		const insert = `INSERT INTO people (drive_id, number, kind, name, contact, email, phone, address, agreed_on,
+				pickup, heads, french_seam, overlocker, beginner, pace, language, smoke, pets, note, active, created_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21)`
+		_, err = tx.Exec(ctx, insert, act.Drive, saved.Number, p.Kind, p.Name, c.Contact, c.Email, c.Phone, c.Address, c.AgreedOn,
+			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Beginner, p.Pace, p.Language, p.Smoke, p.Pets, p.Note, p.Active, act.At)
 		if err != nil {
 			return saved, fmt.Errorf("create person: %w", err)
 		}
@@ -81,7 +107,7 @@ func (s *Store) UpdatePerson(ctx context.Context, act drive.Act, p drive.Person,
 		if old.Version != p.Version {
 			return saved, stale(old.Name)
 		}
-		const contacts = `SELECT contact, email, phone, address FROM people WHERE drive_id = $1 AND number = $2`
+		const contacts = `SELECT ` + contactColumns + ` FROM people WHERE drive_id = $1 AND number = $2`
 		before, err := oneContacts(ctx, tx, contacts, act.Drive, p.Number)
 		if err != nil {
 			return saved, err
@@ -90,11 +116,11 @@ func (s *Store) UpdatePerson(ctx context.Context, act drive.Act, p drive.Person,
 		if c != nil {
 			after = *c
 		}
-		const update = `UPDATE people SET kind = $3, name = $4, contact = $5, email = $6, phone = $7, address = $8, pickup = $9, heads = $10,
-				french_seam = $11, overlocker = $12, pace = $13, note = $14, active = $15, version = $16
+		const update = `UPDATE people SET kind = $3, name = $4, contact = $5, email = $6, phone = $7, address = $8, agreed_on = $9, pickup = $10, heads = $11,
+				french_seam = $12, overlocker = $13, beginner = $14, pace = $15, language = $16, smoke = $17, pets = $18, note = $19, active = $20, version = $21
 			WHERE drive_id = $1 AND number = $2`
-		_, err = tx.Exec(ctx, update, act.Drive, p.Number, p.Kind, p.Name, after.Contact, after.Email, after.Phone, after.Address,
-			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Pace, p.Note, p.Active, saved.Version)
+		_, err = tx.Exec(ctx, update, act.Drive, p.Number, p.Kind, p.Name, after.Contact, after.Email, after.Phone, after.Address, after.AgreedOn,
+			p.Pickup, p.Heads, p.FrenchSeam, p.Overlocker, p.Beginner, p.Pace, p.Language, p.Smoke, p.Pets, p.Note, p.Active, saved.Version)
 		if err != nil {
 			return saved, fmt.Errorf("update person: %w", err)
 		}
@@ -167,6 +193,11 @@ func personChanges(old, p drive.Person, before, after drive.Contacts) changes {
 	c.set("heads", old.Heads, p.Heads)
 	c.set("french seam", old.FrenchSeam, p.FrenchSeam)
 	c.set("overlocker", old.Overlocker, p.Overlocker)
+	c.set("beginner", old.Beginner, p.Beginner)
+	c.set("language", old.Language, p.Language)
+	c.set("agreed", before.AgreedOn != nil, after.AgreedOn != nil)
+	c.personal("smoke", string(old.Smoke), string(p.Smoke))
+	c.personal("pets", string(old.Pets), string(p.Pets))
 	c.set("pace", orZero(old.Pace), orZero(p.Pace))
 	c.set("active", old.Active, p.Active)
 	c.personal("name", old.Name, p.Name)

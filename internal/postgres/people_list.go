@@ -16,7 +16,7 @@ type PeopleQuery struct {
 	Contacts bool             // whoever looks may read contacts, so the search reaches them too
 	Kind     drive.PersonKind // "": every kind
 	Who      PeopleWho
-	Sort     string // name, kind, pickup, kits, due, done; anything else is name
+	Sort     string // name, kind, pickup, kits, due, done, hours; anything else is name
 	Desc     bool
 	Limit    int // 0: all
 	Offset   int
@@ -44,6 +44,8 @@ type PersonLine struct {
 	Due   *time.Time `db:"due"` // the earliest of what they have
 	Late  int        `db:"late"`
 	Done  int        `db:"done"`
+	// Minutes given, all of a group together.
+	Minutes int `db:"minutes"`
 }
 
 // PeopleList is one page of the list with the totals of all that match.
@@ -54,6 +56,8 @@ type PeopleList struct {
 	Cases  int
 	Late   int
 	Done   int
+	// Minutes given by all of them.
+	Minutes int
 }
 
 // People gives those who sew.
@@ -70,6 +74,7 @@ func (s *Store) People(ctx context.Context, driveID string, p PeopleQuery) (Peop
 		AllCases  int `db:"all_cases"`
 		AllLate   int `db:"all_late"`
 		AllDone   int `db:"all_done"`
+		AllTime   int `db:"all_time"`
 	}
 	found, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
 	if err != nil {
@@ -78,7 +83,7 @@ func (s *Store) People(ctx context.Context, driveID string, p PeopleQuery) (Peop
 	list := PeopleList{People: make([]PersonLine, len(found))}
 	for i, r := range found {
 		list.People[i] = r.PersonLine
-		list.Total, list.Kits, list.Cases, list.Late, list.Done = r.AllPeople, r.AllKits, r.AllCases, r.AllLate, r.AllDone
+		list.Total, list.Kits, list.Cases, list.Late, list.Done, list.Minutes = r.AllPeople, r.AllKits, r.AllCases, r.AllLate, r.AllDone, r.AllTime
 	}
 	return list, nil
 }
@@ -87,13 +92,16 @@ func (s *Store) People(ctx context.Context, driveID string, p PeopleQuery) (Peop
 const peopleFound = `WITH have AS (
 		SELECT holder, count(*) AS kits, sum(cases) AS cases, min(due) AS due, count(*) FILTER (WHERE due < $2) AS late
 		FROM kits WHERE drive_id = $1 AND state = 'out' GROUP BY holder),
-	done AS (SELECT e.person, sum(e.n) AS done` + doneFrom + ` AND e.person IS NOT NULL GROUP BY e.person)
+	done AS (SELECT e.person, sum(e.n) AS done` + doneFrom + ` AND e.person IS NOT NULL GROUP BY e.person),
+	gave AS (SELECT person, sum(minutes) AS minutes FROM hours WHERE drive_id = $1 AND undone_at IS NULL GROUP BY person)
 	SELECT ` + personOf + `, coalesce(h.kits, 0) AS kits, coalesce(h.cases, 0) AS cases, h.due, coalesce(h.late, 0) AS late, coalesce(d.done, 0) AS done,
+		coalesce(g.minutes, 0) AS minutes, coalesce(sum(g.minutes) OVER (), 0)::bigint AS all_time,
 		count(*) OVER () AS all_people, coalesce(sum(h.kits) OVER (), 0)::bigint AS all_kits, coalesce(sum(h.cases) OVER (), 0)::bigint AS all_cases,
 		coalesce(sum(h.late) OVER (), 0)::bigint AS all_late, coalesce(sum(d.done) OVER (), 0)::bigint AS all_done
 	FROM people p
 	LEFT JOIN have h ON h.holder = p.number
 	LEFT JOIN done d ON d.person = p.number
+	LEFT JOIN gave g ON g.person = p.number
 	WHERE p.drive_id = $1
 		AND ($3 = '' OR strpos(lower(p.name), lower($3)) > 0 OR strpos(lower(p.pickup), lower($3)) > 0
 			OR $4 AND strpos(lower(concat_ws(' ', p.contact, p.email, p.phone, p.address)), lower($3)) > 0)
@@ -116,7 +124,7 @@ func (s *Store) DoneBy(ctx context.Context, driveID string, number int64) (int, 
 	return n, nil
 }
 
-const personOf = `p.number, p.kind, p.name, p.pickup, p.heads, p.french_seam, p.overlocker, p.pace, p.note, p.active, p.created_at, p.version`
+const personOf = `p.number, p.kind, p.name, p.pickup, p.heads, p.french_seam, p.overlocker, p.beginner, p.pace, p.language, p.smoke, p.pets, p.note, p.active, p.created_at, p.version`
 
 // peopleOrder gives the order for a sort that a page offers.
 func peopleOrder(sort string, desc bool) string {
@@ -132,6 +140,8 @@ func peopleOrder(sort string, desc bool) string {
 		return `coalesce(h.kits, 0)` + way + `, ` + last
 	case "due":
 		return `h.due` + way + ` NULLS LAST, ` + last
+	case "hours":
+		return `coalesce(g.minutes, 0)` + way + `, ` + last
 	case "done":
 		return `coalesce(d.done, 0)` + way + `, ` + last
 	}

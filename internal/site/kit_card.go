@@ -11,7 +11,6 @@ import (
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
-	"boltward/internal/length"
 	"boltward/internal/paper"
 	"boltward/internal/sizing"
 	"boltward/internal/words"
@@ -154,10 +153,13 @@ func (s *Site) kitCardsFile(c *gin.Context) error {
 
 // sheetOf is the paper that a form names, else what the drive's people have.
 func sheetOf(d drive.Drive, named string) paper.Sheet {
-	if named == "letter" || named != "a4" && d.Unit == length.In {
+	switch named {
+	case "letter":
 		return paper.Letter
+	case "a4":
+		return paper.A4
 	}
-	return paper.A4
+	return paper.UsualSheet(d.Unit)
 }
 
 // kitLabelsPage chooses what the labels of kits are printed on.

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -22,7 +23,9 @@ type peoplePage struct {
 	Cases  int
 	Late   int
 	Done   int
+	Hours  string // given by all of them; empty: none noted
 	Any    bool
+	File   string // the same as a spreadsheet
 }
 
 func (peoplePage) template() string { return "people.html" }
@@ -30,7 +33,36 @@ func (peoplePage) title() string    { return "People" }
 
 // people handles GET /drives/:drive/people.
 func (s *Site) people(c *gin.Context) error {
-	list := s.listing(c, "name", "kind", "pickup", "kits", "due", "done")
+	list := s.listing(c, peopleSorts()...)
+	query := s.peopleQuery(c, &list)
+	found, err := s.db.People(c.Request.Context(), s.driveID(c), query)
+	if err != nil {
+		return err
+	}
+	list.Total = found.Total
+	page := peoplePage{
+		List: list, People: found.People, Total: found.Total, Kits: found.Kits, Cases: found.Cases, Late: found.Late, Done: found.Done,
+		Any: found.Total > 0, File: s.path(c, "people", "people.csv") + "?" + c.Request.URL.RawQuery,
+	}
+	if found.Minutes > 0 {
+		page.Hours = drive.HoursText(found.Minutes)
+	}
+	if !page.Any {
+		all, err := s.db.People(c.Request.Context(), s.driveID(c), postgres.PeopleQuery{Who: postgres.PeopleAll, Limit: 1, Today: s.today(c)})
+		if err != nil {
+			return err
+		}
+		page.Any = all.Total > 0
+	}
+	return s.page(c, http.StatusOK, page)
+}
+
+func peopleSorts() []string {
+	return []string{"name", "kind", "pickup", "kits", "due", "done", "hours"}
+}
+
+// peopleQuery reads how the list is looked at.
+func (s *Site) peopleQuery(c *gin.Context, list *listing) postgres.PeopleQuery {
 	who := list.Choose("who", "Who", []option{
 		{string(postgres.PeopleSewing), "who sews"},
 		{string(postgres.PeopleWithKits), "with kits"},
@@ -42,27 +74,10 @@ func (s *Site) people(c *gin.Context) error {
 	for _, kind := range drive.PersonKinds() {
 		kinds = append(kinds, option{string(kind), string(kind)})
 	}
-	query := postgres.PeopleQuery{
+	return postgres.PeopleQuery{
 		Q: list.Q, Contacts: s.may(c, account.Contacts, account.Read), Kind: drive.PersonKind(list.Choose("kind", "Kind", kinds)), Who: postgres.PeopleWho(who),
 		Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset(), Today: s.today(c),
 	}
-	found, err := s.db.People(c.Request.Context(), s.driveID(c), query)
-	if err != nil {
-		return err
-	}
-	list.Total = found.Total
-	page := peoplePage{
-		List: list, People: found.People, Total: found.Total, Kits: found.Kits, Cases: found.Cases, Late: found.Late, Done: found.Done,
-		Any: found.Total > 0,
-	}
-	if !page.Any {
-		all, err := s.db.People(c.Request.Context(), s.driveID(c), postgres.PeopleQuery{Who: postgres.PeopleAll, Limit: 1, Today: s.today(c)})
-		if err != nil {
-			return err
-		}
-		page.Any = all.Total > 0
-	}
-	return s.page(c, http.StatusOK, page)
 }
 
 // personPage is somebody who sews: what they have, how to reach them for those
@@ -75,6 +90,11 @@ type personPage struct {
 	Done     int
 	Cards    string // where the cards of their kits are printed; empty without a kit
 	Events   []personEvent
+	Hours    string // given so far; empty: none noted
+	Given    []hoursRow
+	Form     hoursForm
+	Problems map[string]string
+	Doing    []option
 	Link     personLink
 	Shows    bool // the link may be passed on by who looks
 	Said     []drive.StandingReport
@@ -95,8 +115,13 @@ func (s *Site) onePerson(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	return s.onePersonWith(c, http.StatusOK, number, hoursForm{}, map[string]string{})
+}
+
+func (s *Site) onePersonWith(c *gin.Context, status int, number int64, form hoursForm, problems map[string]string) error {
 	ctx, driveID := c.Request.Context(), s.driveID(c)
-	page := personPage{}
+	page := personPage{Form: form, Problems: problems, Doing: doingOptions()}
+	var err error
 	if page.Who, err = s.db.Person(ctx, driveID, number); err != nil {
 		return err
 	}
@@ -122,6 +147,17 @@ func (s *Site) onePerson(c *gin.Context) error {
 	if page.Done, err = s.db.DoneBy(ctx, driveID, number); err != nil {
 		return err
 	}
+	hours, minutes, err := s.db.HoursOf(ctx, driveID, number)
+	if err != nil {
+		return err
+	}
+	page.Given = hoursRows(hours)
+	if minutes > 0 {
+		page.Hours = drive.HoursText(minutes)
+	}
+	if page.Form.Heads == "" {
+		page.Form.Heads = fmt.Sprint(page.Who.Heads)
+	}
 	if page.Shows = s.showsLink(c); page.Shows {
 		if page.Link, err = s.linkOf(c, page.Who, page.Contacts); err != nil {
 			return err
@@ -141,7 +177,7 @@ func (s *Site) onePerson(c *gin.Context) error {
 	for _, e := range events {
 		page.Events = append(page.Events, personEvent{e, personEventSaid(e)})
 	}
-	return s.page(c, http.StatusOK, page)
+	return s.page(c, status, page)
 }
 
 // personEventSaid says what happened, as a clause before the kit's name.

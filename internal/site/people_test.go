@@ -35,6 +35,51 @@ func TestPeopleAreAddedAndChanged(t *testing.T) {
 	organiser.get("/drives/spring/people?who=resting").has("Hill School")
 }
 
+// Skills, language, what is declared of a home and the day they agreed are kept and
+// shown; the day they agreed is for those who may write contacts.
+func TestWhatAKitDeskKnowsOfSomebody(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	page := organiser.follow(organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Bo Lund", "beginner", "yes", "language", "Polish",
+		"smoke", "no", "pets", "yes", "agreed_on", "1 Oct 2026", "note", "=SUM(1)"))
+	page.has("has just begun", "Polish", "nobody smokes", "pets", "on Thu 1 Oct 2026")
+	r := organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Cy Dahl", "smoke", "perhaps", "language", "Polish", "agreed_on", "soon")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("Type a day such as", `value="soon"`, `value="Polish"`)
+	r = organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Cy Dahl", "smoke", "perhaps")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("Choose no or yes")
+	organiser.get("/drives/spring/people").has("begins", "people.csv")
+
+	file := organiser.get("/drives/spring/people/people.csv")
+	file.has("Name,Kind,Heads,Pickup", "Agreed on", "Bo Lund,volunteer,1,", "2026-10-01", "'=SUM(1)")
+	ts.as(account.CuttingLead).get("/drives/spring/people/people.csv").lacks("Agreed on", "Email")
+}
+
+func TestHoursAreNotedAndUndone(t *testing.T) {
+	ts := newTestSite(t)
+	ts.addPerson("Mary Ellis")
+	organiser := ts.as(account.Organiser)
+	organiser.get("/drives/spring/people/1").has("No hours noted yet")
+	page := organiser.follow(organiser.post("/drives/spring/people/1/hours", "hours", "1:30", "doing", "sewing"))
+	page.has("1 h 30 min noted", "1 h 30 min given", "hours/1/undo")
+	organiser.get("/drives/spring/people").has("1 h 30 min given")
+	for field, bad := range map[string][]string{
+		"Time is written":             {"hours", "a while", "doing", "sewing"},
+		"That day has not come":       {"hours", "2", "doing", "sewing", "hours_day", "2030-01-01"},
+		"at most 24 hours":            {"hours", "25", "doing", "sewing"},
+		"Choose what was done":        {"hours", "2", "doing", "dreaming"},
+		"Type a whole number such as": {"hours", "2", "doing", "sewing", "worked", "many"},
+	} {
+		r := organiser.post("/drives/spring/people/1/hours", bad...)
+		require.Equal(t, http.StatusUnprocessableEntity, r.Status, "%s", field)
+		r.has(field, `value="`+bad[1]+`"`)
+	}
+	organiser.follow(organiser.post("/drives/spring/people/1/hours/1/undo")).has("Undone", "No hours noted yet")
+	require.Equal(t, http.StatusConflict, organiser.post("/drives/spring/people/1/hours/1/undo").Status)
+	require.Equal(t, http.StatusNotFound, organiser.post("/drives/spring/people/1/hours/7/undo").Status)
+}
+
 // Addresses and phones reach those who may read them and no page of others, and never the log.
 func TestContactsAreForThoseWhoMay(t *testing.T) {
 	ts := newTestSite(t)

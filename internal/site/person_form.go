@@ -3,6 +3,7 @@ package site
 import (
 	"net/http"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -18,6 +19,7 @@ type personFormPage struct {
 	Clash    clash
 	Number   int64 // 0: somebody new
 	Kinds    []option
+	Declared []option
 	Contacts bool // whoever fills it may write contacts
 }
 
@@ -38,13 +40,18 @@ type personForm struct {
 	Pickup     string `form:"pickup"`
 	FrenchSeam string `form:"french_seam"`
 	Overlocker string `form:"overlocker"`
+	Beginner   string `form:"beginner"`
 	Pace       string `form:"pace"`
+	Language   string `form:"language"`
+	Smoke      string `form:"smoke"`
+	Pets       string `form:"pets"`
 	Note       string `form:"note"`
 	Resting    string `form:"resting"`
 	Contact    string `form:"contact"`
 	Email      string `form:"email"`
 	Phone      string `form:"phone"`
 	Address    string `form:"address"`
+	AgreedOn   string `form:"agreed_on"`
 }
 
 // personNew handles GET /drives/:drive/people/new.
@@ -60,7 +67,11 @@ func (s *Site) personAdd(c *gin.Context) error {
 	}
 	var p drive.Person
 	if p, page.Problems = page.Form.person(); len(page.Problems) == 0 {
-		saved, err := s.db.CreatePerson(c.Request.Context(), s.act(c), p, page.Form.contacts(s.may(c, account.Contacts, account.Write)))
+		contacts := page.Form.contacts(s.may(c, account.Contacts, account.Write), page.Problems)
+		if len(page.Problems) > 0 {
+			return s.personWith(c, http.StatusUnprocessableEntity, page)
+		}
+		saved, err := s.db.CreatePerson(c.Request.Context(), s.act(c), p, contacts)
 		if err == nil {
 			s.flash(c, "%s is on the list.", p.Tidy().Name)
 			return s.seeOther(c, s.path(c, "people", saved.Number))
@@ -96,11 +107,13 @@ func (s *Site) personSave(c *gin.Context) error {
 		return err
 	}
 	var p drive.Person
-	if p, page.Problems = page.Form.person(); len(page.Problems) > 0 {
+	p, page.Problems = page.Form.person()
+	contacts := page.Form.contacts(s.may(c, account.Contacts, account.Write), page.Problems)
+	if len(page.Problems) > 0 {
 		return s.personWith(c, http.StatusUnprocessableEntity, page)
 	}
 	p.Number = number
-	_, err = s.db.UpdatePerson(c.Request.Context(), s.act(c), p, page.Form.contacts(s.may(c, account.Contacts, account.Write)))
+	_, err = s.db.UpdatePerson(c.Request.Context(), s.act(c), p, contacts)
 	switch {
 	case err == nil:
 		s.flash(c, "Changed.")
@@ -127,13 +140,18 @@ func personFields() []clashField {
 		{"pickup", "Pickup place", nil},
 		{"french_seam", "Sews French seams", yesNo()},
 		{"overlocker", "Has an overlocker", yesNo()},
+		{"beginner", "Begins", yesNo()},
 		{"pace", "Pillowcases a week", nil},
+		{"language", "Reads best", nil},
+		{"smoke", "Smoke where it is sewn", declaredOptions()},
+		{"pets", "Pets where it is sewn", declaredOptions()},
 		{"note", "Note", nil},
 		{"resting", "Rests for now", yesNo()},
 		{"contact", "Ask for", nil},
 		{"email", "E-mail", nil},
 		{"phone", "Phone", nil},
 		{"address", "Address", nil},
+		{"agreed_on", "Agreed on", nil},
 	}
 }
 
@@ -142,7 +160,12 @@ func (s *Site) personWith(c *gin.Context, status int, page personFormPage) error
 	for _, kind := range drive.PersonKinds() {
 		page.Kinds = append(page.Kinds, option{string(kind), string(kind)})
 	}
+	page.Declared = declaredOptions()
 	return s.page(c, status, page)
+}
+
+func declaredOptions() []option {
+	return []option{{string(drive.NotDeclared), "not asked yet"}, {string(drive.DeclaredNo), "no"}, {string(drive.DeclaredYes), "yes"}}
 }
 
 // personStands is the form as somebody stands.
@@ -153,7 +176,7 @@ func (s *Site) personStands(c *gin.Context, number int64) (personForm, error) {
 	}
 	form := personForm{
 		Version: strconv.Itoa(p.Version), Kind: string(p.Kind), Name: p.Name, Heads: strconv.Itoa(p.Heads), Pickup: p.Pickup,
-		FrenchSeam: yes(p.FrenchSeam), Overlocker: yes(p.Overlocker), Note: p.Note, Resting: yes(!p.Active),
+		FrenchSeam: yes(p.FrenchSeam), Overlocker: yes(p.Overlocker), Beginner: yes(p.Beginner), Language: p.Language, Smoke: string(p.Smoke), Pets: string(p.Pets), Note: p.Note, Resting: yes(!p.Active),
 	}
 	if p.Pace != nil {
 		form.Pace = strconv.Itoa(*p.Pace)
@@ -163,6 +186,9 @@ func (s *Site) personStands(c *gin.Context, number int64) (personForm, error) {
 	}
 	contacts, err := s.db.Contacts(c.Request.Context(), s.driveID(c), number)
 	form.Contact, form.Email, form.Phone, form.Address = contacts.Contact, contacts.Email, contacts.Phone, contacts.Address
+	if contacts.AgreedOn != nil {
+		form.AgreedOn = contacts.AgreedOn.Format(time.DateOnly)
+	}
 	return form, err
 }
 
@@ -171,7 +197,8 @@ func (f personForm) person() (drive.Person, map[string]string) {
 	problems := map[string]string{}
 	p := drive.Person{
 		Kind: drive.PersonKind(f.Kind), Name: f.Name, Pickup: f.Pickup, Heads: typedCount(problems, "heads", f.Heads, 1),
-		FrenchSeam: f.FrenchSeam == "yes", Overlocker: f.Overlocker == "yes", Note: f.Note, Active: f.Resting != "yes",
+		FrenchSeam: f.FrenchSeam == "yes", Overlocker: f.Overlocker == "yes", Beginner: f.Beginner == "yes",
+		Language: f.Language, Smoke: drive.Declared(f.Smoke), Pets: drive.Declared(f.Pets), Note: f.Note, Active: f.Resting != "yes",
 		Version: typedCount(problems, "version", f.Version, 0),
 	}
 	if f.Pace != "" {
@@ -182,11 +209,11 @@ func (f personForm) person() (drive.Person, map[string]string) {
 }
 
 // contacts reads how to reach them, nil for those who may not write it.
-func (f personForm) contacts(may bool) *drive.Contacts {
+func (f personForm) contacts(may bool, problems map[string]string) *drive.Contacts {
 	if !may {
 		return nil
 	}
-	return &drive.Contacts{Contact: f.Contact, Email: f.Email, Phone: f.Phone, Address: f.Address}
+	return &drive.Contacts{Contact: f.Contact, Email: f.Email, Phone: f.Phone, Address: f.Address, AgreedOn: typedDay(problems, "agreed_on", f.AgreedOn)}
 }
 
 // yesNo says a tick in words.

@@ -76,6 +76,11 @@ func peopleHelp() map[string]help {
 		"french_seam": {text: "Sews French seams?", example: "yes", choices: yesOrNo()},
 		"overlocker":  {text: "Has an overlocker?", example: "no", choices: yesOrNo()},
 		"pace":        {text: "How many pillowcases a week, as they said.", example: "4", limit: aCount, most: 10_000},
+		"beginner":    {text: "Has just begun? Then small kits come first.", example: "no", choices: yesOrNo()},
+		"language":    {text: "What they read best.", example: "English", most: 40, width: 14},
+		"smoke":       {text: "Does anybody smoke where it is sewn? Some recipients ask. Empty: not asked yet.", example: "no", choices: yesOrNo()},
+		"pets":        {text: "Are there pets where it is sewn? Empty: not asked yet.", example: "no", choices: yesOrNo()},
+		"agreed_on":   {text: "The day they agreed that this is kept and used to write to them.", example: "2026-10-01", limit: aDay, width: 12},
 	}
 }
 

@@ -21,6 +21,11 @@ func peopleFields() []field {
 		{name: "french_seam", heads: []string{"French seam", "French seams", "Sews french seams", "Can sew french seams"}},
 		{name: "overlocker", heads: []string{"Overlocker", "Serger", "Has overlocker", "Has serger", "Overlock"}},
 		{name: "pace", heads: []string{"Pillowcases a week", "Pace", "Per week", "A week", "Cases a week", "Pillowcases per week", "Weekly"}},
+		{name: "beginner", heads: []string{"Beginner", "New to sewing", "Learner", "First kit"}},
+		{name: "language", heads: []string{"Language", "Reads", "Speaks", "Reads best"}},
+		{name: "smoke", heads: []string{"Smoke at home", "Smoke", "Smokers", "Smoking home", "Smoking"}},
+		{name: "pets", heads: []string{"Pets at home", "Pets", "Animals", "Animals at home"}},
+		{name: "agreed_on", heads: []string{"Agreed on", "Agreed", "Consent", "Consent given", "Agreed that this is kept"}},
 	}, contactFields()...)
 }
 
@@ -44,11 +49,27 @@ func (b *Book) people(t Terms) (Reading[drive.PersonIn], error) {
 		in.Person.Heads, _ = r.count("heads")
 		in.Person.FrenchSeam, _ = r.yes("french_seam")
 		in.Person.Overlocker, _ = r.yes("overlocker")
+		in.Person.Beginner, _ = r.yes("beginner")
+		in.Person.Language = r.text("language")
+		in.Person.Smoke, in.Person.Pets = r.declared("smoke"), r.declared("pets")
+		in.Contacts.AgreedOn, _ = r.day("agreed_on")
 		if pace, said := r.count("pace"); said {
 			in.Person.Pace = &pace
 		}
 		return in
 	})
+}
+
+// declared reads what somebody said of their home.
+func (r *entry) declared(name string) drive.Declared {
+	yes, said := r.yes(name)
+	switch {
+	case !said:
+		return drive.NotDeclared
+	case yes:
+		return drive.DeclaredYes
+	}
+	return drive.DeclaredNo
 }
 
 func donorFields() []field {
