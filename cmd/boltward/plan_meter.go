@@ -109,6 +109,9 @@ func (m *planMeter) words() string {
 	}
 	seconds := p.Seconds
 	doing := planning.Doing(p.Phase)
+	if p.Closed() {
+		doing = "closed, nothing better is possible: " + doing
+	}
 	if m.line {
 		seconds = m.now().Sub(m.begun).Seconds()
 		if m.ctx.Err() != nil {

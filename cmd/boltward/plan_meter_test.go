@@ -62,4 +62,6 @@ func TestProgressInWords(t *testing.T) {
 	m.show(planning.Progress{Made: planning.Whole(120), Bound: planning.Whole(131), Cases: 3, CasesBound: 5, Phase: "proving", Seconds: 1.26})
 	require.Equal(t, "3 of at most 5 pillowcases, worth 120 of at most 131, 1.3 s: looking for a better way to cut, or for proof that there is none", m.words())
 	require.False(t, strings.Contains(m.words(), "\n"))
+	m.show(planning.Progress{Made: planning.Whole(131), Bound: planning.Whole(131), Cases: 4, CasesBound: 5, Phase: "saving cloth", Seconds: 1.3})
+	require.Equal(t, "4 of at most 5 pillowcases, worth 131 of at most 131, 1.3 s: closed, nothing better is possible: looking for a way to make the same from less cloth", m.words())
 }

@@ -82,6 +82,9 @@ func (p Progress) WeightsDiffer() bool {
 	return weightsTell(p.Made, p.Bound, p.Cases, p.CasesBound)
 }
 
+// Closed says whether the best so far is worth what no plan is worth more than.
+func (p Progress) Closed() bool { return p.Cases > 0 && p.Made == p.Bound }
+
 // weightsTell says whether weights tell more than numbers of pillowcases: not where each is
 // worth the same, nor where both figures meet their bounds.
 func weightsTell(made, bound Decimal, cases, most int) bool {

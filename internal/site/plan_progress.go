@@ -95,12 +95,21 @@ func (p planProgress) Doing() string {
 	case p.Quiet:
 		return "Nobody is at work on it just now. It is taken up again by itself, within half a minute."
 	}
-	return "It is " + planning.Doing(p.Phase) + "."
+	doing := "It is " + planning.Doing(p.Phase) + "."
+	if p.Closed() {
+		return "Closed: nothing better is possible. " + doing
+	}
+	return doing
 }
 
-// Took says how long working it out has taken.
+// Closed says whether the best so far is worth what no plan is worth more than.
+func (p planProgress) Closed() bool {
+	return p.State == drive.PlanRunning && p.Bound > 0 && p.Plan.Made >= p.Bound
+}
+
+// Took says how long working it out has taken, while more may come of it.
 func (p planProgress) Took() string {
-	if p.State == drive.PlanWaiting {
+	if p.State == drive.PlanWaiting || p.Closed() {
 		return ""
 	}
 	return fmt.Sprintf("%.1f seconds so far.", p.Seconds)

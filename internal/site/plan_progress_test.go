@@ -248,6 +248,11 @@ func TestPlanInWords(t *testing.T) {
 	require.Equal(t, "pillowcase so far", running.Kind())
 	require.Contains(t, running.Most(), "more than 1,234.")
 	require.Equal(t, "It is looking for a better way to cut, or for proof that there is none.", running.Doing())
+	closed := running
+	closed.Plan.Made, closed.Bound, closed.Phase = 12, 12, "saving cloth"
+	require.Equal(t, "Closed: nothing better is possible. It is looking for a way to make the same from less cloth.", closed.Doing())
+	require.Empty(t, closed.Took(), "no seconds that tick for nothing")
+	require.NotEmpty(t, running.Took())
 	require.Contains(t, quiet.Doing(), "Nobody is at work")
 	require.Contains(t, stopping.Doing(), "keeps the best so far")
 	require.Contains(t, waits.Doing(), "waits for its turn")
