@@ -66,7 +66,9 @@ func Migrate(ctx context.Context, owner *pgxpool.Pool) (err error) {
 	if err := refuseNewer(ctx, owner); err != nil {
 		return err
 	}
-	provider, err := goose.NewProvider(goose.DialectPostgres, db, files, goose.WithDisableGlobalRegistry(true))
+	// Numbers are given out ahead to whoever works on something, so that a lower one may
+	// come in after a higher one.
+	provider, err := goose.NewProvider(goose.DialectPostgres, db, files, goose.WithDisableGlobalRegistry(true), goose.WithAllowOutofOrder(true))
 	if err != nil {
 		return fmt.Errorf("read migrations: %w", err)
 	}

@@ -32,6 +32,7 @@ type Lot struct {
 	Photo      *string        `db:"photo"` // the fingerprint of its photo; nil where nobody took one
 	CreatedAt  time.Time      `db:"created_at"`
 	MeasuredAt *time.Time     `db:"measured_at"` // nil until it is measured
+	UntaggedAt *time.Time     `db:"untagged_at"` // tagged by mistake and taken back: no lot any more
 	Version    int            `db:"version"`
 }
 

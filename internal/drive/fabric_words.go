@@ -59,6 +59,9 @@ func (e BookedFabric) words(d Drive) string {
 		}
 		return "Recounted, less than was booked: " + size
 	case FabricUndone:
+		if e.Piece == 0 {
+			return "Tagged by mistake: taken back, and the number is given to no other lot"
+		}
 		return "Undone, " + accountWords(e.From) + " again " + accountWords(e.To) + ": " + size
 	}
 	return string(e.Kind) + ": " + size

@@ -23,7 +23,8 @@ type tidyWorker struct {
 	cfg Config
 }
 
-// Work forgets old wishes, sessions, tries, spreadsheets and photos, and ends plans,
+// Work forgets old wishes, sessions, tries, spreadsheets, photos and who had which lot
+// on the table, and ends plans,
 // spreadsheets and asks that no worker will take up any more.
 func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	wishes, err := w.cfg.Store.ForgetOnce(ctx)
@@ -39,6 +40,10 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 		return err
 	}
 	photos, err := w.cfg.Store.ForgetPhotos(ctx)
+	if err != nil {
+		return err
+	}
+	hands, err := w.cfg.Store.ForgetHands(ctx)
 	if err != nil {
 		return err
 	}
@@ -63,8 +68,8 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if _, err := w.cfg.Store.RefreshAsks(ctx); err != nil {
 		return err
 	}
-	if wishes+visits+uploads+photos+stranded+files+asks > 0 {
-		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "stranded plans", stranded, "stranded files", files, "resumed files", resumed, "stranded asks", asks)
+	if wishes+visits+uploads+photos+hands+stranded+files+asks > 0 {
+		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "lots in hand", hands, "stranded plans", stranded, "stranded files", files, "resumed files", resumed, "stranded asks", asks)
 	}
 	return nil
 }

@@ -20,6 +20,7 @@ func TestTallySheets(t *testing.T) {
 		require.Contains(t, sheets[0].words(), "Spring drive: fabric that came in")
 		require.Contains(t, sheets[0].words(), "Length (yd)")
 		require.Contains(t, sheets[1].words(), "\n30\n", "rows are numbered on")
+		golden(t, "tally-"+strings.ToLower(name), b.Bytes())
 		for _, sheet := range sheets {
 			for _, said := range sheet.texts {
 				require.True(t, said.x >= 5 && said.x < sheet.width-5 && said.y > 5 && said.y < sheet.height-5, "%s: %q at %.0f, %.0f", name, said.words, said.x, said.y)
@@ -37,6 +38,7 @@ func TestTagsAreScanned(t *testing.T) {
 	require.NoError(t, Tags(&b, spring(), "https://drive.example.org", A4, 96, 10, made))
 	sheets := readSheets(t, b.Bytes())
 	require.Len(t, sheets, 2)
+	golden(t, "tags", b.Bytes())
 	require.Contains(t, sheets[0].words(), "96\n")
 	require.Contains(t, sheets[1].words(), "105\n")
 	for _, said := range sheets[0].texts {

@@ -392,5 +392,11 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"NotReceived", func(act drive.Act) error { _, err := s.NotReceived(ctx, act, delivery, "nobody knows"); return err }},
+		{"UntagLot", func(act drive.Act) error {
+			slip, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Donor: zephyr, Note: zephyr, Pieces: 1, ReceivedOn: dayIn(0)}})
+			require.NoError(t, err)
+			_, err = s.UntagLot(ctx, act, slip.Numbers[0])
+			return err
+		}},
 	}
 }

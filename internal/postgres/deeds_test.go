@@ -43,6 +43,14 @@ var deeds = map[string]deed{
 		})
 		return err
 	},
+	"untag": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		l, err := h.lot(ctx, r, LotsWaiting)
+		if err != nil {
+			return err
+		}
+		_, err = h.UntagLot(ctx, act, l.Number)
+		return err
+	},
 	"set aside": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		l, err := h.lot(ctx, r, LotsFree)
 		if err != nil {

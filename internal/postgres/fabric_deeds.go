@@ -82,7 +82,11 @@ func (s *Store) LotStock(ctx context.Context, driveID string, lot int64) (drive.
 func lockStock(ctx context.Context, tx pgx.Tx, driveID string, lot int64) (drive.Stock, error) {
 	const q = `SELECT ` + lotColumns + ` FROM lots l WHERE l.drive_id = $1 AND l.number = $2 FOR NO KEY UPDATE`
 	const pieces = `SELECT ` + pieceColumns + ` FROM pieces p WHERE p.drive_id = $1 AND p.lot = $2 ORDER BY p.piece FOR NO KEY UPDATE`
-	return stockOf(ctx, tx, driveID, lot, q, pieces)
+	stock, err := stockOf(ctx, tx, driveID, lot, q, pieces)
+	if err == nil {
+		err = stock.Lot.StillALot()
+	}
+	return stock, err
 }
 
 func stockOf(ctx context.Context, tx pgx.Tx, driveID string, number int64, lotQuery, piecesQuery string) (drive.Stock, error) {

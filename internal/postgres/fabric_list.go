@@ -107,7 +107,7 @@ const lotsFound = `WITH stock AS (
 	FROM lots l
 	LEFT JOIN donors d ON d.drive_id = l.drive_id AND d.number = l.donor
 	LEFT JOIN stock s ON s.lot = l.number
-	WHERE l.drive_id = $1
+	WHERE l.drive_id = $1 AND l.untagged_at IS NULL
 		AND ($2 = '' OR l.number::text = $2 OR strpos(lower(concat_ws(' ', l.tag, d.name, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
 			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), lower($2)) > 0)
 		AND CASE $3 WHEN 'all' THEN true WHEN 'to measure' THEN l.measured_at IS NULL AND l.set_aside = ''
@@ -139,19 +139,6 @@ func lotsOrder(sort string, desc bool) string {
 		return `coalesce(s.free, 0)` + way + last
 	}
 	return `l.number` + way
-}
-
-// NextToMeasure gives the lot that has waited longest to be measured after this
-// one, in the order of the queue; 0 when none waits.
-func (s *Store) NextToMeasure(ctx context.Context, driveID string, after int64) (int64, error) {
-	const q = `SELECT coalesce(
-			(SELECT min(number) FROM lots WHERE drive_id = $1 AND measured_at IS NULL AND set_aside = '' AND number > $2),
-			(SELECT min(number) FROM lots WHERE drive_id = $1 AND measured_at IS NULL AND set_aside = '' AND number <> $2), 0)`
-	var number int64
-	if err := s.pool.QueryRow(ctx, q, driveID, after).Scan(&number); err != nil {
-		return 0, fmt.Errorf("next lot to measure: %w", err)
-	}
-	return number, nil
 }
 
 // WaitingToMeasure counts the lots that wait to be measured.

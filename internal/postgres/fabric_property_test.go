@@ -16,7 +16,7 @@ import (
 
 // clothDeedNames are the deeds of the hall that move cloth, each as often as it is named.
 var clothDeedNames = []string{
-	"tag", "measure", "undo measuring", "import", "plan", "accept", "accept", "withdraw", "sign out", "put back", "cut", "cut", "not cut", "short", "not short",
+	"tag", "measure", "untag", "undo measuring", "import", "plan", "accept", "accept", "withdraw", "sign out", "put back", "cut", "cut", "not cut", "short", "not short",
 	"wash", "part cloth", "part cloth", "put cloth back", "take cloth off", "take cloth off", "recount", "recount", "undo cloth", "undo cloth", "undo cloth", "change plan", "change lot",
 	"begin a stocktake", "count a lot", "count a lot", "count a lot", "forget a count", "post a stocktake", "give a stocktake up",
 }

@@ -324,7 +324,7 @@ func TestLotsList(t *testing.T) {
 	for _, sort := range []string{"number", "tag", "donor", "received", "kind", "width", "free", "shelf", "x'; DROP TABLE lots"} {
 		require.Len(t, numbers(LotsQuery{Sort: sort}), 3, "sorted by %s", sort)
 	}
-	next, err := s.NextToMeasure(t.Context(), "spring", 0)
+	next, err := s.NextToMeasure(t.Context(), "spring", 0, "")
 	require.NoError(t, err)
 	require.Zero(t, next, "what is set aside is not in the queue")
 }

@@ -27,7 +27,7 @@ const labelsHere = `WITH stock AS (
 		SELECT l.number AS lot, 0 AS piece, l.measured_at, l.received_on,
 			CASE WHEN l.measured_at IS NULL THEN l.pieces_told
 				ELSE (SELECT count(*) FROM stock s WHERE s.lot = l.number AND s.origin IS NULL AND s.here > 0)::integer END AS several
-		FROM lots l WHERE l.drive_id = $1
+		FROM lots l WHERE l.drive_id = $1 AND l.untagged_at IS NULL
 			AND (l.measured_at IS NULL OR EXISTS (SELECT FROM stock s WHERE s.lot = l.number AND s.here > 0))
 		UNION ALL
 		SELECT s.lot, s.piece, NULL, l.received_on, 1 FROM stock s JOIN lots l ON l.drive_id = $1 AND l.number = s.lot
@@ -56,7 +56,7 @@ type DropOff struct {
 
 // DropOffs gives the latest days on which fabric came in, newest first.
 func (s *Store) DropOffs(ctx context.Context, driveID string, most int) ([]DropOff, error) {
-	const q = `SELECT received_on AS day, count(*) AS lots FROM lots WHERE drive_id = $1 GROUP BY 1 ORDER BY 1 DESC LIMIT $2`
+	const q = `SELECT received_on AS day, count(*) AS lots FROM lots WHERE drive_id = $1 AND untagged_at IS NULL GROUP BY 1 ORDER BY 1 DESC LIMIT $2`
 	rows, err := s.pool.Query(ctx, q, driveID, most)
 	if err != nil {
 		return nil, fmt.Errorf("drop-offs: %w", err)

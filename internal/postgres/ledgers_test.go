@@ -248,6 +248,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"asked":            "INSERT, SELECT, UPDATE",
 		"asked_sizes":      "DELETE, INSERT, SELECT",
 		"lots":             "INSERT, SELECT, UPDATE",
+		"lots_in_hand":     "DELETE, INSERT, SELECT, UPDATE (at, tablet, who)",
 		"pieces":           "SELECT, INSERT (drive_id, kind, lot, origin, piece, width), UPDATE (kind)",
 		"fabric_entries":   "SELECT, INSERT (all but id)",
 		"fabric_deeds":     "INSERT, SELECT",

@@ -28,7 +28,7 @@ const stocktakeLines = `SELECT ` + stocktakeColumns + `, coalesce(a.name, '') AS
 
 // uncounted says of a lot l that stocktake s looks for it and did not find it yet:
 // by the books it lies on its shelf.
-const uncounted = `(s.shelf = '' OR lower(l.shelf) = lower(s.shelf))
+const uncounted = `l.untagged_at IS NULL AND (s.shelf = '' OR lower(l.shelf) = lower(s.shelf))
 	AND (l.measured_at IS NULL OR EXISTS (SELECT FROM pieces p WHERE p.drive_id = l.drive_id AND p.lot = l.number AND (p.free > 0 OR p.promised > 0)))
 	AND NOT EXISTS (SELECT FROM stocktake_lots c WHERE c.drive_id = s.drive_id AND c.stocktake = s.number AND c.lot = l.number)`
 

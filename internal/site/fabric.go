@@ -109,6 +109,8 @@ func newLotRow(l postgres.LotLine, d drive.Drive) lotRow {
 // lotState says how a lot stands, and the style of the words.
 func lotState(l drive.Lot, free, promised length.Area, d drive.Drive) (state, class string) {
 	switch {
+	case l.UntaggedAt != nil:
+		return l.SetAside + ", and taken back", "quiet"
 	case l.SetAside != "":
 		return "set aside: " + l.SetAside, "late"
 	case !l.Measured():

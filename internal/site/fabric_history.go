@@ -45,10 +45,11 @@ type historyLine struct {
 
 // clothPast is where cloth of a lot went and everything booked of it.
 type clothPast struct {
-	Lot     int64
-	Reach   []reachRow
-	History []historyStep
-	MayUndo bool // the measuring
+	Lot      int64
+	Reach    []reachRow
+	History  []historyStep
+	MayUndo  bool // the measuring
+	MayUntag bool // nobody measured it ever
 }
 
 // familyRow is a piece with what it came from and what came from it.

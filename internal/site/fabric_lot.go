@@ -68,7 +68,7 @@ func (s *Site) lotWith(c *gin.Context, status int, page lotPage) error {
 		page.What += ", " + l
 	}
 	page.State, page.Class = lotState(lot.Lot, free, promised, d)
-	page.Writes, page.Reasons = s.may(c, account.Fabric, account.Write), asideReasons()
+	page.Writes, page.Reasons = s.may(c, account.Fabric, account.Write) && lot.UntaggedAt == nil, asideReasons()
 	page.Drawing = drawPieces(lot.Pieces, d)
 	cloths := lot.Cloths(lot.Pieces)
 	page.Usable = clothWords(cloths, d)
@@ -83,6 +83,8 @@ func (s *Site) lotWith(c *gin.Context, status int, page lotPage) error {
 	page.MayWash = page.Writes && lot.Measured() && !lot.Washed && free > 0
 	_, _, err = drive.UndoMeasure(lot.Lot, lot.Pieces, history.Entries)
 	page.Past.MayUndo = page.Writes && err == nil
+	_, _, err = drive.Untag(lot.Lot, history.Entries, s.now())
+	page.Past.MayUntag = page.Writes && err == nil
 	return s.page(c, status, page)
 }
 

@@ -2,6 +2,8 @@ package site
 
 import (
 	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"net/http"
 	"slices"
@@ -26,6 +28,7 @@ type measurePage struct {
 
 	DepthHint string // how deep a border strip usually is
 	Waiting   int    // lots that wait to be measured
+	Hand      string // who else has it on the table; empty: nobody
 	Like      int64  // the lot that kind of cloth, washing and shelf were taken over from; 0: none
 	Look      measuredLook
 	Picks     measurePicks
@@ -57,7 +60,7 @@ func (s *Site) nextToMeasure(c *gin.Context) error {
 		return s.seeOther(c, s.path(c, "fabric", number, "measure"))
 	}
 	after, _ := wholeNumber(c.Query("after"))
-	next, err := s.db.NextToMeasure(ctx, id, after)
+	next, err := s.db.NextToMeasure(ctx, id, after, s.tablet(c))
 	if err != nil {
 		return err
 	}
@@ -73,6 +76,9 @@ func (s *Site) nextToMeasure(c *gin.Context) error {
 func (s *Site) measureLot(c *gin.Context) error {
 	lot, err := s.lotOf(c)
 	if err != nil {
+		return err
+	}
+	if err := lot.StillALot(); err != nil {
 		return err
 	}
 	if lot.Measured() {
@@ -169,7 +175,7 @@ func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, then string) 
 		said += words
 	}
 	if then == "next" {
-		if next, err = s.db.NextToMeasure(ctx, d.ID, done.Number); err != nil {
+		if next, err = s.db.TakeNextInHand(ctx, d.ID, done.Number, s.tablet(c), visitorOf(c).person.ID); err != nil {
 			return err
 		}
 		if next == 0 {
@@ -214,6 +220,13 @@ func (s *Site) measureWith(c *gin.Context, status int, page measurePage) error {
 		return err
 	}
 	page.Waiting = waiting.Total
+	hand, err := s.db.InHand(ctx, d.ID, page.Lot.Number, s.tablet(c))
+	if err != nil {
+		return err
+	}
+	if hand != nil && !page.Lot.Measured() {
+		page.Hand = cmp.Or(hand.Name, "Somebody")
+	}
 	if err := s.offerWords(c, &page); err != nil {
 		return err
 	}
@@ -244,6 +257,13 @@ func (s *Site) offerWords(c *gin.Context, page *measurePage) error {
 	page.Picks.Colours, page.Picks.Themes = offerColours(colours, page.Form.Colour), offerThemes(themes, page.Form.Theme)
 	page.Picks.Shelves, err = s.db.Shelves(ctx, id)
 	return err
+}
+
+// tablet tells one place where somebody is signed in from another, and tells nobody
+// how to be there.
+func (s *Site) tablet(c *gin.Context) string {
+	sum := sha256.Sum256([]byte("tablet " + s.sessions.Token(c.Request.Context())))
+	return hex.EncodeToString(sum[:12])
 }
 
 // lotOf gives the lot of the address.

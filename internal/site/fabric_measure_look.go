@@ -34,11 +34,16 @@ type turnPick struct {
 }
 
 // lookAtMeasure handles POST /drives/:drive/fabric/:lot/measure/look: what the
-// figures typed so far come to. Nothing is saved.
+// figures typed so far come to. Nothing is saved but that the lot lies on this table.
 func (s *Site) lookAtMeasure(c *gin.Context) error {
 	page, m, err := s.readMeasure(c)
 	if err != nil {
 		return err
+	}
+	if !page.Lot.Measured() {
+		if _, err := s.db.TakeInHand(c.Request.Context(), s.driveID(c), page.Lot.Number, s.tablet(c), visitorOf(c).person.ID); err != nil {
+			return err
+		}
 	}
 	page.Look = measuredLook{Shown: true, Problems: page.Problems}
 	page.Problems = nil

@@ -30,6 +30,7 @@ type tagLast struct {
 	Tag    string
 	Words  string
 	Like   string // a donor of nearly the same name, where its donor is new
+	Waits  bool   // nobody measured it yet, so that it can be taken back
 }
 
 func (tagPage) template() string { return "fabric-tag.html" }
@@ -59,8 +60,11 @@ func (s *Site) tagLot(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
+		if err := last.StillALot(); err != nil {
+			return err
+		}
 		page.Form.Donor, page.Form.Received = last.DonorName, last.ReceivedOn.Format(time.DateOnly)
-		page.Last = tagLast{Number: n, Words: counted(last.PiecesTold, "piece", "pieces") + " from " + cmp.Or(last.DonorName, "nobody known")}
+		page.Last = tagLast{Number: n, Words: counted(last.PiecesTold, "piece", "pieces") + " from " + cmp.Or(last.DonorName, "nobody known"), Waits: !last.Measured()}
 		if last.Tag != nil {
 			page.Last.Tag = *last.Tag
 		}
@@ -114,6 +118,9 @@ func (s *Site) tagLotNow(c *gin.Context) error {
 		if err == nil {
 			lot := tagged.Numbers[0]
 			if page.Form.Then == "measure" {
+				if _, err := s.db.TakeInHand(c.Request.Context(), s.driveID(c), lot, s.tablet(c), visitorOf(c).person.ID); err != nil {
+					return err
+				}
 				s.flash(c, "Lot %d is tagged.", lot)
 				return s.seeOther(c, s.path(c, "fabric", lot, "measure"))
 			}
@@ -124,6 +131,25 @@ func (s *Site) tagLotNow(c *gin.Context) error {
 		}
 	}
 	return s.tagWith(c, http.StatusUnprocessableEntity, page)
+}
+
+// untagLot handles POST /drives/:drive/fabric/:lot/untag: one Enter too many is
+// undone where it was pressed, and the door shows the lot before it again.
+func (s *Site) untagLot(c *gin.Context) error {
+	number, err := s.number(c, "lot")
+	if err != nil {
+		return err
+	}
+	before, err := s.db.UntagLot(c.Request.Context(), s.act(c), number)
+	if err != nil {
+		return err
+	}
+	s.flash(c, "Lot %d is taken back: there is no such lot, and no other gets its number.", number)
+	to := s.path(c, "fabric", "tag")
+	if before != 0 {
+		to += "?after=" + strconv.FormatInt(before, 10)
+	}
+	return s.seeOther(c, to)
 }
 
 func (s *Site) tagWith(c *gin.Context, status int, page tagPage) error {

@@ -158,3 +158,34 @@ func TestTagScannedAndSetAside(t *testing.T) {
 	desk.follow(r).has(`Pin tag <strong class="big">17</strong>`)
 	desk.get("/drives/spring/fabric/1").has("set aside: smell, pet hair, damp")
 }
+
+// One Enter too many is undone where it was pressed; two tablets that measure one
+// pile get another lot each, and are told where they meet.
+func TestTheQueueAtTheDoorAndAtTheTable(t *testing.T) {
+	ts, organiser := askedSite(t)
+	for range 3 {
+		organiser.post("/drives/spring/fabric/tag", "donor", "Orla Brandt", "pieces", "1")
+	}
+	r := organiser.post("/drives/spring/fabric/tag", "donor", "Orla Brandt", "pieces", "1")
+	organiser.follow(r).has("lot 4", "Undo: no lot 4")
+	r = organiser.post("/drives/spring/fabric/4/untag")
+	organiser.follow(r).has("Lot 4 is taken back", "Undo: no lot 3")
+	organiser.get("/drives/spring/fabric/4").has("tagged by mistake, and taken back", "Tagged by mistake: taken back").lacks("Measure it", "Undo the tagging", "Its label")
+	require.Equal(t, http.StatusConflict, organiser.get("/drives/spring/fabric/4/measure").Status)
+	organiser.get("/drives/spring/fabric").has("of 3 lots").lacks("fabric/4\"")
+	organiser.get("/drives/spring/fabric/3").has("Undo the tagging")
+
+	other := ts.as(account.Desk)
+	mine := organiser.post("/drives/spring/fabric/1/measure/look", "length", "2", "width", "44", "pieces", "1")
+	require.Equal(t, http.StatusOK, mine.Status)
+	mine.lacks("on another table")
+	other.follow(other.get("/drives/spring/fabric/measure")).has("Measure lot 2").lacks("on another table")
+	other.get("/drives/spring/fabric/1/measure").has("has this lot on another table", "Take another")
+	other.post("/drives/spring/fabric/1/measure/look", "length", "2", "width", "44", "pieces", "1").has("has this lot on another table")
+	// Whoever saves first goes on to a lot that nobody has.
+	r = other.post("/drives/spring/fabric/2/measure", "version", "1", "length", "2", "width", "44", "pieces", "1", "print", "solid", "turn", "either",
+		"weight", "quilting", "fibre", "cotton", "ends", "cut", "then", "next")
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	other.follow(r).has("Measure lot 3")
+	organiser.get("/drives/spring/fabric/3/measure").has("has this lot on another table")
+}

@@ -95,6 +95,7 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/:lot/measure", write(account.Fabric), s.measureLotNow)
 	s.post("/drives/:drive/fabric/:lot/measure/look", write(account.Fabric), s.lookAtMeasure)
 	s.post("/drives/:drive/fabric/:lot/undo", write(account.Fabric), s.undoMeasure)
+	s.post("/drives/:drive/fabric/:lot/untag", write(account.Fabric), s.untagLot)
 	s.post("/drives/:drive/fabric/:lot/aside", write(account.Fabric), s.setAside)
 	s.post("/drives/:drive/fabric/:lot/back", write(account.Fabric), s.takeBackAside)
 	s.get("/drives/:drive/fabric/:lot/change", write(account.Fabric), s.changeLot)
