@@ -117,7 +117,7 @@ func (s Stock) Handle(d Drive, h Handling) (Handled, error) {
 	if h.Kind == DeedWashed {
 		return w.wash(h.Sizes)
 	}
-	p, err := s.piece(h.Piece)
+	p, err := s.Of(h.Piece)
 	if err != nil {
 		return Handled{}, err
 	}
@@ -147,7 +147,8 @@ func (s Stock) Last() int64 {
 	return s.Entries[len(s.Entries)-1].ID
 }
 
-func (s Stock) piece(number int) (Piece, error) {
+// Of gives one piece of the lot; not found where it has none of that number.
+func (s Stock) Of(number int) (Piece, error) {
 	for _, p := range s.Pieces {
 		if p.Piece == number {
 			return p, nil

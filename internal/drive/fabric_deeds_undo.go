@@ -42,7 +42,7 @@ func (s Stock) Undo(d Drive, number int64) (Handled, error) {
 		counter.Kind, counter.From, counter.To, counter.Undoes = FabricUndone, e.To, e.From, &id
 		counter.Reason, counter.Deed = "", nil
 		h.Entries = append(h.Entries, counter)
-		if p, err := s.piece(e.Piece); err == nil && !made[e.Piece] && e.From == Outside && p.FreeLength < e.Length {
+		if p, err := s.Of(e.Piece); err == nil && !made[e.Piece] && e.From == Outside && p.FreeLength < e.Length {
 			return Handled{}, apperr.Conflict("%s were counted in on piece %s, and only %s are free by now. Withdraw what draws on it first.",
 				OnTape(e.Length, d.Yardage()), p.Name(), OnTape(p.FreeLength, d.Yardage()))
 		}
@@ -109,7 +109,7 @@ func (s Stock) looked(d Drive, deed ClothDeed, touched []int) error {
 
 // asLeft refuses where a piece is not as the entries up to the last one left it.
 func (s Stock) asLeft(d Drive, number int, last int64) error {
-	p, err := s.piece(number)
+	p, err := s.Of(number)
 	if err != nil {
 		return err
 	}

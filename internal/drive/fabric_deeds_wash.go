@@ -16,7 +16,7 @@ func (w *handwork) wash(sizes []WashedSize) (Handled, error) {
 	}
 	given := map[int]WashedSize{}
 	for _, s := range sizes {
-		if _, err := w.piece(s.Piece); err != nil {
+		if _, err := w.Of(s.Piece); err != nil {
 			return Handled{}, err
 		}
 		given[s.Piece] = s

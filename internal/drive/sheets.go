@@ -26,6 +26,7 @@ type Sheet struct {
 	CutAt     *time.Time `db:"cut_at"`
 	ShortAt   *time.Time `db:"short_at"`     // when it was found to be short
 	Found     *Side      `db:"short_length"` // how much was good then, of this sheet and what is left after it
+	FoundWhy  string     `db:"short_why"`    // in words, where it was narrower or flawed instead
 	CreatedAt time.Time  `db:"created_at"`
 	Version   int        `db:"version"`
 }
@@ -41,7 +42,8 @@ type SheetKit struct {
 type SheetMoves struct {
 	State    SheetState
 	Helper   string
-	Found    *Side // of a sheet that came up short
+	Found    *Side  // of a sheet that came up short
+	Why      string // of one whose cloth was narrower or flawed
 	Fabric   []FabricEntry
 	Pieces   []NewPiece
 	Remnants map[int]int // remnant → the piece it became

@@ -83,7 +83,7 @@ func (s Stock) Count(d Drive, counted map[int]length.Length) (LotCount, error) {
 		out.Counts = append(out.Counts, PieceCount{Piece: p.Piece, Booked: p.OnShelf(), Counted: now})
 	}
 	for piece := range counted {
-		if _, err := s.piece(piece); err != nil {
+		if _, err := s.Of(piece); err != nil {
 			return out, err
 		}
 	}
@@ -100,7 +100,7 @@ func (s Stock) Post(d Drive, c LotCount, reason string) (Handled, error) {
 		if !count.Differs() {
 			continue
 		}
-		p, err := s.piece(count.Piece)
+		p, err := s.Of(count.Piece)
 		if err != nil {
 			return w.out, err
 		}

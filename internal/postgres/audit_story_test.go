@@ -286,6 +286,11 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"SheetShort", func(act drive.Act) error { _, err := s.SheetShort(ctx, act, sheet, 20*inch); return err }},
 		{"UndoSheetShort", func(act drive.Act) error { _, err := s.UndoSheetShort(ctx, act, sheet); return err }},
+		{"SheetFound", func(act drive.Act) error {
+			long := 500 * length.Inch
+			_, err := s.SheetFound(ctx, act, sheet, drive.ClothFound{Length: &long})
+			return err
+		}},
 		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},
 		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
 		{"SignOutPrint", func(act drive.Act) error {

@@ -204,7 +204,7 @@ func reviseSheet(ctx context.Context, tx pgx.Tx, act drive.Act, plan int64, r dr
 	const q = `UPDATE sheets SET plan = $3, revision = revision + 1, used = $4, version = version + 1,
 			state = CASE WHEN state = 'came up short' THEN 'waiting' ELSE state END,
 			helper = CASE WHEN state = 'came up short' THEN '' ELSE helper END,
-			out_at = CASE WHEN state = 'came up short' THEN NULL ELSE out_at END, short_at = NULL, short_length = NULL
+			out_at = CASE WHEN state = 'came up short' THEN NULL ELSE out_at END, short_at = NULL, short_length = NULL, short_why = ''
 		WHERE drive_id = $1 AND number = $2`
 	if _, err := tx.Exec(ctx, q, act.Drive, was.Number, plan, r.New.Used); err != nil {
 		return fmt.Errorf("revise sheet: %w", err)

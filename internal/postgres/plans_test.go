@@ -90,7 +90,7 @@ func balances(t testing.TB, s *testStore) {
 				WHERE n.drive_id = k.drive_id AND n.kit = k.number AND n.part = k.part)`,
 		"pillowcases of a kit stand otherwise than the kit": `
 			SELECT count(*) FROM case_balances b JOIN kits k ON k.drive_id = b.drive_id AND k.number = b.kit AND k.part = b.part
-			WHERE b.n > 0 AND b.state <> CASE k.state WHEN 'cut' THEN 'cut' WHEN 'taken apart' THEN 'withdrawn uncut' ELSE 'planned' END`,
+			WHERE b.n > 0 AND b.state <> CASE k.state WHEN 'cut' THEN 'cut' WHEN 'out' THEN 'out' WHEN 'taken apart' THEN 'withdrawn uncut' ELSE 'planned' END`,
 	} {
 		var n int
 		require.NoError(t, s.pool.QueryRow(t.Context(), q).Scan(&n))

@@ -19,6 +19,7 @@ type SheetMoved struct {
 	Number   int64
 	Lot      int64
 	State    drive.SheetState
+	Longer   bool `json:",omitempty"` // more cloth lies there than was booked
 	KitsCut  []drive.KitRef
 	Remnants []int
 }
@@ -200,15 +201,15 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	if err := keepRemnants(ctx, tx, act.Drive, sheet, m); err != nil {
 		return moved, err
 	}
-	out, cut, short, found := sheet.OutAt, sheet.CutAt, sheet.ShortAt, sheet.Found
-	if m.Found != nil {
-		short, found = &act.At, m.Found
+	out, cut, short, found, why := sheet.OutAt, sheet.CutAt, sheet.ShortAt, sheet.Found, sheet.FoundWhy
+	if m.Found != nil || m.Why != "" {
+		short, found, why = &act.At, m.Found, m.Why
 	}
 	switch m.State {
 	case drive.SheetWaiting:
 		out, cut = nil, nil
 		if sheet.State == drive.SheetShort {
-			short, found = nil, nil
+			short, found, why = nil, nil, ""
 		}
 	case drive.SheetOnTable:
 		cut = nil
@@ -218,9 +219,9 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	case drive.SheetCut:
 		cut = &act.At
 	}
-	const q = `UPDATE sheets SET state = $3, helper = $4, out_at = $5, cut_at = $6, short_at = $7, short_length = $8, version = version + 1
+	const q = `UPDATE sheets SET state = $3, helper = $4, out_at = $5, cut_at = $6, short_at = $7, short_length = $8, short_why = $9, version = version + 1
 		WHERE drive_id = $1 AND number = $2`
-	tag, err := tx.Exec(ctx, q, act.Drive, sheet.Number, m.State, m.Helper, out, cut, short, found)
+	tag, err := tx.Exec(ctx, q, act.Drive, sheet.Number, m.State, m.Helper, out, cut, short, found, why)
 	if err != nil {
 		return moved, fmt.Errorf("keep sheet: %w", err)
 	}

@@ -49,6 +49,11 @@ func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64)
 		if err != nil {
 			return SheetMoved{}, err
 		}
+		if sheet.State == drive.SheetShort {
+			if err := undoFound(ctx, tx, act, sheet); err != nil {
+				return SheetMoved{}, err
+			}
+		}
 		written, err := shortEntries(ctx, tx, act.Drive, sheet)
 		if err != nil {
 			return SheetMoved{}, err

@@ -75,7 +75,6 @@ func TestAnOldPrintIsScanned(t *testing.T) {
 	lead := ts.as(account.CuttingLead)
 	lead.follow(lead.get("/l/spring/sheet/2")).lacks("Do not cut by that print")
 	lead.post("/drives/spring/cutting/2/short", "found", "85 in")
-	lead.post("/drives/spring/plan/1/change")
 	ts.workChange(2)
 	lead.post("/drives/spring/plan/2/accept")
 

@@ -20,6 +20,7 @@ type sheetPage struct {
 	Refused  string
 	Short    shortForm
 	Booked   string // cloth of the sheet and what is left after it, as it is booked
+	Wide     string // as wide as it is booked
 	Unit     string // that a bare number is in
 	Change   int64  // the plan to change after it came up short, 0: none
 	Earlier  []postgres.SheetRevision

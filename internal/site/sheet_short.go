@@ -11,14 +11,20 @@ import (
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
+	"boltward/internal/workbook"
 )
 
-// shortForm is how much of a sheet's cloth is good.
+// shortForm is what somebody found of a sheet's cloth: how much of it is good, how wide it
+// is, or where it is flawed.
 type shortForm struct {
 	Found string `form:"found"`
+	Wide  string `form:"wide"`
+	Flaws string `form:"flaws"`
 }
 
-// sheetShort handles POST /drives/:drive/cutting/:sheet/short: the piece is short, or flawed.
+// sheetShort handles POST /drives/:drive/cutting/:sheet/short: the piece is short, narrow,
+// flawed, or longer than was thought. Where the sheet cannot be cut as it is drawn, the
+// change of its plan is worked out at once.
 func (s *Site) sheetShort(c *gin.Context) error {
 	number, err := s.number(c, "sheet")
 	if err != nil {
@@ -29,25 +35,89 @@ func (s *Site) sheetShort(c *gin.Context) error {
 		return err
 	}
 	problems := map[string]string{}
-	found := typedCloth(problems, "found", form.Found, s.drive(c).Yardage())
-	if len(problems) == 0 {
-		moved, err := s.db.SheetShort(c.Request.Context(), s.act(c), number, found)
-		if apperr.Is(err, apperr.KindConflict) {
-			return s.showSheet(c, http.StatusConflict, number, signOutForm{}, nil, err.Error())
-		}
-		if err != nil && !adopt(problems, err) {
-			return err
-		}
-		if err == nil {
-			if moved.State == drive.SheetShort {
-				s.flash(c, "Sheet %d came up short. Change the plan, then print its next revision.", number)
-			} else {
-				s.flash(c, "Sheet %d still fits; what is left of the piece after it is less now.", number)
-			}
-			return s.seeOther(c, s.path(c, "cutting", number))
-		}
+	found := s.clothFound(c, form, problems)
+	if len(problems) > 0 {
+		return s.showShort(c, number, form, problems)
 	}
-	return s.showShort(c, number, form, problems)
+	moved, err := s.db.SheetFound(c.Request.Context(), s.act(c), number, found)
+	if apperr.Is(err, apperr.KindConflict) {
+		return s.showSheet(c, http.StatusConflict, number, signOutForm{}, nil, err.Error())
+	}
+	if err != nil {
+		if adopt(problems, err) {
+			for from, to := range map[string]string{"length": "found", "width": "wide"} {
+				if said, ok := problems[from]; ok {
+					delete(problems, from)
+					problem(problems, to, "%s", said)
+				}
+			}
+			return s.showShort(c, number, form, problems)
+		}
+		return err
+	}
+	switch {
+	case moved.Longer:
+		s.flash(c, "Sheet %d stays as it is; more is left of its piece now. Change the plan to make use of it.", number)
+	case moved.State != drive.SheetShort:
+		s.flash(c, "Sheet %d still fits; what is left of the piece after it is less now.", number)
+	default:
+		return s.changeAtOnce(c, number)
+	}
+	return s.seeOther(c, s.path(c, "cutting", number))
+}
+
+// clothFound reads the form: one of its fields says something.
+func (s *Site) clothFound(c *gin.Context, form shortForm, problems map[string]string) drive.ClothFound {
+	var found drive.ClothFound
+	d := s.drive(c)
+	if form.Found != "" || form.Wide == "" && form.Flaws == "" {
+		l := typedCloth(problems, "found", form.Found, d.Yardage())
+		found.Length = &l
+	}
+	if form.Wide != "" {
+		found.Width = clothLength(problems, "wide", form.Wide, d.Unit)
+	}
+	if form.Flaws != "" {
+		flaws, _, err := workbook.ParseFlaws(form.Flaws, d.Unit)
+		if err != nil {
+			problem(problems, "flaws", "%s", upperFirst(err.Error()))
+		} else if len(flaws) == 0 {
+			problem(problems, "flaws", "Say from where to where the flaw lies, such as 30 to 33 in across.")
+		}
+		found.Flaws = flaws
+	}
+	return found
+}
+
+// changeAtOnce has the change of a plan worked out whose sheet came up short, and shows it,
+// for whoever may change plans; others tell who may.
+func (s *Site) changeAtOnce(c *gin.Context, number int64) error {
+	sheet, err := s.db.Sheet(c.Request.Context(), s.driveID(c), number)
+	if err != nil {
+		return err
+	}
+	of, err := s.db.StandsNow(c.Request.Context(), s.driveID(c), sheet.Plan)
+	if err != nil {
+		return err
+	}
+	if of == 0 || !s.may(c, account.Plan, account.Write) {
+		s.flash(c, "Sheet %d came up short. Its plan has to be changed before it is cut: tell whoever leads the cutting.", number)
+		return s.seeOther(c, s.path(c, "cutting", number))
+	}
+	act := s.act(c)
+	if act.Key != "" {
+		act.Key += "/change"
+	}
+	change, err := s.db.RequestChange(c.Request.Context(), act, of)
+	if apperr.Is(err, apperr.KindConflict) {
+		s.flash(c, "Sheet %d came up short. %s", number, err.Error())
+		return s.seeOther(c, s.path(c, "cutting", number))
+	}
+	if err != nil {
+		return err
+	}
+	s.flash(c, "Sheet %d came up short. Plan %d is being worked out: it would take the place of plan %d. Nothing changes until you accept it.", number, change, of)
+	return s.seeOther(c, s.path(c, "plan", change))
 }
 
 // showShort shows the sheet again with what was typed.
@@ -96,6 +166,7 @@ func typedCloth(problems map[string]string, name, typed string, unit length.Unit
 func (s *Site) aboutShort(c *gin.Context, page *sheetPage) (err error) {
 	d := s.drive(c)
 	page.Unit = string(d.Yardage())
+	page.Wide = drive.OnTape(page.Sheet.Width, d.Unit)
 	page.Booked = drive.OnTape(page.Sheet.Used+page.Sheet.Left, d.Yardage())
 	if page.Sheet.State == drive.SheetShort {
 		if page.Change, err = s.db.StandsNow(c.Request.Context(), s.driveID(c), page.Sheet.Plan); err != nil {

@@ -1,0 +1,96 @@
+package drive
+
+import (
+	"fmt"
+	"strings"
+
+	"boltward/internal/apperr"
+	"boltward/internal/length"
+	"boltward/internal/sizing"
+)
+
+// ClothFound is what somebody at the table found of a sheet's cloth, as it lies there from
+// the squared end, before anything is cut: how much of it is good, how wide it is, where it
+// is flawed. Exactly one of them is said.
+type ClothFound struct {
+	Length *Side
+	Width  Side
+	Flaws  []sizing.Flaw
+}
+
+// Check refuses what says nothing or several things at once, by field.
+func (f ClothFound) Check() error {
+	said := 0
+	for _, is := range []bool{f.Length != nil, f.Width > 0, len(f.Flaws) > 0} {
+		if is {
+			said++
+		}
+	}
+	switch said {
+	case 0:
+		return apperr.Invalid("found", "Say what is wrong: how much is good, how wide it is, or where it is flawed.")
+	case 1:
+		return nil
+	}
+	return apperr.Invalid("found", "Report one thing at a time: a length, a width, or flaws.")
+}
+
+// Handling gives what is booked of the sheet's piece once nothing of it is promised to the
+// sheet: counted at another width, or parted at its flaws. unit is the drive's.
+func (f ClothFound) Handling(s Sheet, free Side, unit length.Unit) (Handling, error) {
+	h := Handling{Piece: s.Piece, Reason: "sheet " + s.Ref().String() + " " + shortReason}
+	if f.Width > 0 {
+		if f.Width >= s.Width {
+			return h, apperr.Invalid("wide", "Give less than the %s that are booked, or nothing is narrow.", OnTape(s.Width, unit))
+		}
+		h.Kind, h.Width, h.Length = DeedRecounted, f.Width, s.Used+free
+		return h, nil
+	}
+	h.Kind, h.Flaws = DeedParted, f.Flaws
+	return h, nil
+}
+
+// Words says what was found, for people.
+func (f ClothFound) Words(unit length.Unit) string {
+	if f.Width > 0 {
+		return "it is only " + OnTape(f.Width, unit) + " wide"
+	}
+	words := make([]string, len(f.Flaws))
+	for i, flaw := range f.Flaws {
+		words[i] = "flaw " + FlawText(flaw, unit)
+	}
+	return strings.Join(words, "; ")
+}
+
+// FoundOtherwise gives up a sheet whose cloth is narrower or flawed: its cloth is promised no
+// more, and it waits for the plan to be changed. Panels that a narrower cloth still holds are
+// an invalid "wide": the sheet is cut as it is drawn.
+func (s Sheet) FoundOtherwise(f ClothFound, panels []Panel, unit length.Unit, kits []SheetKit) (SheetMoves, error) {
+	if s.State != SheetWaiting && s.State != SheetOnTable {
+		return SheetMoves{}, s.isElsewhere()
+	}
+	needs := Side(0)
+	for _, p := range panels {
+		needs = max(needs, p.X+p.W)
+	}
+	if f.Width >= needs && f.Width > 0 {
+		return SheetMoves{}, apperr.Invalid("wide", "All panels of this sheet fit in %s: cut it as it is drawn.", OnTape(f.Width, unit))
+	}
+	area, err := s.Used.Times(s.Width)
+	if err != nil {
+		return SheetMoves{}, fmt.Errorf("cloth of sheet %d: %w", s.Number, err)
+	}
+	release := s.entry(FabricReleased, Promised, Free, area)
+	release.Length, release.Reason = s.Used, shortReason
+	return s.moveKits(SheetMoves{State: SheetShort, Helper: s.Helper, Why: f.Words(unit), Fabric: []FabricEntry{release}}, kits)
+}
+
+// Longer gives what is booked where more cloth lies there than was thought: the sheet stays
+// as it is, and what is left of its piece after it is more. whole is what is on the shelf of the
+// piece, promised or free.
+func (s Sheet) Longer(found, free, whole Side) (Handling, error) {
+	if s.State != SheetWaiting && s.State != SheetOnTable {
+		return Handling{}, s.isElsewhere()
+	}
+	return Handling{Kind: DeedRecounted, Piece: s.Piece, Length: whole + found - s.Used - free, Reason: "sheet " + s.Ref().String() + " was longer"}, nil
+}

@@ -1,0 +1,120 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// SheetFound books what somebody at the table found of a sheet's cloth. Where it is shorter,
+// narrower or flawed so that the sheet cannot be cut as it is drawn, the sheet waits for its
+// plan to be changed; where it is longer, the sheet stays and more is left after it.
+func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, found drive.ClothFound) (SheetMoved, error) {
+	if err := found.Check(); err != nil {
+		return SheetMoved{}, err
+	}
+	type body struct {
+		Number int64
+		Found  drive.ClothFound
+	}
+	return once(ctx, s, act, "sheet found otherwise", body{number, found}, func(tx pgx.Tx) (SheetMoved, error) {
+		sheet, _, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		stock, err := lockStock(ctx, tx, act.Drive, sheet.Lot)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		piece, err := stock.Of(sheet.Piece)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		if l := found.Length; l != nil && *l <= sheet.Used+piece.FreeLength {
+			m, err := sheet.ComeUpShort(*l, piece.FreeLength, d.Yardage(), kits)
+			if err != nil {
+				return SheetMoved{}, err
+			}
+			return keepSheet(ctx, tx, act, "sheet came up short", sheet, m)
+		} else if l != nil {
+			h, err := sheet.Longer(*l, piece.FreeLength, piece.OnShelf())
+			if err != nil {
+				return SheetMoved{}, err
+			}
+			_, err = handleLocked(ctx, tx, act, d, sheet.Lot, h)
+			return SheetMoved{Number: number, Lot: sheet.Lot, State: sheet.State, Longer: true}, err
+		}
+		panels, err := panelsOf(ctx, tx, act.Drive, number)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		h, err := found.Handling(sheet, piece.FreeLength, d.Unit)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		m, err := sheet.FoundOtherwise(found, panels, d.Unit, kits)
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		moved, err := keepSheet(ctx, tx, act, "sheet came up short", sheet, m)
+		if err != nil {
+			return moved, err
+		}
+		_, err = handleLocked(ctx, tx, act, d, sheet.Lot, h)
+		return moved, err
+	})
+}
+
+// handleLocked does a deed with cloth of a lot that is locked, as it stands by now.
+func handleLocked(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, lot int64, h drive.Handling) (ClothHandled, error) {
+	stock, err := lockStock(ctx, tx, act.Drive, lot)
+	if err != nil {
+		return ClothHandled{}, err
+	}
+	done, err := stock.Handle(d, h)
+	if err != nil {
+		return ClothHandled{}, err
+	}
+	return keepDeed(ctx, tx, act, stock.Lot, done)
+}
+
+// undoFound takes back the deed by which a sheet's cloth was booked narrower or flawed; a
+// sheet that was short has none.
+func undoFound(ctx context.Context, tx pgx.Tx, act drive.Act, sheet drive.Sheet) error {
+	const q = `SELECT d.number FROM fabric_deeds d WHERE d.drive_id = $1 AND d.lot = $2 AND d.at = $3 AND d.undoes IS NULL
+		AND NOT EXISTS (SELECT FROM fabric_deeds u WHERE u.drive_id = d.drive_id AND u.undoes = d.number)`
+	var deed int64
+	err := tx.QueryRow(ctx, q, act.Drive, sheet.Lot, sheet.ShortAt).Scan(&deed)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("what was booked of the sheet's cloth: %w", err)
+	}
+	d, err := driveIn(ctx, tx, act.Drive)
+	if err != nil {
+		return err
+	}
+	stock, err := lockStock(ctx, tx, act.Drive, sheet.Lot)
+	if err != nil {
+		return err
+	}
+	done, err := stock.Undo(d, deed)
+	if apperr.Is(err, apperr.KindConflict) {
+		return apperr.Conflict("Sheet %d stays as it was reported: %s", sheet.Number, err.Error())
+	}
+	if err != nil {
+		return err
+	}
+	_, err = keepDeed(ctx, tx, act, stock.Lot, done)
+	return err
+}
