@@ -72,7 +72,7 @@ func CardFacts(d drive.Drive, k drive.KitToSew) (words.CardFacts, error) {
 		Join:      say(spec.Join), French: spec.Seam.Kind == sizing.French, First: say(spec.Seam.First), Second: say(spec.Seam.Second),
 		Trim: say(length.Inch / 8), HemTurn: say(spec.Hem.Turn), HemDepth: say(spec.Hem.Depth), Flap: say(spec.Flap),
 		OwnFabric: k.OwnFabric, Washed: d.Washing == drive.WashedFirst, Fibres: k.Fibres, For: k.ForWhom, Rules: k.Rules,
-		Note: k.Note, Drive: d.Name, Ask: d.Ask,
+		Note: k.Note, Drive: d.Name, Ask: d.Ask, Minutes: k.Cases * spec.Minutes(),
 	}
 	if u == length.CM {
 		f.Trim = say(3 * length.Millimetre)

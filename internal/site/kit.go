@@ -30,6 +30,9 @@ type kitPage struct {
 	Said     []drive.StandingReport // by whoever has it
 }
 
+// ToSew is about how long sewing all of it takes.
+func (p kitPage) ToSew() string { return toSew(p.Kit.Cases, p.Kit.Spec) }
+
 func (kitPage) template() string { return "kit.html" }
 func (p kitPage) title() string  { return "Kit " + p.Kit.String() }
 

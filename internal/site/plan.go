@@ -13,6 +13,8 @@ import (
 	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/planning"
+	"boltward/internal/sizing"
+	"boltward/internal/words"
 )
 
 // layoutsShown is how many layouts one page of a plan draws.
@@ -86,6 +88,7 @@ type planKit struct {
 	For    string
 	Size   string
 	Cases  int
+	ToSew  string // about how long
 	Lots   string
 }
 
@@ -155,9 +158,9 @@ func (s *Site) fillPlan(c *gin.Context, page *planPage, problem *planning.Proble
 	if err != nil {
 		return err
 	}
-	sizeNames := map[string]string{}
+	byID := map[string]drive.Size{}
 	for _, z := range sizes {
-		sizeNames[drive.NumberID(z.Number)] = z.Name
+		byID[drive.NumberID(z.Number)] = z
 	}
 	asked := map[string]drive.AskedLine{}
 	for _, l := range lines {
@@ -171,7 +174,7 @@ func (s *Site) fillPlan(c *gin.Context, page *planPage, problem *planning.Proble
 		return err
 	}
 	page.Lines = planLines(problem, plan, asked, drive.ReasonWords(reasons, drive.ReasonNames(unit, lines, problem)))
-	page.Kits = planKits(plan, asked, sizeNames)
+	page.Kits = planKits(plan, asked, byID)
 	laid, err := drive.LayOut(problem, plan)
 	if err != nil {
 		return err
@@ -200,11 +203,13 @@ func planLines(problem *planning.Problem, plan *planning.Plan, asked map[string]
 	return list
 }
 
-func planKits(plan *planning.Plan, asked map[string]drive.AskedLine, sizes map[string]string) []planKit {
+func planKits(plan *planning.Plan, asked map[string]drive.AskedLine, sizes map[string]drive.Size) []planKit {
 	places := plan.Panels()
 	list := make([]planKit, len(plan.Kits))
 	for i, k := range plan.Kits {
-		list[i] = planKit{Number: i + 1, For: asked[k.Quota].RecipientName, Size: sizes[k.Case], Cases: len(k.Pillowcases)}
+		size := sizes[k.Case]
+		list[i] = planKit{Number: i + 1, For: asked[k.Quota].RecipientName, Size: size.Name, Cases: len(k.Pillowcases)}
+		list[i].ToSew = toSew(len(k.Pillowcases), size.Spec)
 		var lots []int
 		for _, one := range k.Pillowcases {
 			for _, ids := range one {
@@ -218,13 +223,21 @@ func planKits(plan *planning.Plan, asked map[string]drive.AskedLine, sizes map[s
 			}
 		}
 		slices.Sort(lots)
-		words := make([]string, len(lots))
+		numbers := make([]string, len(lots))
 		for j, n := range lots {
-			words[j] = strconv.Itoa(n)
+			numbers[j] = strconv.Itoa(n)
 		}
-		list[i].Lots = strings.Join(words, ", ")
+		list[i].Lots = strings.Join(numbers, ", ")
 	}
 	return list
+}
+
+// toSew is about how long sewing so many of a size takes; nothing where the size is not known.
+func toSew(cases int, spec sizing.Spec) string {
+	if spec.Width == 0 {
+		return ""
+	}
+	return words.In("").Time(cases * spec.Minutes())
 }
 
 // usedWords is how much cloth a plan takes, remnants worth keeping not counted.

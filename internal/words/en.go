@@ -7,7 +7,7 @@ import (
 
 // english is English as quilters on both sides of the ocean read it.
 func english() Language {
-	return Language{Tag: "en", card: cardEnglish, label: labelEnglish, letter: letterEnglish, visit: visitEnglish, fault: faultEnglish, link: linkEnglish}
+	return Language{Tag: "en", card: cardEnglish, label: labelEnglish, letter: letterEnglish, visit: visitEnglish, fault: faultEnglish, link: linkEnglish, time: timeEnglish}
 }
 
 func cardEnglish(f CardFacts) Card {
@@ -35,6 +35,9 @@ func cardEnglish(f CardFacts) Card {
 			Lines: []string{fmt.Sprintf("Sewn, of %d", f.Cases), "Not sewn, brought back", "Name", "Date"},
 		},
 	}
+	if f.Minutes > 0 {
+		c.Finished += fmt.Sprintf(" To sew: %s.", timeEnglish(f.Minutes))
+	}
 	c.MattersTitle, c.Matters = "What matters", mattersEnglish(f)
 	for _, p := range f.Panels {
 		c.Panels = append(c.Panels, fmt.Sprintf("%s, %s around × %s along", p.Role, p.Around, p.Along))
@@ -55,6 +58,18 @@ func cardEnglish(f CardFacts) Card {
 		c.In = "To cut from your own fabric"
 	}
 	return c
+}
+
+func timeEnglish(minutes int) string {
+	if minutes <= 55 {
+		return fmt.Sprintf("about %d minutes", max(5, (minutes+4)/5*5))
+	}
+	quarters := (minutes + 14) / 15
+	hours, rest := quarters/4, [...]string{"", " 1/4", " 1/2", " 3/4"}[quarters%4]
+	if quarters == 4 {
+		return "about 1 hour"
+	}
+	return fmt.Sprintf("about %d%s hours", hours, rest)
 }
 
 // labelEnglish is the label's share of the card, in as few words as hold it.

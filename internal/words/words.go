@@ -13,6 +13,7 @@ type Language struct {
 	visit  func(VisitFacts) Visit
 	fault  func(wrong string, cases int) string
 	link   func(name, drive, address string) LinkMessage
+	time   func(minutes int) string
 }
 
 // In gives the language of a tag, English where there is none of it.
@@ -28,6 +29,10 @@ func In(tag string) Language {
 // Languages gives every language there is.
 func Languages() []Language { return []Language{english()} }
 
+// Time says about how long something takes, rounded up: to five minutes, from an hour on to a
+// quarter of one.
+func (l Language) Time(minutes int) string { return l.time(minutes) }
+
 // Card writes the card that goes with a kit.
 func (l Language) Card(f CardFacts) Card { return l.card(f) }
 
@@ -36,6 +41,7 @@ func (l Language) Card(f CardFacts) Card { return l.card(f) }
 type CardFacts struct {
 	Kit       string // as on its label: 107
 	Cases     int
+	Minutes   int // about how long sewing all of them takes; 0: not said
 	Size      string
 	Width     string // finished
 	Length    string

@@ -91,3 +91,15 @@ func ExampleLanguage_Card() {
 	// Kit 107: 1 pillowcase, Standard
 	// Sew the side and the closed end
 }
+
+func TestTime(t *testing.T) {
+	en := In("en")
+	for minutes, want := range map[int]string{
+		0: "about 5 minutes", 28: "about 30 minutes", 51: "about 55 minutes", 56: "about 1 hour", 60: "about 1 hour",
+		61: "about 1 1/4 hours", 90: "about 1 1/2 hours", 170: "about 3 hours", 226: "about 4 hours",
+	} {
+		require.Equal(t, want, en.Time(minutes), "Time(%d)", minutes)
+	}
+	card := en.Card(CardFacts{Cases: 4, Minutes: 118, Width: "20 in", Length: "30 in"})
+	require.Equal(t, "Finished: 20 in wide and 30 in long, laid flat. To sew: about 2 hours.", card.Finished)
+}
