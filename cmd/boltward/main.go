@@ -51,6 +51,8 @@ func commands() []command {
 		askCommand(),
 		yieldCommand(),
 		fabricCommand(),
+		stocktakeCommand(),
+		suppliesCommand(),
 		importCommand(),
 		exportCommand(),
 		printCommand(),

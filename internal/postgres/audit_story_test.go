@@ -24,6 +24,7 @@ func story(t *testing.T, s *testStore) []told {
 	var ward drive.Recipient
 	var asked drive.Asked
 	var person PersonSaved
+	var slivers SliversBooked
 	var upload, sheet, box, delivery, deed, take, supply, report, hours int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	first := []drive.KitRef{{Number: 1, Part: 1}}
@@ -397,6 +398,15 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"NotReceived", func(act drive.Act) error { _, err := s.NotReceived(ctx, act, delivery, "nobody knows"); return err }},
+		{"BookSlivers", func(act drive.Act) (err error) {
+			short, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Pieces: 1, ReceivedOn: dayIn(0)}})
+			require.NoError(t, err)
+			_, err = s.MeasureLot(ctx, s.fresh(), short.Numbers[0], 1, cotton(1, 3*inch))
+			require.NoError(t, err)
+			slivers, err = s.BookSlivers(ctx, act)
+			return err
+		}},
+		{"UndoSlivers", func(act drive.Act) error { _, err := s.UndoSlivers(ctx, act, slivers); return err }},
 		{"UntagLot", func(act drive.Act) error {
 			slip, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Donor: zephyr, Note: zephyr, Pieces: 1, ReceivedOn: dayIn(0)}})
 			require.NoError(t, err)

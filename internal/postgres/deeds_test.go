@@ -51,6 +51,10 @@ var deeds = map[string]deed{
 		_, err = h.UntagLot(ctx, act, l.Number)
 		return err
 	},
+	"book slivers": func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act) error {
+		_, err := h.BookSlivers(ctx, act)
+		return err
+	},
 	"set aside": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		l, err := h.lot(ctx, r, LotsFree)
 		if err != nil {

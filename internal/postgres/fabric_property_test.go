@@ -18,7 +18,7 @@ import (
 var clothDeedNames = []string{
 	"tag", "measure", "untag", "undo measuring", "import", "plan", "accept", "accept", "withdraw", "sign out", "put back", "cut", "cut", "not cut", "short", "not short",
 	"wash", "part cloth", "part cloth", "put cloth back", "take cloth off", "take cloth off", "recount", "recount", "undo cloth", "undo cloth", "undo cloth", "change plan", "change lot",
-	"begin a stocktake", "count a lot", "count a lot", "count a lot", "forget a count", "post a stocktake", "give a stocktake up",
+	"book slivers", "begin a stocktake", "count a lot", "count a lot", "count a lot", "forget a count", "post a stocktake", "give a stocktake up",
 }
 
 // Random ledgers, by one hand and by several at once: for each piece received or

@@ -18,8 +18,12 @@ const sizeColumns = `s.number, s.name, s.spec, s.retired, s.created_at, s.versio
 
 // Sizes gives every size of a drive: those in use first, then the retired, each in the order they were added.
 func (s *Store) Sizes(ctx context.Context, driveID string) ([]drive.Size, error) {
+	return sizesOf(ctx, s.pool, driveID)
+}
+
+func sizesOf(ctx context.Context, db querier, driveID string) ([]drive.Size, error) {
 	const q = `SELECT ` + sizeColumns + ` FROM sizes s WHERE s.drive_id = $1 ORDER BY s.retired, s.number`
-	rows, err := s.pool.Query(ctx, q, driveID)
+	rows, err := db.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("sizes: %w", err)
 	}

@@ -19,8 +19,10 @@ type fabricPage struct {
 	Pieces   int
 	Free     string
 	Promised string
-	ToDo     int  // lots to be measured, of all lots
-	Any      bool // the drive has fabric at all
+	ToDo     int    // lots to be measured, of all lots
+	Slivers  int    // pieces that no panel comes out of
+	Least    string // what a panel takes at least
+	Any      bool   // the drive has fabric at all
 	Writes   bool
 	Imports  bool
 	Size     string // what Makes counts; empty where the drive has no size yet
@@ -71,6 +73,13 @@ func (s *Site) fabric(c *gin.Context) error {
 		List: list, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting,
 		Any: found.Total > 0, Writes: s.may(c, account.Fabric, account.Write), Imports: s.may(c, account.Import, account.Write), Size: look.size,
 		Totals: list.with(s.path(c, "fabric", "totals")), File: list.with(s.path(c, "fabric", "shelf.csv")),
+	}
+	if page.Writes {
+		slivers, err := s.db.Slivers(ctx, id)
+		if err != nil {
+			return err
+		}
+		page.Slivers, page.Least = slivers.Pieces, length.Format(slivers.Least, unit)
 	}
 	if !page.Any {
 		all, err := s.db.Lots(ctx, id, postgres.LotsQuery{State: postgres.LotsAll, Limit: 1})

@@ -125,11 +125,11 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 	case drive.NeedCountsDiffer:
 		return to(account.Packing, "Settle the count", fmt.Sprintf("Counts differ: of delivery %d to %s, %s did not arrive.", n.Number, n.Name, cases), "deliveries", n.Number)
 	case drive.NeedSupplyShort:
-		enough := "there is none"
+		enough := "none is left"
 		if n.Enough > 0 {
-			enough = fmt.Sprintf("it is enough for %s", counted(n.Enough, "kit", "kits"))
+			enough = "enough for " + counted(n.Enough, "kit", "kits")
 		}
-		return to(account.Fabric, "Get more, note it", fmt.Sprintf("%s runs short: %s, and %s %s planned or cut.", upperFirst(n.Name), enough, counted(n.N, "kit", "kits"), is(n.N)), "fabric", "supplies")
+		return to(account.Fabric, "Get more, note it", fmt.Sprintf("Short of %s: %s, and %s %s planned or cut.", n.Name, enough, counted(n.N, "kit", "kits"), is(n.N)), "fabric", "supplies")
 	case drive.NeedSheetOut:
 		return to(account.Cutting, "Look for it", fmt.Sprintf("Sheet %d was signed out by %s and is not cut.", n.Number, n.Name), "cutting", n.Number)
 	case drive.NeedSheetShort:

@@ -67,6 +67,8 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/supplies/:supply", write(account.Fabric), s.changeSupplyNow)
 	s.post("/drives/:drive/fabric/supplies/:supply/move", write(account.Fabric), s.moveSupply)
 	s.post("/drives/:drive/fabric/supplies/:supply/retire", write(account.Fabric), s.retireSupply)
+	s.post("/drives/:drive/fabric/slivers", write(account.Fabric), s.bookSlivers)
+	s.post("/drives/:drive/fabric/slivers/undo", write(account.Fabric), s.undoSlivers)
 	s.get("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLot)
 	s.post("/drives/:drive/fabric/tag", write(account.Fabric), s.tagLotNow, body(photoBody))
 	s.get("/drives/:drive/fabric/donors.json", write(account.Fabric), s.findDonors, asJSON)
