@@ -60,6 +60,7 @@ type tree struct {
 
 const (
 	strongCandidates = 20
+	mostIdle         = 6 // candidates tried in a row without a better one
 	strongPivots     = 60
 )
 

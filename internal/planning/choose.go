@@ -126,20 +126,23 @@ func (t *tree) likeliest(list []quantity) quantity {
 	t.ms.lp.Solve(10_000, math.Inf(-1))
 	var at lp.Snapshot
 	t.ms.lp.Save(&at)
-	best, bestScore := list[0], -1.0
+	best, bestScore, idle := list[0], -1.0, 0
 	for _, c := range list {
+		if idle++; idle > mostIdle {
+			break
+		}
 		score := c.score
 		if h := t.history[c.key()]; h == nil || !h.reliable() {
 			score = t.try(c, &at, from, room)
 		}
 		if score > bestScore {
-			best, bestScore = c, score
+			best, bestScore, idle = c, score, 0
 		}
 	}
 	return best
 }
 
-// try solves both halves of a quantity, as far as a few pivots go.
+// try solves both halves of a quantity, as far as a few pivots go, and scores what they lose.
 func (t *tree) try(c quantity, at *lp.Snapshot, from, room float64) float64 {
 	v := t.variable(c.limit)
 	lo, hi := t.ms.lp.Bounds(v)

@@ -3,7 +3,7 @@ package planning
 import "math"
 
 // reliable is how many times a half must have been seen to be believed.
-const reliable = 16
+const reliable = 8
 
 // history is what parting by a quantity has lost, each half for the share of one it was moved.
 type history struct{ down, up, downs, ups float64 }

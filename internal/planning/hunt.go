@@ -11,7 +11,8 @@ import (
 // hunt improves a whole plan piece by piece: it takes up a few related pieces, keeps all others
 // as they are cut, and dives again for those, in a small programme of what they can reach. A
 // dive ends as soon as the relaxation says that nothing better can come of it; a result as good
-// as the best is taken too, so that the hunt wanders over equal plans instead of standing still.
+// as the best is taken too, so that the hunt wanders over equal plans instead of standing still;
+// where that leads nowhere for long, much is cut anew at random and hunting goes on from there.
 type hunt struct {
 	s       *search
 	m       *model
@@ -27,9 +28,11 @@ type hunt struct {
 	related [][]int     // groups that meet in some pillowcase, by group
 	prices  prices      // that prove the bound
 	best    []int64     // what each stock holds at most at those prices
-	width   float64     // how many pieces are taken up at most
+	width   float64     // how many pieces are taken up at most where less cloth is looked for
 	thrift  *thrift     // look for less cloth at the same weight, not for more weight
 	figures figures
+	highest int64 // that the plan in hand was worth since it was stirred
+	since   int64 // work done when it came to that
 }
 
 // widest is how many pieces are ever taken up together.
@@ -38,7 +41,7 @@ const widest = 60
 // newHunt begins with the best plan so far. Patterns of the master are what dives begin with;
 // hunts of different seeds go different ways.
 func newHunt(s *search, ms *master, seed uint64) *hunt {
-	h := &hunt{s: s, m: s.m, strips: ms.strips, near: &master{lp: lp.New()}, rng: rand.New(rand.NewPCG(seed, 2)), width: 6, related: s.m.relatedGroups()}
+	h := &hunt{s: s, m: s.m, strips: ms.strips, near: &master{lp: lp.New()}, rng: rand.New(rand.NewPCG(seed, 2)), related: s.m.relatedGroups()}
 	h.pool = make([][]*column, len(s.m.stock))
 	for _, u := range ms.units {
 		for _, c := range u.cols {
@@ -122,6 +125,10 @@ func (h *hunt) move() bool {
 		return false
 	}
 	h.m.assembled += 100_000 // what a move costs at least
+	if h.stands() {
+		h.stir()
+		return true
+	}
 	free := h.choose()
 	before := h.near.lp.Work
 	ms := h.programme(free)
@@ -135,6 +142,36 @@ func (h *hunt) move() bool {
 		h.undo(free, old)
 	}
 	return true
+}
+
+// patience is how much work goes by without a better plan before the one in hand is stirred.
+const patience = 20
+
+// stands says whether nothing better has come of the plan in hand for long.
+func (h *hunt) stands() bool {
+	if h.thrift != nil {
+		return false
+	}
+	if h.value > h.highest {
+		h.highest, h.since = h.value, h.s.work()
+	}
+	return h.s.work()-h.since > patience
+}
+
+// stir cuts many pieces anew, whatever comes of it: what is best for a few pieces after the other
+// leads into plans that no few pieces lead out of. The best plan is kept by the search.
+func (h *hunt) stir() {
+	free := h.pick(max(len(h.stock)*2/5, 3))
+	before := h.near.lp.Work
+	ms := h.programme(free)
+	ms.noise = wild(h.rng)
+	defer func() { h.m.assembled += ms.lp.Work - before }()
+	if ms.dive(-1, h.s.halt) {
+		h.change(ms, free)
+		h.value = -1
+		h.better(h.m.assemble(h.lie, 20))
+	}
+	h.highest, h.since = h.value, h.s.work()
 }
 
 // programme lays out what the pieces taken up can reach, with the patterns known for them.
@@ -180,7 +217,7 @@ func (h *hunt) cutoff(free []int) float64 {
 	if h.rng.IntN(3) == 0 {
 		return float64(h.value) - 1e-3
 	}
-	return float64(h.s.sewn.value) + 1 - 1e-3
+	return float64(h.value) + 1 - 1e-3
 }
 
 // change cuts the pieces taken up as the dive ended, and gives how they were cut.

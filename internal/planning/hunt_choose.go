@@ -4,8 +4,11 @@ import "slices"
 
 // choose picks pieces to take up: one where much is lost, then others of groups that meet its
 // panels, those that lose more sooner.
-func (h *hunt) choose() []int {
-	n := min(h.rng.IntN(int(h.width))+2, len(h.stock))
+func (h *hunt) choose() []int { return h.pick(h.size()) }
+
+// pick picks so many pieces, or all where there are fewer.
+func (h *hunt) pick(n int) []int {
+	n = min(n, len(h.stock))
 	loss := h.losses()
 	if h.rng.IntN(2) == 0 {
 		for i := range loss {
@@ -32,6 +35,16 @@ func (h *hunt) choose() []int {
 	}
 	slices.Sort(free)
 	return free
+}
+
+// size draws how many pieces are taken up: mostly few, for many of them cost more and mostly come
+// out as they were, but what is best for few may be far from best for more. Less cloth is found
+// among a few pieces.
+func (h *hunt) size() int {
+	if h.thrift != nil {
+		return h.rng.IntN(int(h.width)) + 2
+	}
+	return h.rng.IntN(6<<h.rng.IntN(3)) + 3
 }
 
 // draw picks a piece with a chance in proportion to its weight, of groups near only where given.
