@@ -19,6 +19,15 @@ func (s *story) links() {
 		}
 		return nil
 	})
+	s.on(3, func() error {
+		rules := drive.UsualReminderRules()
+		rules.On, rules.Quiet, rules.LateDays, rules.FromName, rules.ReplyTo = true, nil, 1, "Lantern Row pillowcase drive", "sewing@example.org"
+		if _, err := s.store.UpdateReminderRules(s.ctx, s.act(), rules); err != nil {
+			return err
+		}
+		_, err := s.store.MakeReminders(s.ctx, s.act(), false)
+		return err
+	})
 	for _, r := range []struct {
 		who  string
 		ago  int

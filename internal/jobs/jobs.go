@@ -13,6 +13,7 @@ import (
 	"log/slog"
 	"time"
 
+	"boltward/internal/mail"
 	"boltward/internal/postgres"
 	"boltward/internal/task"
 
@@ -34,6 +35,10 @@ type Config struct {
 	Log   *slog.Logger
 	// Solver plans; it is planning.Solve but in tests of what surrounds it.
 	Solver Solver
+	// Mail is where reminders are handed over; the zero value sends none.
+	Mail mail.Server
+	// Address gives the address that the personal link of an id opens.
+	Address func(link string) string
 	// Within is the ceiling on the time of one plan.
 	Within time.Duration
 	// Timeout and RescueAfter stand in for the constants of the same name.
@@ -58,6 +63,12 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &askWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of what to ask for: %w", err)
 	}
+	if err := river.AddWorkerSafely(workers, &remindersWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of reminding: %w", err)
+	}
+	if err := river.AddWorkerSafely(workers, &remindWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of reminders: %w", err)
+	}
 	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
 		Schema: task.Schema,
 		Queues: map[string]river.QueueConfig{
@@ -73,6 +84,7 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		Logger:               quieter(cfg.Log),
 		PeriodicJobs: []*river.PeriodicJob{
 			river.NewPeriodicJob(river.PeriodicInterval(tidyEvery), newTidy, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(river.PeriodicInterval(remindersEvery), newReminders, &river.PeriodicJobOpts{RunOnStart: true}),
 		},
 	})
 	if err != nil {

@@ -64,12 +64,17 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
+	reminders, err := w.cfg.Store.LoseReminders(ctx)
+	if err != nil {
+		return err
+	}
 	// What to ask for follows the shelf by itself.
 	if _, err := w.cfg.Store.RefreshAsks(ctx); err != nil {
 		return err
 	}
-	if wishes+visits+uploads+photos+hands+stranded+files+asks > 0 {
-		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "lots in hand", hands, "stranded plans", stranded, "stranded files", files, "resumed files", resumed, "stranded asks", asks)
+	if wishes+visits+uploads+photos+hands+stranded+files+asks+reminders > 0 {
+		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "lots in hand", hands, "stranded plans", stranded,
+			"stranded files", files, "resumed files", resumed, "stranded asks", asks, "lost reminders", reminders)
 	}
 	return nil
 }

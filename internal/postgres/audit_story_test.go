@@ -339,6 +339,34 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"EndReport", func(act drive.Act) error { _, err := s.EndReport(ctx, act, report, 0); return err }},
+		{"UpdateReminderRules", func(act drive.Act) error {
+			rules := drive.UsualReminderRules()
+			rules.On, rules.Quiet, rules.LateDays, rules.SoonDays, rules.FromName, rules.ReplyTo = true, nil, 0, 60, zephyr, zephyrMail
+			_, err := s.UpdateReminderRules(ctx, act, rules)
+			return err
+		}},
+		{"MakeReminders", func(act drive.Act) error {
+			due := dayIn(5)
+			if _, err := s.ExtendDue(ctx, s.fresh(), first, &due); err != nil {
+				return err
+			}
+			made, err := s.MakeReminders(ctx, act, true)
+			require.Equal(t, 1, made)
+			return err
+		}},
+		{"DropReminder", func(act drive.Act) error { _, err := s.DropReminder(ctx, act, 1); return err }},
+		{"NoteReminder", func(act drive.Act) error {
+			_, err := s.NoteReminder(ctx, act, aReminder(t, s, person.Number, first...), drive.RemindedByPhone)
+			return err
+		}},
+		{"QueueReminders", func(act drive.Act) error {
+			_, err := s.db.Pool.Exec(ctx, `UPDATE people SET email = $1 WHERE number = $2`, zephyrMail, person.Number)
+			require.NoError(t, err)
+			sent, err := s.QueueReminders(ctx, act, []int64{aReminder(t, s, person.Number, first...)})
+			require.Equal(t, 1, sent)
+			return err
+		}},
+		{"SetReminded", func(act drive.Act) error { _, err := s.SetReminded(ctx, act, person.Number, false); return err }},
 		{"PersonLink", func(act drive.Act) error { _, err := s.PersonLink(ctx, act, person.Number, false); return err }},
 		{"EndPersonLink", func(act drive.Act) error { _, err := s.EndPersonLink(ctx, act, person.Number); return err }},
 		{"ExtendDue", func(act drive.Act) error { due := dayIn(9); _, err := s.ExtendDue(ctx, act, first, &due); return err }},

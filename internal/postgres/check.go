@@ -84,6 +84,9 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'kits', drive_id, count(*) FROM kits GROUP BY 2
 		UNION ALL SELECT 'kit_entries', drive_id, count(*) FROM kit_entries GROUP BY 2
 		UNION ALL SELECT 'kit_reports', drive_id, count(*) FROM kit_reports GROUP BY 2
+		UNION ALL SELECT 'reminders', drive_id, count(*) FROM reminders GROUP BY 2
+		UNION ALL SELECT 'reminder_rules', drive_id, count(*) FROM reminder_rules GROUP BY 2
+		UNION ALL SELECT 'reminder_stops', drive_id, count(*) FROM reminder_stops GROUP BY 2
 		UNION ALL SELECT 'case_entries', drive_id, count(*) FROM case_entries GROUP BY 2
 		UNION ALL SELECT 'case_balances', drive_id, count(*) FROM case_balances GROUP BY 2
 		UNION ALL SELECT 'plans', drive_id, count(*) FROM plans GROUP BY 2

@@ -48,6 +48,14 @@ func TestEveryTableIsCounted(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.NoteThanks(t.Context(), s.fresh(), []drive.GiftOf{{Donor: list[0].Number, On: drive.Day(s.clock.now, time.UTC)}}, drive.ThankedByLetter, dayIn(0))
 	require.NoError(t, err)
+	due, mary := dayIn(1), addPerson(t, s, "Bo Lund")
+	kit := ownKits(t, s, addSize(t, s, "travel"), 1, 2, mary, &due)[0]
+	_, err = s.ReportKit(t.Context(), s.fresh(), drive.KitReport{KitRef: kit, Person: mary, Kind: drive.ReportCannot})
+	require.NoError(t, err)
+	aReminder(t, s, mary, kit)
+	remindersOn(t, s, false)
+	_, err = s.SetReminded(t.Context(), s.fresh(), mary, false)
+	require.NoError(t, err)
 	before := found
 	found, err = s.CheckBalances(t.Context())
 	require.NoError(t, err)

@@ -35,11 +35,8 @@ func (s *Store) PersonLink(ctx context.Context, act drive.Act, person int64, ren
 		if err != nil {
 			return "", err
 		}
-		const q = `INSERT INTO links AS l (id, purpose, drive_id, person, created_at, expires_at) VALUES ($1, 'person', $2, $3, $4, $5)
-			ON CONFLICT (drive_id, person) WHERE person IS NOT NULL AND revoked_at IS NULL
-			DO UPDATE SET expires_at = greatest(l.expires_at, EXCLUDED.expires_at) RETURNING id`
-		if err := tx.QueryRow(ctx, q, id, act.Drive, person, act.At, act.At.Add(account.PersonalLinkLife)).Scan(&id); err != nil {
-			return "", fmt.Errorf("personal link: %w", err)
+		if id, err = personLink(ctx, tx, id, act.Drive, person, act.At); err != nil {
+			return "", err
 		}
 		return id, audit(ctx, tx, act, "personal link made", "person", person, nil)
 	})
@@ -103,6 +100,18 @@ func (s *Store) PersonByLink(ctx context.Context, id string) (Guest, error) {
 	}
 	g.Person, err = s.Person(ctx, driveID, person)
 	return g, err
+}
+
+// personLink keeps id as somebody's personal link, or gives the one that is there,
+// good for its life from now.
+func personLink(ctx context.Context, tx pgx.Tx, id, driveID string, person int64, now time.Time) (string, error) {
+	const q = `INSERT INTO links AS l (id, purpose, drive_id, person, created_at, expires_at) VALUES ($1, 'person', $2, $3, $4, $5)
+		ON CONFLICT (drive_id, person) WHERE person IS NOT NULL AND revoked_at IS NULL
+		DO UPDATE SET expires_at = greatest(l.expires_at, EXCLUDED.expires_at) RETURNING id`
+	if err := tx.QueryRow(ctx, q, id, driveID, person, now, now.Add(account.PersonalLinkLife)).Scan(&id); err != nil {
+		return "", fmt.Errorf("personal link: %w", err)
+	}
+	return id, nil
 }
 
 func endPersonLink(ctx context.Context, tx pgx.Tx, act drive.Act, person int64) (bool, error) {

@@ -98,6 +98,7 @@ type personPage struct {
 	Link     personLink
 	Shows    bool // the link may be passed on by who looks
 	Said     []drive.StandingReport
+	Reminded bool // they want reminders
 }
 
 func (personPage) template() string { return "person.html" }
@@ -162,6 +163,9 @@ func (s *Site) onePersonWith(c *gin.Context, status int, number int64, form hour
 		if page.Link, err = s.linkOf(c, page.Who, page.Contacts); err != nil {
 			return err
 		}
+	}
+	if page.Reminded, err = s.db.WantsReminders(ctx, driveID, number); err != nil {
+		return err
 	}
 	said, err := s.db.ReportsOf(ctx, driveID, number, 0)
 	if err != nil {

@@ -2,7 +2,6 @@ package site
 
 import (
 	"html/template"
-	"net/url"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -34,32 +33,32 @@ func (s *Site) linkOf(c *gin.Context, who drive.Person, contacts *drive.Contacts
 	}
 	address := s.personalAddress(ids[who.Number])
 	m := volunteerLanguage().LinkMessage(who.Name, s.drive(c).Name, address)
-	return personLink{Address: address, Path: "/v/" + s.key.Sign(ids[who.Number]), Text: m.Text, Mail: mailTo(to.Email, m.Subject, m.Text), Message: messageTo(to.Phone, m.Text)}, nil
+	return personLink{Address: address, Path: "/v/" + s.key.Sign(ids[who.Number]), Text: m.Text, Mail: draft(to.Email, m.Subject, m.Text), Message: messageTo(to.Phone, m.Text)}, nil
 }
 
-// personalAddress gives the address that the personal link of this id opens.
+// personalAddress gives the address that the personal link of this id opens;
+// empty where there is no link.
 func (s *Site) personalAddress(id string) string {
+	if id == "" {
+		return ""
+	}
 	return strings.TrimSuffix(s.url.String(), "/") + "/v/" + s.key.Sign(id)
-}
-
-// mailTo gives the address that opens a mail program with a message (RFC 6068).
-func mailTo(to, subject, text string) string {
-	return "mailto:" + url.PathEscape(to) + "?subject=" + escapeText(subject) + "&body=" + escapeText(strings.ReplaceAll(text, "\n", "\r\n"))
 }
 
 // messageTo gives the address that opens a phone's messages (RFC 5724).
 func messageTo(to, text string) template.URL {
-	number := strings.Map(func(r rune) rune {
+	return template.URL("sms:" + digitsOf(to) + "?body=" + escapeText(text)) // digits and escaped text alone
+}
+
+// digitsOf gives what is dialled of a number as somebody wrote it.
+func digitsOf(number string) string {
+	return strings.Map(func(r rune) rune {
 		if r == '+' || r >= '0' && r <= '9' {
 			return r
 		}
 		return -1
-	}, to)
-	return template.URL("sms:" + number + "?body=" + escapeText(text)) // digits and escaped text alone
+	}, number)
 }
-
-// escapeText writes blanks as %20: mail programs show a plus as it is.
-func escapeText(text string) string { return strings.ReplaceAll(url.QueryEscape(text), "+", "%20") }
 
 // makePersonLink handles POST /drives/:drive/people/:person/link.
 func (s *Site) makePersonLink(c *gin.Context) error {

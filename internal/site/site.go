@@ -33,6 +33,8 @@ type Config struct {
 	URL *url.URL
 	// Proxies are the addresses that may name the visitor's own; none by default.
 	Proxies []string
+	// Mails says that the program can send e-mail.
+	Mails bool
 	// Ready says whether the program can serve: the database answers and its
 	// schema is the one this program knows.
 	Ready func(context.Context) error
@@ -50,6 +52,7 @@ type Site struct {
 	log      *slog.Logger
 	now      func() time.Time
 	url      *url.URL
+	mails    bool
 	ready    func(context.Context) error
 	takes    time.Duration
 	ending   <-chan struct{}
@@ -70,7 +73,7 @@ type Site struct {
 func New(cfg Config) (*Site, error) {
 	s := &Site{
 		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
-		url: cfg.URL, ready: cfg.Ready, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
+		url: cfg.URL, ready: cfg.Ready, mails: cfg.Mails, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
 		hashing: make(chan struct{}, hashesAtOnce), reading: make(chan struct{}, readAtOnce), shrinking: make(chan struct{}, 1),
 	}
 	var err error

@@ -237,9 +237,11 @@ func longDay(day time.Time) string { return day.Format("2 January 2006") }
 // draft is a message for somebody's own mail program (RFC 6068), to somebody or to
 // whom they choose there.
 func draft(to, subject, body string) string {
-	escape := func(text string) string { return strings.ReplaceAll(url.QueryEscape(text), "+", "%20") }
-	return "mailto:" + strings.ReplaceAll(escape(to), "%40", "@") + "?subject=" + escape(subject) + "&body=" + escape(strings.ReplaceAll(body, "\n", "\r\n"))
+	return "mailto:" + strings.ReplaceAll(escapeText(to), "%40", "@") + "?subject=" + escapeText(subject) + "&body=" + escapeText(strings.ReplaceAll(body, "\n", "\r\n"))
 }
+
+// escapeText writes blanks as %20: mail programs show a plus as it is.
+func escapeText(text string) string { return strings.ReplaceAll(url.QueryEscape(text), "+", "%20") }
 
 // thanksForm is as sent.
 type thanksForm struct {

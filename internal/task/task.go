@@ -42,3 +42,19 @@ type Tidy struct{}
 
 // Kind is the name the work is kept under.
 func (Tidy) Kind() string { return "tidy" }
+
+// Remind asks for a reminder to be sent by e-mail. Its row says whether it is
+// still to be sent, so it needs not be unique.
+type Remind struct {
+	Drive  string `json:"drive"`
+	Number int64  `json:"number"` // of the reminder
+}
+
+// Kind is the name the work is kept under.
+func (Remind) Kind() string { return "remind" }
+
+// Reminders asks for the reminders that are due to be made, in every drive.
+type Reminders struct{}
+
+// Kind is the name the work is kept under.
+func (Reminders) Kind() string { return "reminders" }

@@ -7,7 +7,10 @@ import (
 
 // english is English as quilters on both sides of the ocean read it.
 func english() Language {
-	return Language{Tag: "en", card: cardEnglish, label: labelEnglish, letter: letterEnglish, visit: visitEnglish, fault: faultEnglish, link: linkEnglish, time: timeEnglish}
+	return Language{
+		Tag: "en", card: cardEnglish, label: labelEnglish, time: timeEnglish, letter: letterEnglish,
+		visit: visitEnglish, fault: faultEnglish, link: linkEnglish, remind: remindEnglish, stop: stopEnglish,
+	}
 }
 
 func cardEnglish(f CardFacts) Card {

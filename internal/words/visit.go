@@ -70,8 +70,8 @@ type VisitWords struct {
 	UnreadableDay string
 }
 
-// LinkMessage is what a drive sends to somebody with the address of their page.
-type LinkMessage struct{ Subject, Text string }
+// Message is what a drive writes to somebody, as plain text.
+type Message struct{ Subject, Text string }
 
 // Visit writes the pages of a personal link.
 func (l Language) Visit(f VisitFacts) Visit { return l.visit(f) }
@@ -81,6 +81,6 @@ func (l Language) Visit(f VisitFacts) Visit { return l.visit(f) }
 func (l Language) Fault(wrong string, cases int) string { return l.fault(wrong, cases) }
 
 // LinkMessage writes the message with somebody's personal link.
-func (l Language) LinkMessage(name, drive, address string) LinkMessage {
+func (l Language) LinkMessage(name, drive, address string) Message {
 	return l.link(name, drive, address)
 }

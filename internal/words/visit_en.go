@@ -98,8 +98,8 @@ func faultEnglish(wrong string, cases int) string {
 	return visitWordsEnglish().Gone
 }
 
-func linkEnglish(name, drive, address string) LinkMessage {
-	return LinkMessage{
+func linkEnglish(name, drive, address string) Message {
+	return Message{
 		Subject: "Your sewing for " + drive,
 		Text: fmt.Sprintf("Hello %s,\n\nthis is your own page of %s: which kits you have, how they are sewn, and where you say that some are finished, "+
 			"that you need longer, or that you cannot finish.\n\n%s\n\nPlease keep it to yourself.\n\nThank you for sewing.", name, drive, address),

@@ -12,7 +12,9 @@ type Language struct {
 	letter func(LetterFacts) Letter
 	visit  func(VisitFacts) Visit
 	fault  func(wrong string, cases int) string
-	link   func(name, drive, address string) LinkMessage
+	link   func(name, drive, address string) Message
+	remind func(ReminderFacts) Message
+	stop   func() StopPage
 	time   func(minutes int) string
 }
 

@@ -1,0 +1,94 @@
+package jobs
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"time"
+
+	"boltward/internal/drive"
+	"boltward/internal/mail"
+	"boltward/internal/postgres"
+	"boltward/internal/task"
+
+	"github.com/riverqueue/river"
+)
+
+// remindersEvery is how often the rules of reminding are looked at.
+const remindersEvery = 20 * time.Minute
+
+func newReminders() (river.JobArgs, *river.InsertOpts) {
+	return task.Reminders{}, &river.InsertOpts{MaxAttempts: 1}
+}
+
+// remindersWorker makes the reminders that are due in every drive.
+type remindersWorker struct {
+	river.WorkerDefaults[task.Reminders]
+	cfg Config
+}
+
+// Work makes them; however many workers do, one stands for a person at a time.
+func (w *remindersWorker) Work(ctx context.Context, _ *river.Job[task.Reminders]) error {
+	made, err := w.cfg.Store.RemindersDue(ctx, w.cfg.Mail.Set())
+	if err != nil {
+		return err
+	}
+	if made > 0 {
+		w.cfg.Log.Info("reminders made", "reminders", made)
+	}
+	return nil
+}
+
+// remindWorker sends one reminder by e-mail.
+type remindWorker struct {
+	river.WorkerDefaults[task.Remind]
+	cfg Config
+}
+
+// Timeout leaves a slow mail server its time.
+func (w *remindWorker) Timeout(*river.Job[task.Remind]) time.Duration { return 5 * mail.Patience }
+
+// NextRetry waits longer each time: the server asked for patience, or was away.
+func (w *remindWorker) NextRetry(job *river.Job[task.Remind]) time.Time {
+	return time.Now().Add(time.Minute << min(job.Attempt, 8))
+}
+
+// Work sends it unless it was sent, or perhaps was, before: that it is being sent
+// is kept before the first word goes out.
+func (w *remindWorker) Work(ctx context.Context, job *river.Job[task.Remind]) error {
+	store, args := w.cfg.Store, job.Args
+	out, err := store.BeginReminder(ctx, args.Drive, args.Number)
+	if err != nil || out == nil {
+		return err
+	}
+	outcome, why := w.cfg.Mail.Send(ctx, w.message(out))
+	state := map[mail.Outcome]drive.ReminderState{
+		mail.Sent: drive.ReminderSent, mail.NotSent: drive.ReminderQueued, mail.Refused: drive.ReminderFailed, mail.Perhaps: drive.ReminderPerhaps,
+	}[outcome]
+	if state == drive.ReminderQueued && job.Attempt >= job.MaxAttempts {
+		state = drive.ReminderFailed
+	}
+	// What became of it is kept even where the process is ending.
+	keep, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
+	defer cancel()
+	if err := store.EndReminder(keep, args.Drive, args.Number, state, why); err != nil {
+		return err
+	}
+	if state == drive.ReminderQueued {
+		return fmt.Errorf("reminder %d of %s was not sent: %s", args.Number, args.Drive, why)
+	}
+	if state != drive.ReminderSent {
+		w.cfg.Log.Warn("a reminder went wrong", "drive", args.Drive, "reminder", args.Number, "state", state, "why", why)
+	}
+	return nil
+}
+
+// message writes the reminder as it stands now.
+func (w *remindWorker) message(out *postgres.Outgoing) mail.Message {
+	address := w.cfg.Address(out.Link)
+	text := mail.Reminder(out.Reminder, out.Drive, out.Rules, address)
+	return mail.Message{
+		To: out.Email, FromName: cmp.Or(out.Rules.FromName, out.Drive.Name), ReplyTo: out.Rules.ReplyTo,
+		Subject: text.Subject, Text: text.Text, Stop: mail.StopAddress(address),
+	}
+}

@@ -1,0 +1,30 @@
+package mail
+
+import (
+	"boltward/internal/drive"
+	"boltward/internal/words"
+)
+
+// Reminder writes a reminder from how its kits stand. address is that of the
+// person's own page, empty where they have none.
+func Reminder(r drive.Reminder, d drive.Drive, rules drive.ReminderRules, address string) words.Message {
+	f := words.ReminderFacts{
+		Name: r.Name, Drive: d.Name, From: rules.FromName, Why: words.Reminding(r.Kind), Address: address, Stop: StopAddress(address),
+	}
+	for _, k := range r.Kits {
+		kit := words.ReminderKitFacts{Kit: k.String(), Cases: k.Cases, Size: k.Size}
+		if k.Due != nil {
+			kit.Due = k.Due.Format("2 Jan 2006")
+		}
+		f.Kits = append(f.Kits, kit)
+	}
+	return words.In("en").Reminder(f)
+}
+
+// StopAddress gives the page on which somebody ends reminders, beside their own page.
+func StopAddress(address string) string {
+	if address == "" {
+		return ""
+	}
+	return address + "/reminders"
+}
