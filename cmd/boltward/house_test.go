@@ -33,7 +33,7 @@ var arrows = map[string][]string{
 	"internal/postgres":  {"drive", "account", "task", "planning", "cutting", "sizing", "length", "apperr"},
 	"internal/workbook":  {"drive", "sizing", "length", "apperr"},
 	"internal/paper":     {"drive", "planning", "cutting", "sizing", "length", "words", "apperr", "web"},
-	"internal/mail":      {"drive", "words"},
+	"internal/mail":      {"drive", "words", "apperr"},
 	"internal/words":     {},
 	"internal/backup":    {"postgres"},
 	"internal/jobs":      {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
