@@ -82,6 +82,7 @@ type Kit struct {
 	Since      *time.Time `db:"since"`
 	Due        *time.Time `db:"due"`
 	Note       string     `db:"note"`
+	Place      string     `db:"place"` // where its bag lies while it is here; empty: nobody said
 	HolderName string     `db:"holder_name"`
 	LastPart   int        `db:"last_part"` // the highest part of its number
 	Moved      *time.Time `db:"moved"`     // the latest day on which some of its pillowcases moved, undone steps left out
@@ -119,12 +120,12 @@ var kitSteps = map[KitState][]KitState{
 	KitBorn:    {KitPlanned, KitReady, KitOut, KitBack},
 	KitPlanned: {KitOnTable, KitCut, KitTakenApart},
 	KitOnTable: {KitPlanned, KitCut, KitTakenApart},
-	KitCut:     {KitReady, KitOut, KitLost, KitTakenApart},
-	KitReady:   {KitOut, KitLost, KitTakenApart},
+	KitCut:     {KitCut, KitReady, KitOut, KitLost, KitTakenApart},
+	KitReady:   {KitReady, KitOut, KitLost, KitTakenApart},
 	KitOut:     {KitOut, KitBack, KitReady, KitLost, KitCut, KitFound},
 	KitBack:    {KitOut, KitBack, KitTakenApart},
 	KitLost:    {KitFound, KitBack, KitOut},
-	KitFound:   {KitReady, KitOut, KitLost, KitTakenApart},
+	KitFound:   {KitFound, KitReady, KitOut, KitLost, KitTakenApart},
 }
 
 // MayGo says whether a kit may go from this place to that one.

@@ -199,7 +199,7 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 	to := Holder{Number: int64(rapid.IntRange(1, 3).Draw(rt, "person")), Name: "somebody", Active: true}
 	sewn := rapid.IntRange(0, 6).Draw(rt, "sewn")
 	switch rapid.SampledFrom([]string{
-		"hand out", "hand out", "give again", "extend", "take back", "take back", "take back all", "lose", "find", "ready", "apart", "undo out", "undo back",
+		"hand out", "hand out", "give again", "extend", "take back", "take back", "take back all", "lose", "find", "ready", "apart", "undo out", "undo back", "split",
 	}).Draw(rt, "what") {
 	case "hand out":
 		m, err = k.HandOut(to, today, nil)
@@ -214,6 +214,8 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 		m, err = k.TakeBack(KitReturn{Sewn: k.Cases}, today)
 	case "lose":
 		m, err = k.Lose(today, "")
+	case "split":
+		m, err = k.Split(sewn, &to, nil, today)
 	case "find":
 		m, err = k.Find(sewn, nil, today)
 	case "ready":

@@ -28,6 +28,7 @@ func story(t *testing.T, s *testStore) []told {
 	var upload, sheet, box, delivery, deed, take, supply, report, hours int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	first := []drive.KitRef{{Number: 1, Part: 1}}
+	var splits []drive.KitRef
 	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
 	row := func(name string) []drive.Incoming[drive.PersonIn] {
 		in := drive.PersonIn{Person: drive.Person{Kind: drive.PersonVolunteer, Name: name, Heads: 1, Note: zephyr}, Contacts: *contacts}
@@ -307,8 +308,8 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
 		{"MakeOwnFabricKits", func(act drive.Act) error {
-			made, err := s.MakeOwnFabricKits(ctx, act, drive.OwnFabric{Kits: 2, Cases: 4, Size: size.Number, Asked: &asked.Number, Note: zephyr})
-			first = made.Kits[:1]
+			made, err := s.MakeOwnFabricKits(ctx, act, drive.OwnFabric{Kits: 3, Cases: 4, Size: size.Number, Asked: &asked.Number, Note: zephyr})
+			first, splits = made.Kits[:1], made.Kits[2:]
 			return err
 		}},
 		{"HandOut", func(act drive.Act) error {
@@ -316,6 +317,18 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"UndoHandOut", func(act drive.Act) error { _, err := s.UndoHandOut(ctx, act, first); return err }},
+		{"SignOutKits", func(act drive.Act) error {
+			if _, err := s.SignOutKits(ctx, act, []drive.SignedOut{{Row: 1, Kit: splits[0], Person: person.Number}}, time.Time{}); err != nil {
+				return err
+			}
+			_, err := s.UndoHandOut(ctx, s.fresh(), splits)
+			return err
+		}},
+		{"SplitKit", func(act drive.Act) error {
+			_, err := s.SplitKit(ctx, act, splits[0], 1, 0, nil)
+			return err
+		}},
+		{"PlaceKits", func(act drive.Act) error { _, err := s.PlaceKits(ctx, act, splits, "library shelf"); return err }},
 		{"KitLost", func(act drive.Act) error {
 			_, err := s.KitLost(ctx, act, first[0], "on the bus", time.Time{})
 			return err

@@ -195,6 +195,10 @@ var deeds = map[string]deed{
 		_, err := h.UndoTakeBack(ctx, act, k)
 		return err
 	}),
+	"split": onKit(KitsOut, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
+		_, err := h.SplitKit(ctx, act, k, 1+r.IntN(2), int64(1+r.IntN(3)), nil)
+		return err
+	}),
 	"lost": onKit(KitsOut, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
 		if r.IntN(3) > 0 {
 			return errNothing

@@ -48,6 +48,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		drive.SheetRef{Number: 1},
 		drive.KitReport{KitRef: drive.KitRef{Number: 1, Part: 1}, Person: 1, Kind: drive.ReportCannot},
 		drive.Hours{Person: 1, Doing: "sewing", Heads: 1, Minutes: 60},
+		[]drive.SignedOut{{Row: 1, Kit: drive.KitRef{Number: 1, Part: 1}, Person: 1}},
 		drive.HandOut{Kits: []drive.KitRef{{Number: 1, Part: 1}}, Person: 1},
 		drive.KitReturn{Sewn: 1},
 		drive.OwnFabric{Kits: 1, Cases: 2, Size: 1, Asked: &one, Person: &one},

@@ -14,7 +14,7 @@ import (
 
 // TestManyHandOutOneKit: whoever is first has it, and everybody else reads who.
 func TestManyHandOutOneKit(t *testing.T) {
-	const tables = 50
+	const tables = 200
 	s := newStore(t)
 	startDrive(t, s)
 	z := addSize(t, s, "standard")

@@ -65,9 +65,15 @@ func (s *Site) backKit(c *gin.Context) error {
 	if err := s.read(c, &p.WithKit); err != nil {
 		return err
 	}
-	ref, err := drive.ParseKitName(p.WithKit.Kit)
-	if err != nil && !adopt(p.Problems, err) {
+	var ref drive.KitRef
+	refs, err := drive.ReadKitCodes(p.WithKit.Kit, s.driveID(c), s.url.String())
+	switch {
+	case err != nil && !adopt(p.Problems, err):
 		return err
+	case err == nil && len(refs) != 1:
+		problem(p.Problems, "kit", "Scan the label of one kit, or type its number.")
+	case err == nil:
+		ref = refs[0]
 	}
 	sewn := typedCount(p.Problems, "sewn", p.WithKit.Sewn, 0)
 	if len(p.Problems) == 0 {

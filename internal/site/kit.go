@@ -48,6 +48,9 @@ type kitForm struct {
 	Reason string `form:"reason"`
 	Found  string `form:"found"`
 	Why    string `form:"why"`
+	Split  string `form:"split"`
+	To     string `form:"split_to"`
+	Until  string `form:"split_due"`
 }
 
 // kit handles GET /drives/:drive/kits/:kit.
@@ -155,6 +158,29 @@ func (s *Site) kitFound(c *gin.Context) error {
 	})
 }
 
+// kitSplit handles POST …/split: some of it goes to somebody else, or into a bag of
+// its own.
+func (s *Site) kitSplit(c *gin.Context) error {
+	renamed := map[string]string{"person": "split_to", "due": "split_due"}
+	return s.onKit(c, renamed, func(ref drive.KitRef, form kitForm, problems map[string]string) error {
+		n := typedCount(problems, "split", form.Split, 0)
+		due := typedDay(problems, "split_due", form.Until)
+		person := typedNumber(form.To)
+		if person == 0 {
+			due = nil
+		}
+		if len(problems) > 0 {
+			return nil
+		}
+		split, err := s.db.SplitKit(c.Request.Context(), s.act(c), ref, n, person, due)
+		if err != nil {
+			return err
+		}
+		s.flash(c, "%s of kit %s are kit %s now. Print its label and put it on the bag.", countCases(n), ref, split.Part)
+		return nil
+	})
+}
+
 // kitApart handles POST …/apart: nobody will sew it.
 func (s *Site) kitApart(c *gin.Context) error {
 	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, _ map[string]string) error {
@@ -235,7 +261,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 	}
 	page.Said = said[ref]
 	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
-	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0"}
+	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
 	if form != nil {
 		page.Form = *form
 	}

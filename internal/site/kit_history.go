@@ -73,6 +73,10 @@ func eventSaid(e postgres.KitEvent, held int) string {
 	}
 	from, to := drive.KitState(e.From), drive.KitState(e.To)
 	switch {
+	case e.Reason == "split" && from == drive.KitBorn:
+		return "parted off, " + countCases(e.Cases) + withWhom(e)
+	case e.Reason == "split":
+		return fmt.Sprintf("%d parted off, %d stay%s", held-e.Cases, e.Cases, withWhom(e))
 	case e.Reason == "undone":
 		return "undone: " + string(to) + " again" + withWhom(e)
 	case to == drive.KitOut && from == drive.KitOut && e.Reason == "needs longer":

@@ -154,6 +154,34 @@ func (s *Site) kitsReady(c *gin.Context) error {
 	return s.seeOther(c, s.path(c, "kits")+"?where=here")
 }
 
+// placing is kits ticked and where their bags lie.
+type placing struct {
+	Kits  []string `form:"kit"`
+	Place string   `form:"place"`
+}
+
+// placeKits handles POST /drives/:drive/kits/place: the kits ticked lie there.
+func (s *Site) placeKits(c *gin.Context) error {
+	var form placing
+	if err := s.read(c, &form); err != nil {
+		return err
+	}
+	refs, err := kitRefs(form.Kits)
+	if err != nil {
+		return err
+	}
+	moved, err := s.db.PlaceKits(c.Request.Context(), s.act(c), refs, form.Place)
+	if err != nil {
+		return err
+	}
+	if form.Place == "" {
+		s.flash(c, "%s without a place.", countKits(len(moved.Kits)))
+	} else {
+		s.flash(c, "%s at %s.", countKits(len(moved.Kits)), form.Place)
+	}
+	return s.seeOther(c, s.path(c, "kits")+"?where=here")
+}
+
 // undoHandOut handles POST /drives/:drive/kits/hand-out/undo?kit=…: the kits go
 // back to where they were.
 func (s *Site) undoHandOut(c *gin.Context) error {

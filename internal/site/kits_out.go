@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -27,6 +28,8 @@ type handOutPage struct {
 	Problems map[string]string
 	Sewers   []option
 	Here     []option // kits that can be ticked
+	Whom     string   // that the kits are in order for; empty: nobody chosen yet
+	Just     []kitRow // that went out last, where many go out in a row
 	More     int      // kits here that are not among them
 }
 
@@ -40,6 +43,7 @@ type handOutForm struct {
 	Kits    []string `form:"kit"`
 	Numbers string   `form:"numbers"` // more kits, typed or scanned
 	Day     string   `form:"day"`
+	Then    string   `form:"then"` // next: on to the next person
 }
 
 // handOut handles GET /drives/:drive/kits/hand-out; ?person= and ?kit= choose ahead.
@@ -48,6 +52,10 @@ func (s *Site) handOut(c *gin.Context) error {
 		Person: clean(c.Query("person")), Kits: c.QueryArray("kit"),
 		Due: s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly),
 	}
+	if due := clean(c.Query("due")); due != "" {
+		form.Due = due
+	}
+	form.Numbers, form.Day = clean(c.Query("numbers")), clean(c.Query("day"))
 	return s.handOutWith(c, http.StatusOK, form, map[string]string{})
 }
 
@@ -57,13 +65,17 @@ func (s *Site) handOutNow(c *gin.Context) error {
 	if err := s.read(c, &form); err != nil {
 		return err
 	}
-	wish, problems := form.wish()
+	wish, problems := form.wish(s.driveID(c), s.url.String())
 	if len(problems) > 0 {
 		return s.handOutWith(c, http.StatusUnprocessableEntity, form, problems)
 	}
 	moved, err := s.db.HandOut(c.Request.Context(), s.act(c), wish)
 	if err == nil {
 		s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out: %s with %s.", countKits(len(moved.Kits)), countCases(moved.Cases))
+		if form.Then == "next" {
+			next := url.Values{"just": {fmt.Sprint(moved.Person)}, "due": {form.Due}, "day": {form.Day}}
+			return s.seeOther(c, s.path(c, "kits", "hand-out")+"?"+next.Encode())
+		}
 		return s.seeOther(c, s.path(c, "people", moved.Person))
 	}
 	status, ok := s.refused(problems, err)
@@ -74,7 +86,7 @@ func (s *Site) handOutNow(c *gin.Context) error {
 }
 
 // wish reads the form as a hand-out, with what is wrong with it.
-func (f handOutForm) wish() (drive.HandOut, map[string]string) {
+func (f handOutForm) wish(driveID, base string) (drive.HandOut, map[string]string) {
 	problems := map[string]string{}
 	wish := drive.HandOut{Person: typedNumber(f.Person), Due: typedDay(problems, "due", f.Due)}
 	if wish.Person == 0 {
@@ -84,10 +96,15 @@ func (f handOutForm) wish() (drive.HandOut, map[string]string) {
 		wish.Day = *day
 	}
 	var err error
-	if wish.Kits, err = kitRefs(append(slices.Clone(f.Kits), typedKits(f.Numbers)...)); err != nil {
+	if wish.Kits, err = kitRefs(f.Kits); err != nil {
+		problem(problems, "kit", "%s", apperr.Fields(err)["kit"])
+	}
+	typed, err := drive.ReadKitCodes(f.Numbers, driveID, base)
+	if err != nil {
 		problem(problems, "numbers", "%s", apperr.Fields(err)["kit"])
 	}
-	if len(wish.Kits) == 0 {
+	wish.Kits = drive.SortedKits(append(wish.Kits, typed...))
+	if len(wish.Kits) == 0 && len(problems) == 0 {
 		problem(problems, "kit", "Tick at least one kit, or type its number.")
 	}
 	return wish, problems
@@ -114,13 +131,16 @@ func (s *Site) handOutWith(c *gin.Context, status int, form handOutForm, problem
 	if err != nil {
 		return err
 	}
-	found, err := s.db.Kits(ctx, s.driveID(c), postgres.KitsQuery{Where: postgres.KitsInHouse, Sort: "needed", Limit: kitsOffered, Today: s.today(c)})
-	if err != nil {
+	page := handOutPage{Form: form, Problems: problems, Sewers: sewers}
+	if page.Here, page.More, page.Whom, err = s.kitsToOffer(c, form); err != nil {
 		return err
 	}
-	page := handOutPage{Form: form, Problems: problems, Sewers: sewers, More: found.Total - len(found.Kits)}
-	for _, k := range found.Kits {
-		page.Here = append(page.Here, option{k.String(), kitLabel(k)})
+	if just := typedNumber(c.Query("just")); just != 0 && c.Request.Method == http.MethodGet {
+		had, err := s.db.Kits(ctx, s.driveID(c), postgres.KitsQuery{Where: postgres.KitsOut, Holder: just, Sort: "since", Desc: true, Limit: 20, Today: s.today(c)})
+		if err != nil {
+			return err
+		}
+		page.Just = s.kitRows(c, had.Kits)
 	}
 	page.Form.Kits, page.Form.Numbers = offered(page.Here, form)
 	return s.page(c, status, page)

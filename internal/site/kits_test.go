@@ -118,7 +118,7 @@ func TestKitPagesRefuse(t *testing.T) {
 		"Choose who takes them":  {"kit", "1"},
 		"Tick at least one kit":  {"person", "1"},
 		"There is no kit 9 here": {"person", "1", "numbers", "9"},
-		"is no kit&#39;s number": {"person", "1", "numbers", "1 kit"},
+		"is no kit&#39;s number": {"person", "1", "numbers", "1 bag"},
 		"Type a day such as":     {"person", "1", "kit", "1", "due", "soon"},
 		"before 2 Mar 2026":      {"person", "1", "kit", "1", "due", "2026-03-01"},
 		"has not come yet":       {"person", "1", "kit", "1", "day", "2026-03-05"},

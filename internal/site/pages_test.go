@@ -79,6 +79,7 @@ var pageSamples = [][]page{
 	{volunteerPage{}},
 	{volunteerKitPage{}},
 	{kitLabelsPage{}},
+	{kitsSignOutPage{}, kitsSignOutPage{Rows: []signOutRow{{Number: 1, Cells: []signOutCell{{Name: "kit-1", Problem: "no"}}}}, Wrong: []signOutWrong{{"kit-1", "Kit", "no"}}}},
 	{peoplePage{}},
 	{personPage{}},
 	{personFormPage{}},

@@ -1,0 +1,61 @@
+package drive
+
+import (
+	"time"
+
+	"boltward/internal/apperr"
+)
+
+// Split parts n of a kit's pillowcases, none of them sewn, off into a kit of their
+// own: out of one that lies here as a smaller bag, such as one for a beginner; out
+// of one that somebody has to somebody else, from hand to hand. to and due count
+// for the second alone. As many as the kit holds, or none, is an invalid "split".
+func (k Kit) Split(n int, to *Holder, due *time.Time, day time.Time) (KitMoves, error) {
+	if k.State != KitOut && !k.State.InHouse() {
+		return KitMoves{}, apperr.Conflict("Kit %s %s, so nothing of it can be parted off.", k.KitRef, k.Where())
+	}
+	if k.Cases < 2 {
+		return KitMoves{}, apperr.Invalid("split", "Kit %s holds a single pillowcase and cannot be split.", k.KitRef)
+	}
+	if n < 1 || n >= k.Cases {
+		return KitMoves{}, apperr.Invalid("split", "Kit %s holds %s: part off 1 to %d of them.", k.KitRef, pillowcases(k.Cases), k.Cases-1)
+	}
+	if err := k.notBefore(day); err != nil {
+		return KitMoves{}, err
+	}
+	if k.State == KitOut {
+		return k.splitOut(n, to, due)
+	}
+	cases, moved := k.move(n, []CaseState{CaseCut}, k.LastPart+1, CaseCut, nil, splitReason)
+	m := k.part(KitReady, n, splitReason)
+	rest := k
+	rest.Cases -= n
+	m.Add(KitMoves{Kits: []KitEntry{rest.enter(k.State, splitReason)}, Cases: cases})
+	return m, k.counts(moved, n)
+}
+
+// splitReason stands in both ledgers with what a split wrote.
+const splitReason = "split"
+
+// splitOut parts some of a kit that is out off to somebody else.
+func (k Kit) splitOut(n int, to *Holder, due *time.Time) (KitMoves, error) {
+	switch {
+	case to == nil:
+		return KitMoves{}, apperr.Invalid("split_to", "Kit %s is with %s: choose who gets the part.", k.KitRef, k.HolderName)
+	case *k.Holder == to.Number:
+		return KitMoves{}, apperr.Invalid("split_to", "%s has kit %s already. Choose who gets the part.", to.Name, k.KitRef)
+	case !to.Active:
+		return KitMoves{}, apperr.Invalid("split_to", "%s is not sewing at the moment. Change that on their page first.", to.Name)
+	}
+	cases, moved := k.move(n, []CaseState{CaseOut}, k.LastPart+1, CaseOut, &to.Number, splitReason)
+	if moved != n {
+		return KitMoves{}, apperr.Invalid("split", "Only %d of kit %s wait to be sewn; the others went out to be mended.", moved, k.KitRef)
+	}
+	child := Kit{KitRef: KitRef{k.Number, k.LastPart + 1}, State: KitBorn, Cases: n}
+	m := k.part(KitOut, n, splitReason)
+	m.Kits = []KitEntry{child.enterOut(&to.Number, due, splitReason)}
+	rest := k
+	rest.Cases -= n
+	m.Add(KitMoves{Kits: []KitEntry{rest.enterOut(k.Holder, k.Due, splitReason)}, Cases: cases})
+	return m, nil
+}

@@ -1,0 +1,131 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// KitSplit says which part came out of a kit, and what is left in it.
+type KitSplit struct {
+	Part drive.KitRef
+	Left int
+}
+
+// SplitKit parts pillowcases that are not sewn off a kit, as drive.Kit.Split
+// decides: person 0 stands for nobody, the part then lies here.
+func (s *Store) SplitKit(ctx context.Context, act drive.Act, ref drive.KitRef, n int, person int64, due *time.Time) (KitSplit, error) {
+	type body struct {
+		Kit    drive.KitRef
+		N      int
+		Person int64
+		Due    *time.Time
+	}
+	return once(ctx, s, act, "split kit", body{ref, n, person, due}, func(tx pgx.Tx) (KitSplit, error) {
+		var split KitSplit
+		_, today, err := dayOf(ctx, tx, act, time.Time{})
+		if err != nil {
+			return split, err
+		}
+		var to *drive.Holder
+		if person != 0 {
+			if err := drive.CheckHandOut(today, due, today); err != nil {
+				return split, err
+			}
+			h, err := holderIn(ctx, tx, act.Drive, person)
+			if err != nil {
+				return split, err
+			}
+			to = &h
+		}
+		m, err := moveOne(ctx, tx, act, ref, time.Time{}, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
+			split.Left = k.Cases - n
+			return k.Split(n, to, due, day)
+		})
+		if err != nil {
+			return split, err
+		}
+		split.Part = m.Born[0].KitRef
+		c := changes{"part": {To: split.Part}, "cases": {To: n}}
+		if to != nil {
+			c["person"], c["due"] = change{To: to.Number}, change{To: dayText(due)}
+		}
+		return split, audit(ctx, tx, act, "split", "kit", ref, c)
+	})
+}
+
+// PlaceKits says where the bags of kits lie; an empty place is none. It moves
+// nothing and refuses, by the field "place", more than a line.
+func (s *Store) PlaceKits(ctx context.Context, act drive.Act, refs []drive.KitRef, place string) (KitsMoved, error) {
+	refs, place = drive.SortedKits(refs), strings.Join(strings.Fields(place), " ")
+	if len([]rune(place)) > 120 {
+		return KitsMoved{}, apperr.Invalid("place", "Say where they lie in up to 120 characters.")
+	}
+	type body struct {
+		Kits  []drive.KitRef
+		Place string
+	}
+	return once(ctx, s, act, "place kits", body{refs, place}, func(tx pgx.Tx) (KitsMoved, error) {
+		var moved KitsMoved
+		kits, err := lockKits(ctx, tx, act.Drive, refs...)
+		if err != nil {
+			return moved, err
+		}
+		for _, k := range kits {
+			const update = `UPDATE kits SET place = $4 WHERE drive_id = $1 AND number = $2 AND part = $3`
+			if _, err := tx.Exec(ctx, update, act.Drive, k.Number, k.Part, place); err != nil {
+				return moved, fmt.Errorf("place of kit: %w", err)
+			}
+			moved.Kits = append(moved.Kits, k.KitRef)
+			moved.Cases += k.Cases
+		}
+		return moved, auditKits(ctx, tx, act, "place noted", moved.Kits, changes{"place": {To: place}})
+	})
+}
+
+// KitsHere gives the kits that lie here with what decides whom they suit, at most
+// limit of them, those needed first and lying longest; and how many there are.
+func (s *Store) KitsHere(ctx context.Context, driveID string, limit int) ([]KitLine, []drive.KitHere, int, error) {
+	const q = `SELECT ` + kitLineColumns + `, z.spec, coalesce(r.homes, '{}') AS homes, count(*) OVER () AS all_kits` + kitLineFrom + `
+		WHERE k.drive_id = $1 AND k.state IN ('cut', 'ready', 'found')
+		ORDER BY a.due NULLS LAST, k.since, k.number, k.part LIMIT $2`
+	rows, err := s.pool.Query(ctx, q, driveID, limit)
+	if err != nil {
+		return nil, nil, 0, fmt.Errorf("kits here: %w", err)
+	}
+	type row struct {
+		KitLine
+		drive.KitHereFacts
+		AllKits int `db:"all_kits"`
+	}
+	found, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
+	if err != nil {
+		return nil, nil, 0, fmt.Errorf("kits here: %w", err)
+	}
+	lines, here, all := make([]KitLine, len(found)), make([]drive.KitHere, len(found)), 0
+	for i, r := range found {
+		lines[i], all = r.KitLine, r.AllKits
+		here[i] = drive.KitHere{Kit: r.Kit, KitHereFacts: r.KitHereFacts, NeededBy: r.NeededBy}
+	}
+	return lines, here, all, nil
+}
+
+// SizesSewnBy gives the sizes of which somebody has sewn pillowcases.
+func (s *Store) SizesSewnBy(ctx context.Context, driveID string, person int64) ([]int64, error) {
+	const q = `SELECT DISTINCT e.size` + doneFrom + ` AND e.person = $2 ORDER BY e.size`
+	rows, err := s.pool.Query(ctx, q, driveID, person)
+	if err != nil {
+		return nil, fmt.Errorf("sizes sewn: %w", err)
+	}
+	sizes, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+	if err != nil {
+		return nil, fmt.Errorf("sizes sewn: %w", err)
+	}
+	return sizes, nil
+}

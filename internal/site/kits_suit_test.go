@@ -1,0 +1,76 @@
+package site
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+)
+
+// At the table: whoever is chosen sees what suits them first and why; labels are
+// scanned; one person after another.
+func TestHandOutTable(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	ts.addPerson("Mary Ellis")
+	ts.addKits(z, 2, 6)
+	ts.addKits(z, 1, 2)
+	desk := ts.as(account.Desk)
+	saved, err := ts.Store.CreatePerson(t.Context(), ts.act("bo"), drive.Person{Kind: drive.PersonVolunteer, Name: "Bo Lund", Beginner: true, Pickup: "Library"}, nil)
+	require.NoError(t, err)
+	require.EqualValues(t, 2, saved.Number)
+
+	page := desk.get("/drives/spring/kits/hand-out?person=2&look=1&numbers=1&due=2026-03-20")
+	page.has("In order for Bo Lund", "small, to begin with", "large for a beginner", ">1</textarea>", `value="2026-03-20"`)
+	require.Less(t, strings.Index(page.Body, "3: 2 × "), strings.Index(page.Body, "1: 6 × "), "the small one comes first")
+	desk.get("/drives/spring/kits/hand-out").lacks("In order for")
+
+	desk.follow(desk.post("/drives/spring/kits/place", "kit", "1", "kit", "2", "place", "Library")).has("2 kits at Library", "at Library")
+	desk.get("/drives/spring/kits/hand-out?person=2").has("lies where they pick up")
+	require.Equal(t, http.StatusUnprocessableEntity, desk.post("/drives/spring/kits/place", "kit", "1", "place", strings.Repeat("x", 121)).Status)
+	require.Equal(t, http.StatusUnprocessableEntity, desk.post("/drives/spring/kits/place", "place", "Library").Status)
+
+	base := "http://" + "drive.example.org"
+	r := desk.post("/drives/spring/kits/hand-out", "person", "2", "numbers", "3\n"+base+"/l/autumn/kit/1\nhttps://exa", "then", "next")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("another installation", "no label of this program", "3 "+base+"/l/autumn/kit/1 https://exa")
+	r = desk.post("/drives/spring/kits/hand-out", "person", "2", "numbers", "kit 3", "due", "2026-03-20", "then", "next")
+	require.Contains(t, r.Location, "/kits/hand-out?")
+	desk.follow(r).has("Handed out: 1 kit with 2 pillowcases", "Bo Lund has", `href="/drives/spring/kits/3"`, `value="2026-03-20"`)
+}
+
+func TestKitIsSplit(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	mary, bo := ts.addPerson("Mary Ellis"), ts.addPerson("Bo Lund")
+	require.Equal(t, []int64{1, 2}, []int64{mary, bo})
+	ts.addKits(z, 1, 6)
+	desk := ts.as(account.Desk)
+	desk.get("/drives/spring/kits/1").has("Split it in two", "make a kit for a beginner")
+	for typed, says := range map[string]string{"6": "part off 1 to 5", "0": "part off 1 to 5", "two": "Type a whole number"} {
+		r := desk.post("/drives/spring/kits/1/split", "split", typed)
+		require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+		r.has(says, `value="`+typed+`"`)
+	}
+	desk.follow(desk.post("/drives/spring/kits/1/split", "split", "2")).has("2 pillowcases of kit 1 are kit 1-2 now", "4 cut, not sewn", "2 parted off, 4 stay")
+	desk.get("/drives/spring/kits/1-2").has("Lies here, ready", "2 cut, not sewn", "parted off, 2 pillowcases")
+
+	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", "1", "kit", "1", "due", "2026-03-09"))
+	r := desk.post("/drives/spring/kits/1/split", "split", "1")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("choose who gets the part")
+	desk.post("/drives/spring/kits/1/split", "split", "1", "split_to", "1").has("has kit 1 already")
+	desk.post("/drives/spring/kits/1/split", "split", "1", "split_to", "2", "split_due", "2026-01-01").has("before 2 Mar 2026")
+	desk.follow(desk.post("/drives/spring/kits/1/split", "split", "3", "split_to", "2", "split_due", "2026-03-20")).has("are kit 1-3 now", "1 being sewn")
+	desk.get("/drives/spring/kits/1-3").has("Bo Lund", "20 Mar 2026", "3 being sewn")
+	desk.get("/drives/spring/people/2").has("1-3", "got 3 pillowcases")
+	r = desk.post("/drives/spring/kits/1/split", "split", "1", "split_to", "2")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("cannot be split")
+	desk.follow(desk.post("/drives/spring/kits/1-3/back", "sewn", "3")).has("3 pillowcases of kit 1-3 taken back")
+	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/1-3/split", "split", "1").Status)
+}
