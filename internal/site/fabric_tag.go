@@ -30,7 +30,7 @@ type tagLast struct {
 	Tag    string
 	Words  string
 	Like   string // a donor of nearly the same name, where its donor is new
-	Waits  bool   // nobody measured it yet, so that it can be taken back
+	Waits  bool   // it came just now and nobody measured it yet, so that it can be taken back
 }
 
 func (tagPage) template() string { return "fabric-tag.html" }
@@ -64,7 +64,7 @@ func (s *Site) tagLot(c *gin.Context) error {
 			return err
 		}
 		page.Form.Donor, page.Form.Received = last.DonorName, last.ReceivedOn.Format(time.DateOnly)
-		page.Last = tagLast{Number: n, Words: counted(last.PiecesTold, "piece", "pieces") + " from " + cmp.Or(last.DonorName, "nobody known"), Waits: !last.Measured()}
+		page.Last = tagLast{Number: n, Words: counted(last.PiecesTold, "piece", "pieces") + " from " + cmp.Or(last.DonorName, "nobody known"), Waits: !last.Measured() && s.lately(last.CreatedAt)}
 		if last.Tag != nil {
 			page.Last.Tag = *last.Tag
 		}
@@ -147,10 +147,19 @@ func (s *Site) untagLot(c *gin.Context) error {
 	s.flash(c, "Lot %d is taken back: there is no such lot, and no other gets its number.", number)
 	to := s.path(c, "fabric", "tag")
 	if before != 0 {
-		to += "?after=" + strconv.FormatInt(before, 10)
+		last, err := s.db.Lot(c.Request.Context(), s.driveID(c), before)
+		if err != nil {
+			return err
+		}
+		if s.lately(last.CreatedAt) { // not one of a drop-off weeks ago
+			to += "?after=" + strconv.FormatInt(before, 10)
+		}
 	}
 	return s.seeOther(c, to)
 }
+
+// lately says whether something was done in the hour that somebody stands at the door.
+func (s *Site) lately(at time.Time) bool { return s.now().Sub(at) < time.Hour }
 
 func (s *Site) tagWith(c *gin.Context, status int, page tagPage) error {
 	var err error
