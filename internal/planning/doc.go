@@ -43,7 +43,18 @@
 // A kit takes a bundle from every piece and role it has panels of. What is cut and sewn being
 // settled, bundles are few where stacks of like panels come out even with kits: kits are
 // filled with that in mind (fill.go), then panels, sets and whole pillowcases change places
-// (swaps.go) until a proven least is met (floor.go) or a fixed number of tries is spent.
+// (swaps.go) until a proven least is met (floor.go) or a fixed number of tries is spent. At last
+// whole pillowcases change places between kits of one quota and size where that takes no more
+// bundles and a kit then holds a print less often (spread.go).
+//
+// Guaranteed: kits are the fewest their size allows and differ by one pillowcase at most; the
+// bundles are never more than filling alone gave, and Summary.BundlesLeast is proven, so that
+// where both meet none fewer exist for these panels in kits of these sizes. Not guaranteed: that
+// they meet, nor that another cutting of the same worth and cloth would not take fewer bundles,
+// for cutting is settled first. Measured: on drawn problems small enough to try every filling
+// the search misses the fewest in at most 2 of 100 (kits_test.go); on drives of 10 to 300
+// fabrics it stayed within 8 in 100 of the proven least, mostly within 2 (the bundles table of
+// make bench).
 //
 // Lengths are exact decimals in the problem's unit, held as whole numbers of its finest
 // decimal; no float ever holds one. The same problem gives the same plan on any machine

@@ -168,6 +168,16 @@ func (t *table) undo(n int) {
 // judge keeps what the present try has done where it takes no more bundles, or one while the
 // search is warm. The masks say which roles of the two kits it touched.
 func (t *table) judge(b, o int32, mask, other int) {
+	delta := t.delta(b, o, mask, other)
+	if delta > 1 || delta == 1 && t.rng.Float64() >= t.warm {
+		t.undo(0)
+		return
+	}
+	t.settle(b, o, mask, other, delta)
+}
+
+// delta counts how many bundles more the present try takes.
+func (t *table) delta(b, o int32, mask, other int) int32 {
 	t.counts = t.counts[:0]
 	var delta int32
 	see := func(b int32, mask int) {
@@ -181,10 +191,11 @@ func (t *table) judge(b, o int32, mask, other int) {
 	}
 	see(b, mask)
 	see(o, other)
-	if delta > 1 || delta == 1 && t.rng.Float64() >= t.warm {
-		t.undo(0)
-		return
-	}
+	return delta
+}
+
+// settle keeps what the present try has done, as delta has counted it.
+func (t *table) settle(b, o int32, mask, other int, delta int32) {
 	t.total += int(delta)
 	i := 0
 	keep := func(b int32, mask int) {

@@ -12,6 +12,7 @@ func (t *table) kits(s *sewing) []Kit {
 	t.sortStacks()
 	t.fill(s)
 	t.fewer()
+	t.spread()
 	return t.write()
 }
 

@@ -59,7 +59,8 @@ func (t *table) fewer() {
 		t.try()
 	}
 	if t.total > began {
-		t.slots, t.total = at, began
+		t.slots = at
+		t.index()
 	}
 }
 
@@ -82,6 +83,12 @@ func (t *table) ready() {
 		}
 		slices.Sort(t.trims[g])
 	}
+	t.index()
+}
+
+// index notes where the panels of every stack are, and what each kit takes.
+func (t *table) index() {
+	t.total = 0
 	t.from = make([]int32, len(t.stacks)+1)
 	for _, s := range t.slots {
 		if s != none {

@@ -1,6 +1,6 @@
-// Command tables prints how good and how fast the planner is, in four tables: drives of many
-// kinds, the published guillotine instances, drives as they grow, and drives beside the
-// general-purpose peer. The last three need the shared folder beside the project (generator,
+// Command tables prints how good and how fast the planner is, in five tables: drives of many
+// kinds, the bundles of their kits, the published guillotine instances, drives as they grow, and
+// drives beside the general-purpose peer. The last three need the shared folder beside the project (generator,
 // instances, peer); what is not there is said and left out. Each plan is made in a process of
 // its own, so that its memory can be told, and held against both checkers. Seconds are wall
 // clock of this machine.
@@ -43,14 +43,14 @@ type table struct {
 }
 
 func tables() []table {
-	return []table{{"kinds", kinds}, {"gcut", published}, {"growth", growth}, {"peer", peer}}
+	return []table{{"kinds", kinds}, {"bundles", bundles}, {"gcut", published}, {"growth", growth}, {"peer", peer}}
 }
 
 func main() {
 	var cfg config
 	var one oneSolve
 	flag.StringVar(&cfg.shared, "shared", "../shared", "the shared `FOLDER`")
-	only := flag.String("only", "", "tables to print: `LIST` of kinds, gcut, growth, peer; all of them if empty")
+	only := flag.String("only", "", "tables to print: `LIST` of kinds, bundles, gcut, growth, peer; all of them if empty")
 	kinds := flag.String("kinds", "", "print drives of these kinds alone: `LIST`, or all")
 	seeds := flag.String("seeds", "", "seeds of the drives: `LIST`; 1,2,3 if empty")
 	sizes := flag.String("sizes", "10,20,40,60,100,300", "fabrics of the drives beside the peer: `LIST`")
