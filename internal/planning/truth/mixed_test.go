@@ -81,5 +81,25 @@ func TestWaysAreMixedInAQuotaWhereThatMakesMore(t *testing.T) {
 		require.Len(t, made, 2)
 	})
 	t.Logf("%d problems tried in full (%d would take too long); in %d of them both ways together make more, and the plan does", n.tried, n.left, more)
-	require.Positive(t, more)
+}
+
+// Two strips of 11 cm hold a folded body of 7 and a half of 4 each: three pillowcases, where
+// either way alone makes two.
+func TestFoldedBodiesLeaveRoomForHalves(t *testing.T) {
+	panel := func(around int64, pieces int) []planning.Panel {
+		return []planning.Panel{{Role: planning.Body, Around: planning.Whole(around), Along: planning.Whole(3), Pieces: pieces}}
+	}
+	p := &planning.Problem{
+		Unit: "cm", Kit: planning.KitRule{Cases: 3},
+		Fabrics: []planning.Fabric{{ID: "print", Group: "print", Turn: planning.Across, Roles: []string{planning.Body}, Pieces: 1, Length: planning.Whole(6), Width: planning.Whole(11)}},
+		Cases:   []planning.Case{{ID: "folded", Panels: panel(7, 1)}, {ID: "front and back", Panels: panel(4, 2)}},
+		Quotas:  []planning.Quota{{ID: "ward", Cases: []string{"folded", "front and back"}, Wanted: 8, Weight: planning.Whole(1), Bodies: []string{"print"}}},
+	}
+	require.Equal(t, 3, planned(t, p, planning.Options{Effort: 60}).Summary.CasesMade)
+	for _, c := range p.Cases {
+		one := *p
+		one.Quotas = []planning.Quota{p.Quotas[0]}
+		one.Quotas[0].Cases = []string{c.ID}
+		require.Equal(t, 2, planned(t, &one, planning.Options{Effort: 60}).Summary.CasesMade, c.ID)
+	}
 }
