@@ -178,3 +178,14 @@ type ReminderKit struct {
 	Due   *time.Time `json:"due"`
 	Since time.Time  `json:"since"`
 }
+
+// Why is the reason on a day: what was due soon when the reminder was made may be
+// late by the time it is read.
+func (r Reminder) Why(today time.Time) ReminderKind {
+	for _, k := range r.Kits {
+		if days, agreed := DaysLate(k.Due, today); agreed && days > 0 && r.Kind == RemindSoon {
+			return RemindLate
+		}
+	}
+	return r.Kind
+}

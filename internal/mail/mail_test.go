@@ -173,7 +173,7 @@ func TestAReminderAsksAndNeverBlames(t *testing.T) {
 	r := drive.Reminder{Name: "Mary", Kits: []drive.ReminderKit{{KitRef: drive.KitRef{Number: 7, Part: 1}, Cases: 6, Size: "standard", Due: &due}}}
 	for _, kind := range []drive.ReminderKind{drive.RemindLate, drive.RemindSoon, drive.RemindSilent} {
 		r.Kind = kind
-		m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{FromName: "Rosa"}, "https://example.org/v/x")
+		m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{FromName: "Rosa"}, due.AddDate(0, 0, -2), "https://example.org/v/x")
 		for _, part := range []string{"Mary", "Kit 7: 6 pillowcases, standard, by 14 Dec 2026", "https://example.org/v/x\n", "https://example.org/v/x/reminders", "Thank you", "Rosa"} {
 			require.Contains(t, m.Text, part, kind)
 		}
@@ -182,7 +182,10 @@ func TestAReminderAsksAndNeverBlames(t *testing.T) {
 			require.NotContains(t, strings.ToLower(m.Subject+m.Text), harsh, kind)
 		}
 	}
-	m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{}, "")
+	r.Kind = drive.RemindSoon
+	near, passed := Reminder(r, drive.Drive{}, drive.ReminderRules{}, due, ""), Reminder(r, drive.Drive{}, drive.ReminderRules{}, due.AddDate(0, 0, 1), "")
+	require.NotEqual(t, near, passed, "a draft that waited past the day does not say that the day comes near")
+	m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{}, due, "")
 	require.Contains(t, m.Text, "Spring drive")
 	require.NotContains(t, m.Text, "http")
 }

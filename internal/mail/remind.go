@@ -1,15 +1,17 @@
 package mail
 
 import (
+	"time"
+
 	"boltward/internal/drive"
 	"boltward/internal/words"
 )
 
-// Reminder writes a reminder from how its kits stand. address is that of the
+// Reminder writes a reminder from how its kits stand on a day. address is that of the
 // person's own page, empty where they have none.
-func Reminder(r drive.Reminder, d drive.Drive, rules drive.ReminderRules, address string) words.Message {
+func Reminder(r drive.Reminder, d drive.Drive, rules drive.ReminderRules, today time.Time, address string) words.Message {
 	f := words.ReminderFacts{
-		Name: r.Name, Drive: d.Name, From: rules.FromName, Why: words.Reminding(r.Kind), Address: address, Stop: StopAddress(address),
+		Name: r.Name, Drive: d.Name, From: rules.FromName, Why: words.Reminding(r.Why(today)), Address: address, Stop: StopAddress(address),
 	}
 	for _, k := range r.Kits {
 		kit := words.ReminderKitFacts{Kit: k.String(), Cases: k.Cases, Size: k.Size}

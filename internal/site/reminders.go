@@ -79,12 +79,12 @@ func (s *Site) remindersWith(c *gin.Context, status int, problems map[string]str
 }
 
 func (s *Site) reminderRow(c *gin.Context, r drive.Reminder, d drive.Drive, rules drive.ReminderRules) reminderRow {
-	row := reminderRow{Reminder: r, Why: reminderWhy(r.Kind), Became: reminderBecame(r), Again: r.State == drive.ReminderFailed || r.State == drive.ReminderPerhaps}
+	row := reminderRow{Reminder: r, Why: reminderWhy(r.Why(s.today(c))), Became: reminderBecame(r), Again: r.State == drive.ReminderFailed || r.State == drive.ReminderPerhaps}
 	open := r.State == drive.ReminderDraft || row.Again
 	if len(r.Kits) == 0 || !open {
 		return row
 	}
-	m := mail.Reminder(r, d, rules, s.personalAddress(r.Link))
+	m := mail.Reminder(r, d, rules, s.today(c), s.personalAddress(r.Link))
 	row.Text = m.Text
 	row.Sendable = s.mails && r.Email != ""
 	if !s.may(c, account.Contacts, account.Read) {
@@ -120,6 +120,9 @@ func reminderBecame(r drive.Reminder) string {
 	case drive.ReminderSending:
 		return "is being sent"
 	case drive.ReminderSent:
+		if r.Way == drive.RemindedInPerson {
+			return "told in person"
+		}
 		return "sent by " + string(r.Way)
 	case drive.ReminderPerhaps:
 		return "perhaps sent: " + r.Trouble + ". Ask before you send it again"
@@ -199,10 +202,17 @@ func (s *Site) noteReminder(c *gin.Context) error {
 	if !slices.Contains(drive.ReminderWays(), way) {
 		return apperr.Invalid("way", "Say how: by e-mail, text message, phone or in person.")
 	}
-	return s.onReminder(c, "Noted: reminded by "+string(way)+".", func(number int64) error {
+	return s.onReminder(c, "Noted: reminded "+wayWords(way)+".", func(number int64) error {
 		_, err := s.db.NoteReminder(c.Request.Context(), s.act(c), number, way)
 		return err
 	})
+}
+
+func wayWords(way drive.ReminderWay) string {
+	if way == drive.RemindedInPerson {
+		return string(way)
+	}
+	return "by " + string(way)
 }
 
 // dropReminder handles POST …/people/reminders/:reminder/drop.
@@ -254,7 +264,13 @@ type inReminder struct {
 }
 
 // Ways gives how somebody can have been reminded.
-func (inReminder) Ways() []drive.ReminderWay { return drive.ReminderWays() }
+func (inReminder) Ways() []option {
+	var ways []option
+	for _, way := range drive.ReminderWays() {
+		ways = append(ways, option{string(way), wayWords(way)})
+	}
+	return ways
+}
 
 // telTo gives the address that dials a number (RFC 3966).
 func telTo(number string) template.URL { return template.URL("tel:" + digitsOf(number)) }
