@@ -6,33 +6,18 @@ import (
 	"testing"
 	"time"
 
-	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/drive"
-	"boltward/internal/length"
 	"boltward/internal/mail/mailtest"
 	"boltward/internal/postgres"
-	"boltward/internal/sizing"
 )
 
 // reminding gives a store over the database with somebody to remind: their kit is
 // due tomorrow and the drive's rules send by themselves.
 func reminding(t *testing.T, url string) *postgres.Store {
 	t.Helper()
-	pool, err := pgxpool.New(t.Context(), url)
-	require.NoError(t, err)
-	t.Cleanup(pool.Close)
-	store := postgres.New(pool, time.Now)
-	act := func(key string) drive.Act {
-		return drive.Act{Drive: "spring", Key: "test-key-" + key, At: time.Now(), Request: "test"}
-	}
-	_, err = store.CreateDrive(t.Context(), act("drive"), drive.NewDrive("spring", "Spring", "Europe/Dublin", length.In))
-	require.NoError(t, err)
-	built, ok := sizing.CaseNamed("standard")
-	require.True(t, ok)
-	size, err := store.CreateSize(t.Context(), act("size"), drive.Size{Name: built.Name, Spec: built.Spec})
-	require.NoError(t, err)
+	store, act, size := inSpring(t, url, time.Now)
 	mary, err := store.CreatePerson(t.Context(), act("mary"), drive.Person{Kind: drive.PersonVolunteer, Name: "Mary Ellis"}, &drive.Contacts{Email: "mary@example.org"})
 	require.NoError(t, err)
 	due := drive.Day(time.Now(), time.UTC).AddDate(0, 0, 2)

@@ -14,16 +14,16 @@ import (
 	"boltward/internal/sizing"
 )
 
-// wantsPlan gives a store over the database of env with a drive whose plan waits
-// to be worked out.
-func wantsPlan(t *testing.T, env Env) (*postgres.Store, int64) {
+// inSpring gives a store over a database with the drive "spring" in it, how to act
+// there, and its one size.
+func inSpring(t *testing.T, url string, now func() time.Time) (*postgres.Store, func(key string) drive.Act, drive.Size) {
 	t.Helper()
-	pool, err := pgxpool.New(t.Context(), env.Getenv("DATABASE_URL"))
+	pool, err := pgxpool.New(t.Context(), url)
 	require.NoError(t, err)
 	t.Cleanup(pool.Close)
-	store := postgres.New(pool, env.Now)
+	store := postgres.New(pool, now)
 	act := func(key string) drive.Act {
-		return drive.Act{Drive: "spring", Key: "test-key-" + key, At: env.Now(), Request: "test"}
+		return drive.Act{Drive: "spring", Key: "test-key-" + key, At: now(), Request: "test"}
 	}
 	_, err = store.CreateDrive(t.Context(), act("drive"), drive.NewDrive("spring", "Spring", "Europe/Dublin", length.In))
 	require.NoError(t, err)
@@ -31,6 +31,14 @@ func wantsPlan(t *testing.T, env Env) (*postgres.Store, int64) {
 	require.True(t, ok)
 	size, err := store.CreateSize(t.Context(), act("size"), drive.Size{Name: built.Name, Spec: built.Spec})
 	require.NoError(t, err)
+	return store, act, size
+}
+
+// wantsPlan gives a store over the database of env with a drive whose plan waits
+// to be worked out.
+func wantsPlan(t *testing.T, env Env) (*postgres.Store, int64) {
+	t.Helper()
+	store, act, size := inSpring(t, env.Getenv("DATABASE_URL"), env.Now)
 	ward, err := store.CreateRecipient(t.Context(), act("ward"), drive.Recipient{Kind: drive.RecipientWard, Name: "Ward 4"})
 	require.NoError(t, err)
 	_, err = store.CreateAsked(t.Context(), act("asked"), drive.Asked{Recipient: ward.Number, Sizes: []int64{size.Number}, Wanted: 2, Matter: drive.MatterMust})
@@ -41,7 +49,7 @@ func wantsPlan(t *testing.T, env Env) (*postgres.Store, int64) {
 		INSERT INTO pieces (drive_id, lot, piece, kind, width) VALUES ('spring', 1, 1, 'whole', 1747520);
 		INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
 		VALUES ('spring', 1, 1, 'measured', 'outside', 'free', 8128000, 8128000::bigint * 1747520, now(), 1)`
-	_, err = pool.Exec(t.Context(), cloth)
+	_, err = store.Pool().Exec(t.Context(), cloth)
 	require.NoError(t, err)
 	number, err := store.RequestPlan(t.Context(), act("plan"))
 	require.NoError(t, err)
