@@ -26,7 +26,9 @@ type Cloth struct {
 	TrimOK   bool   // a feature print that was ticked to serve as trim
 	Colours  []string
 	Themes   []string
-	SetAside string // why it is kept from planning; empty when it is not
+	SetAside string   // why it is kept from planning; empty when it is not
+	Never    []string // lots that never meet it in one pillowcase
+	Pin      string   // the number of the only recipient it may go to as a body; empty for any
 }
 
 // The words intake uses for a print, and for a fibre that nobody knows.
@@ -110,8 +112,23 @@ func (c Cloth) group(trims []string) group {
 	if c.Strip {
 		words = append(words, "border strip")
 	}
+	if len(c.Never) > 0 || c.Pin != "" {
+		words = append(words, c.byEye())
+	}
 	g.id = strings.Join(words, groupSeam)
 	return g
+}
+
+// byEye says what people decided of the cloth's lot, which is a group of its own then.
+func (c Cloth) byEye() string {
+	words := "lot " + lotOf(c.ID)
+	if len(c.Never) > 0 {
+		words += " never with " + strings.Join(sorted(c.Never), ", ")
+	}
+	if c.Pin != "" {
+		words += " for recipient " + c.Pin
+	}
+	return words
 }
 
 // lotOf gives the lot of a piece's id: "42" of "42/1". A code that somebody else
@@ -164,6 +181,9 @@ func (g group) goesWith(trim group) bool {
 		return false
 	}
 	if g.Fibre == FibreNotSure && g.id != trim.id {
+		return false
+	}
+	if slices.Contains(g.Never, lotOf(trim.ID)) || slices.Contains(trim.Never, lotOf(g.ID)) {
 		return false
 	}
 	return overlap(g.Colours, trim.Colours) || trim.neutral()

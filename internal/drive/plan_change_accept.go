@@ -111,7 +111,7 @@ func (a *changeAcceptance) linesStand() error {
 	for _, id := range slices.Concat(a.diff.Changed, a.diff.New) {
 		k := kitByID(a.Plan, id)
 		was, is := a.Was.Lines[k.Quota], stands.Lines[k.Quota]
-		was.Name, is.Name, was.Weight, is.Weight = "", "", 0, 0
+		was.Name, is.Name, was.Weight, is.Weight, was.Recipient, is.Recipient = "", "", 0, 0, "", ""
 		if !reflect.DeepEqual(was, is) {
 			return apperr.Conflict("What line %s asks for has changed since; change the plan again.", lineName(k.Quota, stands.Lines[k.Quota]))
 		}

@@ -31,6 +31,7 @@ type PlanSize struct {
 type Want struct {
 	ID           string // the line's number, or its place in a file
 	Name         string // what people call it: who asks, and the size
+	Recipient    string // the number of who asks; empty in a file
 	Sizes        []string
 	Wanted       int // still to plan
 	Weight       int // what one is worth
@@ -142,10 +143,15 @@ func (w Want) quota(groups []group) planning.Quota {
 }
 
 // suits says whether bodies of the group may go to the line: its fibre is taken,
-// none of its themes is to be avoided, and one of them is wanted where some are.
+// none of its themes is to be avoided, and one of them is wanted where some are. A print
+// that is pinned to a recipient suits its lines alone.
 func (w Want) suits(g group) bool {
-	if len(w.Fibres) > 0 && !slices.Contains(w.Fibres, g.Fibre) {
+	if len(w.Fibres) > 0 && !slices.Contains(w.Fibres, g.Fibre) || g.Pin != "" && g.Pin != w.Recipient {
 		return false
+	}
+	if g.Pin != "" {
+		// Whoever pinned the print to them saw that it suits; what they avoid stays away.
+		return !overlap(g.Themes, w.ThemesAvoid)
 	}
 	return !overlap(g.Themes, w.ThemesAvoid) && (len(w.ThemesWanted) == 0 || overlap(g.Themes, w.ThemesWanted))
 }

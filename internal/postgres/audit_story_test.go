@@ -25,7 +25,7 @@ func story(t *testing.T, s *testStore) []told {
 	var asked drive.Asked
 	var person PersonSaved
 	var slivers SliversBooked
-	var upload, sheet, box, delivery, deed, take, supply, report, hours int64
+	var rule, upload, sheet, box, delivery, deed, take, supply, report, hours int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	first := []drive.KitRef{{Number: 1, Part: 1}}
 	var splits []drive.KitRef
@@ -288,6 +288,12 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"SheetShort", func(act drive.Act) error { _, err := s.SheetShort(ctx, act, sheet, 20*inch); return err }},
 		{"UndoSheetShort", func(act drive.Act) error { _, err := s.UndoSheetShort(ctx, act, sheet); return err }},
+		{"AddLotRule", func(act drive.Act) error {
+			var err error
+			rule, err = s.AddLotRule(ctx, act, drive.LotRule{Lot: 1, Recipient: &ward.Number})
+			return err
+		}},
+		{"EndLotRule", func(act drive.Act) error { _, err := s.EndLotRule(ctx, act, rule); return err }},
 		{"SheetFound", func(act drive.Act) error {
 			long := 500 * length.Inch
 			_, err := s.SheetFound(ctx, act, sheet, drive.ClothFound{Length: &long})

@@ -90,6 +90,7 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'case_entries', drive_id, count(*) FROM case_entries GROUP BY 2
 		UNION ALL SELECT 'case_balances', drive_id, count(*) FROM case_balances GROUP BY 2
 		UNION ALL SELECT 'plans', drive_id, count(*) FROM plans GROUP BY 2
+		UNION ALL SELECT 'lot_rules', drive_id, count(*) FROM lot_rules GROUP BY 2
 		UNION ALL SELECT 'sheets', drive_id, count(*) FROM sheets GROUP BY 2
 		UNION ALL SELECT 'panels', drive_id, count(*) FROM panels GROUP BY 2
 		UNION ALL SELECT 'sheet_remnants', drive_id, count(*) FROM sheet_remnants GROUP BY 2

@@ -253,6 +253,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"fabric_entries":   "SELECT, INSERT (all but id)",
 		"fabric_deeds":     "INSERT, SELECT",
 		"fabric_washes":    "INSERT, SELECT",
+		"lot_rules":        "INSERT, SELECT, UPDATE (ended_at)",
 		"letter_rules":     "INSERT, SELECT, UPDATE (all but drive_id)",
 		"thanks":           "INSERT, SELECT, UPDATE (undone_at)",
 		"hours":            "INSERT, SELECT, UPDATE (undone_at)",

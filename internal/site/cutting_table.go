@@ -76,7 +76,7 @@ func (s *Site) tableOut(c *gin.Context) error {
 	return s.atTable(c, page, &form.Take, func(ctx context.Context, act drive.Act, ref drive.SheetRef) (postgres.SheetMoved, error) {
 		return s.db.SignOutPrint(ctx, act, ref, form.Helper)
 	}, func(moved []postgres.SheetMoved) string {
-		return upperFirst(sheetsByName(moved)) + " " + is(len(moved)) + " with " + strings.TrimSpace(form.Helper) + "."
+		return upperFirst(sheetsByName(moved)) + " " + is(len(moved)) + " with " + strings.TrimSuffix(strings.TrimSpace(form.Helper), ".") + "."
 	})
 }
 

@@ -66,6 +66,8 @@ var pageSamples = [][]page{
 	{cuttingPage{}},
 	{cuttingPapersPage{}},
 	{tablePage{}},
+	{planEyePage{}},
+	{planRulePage{}},
 	{sheetPage{}, sheetSample("waiting"), sheetSample("on the table"), sheetSample("cut"), sheetSample("came up short"), sheetSample("withdrawn")},
 	{cutSheetsPage{}},
 	{kitsPage{}},
