@@ -83,6 +83,7 @@ func (s *story) act() drive.Act {
 func (s *story) tell(store *postgres.Store) error {
 	s.store = store
 	s.drive = drive.NewDrive(demoDrive, "Lantern Row pillowcase drive", "Europe/Dublin", length.In)
+	s.drive.Ask = "the kit desk in Harrow Mill library, Thursdays 10 to 12, 555 0140"
 	s.on(33, s.beginnings)
 	if err := s.dropOffs(); err != nil {
 		return err
@@ -91,6 +92,7 @@ func (s *story) tell(store *postgres.Store) error {
 	s.on(19, s.makeReady)
 	s.handOuts()
 	s.links()
+	s.desk()
 	s.returns()
 	s.deliveries()
 	s.cupboard()

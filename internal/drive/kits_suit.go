@@ -98,7 +98,7 @@ func (w Sewist) suit(k KitHere) Suit {
 	if k.Place != "" && strings.EqualFold(k.Place, w.Pickup) {
 		weigh(-8, "lies where they pick up")
 	} else if k.Place != "" {
-		weigh(2, "lies at "+k.Place)
+		s.score += 2 // its label says where it lies
 	}
 	if slices.Contains(w.Sizes, k.Size) {
 		weigh(-3, "a size they have sewn")

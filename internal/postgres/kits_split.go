@@ -52,6 +52,13 @@ func (s *Store) SplitKit(ctx context.Context, act drive.Act, ref drive.KitRef, n
 			return split, err
 		}
 		split.Part = m.Born[0].KitRef
+		if to == nil { // both bags lie where the one did
+			const place = `UPDATE kits k SET place = p.place FROM kits p
+				WHERE k.drive_id = $1 AND k.number = $2 AND k.part = $3 AND p.drive_id = $1 AND p.number = $2 AND p.part = $4`
+			if _, err := tx.Exec(ctx, place, act.Drive, ref.Number, split.Part.Part, ref.Part); err != nil {
+				return split, fmt.Errorf("place of kit: %w", err)
+			}
+		}
 		c := changes{"part": {To: split.Part}, "cases": {To: n}}
 		if to != nil {
 			c["person"], c["due"] = change{To: to.Number}, change{To: dayText(due)}
