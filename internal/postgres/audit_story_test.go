@@ -300,16 +300,18 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},
-		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
 		{"SignOutPrint", func(act drive.Act) error {
-			_, err := s.SignOutPrint(ctx, act, drive.SheetRef{Number: sheet, Revision: 1}, zephyr)
+			_, err := s.PutBackSheet(ctx, s.fresh(), sheet)
+			require.NoError(t, err)
+			_, err = s.SignOutPrint(ctx, act, drive.SheetRef{Number: sheet, Revision: 1}, zephyr)
 			return err
 		}},
 		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
 		{"MarkSheetCut", func(act drive.Act) error { _, err := s.MarkSheetCut(ctx, act, sheet); return err }},
-		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
 		{"MarkPrintCut", func(act drive.Act) error {
-			_, err := s.MarkPrintCut(ctx, act, drive.SheetRef{Number: sheet, Revision: 1})
+			_, err := s.UndoSheetCut(ctx, s.fresh(), sheet)
+			require.NoError(t, err)
+			_, err = s.MarkPrintCut(ctx, act, drive.SheetRef{Number: sheet, Revision: 1})
 			return err
 		}},
 		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},

@@ -25,7 +25,7 @@ func TestEveryTableIsCounted(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.db.Owner().Exec(t.Context(), `INSERT INTO accounts (email, name, initials, created_at) VALUES ('a@example.org', 'A', 'A', now());
 		INSERT INTO memberships (drive_id, account_id, role, created_at) SELECT 'spring', id, 'desk', now() FROM accounts;
-		INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h) VALUES ('spring', 1, 99, 0, 0, 1, 1);
+		INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h, label) VALUES ('spring', 1, 99, 0, 0, 1, 1, 99);
 		INSERT INTO heading_choices (drive_id, kind, heading, means) VALUES ('spring', 'fabric', 'stoff', 'kind');
 		INSERT INTO sheet_revisions (drive_id, sheet, revision, plan, used, panels, remnants, replaced_by, replaced_at) VALUES ('spring', 1, 1, 1, 1, '[]', '[]', 1, now())`)
 	require.NoError(t, err)
@@ -47,6 +47,11 @@ func TestEveryTableIsCounted(t *testing.T) {
 	list, err := s.Donors(t.Context(), "spring", "Mary Ellis")
 	require.NoError(t, err)
 	_, err = s.NoteThanks(t.Context(), s.fresh(), []drive.GiftOf{{Donor: list[0].Number, On: drive.Day(s.clock.now, time.UTC)}}, drive.ThankedByLetter, dayIn(0))
+	require.NoError(t, err)
+	_, err = s.GiveHours(t.Context(), s.fresh(), drive.Hours{Person: addPerson(t, s, "Kim Roe"), Day: dayIn(0), Doing: "sewing", Heads: 1, Minutes: 60})
+	require.NoError(t, err)
+	ward := addRecipient(t, s, "Ward 9").Number
+	_, err = s.AddLotRule(t.Context(), s.fresh(), drive.LotRule{Lot: unwashed, Recipient: &ward})
 	require.NoError(t, err)
 	due, mary := dayIn(1), addPerson(t, s, "Bo Lund")
 	kit := ownKits(t, s, addSize(t, s, "travel"), 1, 2, mary, &due)[0]

@@ -20,10 +20,11 @@ type Hand struct {
 }
 
 // TakeInHand notes that a lot lies on this tablet's table, and no other any more. It
-// says false, and notes nothing, where another tablet has it.
+// says false, and notes nothing, where another tablet has it or there is no such lot.
 func (s *Store) TakeInHand(ctx context.Context, driveID string, lot int64, tablet string, who int64) (bool, error) {
 	now := s.now()
-	const take = `INSERT INTO lots_in_hand AS h (drive_id, lot, tablet, who, at) VALUES ($1, $2, $3, $4, $5)
+	const take = `INSERT INTO lots_in_hand AS h (drive_id, lot, tablet, who, at)
+		SELECT drive_id, number, $3, $4, $5 FROM lots WHERE drive_id = $1 AND number = $2
 		ON CONFLICT ON CONSTRAINT lots_in_hand_pkey DO UPDATE SET tablet = $3, who = $4, at = $5 WHERE h.tablet = $3 OR h.at < $6`
 	tag, err := s.pool.Exec(ctx, take, driveID, lot, tablet, who, now, now.Add(-handFor))
 	if err != nil {

@@ -22,7 +22,7 @@ import (
 // the number 1, such that nothing but the number is wrong with it.
 func argument(t *testing.T, of reflect.Type) reflect.Value {
 	t.Helper()
-	day, one := dayIn(0), int64(1)
+	day, one, inches := dayIn(0), int64(1), 20*inch
 	stack := drive.Stack{Asked: 1, Size: 1, Kit: 1, Part: 1, State: drive.CaseOut}
 	for _, v := range []any{
 		int64(1), 1, true, "zephyr", day, &day, drive.CaseOut, account.Desk, drive.BringPeople, []byte("zephyr"),
@@ -80,6 +80,10 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		[]drive.Cloth{{ID: "1/1", Pieces: 1, Width: 44 * inch, Length: 90 * inch, Fibre: "cotton", Weight: "quilting", Washed: true, Print: drive.PrintSolid}},
 		drive.Code{Kind: drive.CodeLot, Number: "1"},
 		func(int, int) {},
+		drive.RemindedByPhone, drive.ReminderFailed, drive.UsualReminderRules(),
+		drive.LotRule{Lot: 1, Recipient: &one},
+		drive.ClothFound{Length: &inches},
+		SliversBooked{},
 		[]int64{1, 2},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
 	} {
@@ -140,7 +144,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices", "asks",
 	}
 	ofSpring := func() string {
