@@ -49,7 +49,7 @@ func TestTheCuttingTable(t *testing.T) {
 
 	b.open("/drives/lantern-row/cutting/38")
 	b.press("This piece is short, narrow, flawed or longer")
-	require.Empty(t, b.accessible(axe(t)))
+	look("sheet-short")
 	b.fill("Or: where it is flawed", "somewhere")
 	b.press("Report it")
 	require.Contains(t, b.page().says(), "does not say from where to where")

@@ -62,7 +62,12 @@ func (b *tab) keyboardReaches() string {
 	if !eval[bool](b, mainAct+" !== null") {
 		return ""
 	}
-	eval[bool](b, `(() => { document.activeElement?.blur(); window.scrollTo(0, 0); getSelection().removeAllRanges(); return true; })()`)
+	// A tab goes on from where somebody pressed last, also once the focus has left it.
+	eval[bool](b, `(() => {
+	document.body.tabIndex = -1; document.body.focus(); document.body.removeAttribute("tabindex");
+	window.scrollTo(0, 0); getSelection().removeAllRanges();
+	return true;
+})()`)
 	const most = 700 // a tally of thirty lots has more than four hundred cells before it ends
 	for n := range most {
 		b.do(chromedp.KeyEvent(kb.Tab))

@@ -87,7 +87,15 @@ func (b *tab) fill(label, value string) {
 		// What is typed into it depends on the reader's country.
 		require.Equal(b.t, value, eval[string](b, `window.chosen.value = %s`, value))
 	default:
-		b.do(chromedp.MouseClickXY(x, y), chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		// What comes in meanwhile, such as a name that was found, moves what is below it.
+		for tries := 0; ; tries++ {
+			b.do(chromedp.MouseClickXY(x, y))
+			if tries == 5 || eval[bool](b, `document.activeElement === window.chosen`) {
+				break
+			}
+			x, y = b.only("field", label)
+		}
+		b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
 			if _, err := chromedp.Call(ctx, input.DispatchKeyEvent, input.DispatchKeyEventParams{
 				Type: input.DispatchKeyEventTypeRawKeyDown, Commands: []string{"selectAll"},
 			}); err != nil {

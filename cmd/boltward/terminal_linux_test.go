@@ -134,8 +134,22 @@ func TestCtrlCKeepsTheBest(t *testing.T) {
 }
 
 // Reading from a terminal waits for what never comes; nothing is lost by ending.
-func TestSecondCtrlCEndsAtOnce(t *testing.T) {
+func TestCtrlCEndsReading(t *testing.T) {
 	x := atTerminal(t, "plan", "-")
+	time.Sleep(300 * time.Millisecond)
+	x.ctrlC()
+	x.wait()
+	// It may come before anything listens for it; then the signal ends it.
+	if ended := x.cmd.ProcessState; !ended.Sys().(syscall.WaitStatus).Signaled() {
+		require.Equal(t, 1, ended.ExitCode(), "%s", x.out.String())
+	}
+}
+
+// A file that nobody writes cannot even be opened: the second Ctrl-C does not wait for it.
+func TestSecondCtrlCEndsAtOnce(t *testing.T) {
+	nobody := filepath.Join(t.TempDir(), "problem.json")
+	require.NoError(t, syscall.Mkfifo(nobody, 0o600))
+	x := atTerminal(t, "plan", "--prove", nobody, nobody)
 	// The first may come before anything listens for it; then it ends right away.
 	time.Sleep(300 * time.Millisecond)
 	x.ctrlC()
