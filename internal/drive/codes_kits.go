@@ -1,7 +1,6 @@
 package drive
 
 import (
-	"fmt"
 	"strings"
 
 	"boltward/internal/apperr"
@@ -20,7 +19,7 @@ func ReadKitCodes(typed, driveID, base string) ([]KitRef, error) {
 		}
 		ref, err := readKitCode(word, driveID, base)
 		if err != nil {
-			bad = append(bad, err.Error())
+			bad = append(bad, apperr.Fields(err)["kit"])
 			continue
 		}
 		refs = append(refs, ref)
@@ -35,17 +34,17 @@ func readKitCode(word, driveID, base string) (KitRef, error) {
 	code, err := ReadCode(word)
 	switch {
 	case err != nil:
-		return KitRef{}, fmt.Errorf("%s", apperr.Fields(err)["code"])
+		return KitRef{}, apperr.Invalid("kit", "%s", apperr.Fields(err)["code"])
 	case code.Base != "" && code.Base != strings.TrimSuffix(base, "/"):
-		return KitRef{}, fmt.Errorf("%s is a label of another installation.", shortened(word))
+		return KitRef{}, apperr.Invalid("kit", "%s is a label of another installation.", shortened(word))
 	case code.Drive != "" && code.Drive != driveID:
-		return KitRef{}, fmt.Errorf("%s is a label of another drive.", shortened(word))
+		return KitRef{}, apperr.Invalid("kit", "%s is a label of another drive.", shortened(word))
 	case code.Kind != CodeKit && code.Kind != CodeBare:
-		return KitRef{}, fmt.Errorf("%s is the label of a %s, not of a kit.", shortened(word), code.Kind)
+		return KitRef{}, apperr.Invalid("kit", "%s is the label of a %s, not of a kit.", shortened(word), code.Kind)
 	}
 	ref, err := ParseKitName(code.Number)
 	if err != nil {
-		return ref, fmt.Errorf("%q is no kit's number: it looks like 107, or 107-2 for what parted from it.", word)
+		return ref, apperr.Invalid("kit", "%q is no kit's number: it looks like 107, or 107-2 for what parted from it.", word)
 	}
 	return ref, nil
 }
