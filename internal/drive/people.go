@@ -84,7 +84,7 @@ type Contacts struct {
 	AgreedOn *time.Time `db:"agreed_on"`
 }
 
-// Empty says whether nothing is known.
+// Empty says whether no way to reach them is known.
 func (c Contacts) Empty() bool {
 	return c.Contact == "" && c.Email == "" && c.Phone == "" && c.Address == ""
 }

@@ -42,7 +42,7 @@ func TestWhatAKitDeskKnowsOfSomebody(t *testing.T) {
 	organiser := ts.as(account.Organiser)
 	page := organiser.follow(organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Bo Lund", "beginner", "yes", "language", "Polish",
 		"smoke", "no", "pets", "yes", "agreed_on", "1 Oct 2026", "note", "=SUM(1)"))
-	page.has("has just begun", "Polish", "nobody smokes", "pets", "on Thu 1 Oct 2026")
+	page.has("has just begun", "Polish", "nobody smokes", "pets", `on <time datetime="2026-10-01">1 Oct 2026</time>`)
 	r := organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Cy Dahl", "smoke", "perhaps", "language", "Polish", "agreed_on", "soon")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("Type a day such as", `value="soon"`, `value="Polish"`)
