@@ -95,7 +95,7 @@ func (s *Site) kitsSignOutNow(c *gin.Context) error {
 			typed[name] = clean(c.Request.PostForm.Get(name))
 		}
 	}
-	problems := map[string]string{}
+	problems, status := map[string]string{}, http.StatusUnprocessableEntity
 	day := typedDay(problems, "day", form.Day)
 	rows, err := s.signedOut(c, form, typed, problems)
 	if err != nil {
@@ -110,11 +110,12 @@ func (s *Site) kitsSignOutNow(c *gin.Context) error {
 			s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out as on the sheet: %s with %s.", countKits(len(moved.Kits)), countCases(moved.Cases))
 			return s.seeOther(c, s.path(c, "kits"))
 		}
-		if !adopt(problems, err) {
+		var ok bool
+		if status, ok = s.refused(problems, err); !ok {
 			return err
 		}
 	}
-	return s.kitsSignOutWith(c, http.StatusUnprocessableEntity, form, problems, typed)
+	return s.kitsSignOutWith(c, status, form, problems, typed)
 }
 
 // signedOut reads the rows; a row without a kit and a name is empty.

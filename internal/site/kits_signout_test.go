@@ -48,4 +48,12 @@ func TestSignOutSheetIsTypedIn(t *testing.T) {
 	r = desk.post("/drives/spring/kits/sign-out", "due", "2026-03-20", "kit-1", "1", "name-1", "mary ellis", "kit-2", "kit 2", "name-2", "Bo  Lund", "due-2", "30 Mar 2026")
 	require.Equal(t, http.StatusSeeOther, r.Status)
 	desk.follow(r).has("Handed out as on the sheet: 2 kits with 12 pillowcases", "20 Mar 2026", "30 Mar 2026", "hand-out/undo?kit=1&amp;kit=2")
+
+	// A form that went before with other rows: the page says so, and the rows stand as they were typed.
+	rows := []string{"once", "K7Q2KX5Z4M3N6B8V9C1X2Z3A4S", "kit-1", "3", "name-1", "Bo Lund"}
+	desk.follow(desk.post("/drives/spring/kits/sign-out", rows...)).has("1 kit with 6 pillowcases")
+	rows[5] = "mary ellis"
+	r = desk.post("/drives/spring/kits/sign-out", rows...)
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("This form was sent before with other contents", `name="kit-1" value="3"`, `name="name-1" value="mary ellis"`)
 }
