@@ -15,8 +15,8 @@ import (
 )
 
 // inSpring gives a store over a database with the drive "spring" in it, how to act
-// there, and its one size.
-func inSpring(t *testing.T, url string, now func() time.Time) (*postgres.Store, func(key string) drive.Act, drive.Size) {
+// there, and its one size. Its day is that of the zone.
+func inSpring(t *testing.T, url, zone string, now func() time.Time) (*postgres.Store, func(key string) drive.Act, drive.Size) {
 	t.Helper()
 	pool, err := pgxpool.New(t.Context(), url)
 	require.NoError(t, err)
@@ -25,7 +25,7 @@ func inSpring(t *testing.T, url string, now func() time.Time) (*postgres.Store, 
 	act := func(key string) drive.Act {
 		return drive.Act{Drive: "spring", Key: "test-key-" + key, At: now(), Request: "test"}
 	}
-	_, err = store.CreateDrive(t.Context(), act("drive"), drive.NewDrive("spring", "Spring", "Europe/Dublin", length.In))
+	_, err = store.CreateDrive(t.Context(), act("drive"), drive.NewDrive("spring", "Spring", zone, length.In))
 	require.NoError(t, err)
 	built, ok := sizing.CaseNamed("standard")
 	require.True(t, ok)
@@ -38,7 +38,7 @@ func inSpring(t *testing.T, url string, now func() time.Time) (*postgres.Store, 
 // to be worked out.
 func wantsPlan(t *testing.T, env Env) (*postgres.Store, int64) {
 	t.Helper()
-	store, act, size := inSpring(t, env.Getenv("DATABASE_URL"), env.Now)
+	store, act, size := inSpring(t, env.Getenv("DATABASE_URL"), "Europe/Dublin", env.Now)
 	ward, err := store.CreateRecipient(t.Context(), act("ward"), drive.Recipient{Kind: drive.RecipientWard, Name: "Ward 4"})
 	require.NoError(t, err)
 	_, err = store.CreateAsked(t.Context(), act("asked"), drive.Asked{Recipient: ward.Number, Sizes: []int64{size.Number}, Wanted: 2, Matter: drive.MatterMust})

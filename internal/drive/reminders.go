@@ -23,6 +23,13 @@ type ReminderRules struct {
 // ReminderEvery is how many days lie between two reminders to one person, at least.
 const ReminderEvery = 7
 
+// RemindFrom and RemindUntil are the hours of the drive's day between which rules
+// remind: a message at night helps nobody.
+const (
+	RemindFrom  = 9
+	RemindUntil = 19
+)
+
 // UsualReminderRules is what a drive begins with: off until somebody turns it on.
 func UsualReminderRules() ReminderRules {
 	return ReminderRules{SoonDays: 3, LateDays: 2, SilentDays: 28, Quiet: []time.Weekday{time.Saturday, time.Sunday}}
@@ -180,12 +187,15 @@ type ReminderKit struct {
 }
 
 // Why is the reason on a day: what was due soon when the reminder was made may be
-// late by the time it is read.
+// late by the time it is read, and what was late may have another day.
 func (r Reminder) Why(today time.Time) ReminderKind {
+	if r.Kind == RemindSilent {
+		return r.Kind
+	}
 	for _, k := range r.Kits {
-		if days, agreed := DaysLate(k.Due, today); agreed && days > 0 && r.Kind == RemindSoon {
+		if days, agreed := DaysLate(k.Due, today); agreed && days > 0 {
 			return RemindLate
 		}
 	}
-	return r.Kind
+	return RemindSoon
 }

@@ -17,6 +17,11 @@ import (
 // crash is supposed after that.
 const reminderLost = 3 * time.Minute
 
+// unanswered is what holds of a kit k that a reminder may speak of: the drive owes
+// no answer to what was said of it, and it is not all finished.
+const unanswered = `NOT EXISTS (SELECT FROM kit_reports a WHERE a.drive_id = k.drive_id AND a.kit = k.number AND a.part = k.part AND a.ended_at IS NULL
+	AND (a.kind IN ('longer', 'cannot') OR a.cases >= k.cases))`
+
 // reminderQuery: $1 drive, $2 when sending had to begin to count as on its way, $3 now.
 const reminderQuery = `SELECT m.number, m.person, p.name, m.kind, CASE WHEN m.state = 'sending' AND m.began_at < $2 THEN 'perhaps sent' ELSE m.state END AS state,
 		m.way, m.made_at, m.ended_at, m.trouble, p.email, p.phone, coalesce(l.id, '') AS link, coalesce(w.initials, '') AS initials,
@@ -24,7 +29,7 @@ const reminderQuery = `SELECT m.number, m.person, p.name, m.kind, CASE WHEN m.st
 					'due', to_char(k.due, 'YYYY-MM-DD"T00:00:00Z"'), 'since', to_char(k.since, 'YYYY-MM-DD"T00:00:00Z"'))
 				ORDER BY k.due NULLS LAST, k.number, k.part)
 			FROM unnest(m.kits, m.parts) AS n (number, part)
-			JOIN kits k ON k.drive_id = m.drive_id AND k.number = n.number AND k.part = n.part AND k.state = 'out' AND k.holder = m.person
+			JOIN kits k ON k.drive_id = m.drive_id AND k.number = n.number AND k.part = n.part AND k.state = 'out' AND k.holder = m.person AND ` + unanswered + `
 			JOIN sizes z ON z.drive_id = k.drive_id AND z.number = k.size), '[]') AS kits
 	FROM reminders m
 	JOIN people p ON p.drive_id = m.drive_id AND p.number = m.person
@@ -54,7 +59,7 @@ func remindersIn(ctx context.Context, db querier, q string, args ...any) ([]driv
 }
 
 // RemindersDue makes the reminders that the rules of every drive ask for today,
-// and says how many. Any number of workers may do it at once: one stands for a
+// in the hours in which a message wakes nobody, and says how many. Any number of workers may do it at once: one stands for a
 // person at a time. Where the drive sends them by itself and mails says that the
 // program can, those to people with an address are queued at once.
 func (s *Store) RemindersDue(ctx context.Context, mails bool) (int, error) {
@@ -69,7 +74,14 @@ func (s *Store) RemindersDue(ctx context.Context, mails bool) (int, error) {
 	}
 	all := 0
 	for _, id := range drives {
-		err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		d, err := s.Drive(ctx, id)
+		if err != nil {
+			return all, err
+		}
+		if hour := s.now().In(d.Location()).Hour(); hour < drive.RemindFrom || hour >= drive.RemindUntil {
+			continue
+		}
+		err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 			made, err := s.remindersDue(ctx, tx, id, mails)
 			all += made
 			return err
@@ -146,7 +158,8 @@ func remindable(ctx context.Context, tx pgx.Tx, d drive.Drive) ([]toRemind, erro
 			EXISTS (SELECT FROM kit_reports r WHERE r.drive_id = k.drive_id AND r.kit = k.number AND r.part = k.part AND r.kind = 'cannot' AND r.ended_at IS NULL),
 			greatest(k.since, (SELECT max(e.day) FROM kit_entries e WHERE e.drive_id = k.drive_id AND e.holder = k.holder),
 				(SELECT max((r.at AT TIME ZONE $2)::date) FROM kit_reports r WHERE r.drive_id = k.drive_id AND r.person = k.holder)) AS heard,
-			(SELECT max((coalesce(m.ended_at, m.made_at) AT TIME ZONE $2)::date) FROM reminders m WHERE m.drive_id = k.drive_id AND m.person = k.holder) AS reminded,
+			(SELECT max((coalesce(m.ended_at, m.made_at) AT TIME ZONE $2)::date) FROM reminders m WHERE m.drive_id = k.drive_id AND m.person = k.holder
+				AND (m.trouble = '' OR m.state IN ('failed', 'perhaps sent'))) AS reminded,
 			EXISTS (SELECT FROM reminder_stops t WHERE t.drive_id = k.drive_id AND t.person = k.holder), p.email <> ''
 		FROM kits k JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
 		WHERE k.drive_id = $1 AND k.state = 'out' ORDER BY k.holder, k.due NULLS LAST, k.number, k.part`
@@ -194,9 +207,20 @@ func (s *Store) insertReminder(ctx context.Context, tx pgx.Tx, driveID string, p
 	if err != nil {
 		return 0, err
 	}
-	now := s.now()
-	if _, err := personLink(ctx, tx, id, driveID, person, now); err != nil {
-		return 0, err
+	// A link that was ended stays ended until a person makes one.
+	const linked = `SELECT EXISTS (SELECT FROM links WHERE drive_id = $1 AND person = $2)`
+	now, had := s.now(), false
+	if err := tx.QueryRow(ctx, linked, driveID, person).Scan(&had); err != nil {
+		return 0, fmt.Errorf("a personal link: %w", err)
+	}
+	if !had {
+		if _, err := personLink(ctx, tx, id, driveID, person, now); err != nil {
+			return 0, err
+		}
+		act := drive.Act{Drive: driveID, At: now, Request: "reminders"}
+		if err := audit(ctx, tx, act, "personal link made", "person", person, nil); err != nil {
+			return 0, err
+		}
 	}
 	number, err := next(ctx, tx, driveID, "reminder")
 	if err != nil {

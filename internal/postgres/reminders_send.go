@@ -15,6 +15,9 @@ import (
 // has been sent.
 const remindTries = 6
 
+// nothingToSay is why a reminder goes that has no kit left to speak of.
+const nothingToSay = "every kit has come back, or something was said of it"
+
 // QueueReminders has drafts, and reminders that failed or were perhaps sent, sent
 // by e-mail: all that can be of those named. It gives how many; who has no
 // address, and what does not wait any more, is left out.
@@ -23,11 +26,12 @@ func (s *Store) QueueReminders(ctx context.Context, act drive.Act, numbers []int
 		// Those of one person stand one at a time: the unique index refuses a second.
 		const lock = `SELECT m.number FROM reminders m JOIN people p ON p.drive_id = m.drive_id AND p.number = m.person
 			WHERE m.drive_id = $1 AND m.number = ANY($2) AND p.email <> ''
-				AND (m.state IN ('draft', 'failed', 'perhaps sent') OR m.state = 'sending' AND m.began_at < $3)
+				AND m.state IN ('draft', 'failed', 'perhaps sent')
+				AND NOT EXISTS (SELECT FROM reminder_stops t WHERE t.drive_id = m.drive_id AND t.person = m.person)
 				AND NOT EXISTS (SELECT FROM reminders o WHERE o.drive_id = m.drive_id AND o.person = m.person AND o.number <> m.number
 					AND o.state IN ('draft', 'queued', 'sending'))
 			ORDER BY m.number FOR NO KEY UPDATE OF m`
-		rows, err := tx.Query(ctx, lock, act.Drive, numbers, act.At.Add(-reminderLost))
+		rows, err := tx.Query(ctx, lock, act.Drive, numbers)
 		if err != nil {
 			return 0, fmt.Errorf("queue reminders: %w", err)
 		}
@@ -112,12 +116,25 @@ func (s *Store) BeginReminder(ctx context.Context, driveID string, number int64)
 		if len(found) == 0 {
 			return fmt.Errorf("reminder %d of %s is gone", number, driveID)
 		}
-		if len(found[0].Kits) == 0 || found[0].Email == "" {
+		var stopped bool
+		const stop = `SELECT EXISTS (SELECT FROM reminder_stops WHERE drive_id = $1 AND person = $2)`
+		if err := tx.QueryRow(ctx, stop, driveID, found[0].Person).Scan(&stopped); err != nil {
+			return fmt.Errorf("wants reminders: %w", err)
+		}
+		why := ""
+		switch {
+		case stopped:
+			why = "they want no reminders"
+		case len(found[0].Kits) == 0:
+			why = nothingToSay
+		case found[0].Email == "":
+			why = "there is no e-mail address any more"
+		case found[0].Link == "":
+			// Without a page of their own nobody can end reminders.
+			why = "their personal link was ended"
+		}
+		if why != "" {
 			const drop = `UPDATE reminders SET state = 'dropped', ended_at = $3, trouble = $4 WHERE drive_id = $1 AND number = $2`
-			why := "every kit had come back"
-			if found[0].Email == "" {
-				why = "there was no e-mail address any more"
-			}
 			if _, err := tx.Exec(ctx, drop, driveID, number, now, why); err != nil {
 				return fmt.Errorf("drop reminder: %w", err)
 			}
@@ -156,9 +173,9 @@ func (s *Store) LoseReminders(ctx context.Context) (int64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("lost reminders: %w", err)
 	}
-	const drop = `UPDATE reminders m SET state = 'dropped', ended_at = $1, trouble = 'every kit had come back' WHERE m.state = 'draft'
+	const drop = `UPDATE reminders m SET state = 'dropped', ended_at = $1, trouble = '` + nothingToSay + `' WHERE m.state = 'draft'
 		AND NOT EXISTS (SELECT FROM unnest(m.kits, m.parts) AS n (number, part)
-			JOIN kits k ON k.drive_id = m.drive_id AND k.number = n.number AND k.part = n.part AND k.state = 'out' AND k.holder = m.person)`
+			JOIN kits k ON k.drive_id = m.drive_id AND k.number = n.number AND k.part = n.part AND k.state = 'out' AND k.holder = m.person AND ` + unanswered + `)`
 	dropped, err := s.pool.Exec(ctx, drop, now)
 	if err != nil {
 		return 0, fmt.Errorf("reminders of nothing: %w", err)

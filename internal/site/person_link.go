@@ -10,8 +10,8 @@ import (
 	"boltward/internal/drive"
 )
 
-// personLink is somebody's personal link as the drive passes it on: by the
-// program that this machine opens for mail or for messages, or as text to copy.
+// personLink is somebody's personal link as the drive passes it on: by one's
+// own program for mail or for messages, or as text to copy.
 type personLink struct {
 	Address string       // empty: none has been made
 	Path    string       // the same on this site

@@ -67,7 +67,7 @@ func (s *Site) remindersWith(c *gin.Context, status int, problems map[string]str
 			continue // every kit has come back: the next tidying drops it
 		}
 		row := s.reminderRow(c, r, d, rules)
-		if row.Sendable {
+		if row.Sendable && !row.Again {
 			page.Mailable++
 		}
 		page.Waiting = append(page.Waiting, row)

@@ -172,8 +172,9 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	}
 	_, err = s.db.ReportKit(c.Request.Context(), s.guestAct(c, guest), report)
 	if apperr.Is(err, apperr.KindConflict) {
-		// The kit moved meanwhile, or the form was sent before with something else: the page shows what stands.
-		return apperr.Conflict("%s", w.Gone)
+		// The kit moved meanwhile, which its page says, or the form was sent before with something else.
+		problem(problems, "", "%s", w.SentBefore)
+		return s.volunteerKitWith(c, http.StatusConflict, guest, ref, &form, problems)
 	}
 	if err != nil {
 		return err

@@ -163,7 +163,9 @@ func TestAReportSentTwice(t *testing.T) {
 	for range 3 {
 		require.Equal(t, http.StatusSeeOther, nobody.post(path+"/kits/1/finished", "finished", "2", "once", "one-and-the-same").Status)
 	}
-	require.Equal(t, http.StatusConflict, nobody.post(path+"/kits/1/finished", "finished", "4", "once", "one-and-the-same").Status)
+	r := nobody.post(path+"/kits/1/finished", "finished", "4", "once", "one-and-the-same")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("This form was sent before", `value="4"`, "You said: 2 of 6 finished.").lacks("not with you any more")
 	require.Equal(t, http.StatusUnprocessableEntity, nobody.post(path+"/kits/1/finished", "finished", "4", "once", "").Status)
 	var n int
 	require.NoError(t, ts.DB.Pool.QueryRow(t.Context(), `SELECT count(*) FROM kit_reports`).Scan(&n))

@@ -64,6 +64,7 @@ type VisitWords struct {
 	BackLonger    string
 	BackCannot    string
 	Gone          string // the kit is not with them
+	SentBefore    string // the same form with something else in it
 	LinkGone      string
 	LinkGoneLong  string
 	Unreadable    string // a number that is none

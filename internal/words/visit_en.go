@@ -73,6 +73,7 @@ func visitWordsEnglish() VisitWords {
 		BackLonger:    "Take back that you need longer",
 		BackCannot:    "Take back that you cannot finish",
 		Gone:          "This kit is not with you any more, so nothing was noted. If that is a mistake, ask the drive.",
+		SentBefore:    "This form was sent before with something else in it. Look at what stands, and send it once more.",
 		LinkGone:      "This link does not work any more",
 		LinkGoneLong:  "It was replaced by a newer one, or has run out. Ask the drive for a new one.",
 		Unreadable:    "Type a whole number such as 3.",
