@@ -4,16 +4,21 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/planning"
+	"boltward/internal/postgres"
 )
 
 // eyeEffort is how much planning goes into saying what a rule costs: both plans get the same.
 const eyeEffort = 100
+
+// eyeTime is the most of somebody's time that each of the two may take.
+const eyeTime = 20 * time.Second
 
 // planRulePage says what a rule would cost before it is kept.
 type planRulePage struct {
@@ -74,11 +79,7 @@ func (s *Site) showRule(c *gin.Context, status int, form ruleForm, refused strin
 	if err != nil {
 		return err
 	}
-	before, err := sewn(c.Request.Context(), tried.Without, tried.StandWithout)
-	if err != nil {
-		return err
-	}
-	after, err := sewn(c.Request.Context(), tried.With, tried.StandWith)
+	before, after, err := s.tried(c.Request.Context(), tried)
 	if err != nil {
 		return err
 	}
@@ -110,10 +111,26 @@ func (s *Site) showRule(c *gin.Context, status int, form ruleForm, refused strin
 	return s.page(c, status, page)
 }
 
+// tried plans without the rule and with it. Planning takes all the processor it
+// gets, so one page waits for another.
+func (s *Site) tried(ctx context.Context, of postgres.RuleTried) (before, after *planning.Plan, err error) {
+	select {
+	case s.trying <- struct{}{}:
+		defer func() { <-s.trying }()
+	case <-ctx.Done():
+		return nil, nil, ctx.Err()
+	}
+	if before, err = sewn(ctx, of.Without, of.StandWithout); err != nil {
+		return nil, nil, err
+	}
+	after, err = sewn(ctx, of.With, of.StandWith)
+	return before, after, err
+}
+
 // sewn plans a problem with a little effort and has it checked by the independent check; where
 // an accepted plan stands, as a change of it.
 func sewn(ctx context.Context, problem *planning.Problem, stands *drive.PlanStands) (*planning.Plan, error) {
-	options := planning.Options{Effort: eyeEffort}
+	options := planning.Options{Effort: eyeEffort, Within: eyeTime}
 	var plan *planning.Plan
 	if stands == nil {
 		var err error

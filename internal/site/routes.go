@@ -142,7 +142,7 @@ func (s *Site) list() {
 	s.post("/drives/:drive/plan/:plan/change", write(account.Plan), s.requestChange, long)
 	s.get("/drives/:drive/plan/:plan/changes", read(account.Plan), s.planChange)
 	s.get("/drives/:drive/plan/:plan/eye", read(account.Plan), s.planByEye)
-	s.post("/drives/:drive/plan/:plan/eye", write(account.Plan), s.keepRule)
+	s.post("/drives/:drive/plan/:plan/eye", write(account.Plan), s.keepRule, long)
 	s.get("/drives/:drive/plan/:plan/eye/try", write(account.Plan), s.tryRule, long)
 	s.post("/drives/:drive/plan/:plan/eye/rules/:rule/end", write(account.Plan), s.endRule)
 	s.post("/drives/:drive/plan/:plan/withdraw", write(account.Plan), s.withdrawPlan, long)

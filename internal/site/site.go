@@ -66,6 +66,7 @@ type Site struct {
 	handler  http.Handler
 
 	shrinking chan struct{} // photos, one at a time
+	trying    chan struct{} // rules by eye, one at a time
 }
 
 // New gives the Site. It fails when a template does not parse or a route is
@@ -74,7 +75,7 @@ func New(cfg Config) (*Site, error) {
 	s := &Site{
 		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
 		url: cfg.URL, ready: cfg.Ready, mails: cfg.Mails, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
-		hashing: make(chan struct{}, hashesAtOnce), reading: make(chan struct{}, readAtOnce), shrinking: make(chan struct{}, 1),
+		hashing: make(chan struct{}, hashesAtOnce), reading: make(chan struct{}, readAtOnce), shrinking: make(chan struct{}, 1), trying: make(chan struct{}, 1),
 	}
 	var err error
 	if s.files, err = loadFiles(); err != nil {
