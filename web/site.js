@@ -205,10 +205,15 @@
       const wide = Math.max(...lines.map((line) => line.length));
       if (y + lines.length > rows.length || x + wide > rows[0].length) {
         const field = document.getElementById("f-paste");
+        const many = `These ${lines.length} rows of ${wide} cells do not fit from there on.`;
+        if (!field) { // a grid without a field for rows: they stay on the clipboard
+          say(`${many} Nothing was put in: copy fewer, or begin further up or to the left.`);
+          return;
+        }
         field.closest("details").open = true;
         field.value = text;
         field.focus();
-        say(`These ${lines.length} rows of ${wide} cells do not fit from there on. They stand in the field for rows.`);
+        say(`${many} They stand in the field for rows.`);
         return;
       }
       lines.forEach((line, down) => line.forEach((words, right) => {

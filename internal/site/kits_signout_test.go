@@ -21,7 +21,7 @@ func TestSignOutSheetIsTypedIn(t *testing.T) {
 	desk := ts.as(account.Desk)
 	desk.get("/drives/spring/kits/hand-out").has("Print a sign-out sheet")
 	page := desk.get("/drives/spring/kits/sign-out")
-	page.has("4 kits lie", `name="kit-28"`, `list="who-sews"`, `<option value="Bo Lund">`)
+	page.has("4 kits lie", `name="kit-28"`, `id="grid-said"`, `list="who-sews"`, `<option value="Bo Lund">`)
 	pdf := desk.get("/drives/spring/kits/sign-out/sheet.pdf?paper=letter")
 	require.Equal(t, http.StatusOK, pdf.Status)
 	require.True(t, strings.HasPrefix(pdf.Body, "%PDF"))
