@@ -53,6 +53,14 @@ func TestAPieceCameUpShort(t *testing.T) {
 	lead.get("/drives/spring/cutting").has("came up short")
 	lead.follow(lead.post("/drives/spring/cutting/2/good")).has("waits on its shelf again")
 	lead.follow(lead.post("/drives/spring/cutting/2/short", "found", "85 in")).has("came up short")
+	r = lead.post("/drives/spring/cutting/2/short", "wide", "30 in")
+	require.Equal(t, http.StatusConflict, r.Status, "somebody else reported it first")
+	r.has("Nothing was changed.", "You typed wide: 30 in.")
+	once := "K7Q2KX5Z4M3N6B8V9C1X2Z3A4S"
+	lead.post("/drives/spring/cutting/1/short", "once", once, "found", "40 yd")
+	r = lead.post("/drives/spring/cutting/1/short", "once", once, "found", "41 yd")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("was sent before with other contents", `value="41 yd"`, `id="short" open`)
 	lead.get("/drives/spring/plan/1").has("Sheet 2 came up short.", "Kit 1 cannot be cut as planned any more.")
 
 	// The change was asked for with the report.

@@ -22,6 +22,17 @@ type shortForm struct {
 	Flaws string `form:"flaws"`
 }
 
+// Typed says what was typed: a sheet that is cut by now has no fields for it.
+func (f shortForm) Typed() string {
+	var typed []string
+	for _, said := range [][2]string{{"good", f.Found}, {"wide", f.Wide}, {"flawed", f.Flaws}} {
+		if said[1] != "" {
+			typed = append(typed, said[0]+": "+said[1])
+		}
+	}
+	return strings.Join(typed, "; ")
+}
+
 // sheetShort handles POST /drives/:drive/cutting/:sheet/short: the piece is short, narrow,
 // flawed, or longer than was thought. Where the sheet cannot be cut as it is drawn, the
 // change of its plan is worked out at once.
@@ -37,11 +48,11 @@ func (s *Site) sheetShort(c *gin.Context) error {
 	problems := map[string]string{}
 	found := s.clothFound(c, form, problems)
 	if len(problems) > 0 {
-		return s.showShort(c, number, form, problems)
+		return s.showShort(c, http.StatusUnprocessableEntity, number, form, problems, "")
 	}
 	moved, err := s.db.SheetFound(c.Request.Context(), s.act(c), number, found)
 	if apperr.Is(err, apperr.KindConflict) {
-		return s.showSheet(c, http.StatusConflict, number, signOutForm{}, nil, err.Error())
+		return s.showShort(c, http.StatusConflict, number, form, nil, err.Error())
 	}
 	if err != nil {
 		if adopt(problems, err) {
@@ -51,7 +62,7 @@ func (s *Site) sheetShort(c *gin.Context) error {
 					problem(problems, to, "%s", said)
 				}
 			}
-			return s.showShort(c, number, form, problems)
+			return s.showShort(c, http.StatusUnprocessableEntity, number, form, problems, "")
 		}
 		return err
 	}
@@ -120,17 +131,17 @@ func (s *Site) changeAtOnce(c *gin.Context, number int64) error {
 	return s.seeOther(c, s.path(c, "plan", change))
 }
 
-// showShort shows the sheet again with what was typed.
-func (s *Site) showShort(c *gin.Context, number int64, form shortForm, problems map[string]string) error {
+// showShort shows the sheet again with what was typed; refused says what stands against it.
+func (s *Site) showShort(c *gin.Context, status int, number int64, form shortForm, problems map[string]string, refused string) error {
 	sheet, err := s.db.Sheet(c.Request.Context(), s.driveID(c), number)
 	if err != nil {
 		return err
 	}
-	page := sheetPage{Short: form, Problems: problems, Sheet: newCutSheet(sheet, s.drive(c).Unit)}
+	page := sheetPage{Short: form, Problems: problems, Refused: refused, Sheet: newCutSheet(sheet, s.drive(c).Unit)}
 	if err := s.aboutShort(c, &page); err != nil {
 		return err
 	}
-	return s.page(c, http.StatusUnprocessableEntity, page)
+	return s.page(c, status, page)
 }
 
 // undoSheetShort handles POST /drives/:drive/cutting/:sheet/good.
