@@ -47,6 +47,12 @@ type KitEntry struct {
 	Reason   string
 }
 
+// Returns says whether the kit lies here again after it was elsewhere, so that where its
+// bag lay before tells nothing any more. A hand-out that is undone never took it away.
+func (e KitEntry) Returns() bool {
+	return (e.From == KitOut || e.From == KitLost) && e.To.InHouse() && e.Reason != undone
+}
+
 // CaseEntry moves N pillowcases of one size from (Asked, Kit, Part, From) to
 // (ToAsked, ToKit, ToPart, To). Asked 0 is "not promised yet", Kit 0 "without a
 // kit". An entry from CaseBorn brings them into being; its Asked, Kit and Part are ignored.

@@ -33,6 +33,9 @@ func writeKits(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Time, ent
 	var batch pgx.Batch
 	for _, e := range entries {
 		batch.Queue(q, act.Drive, e.Kit, e.Part, e.From, e.To, e.Holder, e.Due, day, e.Cases, e.Reason, act.At, act.Who, act.Request)
+		if e.Returns() {
+			batch.Queue(`UPDATE kits SET place = '' WHERE drive_id = $1 AND number = $2 AND part = $3`, act.Drive, e.Kit, e.Part)
+		}
 	}
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 		return fmt.Errorf("whereabouts of kits: %w", err)
