@@ -82,10 +82,10 @@ type SheetRevision struct {
 }
 
 // SheetsInstead gives the sheets that were laid out since a sheet on cloth of the same lot
-// and are not withdrawn: where it is not cut any more, they are cut instead.
+// and wait to be cut: where it is not cut any more, they are cut instead.
 func (s *Store) SheetsInstead(ctx context.Context, driveID string, number int64) ([]int64, error) {
 	const q = `SELECT s.number FROM sheets s JOIN sheets old ON old.drive_id = s.drive_id AND old.lot = s.lot
-		WHERE s.drive_id = $1 AND old.number = $2 AND s.number > old.number AND s.state <> 'withdrawn' ORDER BY s.number`
+		WHERE s.drive_id = $1 AND old.number = $2 AND s.number > old.number AND s.state IN ('waiting', 'on the table') ORDER BY s.number`
 	rows, err := s.pool.Query(ctx, q, driveID, number)
 	if err != nil {
 		return nil, fmt.Errorf("sheets instead: %w", err)
