@@ -286,8 +286,13 @@ func story(t *testing.T, s *testStore) []told {
 			_, err = s.AcceptPlan(ctx, s.fresh(), number)
 			return err
 		}},
-		{"SheetShort", func(act drive.Act) error { _, err := s.SheetShort(ctx, act, sheet, 20*inch); return err }},
-		{"UndoSheetShort", func(act drive.Act) error { _, err := s.UndoSheetShort(ctx, act, sheet); return err }},
+		{"UndoSheetShort", func(act drive.Act) error {
+			if _, err := s.SheetFound(ctx, s.fresh(), sheet, goodOnly(20*inch)); err != nil {
+				return err
+			}
+			_, err := s.UndoSheetShort(ctx, act, sheet)
+			return err
+		}},
 		{"AddLotRule", func(act drive.Act) error {
 			var err error
 			rule, err = s.AddLotRule(ctx, act, drive.LotRule{Lot: 1, Recipient: &ward.Number})
@@ -295,8 +300,7 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"EndLotRule", func(act drive.Act) error { _, err := s.EndLotRule(ctx, act, rule); return err }},
 		{"SheetFound", func(act drive.Act) error {
-			long := 500 * length.Inch
-			_, err := s.SheetFound(ctx, act, sheet, drive.ClothFound{Length: &long})
+			_, err := s.SheetFound(ctx, act, sheet, goodOnly(500*inch))
 			return err
 		}},
 		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},

@@ -47,16 +47,15 @@ func TestACuttingDay(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, drive.KitOut, out.State)
 
-	long := func(l length.Length) drive.ClothFound { return drive.ClothFound{Length: &l} }
 	found := []func(drive.WholeSheet) drive.ClothFound{
-		func(w drive.WholeSheet) drive.ClothFound { return long(w.Used - 9*length.Inch) },
-		func(w drive.WholeSheet) drive.ClothFound { return long(w.Used / 2) },
-		func(w drive.WholeSheet) drive.ClothFound { return long(0) },
+		func(w drive.WholeSheet) drive.ClothFound { return goodOnly(w.Used - 9*length.Inch) },
+		func(w drive.WholeSheet) drive.ClothFound { return goodOnly(w.Used / 2) },
+		func(w drive.WholeSheet) drive.ClothFound { return goodOnly(0) },
 		func(w drive.WholeSheet) drive.ClothFound {
 			return drive.ClothFound{Flaws: []sizing.Flaw{{From: 30 * length.Inch, To: 33 * length.Inch}}}
 		},
 		func(w drive.WholeSheet) drive.ClothFound { return drive.ClothFound{Width: 30 * length.Inch} },
-		func(w drive.WholeSheet) drive.ClothFound { return long(w.Used + w.Left + 40*length.Inch) },
+		func(w drive.WholeSheet) drive.ClothFound { return goodOnly(w.Used + w.Left + 40*length.Inch) },
 	}
 	for i, f := range found {
 		s.clock.forward(time.Minute)
@@ -121,6 +120,9 @@ func TestFoundNothingNew(t *testing.T) {
 	require.Equal(t, drive.SheetWaiting, sheetOf(t, s, n).State, "nothing was booked")
 	agrees(t, s)
 }
+
+// goodOnly is what somebody found who measured how much of a sheet's cloth is good.
+func goodOnly(l length.Length) drive.ClothFound { return drive.ClothFound{Length: &l} }
 
 func sheetsWaiting(t testing.TB, s *testStore) []int64 {
 	t.Helper()

@@ -120,7 +120,7 @@ var deeds = map[string]deed{
 		if err != nil || r.IntN(2) == 0 {
 			return err
 		}
-		_, err = h.SheetShort(ctx, act, n, length.Length(r.IntN(60))*inch)
+		_, err = h.SheetFound(ctx, act, n, goodOnly(length.Length(r.IntN(60))*inch))
 		return err
 	},
 	"not short": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {

@@ -124,9 +124,9 @@ func TestChangeAfterAPieceCameUpShort(t *testing.T) {
 			short = l
 		}
 	}
-	_, err = s.SheetShort(t.Context(), s.fresh(), short.Number, 171*length.Inch)
+	_, err = s.SheetFound(t.Context(), s.fresh(), short.Number, goodOnly(170*length.Inch))
 	require.NotEmpty(t, apperr.Fields(err)["found"], "%v", err)
-	_, err = s.SheetShort(t.Context(), s.act("short"), short.Number, 30*length.Inch)
+	_, err = s.SheetFound(t.Context(), s.act("short"), short.Number, goodOnly(30*length.Inch))
 	require.NoError(t, err)
 	balances(t, s)
 	agrees(t, s)
@@ -137,7 +137,7 @@ func TestChangeAfterAPieceCameUpShort(t *testing.T) {
 	require.NoError(t, err)
 	agrees(t, s)
 	require.Equal(t, drive.SheetWaiting, sheetOf(t, s, short.Number).State)
-	_, err = s.SheetShort(t.Context(), s.fresh(), short.Number, 30*length.Inch)
+	_, err = s.SheetFound(t.Context(), s.fresh(), short.Number, goodOnly(30*length.Inch))
 	require.NoError(t, err)
 
 	number := changePlan(t, s, first)

@@ -11,38 +11,8 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// SheetShort books that of the cloth of a sheet, and of what is left of its piece after it,
-// only so much is good. Where the sheet does not fit that any more, it waits for its plan to
-// be changed.
-func (s *Store) SheetShort(ctx context.Context, act drive.Act, number int64, found length.Length) (SheetMoved, error) {
-	type body struct {
-		Number int64
-		Found  length.Length
-	}
-	return once(ctx, s, act, "sheet short", body{number, found}, func(tx pgx.Tx) (SheetMoved, error) {
-		sheet, _, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		d, err := driveIn(ctx, tx, act.Drive)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		const q = `SELECT free_length FROM pieces WHERE drive_id = $1 AND lot = $2 AND piece = $3`
-		var free length.Length
-		if err := tx.QueryRow(ctx, q, act.Drive, sheet.Lot, sheet.Piece).Scan(&free); err != nil {
-			return SheetMoved{}, fmt.Errorf("what is left of the piece: %w", err)
-		}
-		m, err := sheet.ComeUpShort(found, free, d.Yardage(), kits)
-		if err != nil {
-			return SheetMoved{}, err
-		}
-		return keepSheet(ctx, tx, act, "sheet came up short", sheet, m)
-	})
-}
-
-// UndoSheetShort takes that back, as long as the cloth is still there and the plan was not
-// changed: the sheet waits on its shelf again.
+// UndoSheetShort takes back that a sheet came up short, as long as the cloth is still there
+// and the plan was not changed: the sheet waits on its shelf again.
 func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
 	return once(ctx, s, act, "undo sheet short", number, func(tx pgx.Tx) (SheetMoved, error) {
 		sheet, _, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
