@@ -64,8 +64,9 @@ func (f ClothFound) Words(unit length.Unit) string {
 
 // FoundOtherwise gives up a sheet whose cloth is narrower or flawed: its cloth is promised no
 // more, and it waits for the plan to be changed. Panels that a narrower cloth still holds are
-// an invalid "wide": the sheet is cut as it is drawn.
-func (s Sheet) FoundOtherwise(f ClothFound, panels []Panel, unit length.Unit, kits []SheetKit) (SheetMoves, error) {
+// an invalid "wide", flaws that meet nothing it is cut for an invalid "flaws": the sheet is cut
+// as it is drawn. free is what is left of the piece after it.
+func (s Sheet) FoundOtherwise(f ClothFound, panels []Panel, kept []Remnant, free Side, unit length.Unit, kits []SheetKit) (SheetMoves, error) {
 	if s.State != SheetWaiting && s.State != SheetOnTable {
 		return SheetMoves{}, s.isElsewhere()
 	}
@@ -76,6 +77,9 @@ func (s Sheet) FoundOtherwise(f ClothFound, panels []Panel, unit length.Unit, ki
 	if f.Width >= needs && f.Width > 0 {
 		return SheetMoves{}, apperr.Invalid("wide", "All panels of this sheet fit in %s: cut it as it is drawn.", OnTape(f.Width, unit))
 	}
+	if len(f.Flaws) > 0 && s.missedBy(f.Flaws, panels, kept, free) {
+		return SheetMoves{}, apperr.Invalid("flaws", "That meets no panel of this sheet and no remnant it keeps: cut it as it is drawn. Where it lies in what is left of the piece, note it there afterwards.")
+	}
 	area, err := s.Used.Times(s.Width)
 	if err != nil {
 		return SheetMoves{}, fmt.Errorf("cloth of sheet %d: %w", s.Number, err)
@@ -83,6 +87,36 @@ func (s Sheet) FoundOtherwise(f ClothFound, panels []Panel, unit length.Unit, ki
 	release := s.entry(FabricReleased, Promised, Free, area)
 	release.Length, release.Reason = s.Used, shortReason
 	return s.moveKits(SheetMoves{State: SheetShort, Helper: s.Helper, Why: f.Words(unit), Fabric: []FabricEntry{release}}, kits)
+}
+
+// missedBy says whether flaws within the piece meet nothing that the sheet is cut for. Good
+// cloth between a selvedge and a flaw is not counted on: where it ends was measured from the
+// selvedge, which may lie outside what is drawn.
+func (s Sheet) missedBy(flaws []sizing.Flaw, panels []Panel, kept []Remnant, free Side) bool {
+	places := make([]Place, 0, len(panels)+len(kept))
+	for _, p := range panels {
+		places = append(places, p.Place)
+	}
+	for _, r := range kept {
+		places = append(places, r.Place)
+	}
+	for _, f := range flaws {
+		if f.From >= s.Used+free { // beyond the piece, which is refused where it is parted
+			return false
+		}
+		from, to := Side(0), s.Width
+		if f.Reach > 0 && f.Far {
+			from = max(s.Width-f.Reach, 0)
+		} else if f.Reach > 0 {
+			to = f.Reach
+		}
+		for _, p := range places {
+			if f.From < p.Y+p.H && p.Y < f.To && from < p.X+p.W && p.X < to {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // Longer gives what is booked where more cloth lies there than was thought: the sheet stays

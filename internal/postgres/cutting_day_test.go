@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/sizing"
@@ -117,6 +118,9 @@ func TestFoundNothingNew(t *testing.T) {
 	require.ErrorContains(t, err, "All panels of this sheet fit")
 	_, err = s.SheetFound(t.Context(), s.fresh(), n, drive.ClothFound{Flaws: []sizing.Flaw{{From: 9000 * length.Inch, To: 9001 * length.Inch}}})
 	require.ErrorContains(t, err, "lies beyond the end of the piece")
+	require.Greater(t, sheet.Left, 3*length.Inch)
+	_, err = s.SheetFound(t.Context(), s.fresh(), n, drive.ClothFound{Flaws: []sizing.Flaw{{From: sheet.Used, To: sheet.Used + 2*length.Inch}}})
+	require.Contains(t, apperr.Fields(err)["flaws"], "cut it as it is drawn", "it lies behind the sheet: %v", err)
 	require.Equal(t, drive.SheetWaiting, sheetOf(t, s, n).State, "nothing was booked")
 	agrees(t, s)
 }

@@ -61,7 +61,11 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 		if err != nil {
 			return SheetMoved{}, err
 		}
-		m, err := sheet.FoundOtherwise(found, panels, d.Unit, kits)
+		kept, err := sheetRemnants(ctx, tx, act.Drive, []int64{number})
+		if err != nil {
+			return SheetMoved{}, err
+		}
+		m, err := sheet.FoundOtherwise(found, panels, kept[number], piece.FreeLength, d.Unit, kits)
 		if err != nil {
 			return SheetMoved{}, err
 		}
