@@ -1,8 +1,8 @@
 package postgres
 
 import (
+	"slices"
 	"testing"
-	"time"
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
@@ -25,18 +25,15 @@ func story(t *testing.T, s *testStore) []told {
 	var asked drive.Asked
 	var person PersonSaved
 	var slivers SliversBooked
-	var rule, upload, sheet, box, delivery, deed, take, supply, report, hours int64
+	var rule, upload, sheet, deed, take, supply, hours int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
-	first := []drive.KitRef{{Number: 1, Part: 1}}
-	var splits []drive.KitRef
-	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
 	row := func(name string) []drive.Incoming[drive.PersonIn] {
 		in := drive.PersonIn{Person: drive.Person{Kind: drive.PersonVolunteer, Name: name, Heads: 1, Note: zephyr}, Contacts: *contacts}
 		bad := in
 		bad.Person.Name = name + " too"
 		return []drive.Incoming[drive.PersonIn]{{Line: 2, Value: in}, {Line: 3, Value: bad, Faults: []drive.Fault{{Column: "pace", Why: zephyrPhone + " is no number."}}}}
 	}
-	return []told{
+	before := []told{
 		{"CreateDrive", func(act drive.Act) error {
 			act.Drive, act.Who = "", 0
 			_, err := s.CreateDrive(ctx, act, drive.NewDrive("spring", "Spring drive", "Europe/Dublin", length.In))
@@ -319,138 +316,8 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
-		{"MakeOwnFabricKits", func(act drive.Act) error {
-			made, err := s.MakeOwnFabricKits(ctx, act, drive.OwnFabric{Kits: 3, Cases: 4, Size: size.Number, Asked: &asked.Number, Note: zephyr})
-			first, splits = made.Kits[:1], made.Kits[2:]
-			return err
-		}},
-		{"HandOut", func(act drive.Act) error {
-			_, err := s.HandOut(ctx, act, drive.HandOut{Kits: first, Person: person.Number})
-			return err
-		}},
-		{"UndoHandOut", func(act drive.Act) error { _, err := s.UndoHandOut(ctx, act, first); return err }},
-		{"SignOutKits", func(act drive.Act) error {
-			if _, err := s.SignOutKits(ctx, act, []drive.SignedOut{{Row: 1, Kit: splits[0], Person: person.Number}}, time.Time{}); err != nil {
-				return err
-			}
-			_, err := s.UndoHandOut(ctx, s.fresh(), splits)
-			return err
-		}},
-		{"SplitKit", func(act drive.Act) error {
-			_, err := s.SplitKit(ctx, act, splits[0], 1, 0, nil)
-			return err
-		}},
-		{"PlaceKits", func(act drive.Act) error { _, err := s.PlaceKits(ctx, act, splits, "library shelf"); return err }},
-		{"KitLost", func(act drive.Act) error {
-			_, err := s.KitLost(ctx, act, first[0], "on the bus", time.Time{})
-			return err
-		}},
-		{"KitFound", func(act drive.Act) error { _, err := s.KitFound(ctx, act, first[0], 0, time.Time{}); return err }},
-		{"MarkKitReady", func(act drive.Act) error { _, err := s.MarkKitReady(ctx, act, first); return err }},
-		{"TakeKitApart", func(act drive.Act) error {
-			second := drive.KitRef{Number: first[0].Number + 1, Part: 1}
-			_, err := s.TakeKitApart(ctx, act, second, "faded")
-			return err
-		}},
-		{"GiveAgain", func(act drive.Act) error {
-			if _, err := s.HandOut(ctx, s.fresh(), drive.HandOut{Kits: first, Person: person.Number}); err != nil {
-				return err
-			}
-			_, err := s.GiveAgain(ctx, act, first[0], drive.HandOut{Person: person.Number + 1})
-			return err
-		}},
-		{"ReportKit", func(act drive.Act) (err error) {
-			report, err = s.ReportKit(ctx, act, drive.KitReport{KitRef: first[0], Person: person.Number + 1, Kind: drive.ReportCannot, Note: zephyr})
-			return err
-		}},
-		{"EndReport", func(act drive.Act) error { _, err := s.EndReport(ctx, act, report, 0); return err }},
-		{"UpdateReminderRules", func(act drive.Act) error {
-			rules := drive.UsualReminderRules()
-			rules.On, rules.Quiet, rules.LateDays, rules.SoonDays, rules.FromName, rules.ReplyTo = true, nil, 0, 60, zephyr, zephyrMail
-			_, err := s.UpdateReminderRules(ctx, act, rules)
-			return err
-		}},
-		{"MakeReminders", func(act drive.Act) error {
-			due := dayIn(5)
-			if _, err := s.ExtendDue(ctx, s.fresh(), first, &due); err != nil {
-				return err
-			}
-			made, err := s.MakeReminders(ctx, act, true)
-			require.Equal(t, 1, made)
-			return err
-		}},
-		{"DropReminder", func(act drive.Act) error { _, err := s.DropReminder(ctx, act, 1); return err }},
-		{"NoteReminder", func(act drive.Act) error {
-			_, err := s.NoteReminder(ctx, act, aReminder(t, s, person.Number, first...), drive.RemindedByPhone)
-			return err
-		}},
-		{"QueueReminders", func(act drive.Act) error {
-			_, err := s.db.Pool.Exec(ctx, `UPDATE people SET email = $1 WHERE number = $2`, zephyrMail, person.Number)
-			require.NoError(t, err)
-			sent, err := s.QueueReminders(ctx, act, []int64{aReminder(t, s, person.Number, first...)})
-			require.Equal(t, 1, sent)
-			return err
-		}},
-		{"SetReminded", func(act drive.Act) error { _, err := s.SetReminded(ctx, act, person.Number, false); return err }},
-		{"PersonLink", func(act drive.Act) error { _, err := s.PersonLink(ctx, act, person.Number, false); return err }},
-		{"EndPersonLink", func(act drive.Act) error { _, err := s.EndPersonLink(ctx, act, person.Number); return err }},
-		{"ExtendDue", func(act drive.Act) error { due := dayIn(9); _, err := s.ExtendDue(ctx, act, first, &due); return err }},
-		{"TakeBack", func(act drive.Act) error {
-			_, err := s.TakeBack(ctx, act, first[0], drive.KitReturn{Sewn: 4}, time.Time{})
-			return err
-		}},
-		{"UndoTakeBack", func(act drive.Act) error { _, err := s.UndoTakeBack(ctx, act, first[0]); return err }},
-		{"BringIn", func(act drive.Act) error {
-			_, err := s.BringIn(ctx, act, drive.BroughtIn{Size: size.Number, N: 5, Maker: &person.Number})
-			return err
-		}},
-		{"Promise", func(act drive.Act) error {
-			_, err := s.Promise(ctx, act, drive.Stack{Size: size.Number, State: drive.CaseSewn}, 5, asked.Number)
-			return err
-		}},
-		{"CheckCases", func(act drive.Act) error {
-			_, err := s.CheckCases(ctx, act, mend(), drive.Checked{Good: 3, ToMend: 2, Reasons: []string{"seam open"}, Pins: true})
-			return err
-		}},
-		{"MendedHere", func(act drive.Act) error { _, err := s.MendedHere(ctx, act, mend(), 1); return err }},
-		{"SendToMend", func(act drive.Act) error {
-			_, err := s.SendToMend(ctx, act, Mending{At: mend(), N: 1, Person: person.Number})
-			return err
-		}},
-		{"UndoCases", func(act drive.Act) error {
-			steps, err := s.CasesLately(ctx, "spring", 20)
-			require.NoError(t, err)
-			for _, step := range steps {
-				if step.MayUndo() && step.To == drive.CaseSewn && step.From == drive.CaseToMend {
-					_, err = s.UndoCases(ctx, act, step.ID)
-				}
-			}
-			return err
-		}},
-		{"PackBox", func(act drive.Act) (err error) {
-			pack := PackedBox{Recipient: ward.Number, PackedBy: "ZQ", CheckedBy: "AB", Cases: []drive.Pack{{Asked: asked.Number, Size: size.Number, N: 2}}}
-			box, err = s.PackBox(ctx, act, pack)
-			return err
-		}},
-		{"UnpackBox", func(act drive.Act) (err error) {
-			if _, err = s.UnpackBox(ctx, act, box); err != nil {
-				return err
-			}
-			pack := PackedBox{Recipient: ward.Number, PackedBy: "ZQ", CheckedBy: "AB", Cases: []drive.Pack{{Asked: asked.Number, Size: size.Number, N: 2}}}
-			box, err = s.PackBox(ctx, s.fresh(), pack)
-			return err
-		}},
-		{"MakeDelivery", func(act drive.Act) (err error) {
-			sent := Sending{Recipient: ward.Number, Boxes: []int64{box}, SentOn: dayIn(0), CarriedBy: zephyr, Note: zephyr}
-			delivery, err = s.MakeDelivery(ctx, act, sent)
-			return err
-		}},
-		{"ConfirmDelivery", func(act drive.Act) error {
-			said := drive.Confirmation{By: zephyr, How: drive.ByPhone, On: dayIn(0), Arrived: []drive.Arrived{{Box: box, Size: size.Number, N: 1}}}
-			_, err := s.ConfirmDelivery(ctx, act, delivery, said)
-			return err
-		}},
-		{"NotReceived", func(act drive.Act) error { _, err := s.NotReceived(ctx, act, delivery, "nobody knows"); return err }},
+	}
+	return slices.Concat(before, storyOfKits(t, s, &size, &ward, &asked, &person), []told{
 		{"BookSlivers", func(act drive.Act) (err error) {
 			short, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Pieces: 1, ReceivedOn: dayIn(0)}})
 			require.NoError(t, err)
@@ -466,5 +333,5 @@ func story(t *testing.T, s *testStore) []told {
 			_, err = s.UntagLot(ctx, act, slip.Numbers[0])
 			return err
 		}},
-	}
+	})
 }

@@ -1,0 +1,83 @@
+package postgres
+
+import (
+	"context"
+	"math/rand/v2"
+
+	"boltward/internal/drive"
+)
+
+// onKit is a deed to one of the kits that are somewhere.
+func onKit(where KitsWhere, do func(context.Context, *hall, *rand.Rand, drive.Act, drive.KitRef) error) deed {
+	return func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		k, err := h.kit(ctx, r, where)
+		if err != nil {
+			return err
+		}
+		return do(ctx, h, r, act, k)
+	}
+}
+
+func acceptOne(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	n, err := h.plan(ctx, r, drive.PlanReady)
+	if err != nil {
+		return err
+	}
+	_, err = h.AcceptPlan(ctx, act, n)
+	return err
+}
+
+func cutSheet(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	n, err := h.sheet(ctx, r, "")
+	if err != nil {
+		return err
+	}
+	_, err = h.MarkSheetCut(ctx, act, n)
+	return err
+}
+
+func handOut(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	o := drive.HandOut{Person: h.people[r.IntN(len(h.people))], Day: h.day(r)}
+	for range 1 + r.IntN(3) {
+		k, err := h.kit(ctx, r, KitsInHouse)
+		if err != nil {
+			return err
+		}
+		o.Kits = append(o.Kits, k)
+	}
+	_, err := h.HandOut(ctx, act, o)
+	return err
+}
+
+func takeBack(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	k, err := h.kit(ctx, r, KitsOut)
+	if err != nil {
+		return err
+	}
+	_, err = h.TakeBack(ctx, act, k, drive.KitReturn{Sewn: r.IntN(5), RestUnsewn: r.IntN(4) == 0}, h.day(r))
+	return err
+}
+
+func check(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	l, err := h.stack(ctx, r, drive.CaseSewn)
+	if err != nil {
+		return err
+	}
+	c := drive.Checked{Pins: true, Note: "seam"}
+	for range 1 + r.IntN(l.N) {
+		*[]*int{&c.Good, &c.Good, &c.ToMend, &c.ToMend, &c.NotUsable}[r.IntN(5)]++
+	}
+	_, err = h.CheckCases(ctx, act, l.Stack, c)
+	return err
+}
+
+func pack(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	p := PackedBox{Recipient: h.lines[2*r.IntN(2)].Recipient, PackedBy: "AB", CheckedBy: "CD"}
+	for _, i := range r.Perm(len(h.lines)) {
+		if a := h.lines[i]; a.Recipient == p.Recipient {
+			p.Cases = append(p.Cases, drive.Pack{Asked: a.Number, Size: a.Sizes[0], N: r.IntN(4)})
+		}
+	}
+	_, err := h.PackBox(ctx, act, p)
+	return err
+}
