@@ -29,6 +29,6 @@ func personalAddress(at *url.URL, key account.Key) func(id string) string {
 		if id == "" {
 			return ""
 		}
-		return strings.TrimSuffix(at.String(), "/") + "/v/" + key.Sign(id)
+		return strings.TrimSuffix(at.String(), "/") + key.PersonalPath(id)
 	}
 }

@@ -72,6 +72,9 @@ func (k Key) Sign(id string) string {
 	return id + "." + encoding().EncodeToString(k.mac("link", id)[:macBytes])
 }
 
+// PersonalPath gives the path of the page that a personal link of this id opens.
+func (k Key) PersonalPath(id string) string { return "/v/" + k.Sign(id) }
+
 // Open gives the id in a token that this key has signed; false for any other text.
 // Capitals are taken too, since a QR code may hold them.
 func (k Key) Open(token string) (id string, ok bool) {

@@ -1,6 +1,7 @@
 package drive
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -40,7 +41,7 @@ func (r ReminderRules) Check() error {
 	var bad []apperr.Field
 	days := func(field string, n, most int) {
 		if n < 0 || n > most {
-			bad = append(bad, apperr.Field{Name: field, Why: "Give a number of days from 1, or 0 for never."})
+			bad = append(bad, apperr.Field{Name: field, Why: fmt.Sprintf("Give 1 to %d days, or 0 for never.", most)})
 		}
 	}
 	days("soon", r.SoonDays, 60)

@@ -171,17 +171,19 @@ func elsewhere(t *testing.T) string {
 func TestAReminderAsksAndNeverBlames(t *testing.T) {
 	due := time.Date(2026, 12, 14, 0, 0, 0, 0, time.UTC)
 	r := drive.Reminder{Name: "Mary", Kits: []drive.ReminderKit{{KitRef: drive.KitRef{Number: 7, Part: 1}, Cases: 6, Size: "standard", Due: &due}}}
-	for _, kind := range []drive.ReminderKind{drive.RemindLate, drive.RemindSoon, drive.RemindSilent} {
+	said := map[string]bool{}
+	for kind, day := range map[drive.ReminderKind]time.Time{drive.RemindLate: due.AddDate(0, 0, 2), drive.RemindSoon: due.AddDate(0, 0, -2), drive.RemindSilent: due.AddDate(0, 0, -40)} {
 		r.Kind = kind
-		m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{FromName: "Rosa"}, due.AddDate(0, 0, -2), "https://example.org/v/x")
+		m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{FromName: "Rosa"}, day, "https://example.org/v/x")
 		for _, part := range []string{"Mary", "Kit 7: 6 pillowcases, standard, by 14 Dec 2026", "https://example.org/v/x\n", "https://example.org/v/x/reminders", "Thank you", "Rosa"} {
 			require.Contains(t, m.Text, part, kind)
 		}
-		require.NotEmpty(t, m.Subject)
+		said[m.Subject] = true
 		for _, harsh := range []string{"overdue", "must", "failed", "late"} {
 			require.NotContains(t, strings.ToLower(m.Subject+m.Text), harsh, kind)
 		}
 	}
+	require.Len(t, said, 3, "each reason has words of its own")
 	r.Kind = drive.RemindSoon
 	near, passed := Reminder(r, drive.Drive{}, drive.ReminderRules{}, due, ""), Reminder(r, drive.Drive{}, drive.ReminderRules{}, due.AddDate(0, 0, 1), "")
 	require.NotEqual(t, near, passed, "a draft that waited past the day does not say that the day comes near")

@@ -33,7 +33,7 @@ func (s *Site) linkOf(c *gin.Context, who drive.Person, contacts *drive.Contacts
 	}
 	address := s.personalAddress(ids[who.Number])
 	m := volunteerLanguage().LinkMessage(who.Name, s.drive(c).Name, address)
-	return personLink{Address: address, Path: "/v/" + s.key.Sign(ids[who.Number]), Text: m.Text, Mail: draft(to.Email, m.Subject, m.Text), Message: messageTo(to.Phone, m.Text)}, nil
+	return personLink{Address: address, Path: s.key.PersonalPath(ids[who.Number]), Text: m.Text, Mail: draft(to.Email, m.Subject, m.Text), Message: messageTo(to.Phone, m.Text)}, nil
 }
 
 // personalAddress gives the address that the personal link of this id opens;
@@ -42,7 +42,7 @@ func (s *Site) personalAddress(id string) string {
 	if id == "" {
 		return ""
 	}
-	return strings.TrimSuffix(s.url.String(), "/") + "/v/" + s.key.Sign(id)
+	return strings.TrimSuffix(s.url.String(), "/") + s.key.PersonalPath(id)
 }
 
 // messageTo gives the address that opens a phone's messages (RFC 5724).

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -125,7 +126,7 @@ func reminderBecame(r drive.Reminder) string {
 		}
 		return "sent by " + string(r.Way)
 	case drive.ReminderPerhaps:
-		return "perhaps sent: " + r.Trouble + ". Ask before you send it again"
+		return "perhaps sent: " + cmp.Or(r.Trouble, "the program stopped while it was sending") + ". Ask before you send it again"
 	case drive.ReminderFailed:
 		return "not sent: " + r.Trouble
 	case drive.ReminderDropped:

@@ -25,7 +25,7 @@ func TestRemindingByHand(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("Type a whole number", `value="two"`, `value="nowhere"`)
 	r = organiser.post(rules, "version", version, "on", "yes", "soon", "99", "late", "2", "silent", "28", "reply", "nowhere", "quiet", "0", "quiet", "1", "quiet", "2", "quiet", "3", "quiet", "4", "quiet", "5", "quiet", "6")
-	r.has("Give a number of days", "An e-mail address looks like", "Leave at least one day")
+	r.has("Give 1 to 60 days", "An e-mail address looks like", "Leave at least one day")
 	organiser.follow(organiser.post(rules, "version", version, "on", "yes", "soon", "3", "late", "2", "silent", "28", "from", "Rosa", "quiet", "0")).has("reminded so from now on")
 	r = organiser.post(rules, "version", version, "on", "yes", "soon", "5", "late", "2", "silent", "28")
 	require.Equal(t, http.StatusConflict, r.Status)

@@ -162,12 +162,12 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	if len(problems) > 0 {
 		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
 	}
-	kits, err := s.kitOfGuest(c, guest, ref)
+	kit, err := s.kitOfGuest(c, guest, ref)
 	if err != nil {
 		return err
 	}
-	if fault := kits.Report(report, s.today(c)); fault != "" {
-		problem(problems, fault.Field(), "%s", l.Fault(string(fault), kits.Cases))
+	if fault := kit.Report(report, s.today(c)); fault != "" {
+		problem(problems, fault.Field(), "%s", l.Fault(string(fault), kit.Cases))
 		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
 	}
 	_, err = s.db.ReportKit(c.Request.Context(), s.guestAct(c, guest), report)
