@@ -39,7 +39,7 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			_, err := s.SplitKit(ctx, act, splits[0], 1, 0, nil)
 			return err
 		}},
-		{"PlaceKits", func(act drive.Act) error { _, err := s.PlaceKits(ctx, act, splits, "library shelf"); return err }},
+		{"PlaceKits", func(act drive.Act) error { _, err := s.PlaceKits(ctx, act, splits, zephyr); return err }},
 		{"KitLost", func(act drive.Act) error {
 			_, err := s.KitLost(ctx, act, first[0], "on the bus", time.Time{})
 			return err
