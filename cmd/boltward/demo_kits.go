@@ -150,20 +150,27 @@ func (s *story) returns() {
 	s.on(0, bring(2, true, true, ""))
 }
 
-// checkAll checks everything that had come back five days ago. The first stack
-// has one with an open seam, the second one that cannot be used.
+// checkAll checks everything that had come back five days ago. A few show a raw
+// edge, one has an open seam and one cannot be used.
 func (s *story) checkAll() error {
 	stacks, err := s.store.Stacks(s.ctx, s.drive.ID, drive.CaseSewn)
 	if err != nil {
 		return err
 	}
-	faults := []drive.Checked{{ToMend: 1, Reasons: []string{"seam open"}}, {NotUsable: 1, Reasons: []string{"stain or hole"}}}
+	const edge = "raw edge shows"
+	faults := []drive.Failed{
+		{N: 1, To: drive.CaseToMend, Reasons: []string{"seam open", edge}},
+		{N: 1, To: drive.CaseNotUsable, Reasons: []string{"stain or hole"}},
+		{N: 1, To: drive.CaseToMend, Reasons: []string{edge}},
+		{N: 1, To: drive.CaseToMend, Reasons: []string{edge, "loose threads"}},
+	}
+	looked := drive.UsualCheckList(s.drive.Unit).Faults()
+	looked = looked[1 : len(looked)-1] // measured on another day
 	for _, stack := range stacks {
-		found := drive.Checked{Good: stack.N, Pins: true}
+		found := drive.Checked{Good: stack.N, Pins: true, Looked: looked, Initials: "EN"}
 		if stack.Kit > 0 && stack.N > 1 && len(faults) > 0 {
-			found = faults[0]
+			found.Good, found.Failed = stack.N-1, faults[:1]
 			faults = faults[1:]
-			found.Good, found.Pins = stack.N-1, true
 		}
 		if _, err := s.store.CheckCases(s.ctx, s.act(), stack.Stack, found); err != nil {
 			return err

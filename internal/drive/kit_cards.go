@@ -21,6 +21,7 @@ type KitToSew struct {
 	Rules     []string
 	Whole     bool // nothing parted from its number, so the counts of its cloth are the kit's own
 	Cloth     []KitPanels
+	Lessons   []Lesson // what came up at the checking table lately
 }
 
 // KitPanels is how many panels of one role a kit has of one lot.

@@ -1,9 +1,6 @@
 package drive
 
 import (
-	"fmt"
-	"slices"
-	"strings"
 	"time"
 
 	"boltward/internal/apperr"
@@ -37,7 +34,7 @@ type BroughtIn struct {
 	N     int
 	Asked int64  // the line they are for; 0: not promised yet
 	Maker *int64 // who sewed them, where it is known
-	Note  string
+	Note  string // is kept apart from the ledger: people write names into notes
 }
 
 // BringIn lets pillowcases that came without a kit be: they start as sewn and
@@ -46,87 +43,10 @@ func BringIn(b BroughtIn) (CaseEntry, error) {
 	if b.N < 1 || b.N > 1000 {
 		return CaseEntry{}, apperr.Invalid("n", "Say how many were brought in, 1 to 1,000 at once.")
 	}
-	return CaseEntry{Size: b.Size, N: b.N, From: CaseBorn, ToAsked: b.Asked, To: CaseSewn, Person: b.Maker, Reason: strings.TrimSpace(b.Note)}, nil
-}
-
-// Reasons are what a checker finds, in the trade's words. They add up to what to
-// tell those who sew.
-var reasons = []string{
-	"seam open", "raw edge shows", "loose threads", "wrong size", "cuff twisted", "pin or needle found", "stain or hole", "too worn",
-}
-
-// Reasons lists what a checker may tick.
-func Reasons() []string { return slices.Clone(reasons) }
-
-// Checked is the finding on some pillowcases of one stack.
-type Checked struct {
-	Good      int
-	ToMend    int
-	NotUsable int
-	Reasons   []string // of those that are not good, from Reasons
-	Note      string
-	Pins      bool // every one of them was looked through for pins and needles
-}
-
-// Check books the finding on pillowcases that came back. Every one is looked
-// through for pins and needles, always: without that none is good. By field it
-// refuses more than wait there, nothing at all, and a fault without its reason.
-func (s Stack) Check(c Checked) ([]CaseEntry, error) {
-	if s.State != CaseSewn {
-		return nil, apperr.Conflict("Only pillowcases that wait to be checked can be checked.")
+	if bad := tooLong("note", b.Note, 2000); bad != nil {
+		return CaseEntry{}, apperr.InvalidFields(bad)
 	}
-	var bad []apperr.Field
-	refuse := func(field, format string, args ...any) {
-		bad = append(bad, apperr.Field{Name: field, Why: fmt.Sprintf(format, args...)})
-	}
-	together := c.Good + c.ToMend + c.NotUsable
-	switch {
-	case c.Good < 0 || c.ToMend < 0 || c.NotUsable < 0:
-		refuse("good", "Counts start at 0.")
-	case together == 0:
-		refuse("good", "Say how many are good, to mend or not usable.")
-	case together > s.N:
-		refuse("good", "That makes %d, and %s here to check. Bring in those that are more without a kit.", together, wait(s.N))
-	}
-	if !c.Pins {
-		refuse("pins", "Look through every one for pins and needles first, then tick this. A pin can hurt a child.")
-	}
-	for _, r := range c.Reasons {
-		if !slices.Contains(reasons, r) {
-			refuse("reasons", "Choose what is wrong from the list; anything else goes into the note.")
-			break
-		}
-	}
-	if c.ToMend+c.NotUsable > 0 && len(c.Reasons) == 0 && strings.TrimSpace(c.Note) == "" {
-		refuse("reasons", "Say what is wrong with those that are not good, so that whoever sews learns of it.")
-	}
-	if len(bad) > 0 {
-		return nil, apperr.InvalidFields(bad)
-	}
-	why := strings.Join(c.Reasons, ", ")
-	if note := strings.TrimSpace(c.Note); note != "" {
-		why = strings.TrimPrefix(why+"; "+note, "; ")
-	}
-	var list []CaseEntry
-	for _, f := range []struct {
-		n      int
-		to     CaseState
-		reason string
-	}{{c.Good, CaseGood, ""}, {c.ToMend, CaseToMend, why}, {c.NotUsable, CaseNotUsable, why}} {
-		if f.n > 0 {
-			e := s.entry(f.n, f.to)
-			e.Reason = f.reason
-			list = append(list, e)
-		}
-	}
-	return list, nil
-}
-
-func wait(n int) string {
-	if n == 1 {
-		return "1 waits"
-	}
-	return fmt.Sprintf("%d wait", n)
+	return CaseEntry{Size: b.Size, N: b.N, From: CaseBorn, ToAsked: b.Asked, To: CaseSewn, Person: b.Maker}, nil
 }
 
 // ReasonMendedHere stands on entries of pillowcases that were mended at the table.

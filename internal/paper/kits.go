@@ -83,6 +83,9 @@ func CardFacts(d drive.Drive, k drive.KitToSew) (words.CardFacts, error) {
 			f.KeepFree = say(thirdOf(p.Along, u))
 		}
 	}
+	for _, l := range k.Lessons {
+		f.Lessons = append(f.Lessons, words.LessonFacts{Kind: string(l.Kind), Fault: l.Fault, Tell: l.Tell, N: l.N, Of: l.Of})
+	}
 	for _, c := range k.Cloth {
 		f.OneWay = f.OneWay || c.OneWay
 	}

@@ -104,6 +104,7 @@ func (k *cardSheet) front() error {
 	}
 	k.panels()
 	k.list(c.MattersTitle, c.Matters)
+	k.list(c.LessonsTitle, c.Lessons)
 	k.list(c.AsksTitle, c.Asks)
 	if rest := k.restHigh(); k.column == 0 && k.y+rest > k.bottom && k.top+rest <= k.bottom {
 		k.column, k.y = 1, k.top

@@ -100,15 +100,21 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		}},
 		{"UndoTakeBack", func(act drive.Act) error { _, err := s.UndoTakeBack(ctx, act, first[0]); return err }},
 		{"BringIn", func(act drive.Act) error {
-			_, err := s.BringIn(ctx, act, drive.BroughtIn{Size: size.Number, N: 5, Maker: &person.Number})
+			_, err := s.BringIn(ctx, act, drive.BroughtIn{Size: size.Number, N: 5, Maker: &person.Number, Note: zephyr})
 			return err
 		}},
 		{"Promise", func(act drive.Act) error {
 			_, err := s.Promise(ctx, act, drive.Stack{Size: size.Number, State: drive.CaseSewn}, 5, asked.Number)
 			return err
 		}},
+		{"UpdateCheckList", func(act drive.Act) error {
+			list := drive.UsualCheckList("in")
+			list.Points[0].Tell = "Ask " + zephyr
+			_, err := s.UpdateCheckList(ctx, act, list)
+			return err
+		}},
 		{"CheckCases", func(act drive.Act) error {
-			_, err := s.CheckCases(ctx, act, mend(), drive.Checked{Good: 3, ToMend: 2, Reasons: []string{"seam open"}, Pins: true})
+			_, err := s.CheckCases(ctx, act, mend(), drive.Checked{Good: 3, Failed: []drive.Failed{{N: 2, To: drive.CaseToMend, Reasons: []string{"seam open"}}}, Initials: "ZQ", Note: zephyr, Pins: true})
 			return err
 		}},
 		{"MendedHere", func(act drive.Act) error { _, err := s.MendedHere(ctx, act, mend(), 1); return err }},

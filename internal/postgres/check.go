@@ -89,6 +89,10 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'reminder_stops', drive_id, count(*) FROM reminder_stops GROUP BY 2
 		UNION ALL SELECT 'case_entries', drive_id, count(*) FROM case_entries GROUP BY 2
 		UNION ALL SELECT 'case_balances', drive_id, count(*) FROM case_balances GROUP BY 2
+		UNION ALL SELECT 'case_notes', drive_id, count(*) FROM case_notes GROUP BY 2
+		UNION ALL SELECT 'check_lists', drive_id, count(*) FROM check_lists GROUP BY 2
+		UNION ALL SELECT 'checks', drive_id, count(*) FROM checks GROUP BY 2
+		UNION ALL SELECT 'check_lines', drive_id, count(*) FROM check_lines GROUP BY 2
 		UNION ALL SELECT 'plans', drive_id, count(*) FROM plans GROUP BY 2
 		UNION ALL SELECT 'lot_rules', drive_id, count(*) FROM lot_rules GROUP BY 2
 		UNION ALL SELECT 'sheets', drive_id, count(*) FROM sheets GROUP BY 2

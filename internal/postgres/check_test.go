@@ -61,6 +61,10 @@ func TestEveryTableIsCounted(t *testing.T) {
 	remindersOn(t, s, false)
 	_, err = s.SetReminded(t.Context(), s.fresh(), mary, false)
 	require.NoError(t, err)
+	_, err = s.UpdateCheckList(t.Context(), s.fresh(), drive.UsualCheckList(length.In))
+	require.NoError(t, err)
+	_, err = s.BringIn(t.Context(), s.fresh(), drive.BroughtIn{Size: 1, N: 1, Note: "in a bag at the door"})
+	require.NoError(t, err)
 	before := found
 	found, err = s.CheckBalances(t.Context())
 	require.NoError(t, err)

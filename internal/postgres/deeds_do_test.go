@@ -64,8 +64,10 @@ func check(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		return err
 	}
 	c := drive.Checked{Pins: true, Note: "seam"}
+	c.Failed = []drive.Failed{{To: drive.CaseToMend}, {To: drive.CaseNotUsable}}
+	mend, not := &c.Failed[0].N, &c.Failed[1].N
 	for range 1 + r.IntN(l.N) {
-		*[]*int{&c.Good, &c.Good, &c.ToMend, &c.ToMend, &c.NotUsable}[r.IntN(5)]++
+		*[]*int{&c.Good, &c.Good, mend, mend, not}[r.IntN(5)]++
 	}
 	_, err = h.CheckCases(ctx, act, l.Stack, c)
 	return err

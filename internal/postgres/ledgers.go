@@ -45,18 +45,26 @@ func writeKits(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Time, ent
 
 // writeCases appends entries to the pillowcases ledger in their order.
 func writeCases(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Time, entries []drive.CaseEntry) error {
+	_, err := writeCaseEntries(ctx, tx, act, day, entries)
+	return err
+}
+
+// writeCaseEntries is writeCases, and gives the entries' ids in their order.
+func writeCaseEntries(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Time, entries []drive.CaseEntry) ([]int64, error) {
 	const q = `INSERT INTO case_entries (drive_id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state,
 			person, box, delivery, reason, undoes, day, at, who, request)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20)`
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20) RETURNING id`
 	var batch pgx.Batch
-	for _, e := range entries {
+	ids := make([]int64, len(entries))
+	for i, e := range entries {
 		batch.Queue(q, act.Drive, e.Size, e.N, e.Asked, e.Kit, e.Part, e.From, e.ToAsked, e.ToKit, e.ToPart, e.To,
-			e.Person, e.Box, e.Delivery, e.Reason, e.Undoes, day, act.At, act.Who, act.Request)
+			e.Person, e.Box, e.Delivery, e.Reason, e.Undoes, day, act.At, act.Who, act.Request).
+			QueryRow(func(row pgx.Row) error { return row.Scan(&ids[i]) })
 	}
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
-		return fmt.Errorf("pillowcases ledger: %w", err)
+		return nil, fmt.Errorf("pillowcases ledger: %w", err)
 	}
-	return nil
+	return ids, nil
 }
 
 // insertPieces makes rows for new pieces; the ledger then fills them.

@@ -91,7 +91,7 @@ func TestNeedsPillowcases(t *testing.T) {
 		require.NoError(t, err)
 	}
 	at := drive.Stack{Asked: a.Number, Size: a.Sizes[0]}
-	_, err := s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 1, ToMend: 2, Note: "an open seam", Pins: true})
+	_, err := s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 1, Failed: []drive.Failed{{N: 2, To: drive.CaseToMend}}, Note: "an open seam", Pins: true})
 	require.NoError(t, err)
 	standing(t, s, 0, a.Sizes[0], drive.CaseGood, 9)
 

@@ -71,7 +71,15 @@ func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (
 		if err := keepSizes(ctx, tx, act.Drive, b.Size); err != nil {
 			return 0, err
 		}
-		if err := bookCases(ctx, tx, act, []drive.CaseEntry{e}); err != nil {
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return 0, err
+		}
+		ids, err := writeCaseEntries(ctx, tx, act, drive.Day(act.At, d.Location()), []drive.CaseEntry{e})
+		if err != nil {
+			return 0, err
+		}
+		if err := keepNote(ctx, tx, act.Drive, ids[0], b.Note); err != nil {
 			return 0, err
 		}
 		return b.N, audit(ctx, tx, act, "brought in", "size", b.Size, changes{"pillowcases": {To: b.N}, "line": {To: b.Asked}})
@@ -103,33 +111,6 @@ func fitsLine(ctx context.Context, tx pgx.Tx, driveID string, asked, size int64)
 		return apperr.Invalid("asked", "This size does not fill that line. Choose a line that asks for it, or leave them not promised yet.")
 	}
 	return nil
-}
-
-// CheckCases books the finding on pillowcases of one stack that waits to be
-// checked. at names the stack; how many stand there is read here.
-func (s *Store) CheckCases(ctx context.Context, act drive.Act, at drive.Stack, c drive.Checked) (drive.Checked, error) {
-	at.State, at.N = drive.CaseSewn, 0
-	body := struct {
-		At drive.Stack
-		C  drive.Checked
-	}{at, c}
-	return once(ctx, s, act, "check", body, func(tx pgx.Tx) (drive.Checked, error) {
-		stack, err := stackNow(ctx, tx, act.Drive, at)
-		if err != nil {
-			return c, err
-		}
-		entries, err := stack.Check(c)
-		if err != nil {
-			return c, err
-		}
-		if err := bookCases(ctx, tx, act, entries); err != nil {
-			return c, err
-		}
-		booked := c
-		booked.Note = "" // answers are kept for repeats, and people write names into notes
-		return booked, audit(ctx, tx, act, "checked", "kit", stackName(stack),
-			changes{"good": {To: c.Good}, "to mend": {To: c.ToMend}, "not usable": {To: c.NotUsable}})
-	})
 }
 
 // MendedHere books pillowcases that were mended at the table; they wait to be checked once more.

@@ -26,6 +26,7 @@ type CaseStep struct {
 	Part     int             `db:"part"`
 	Person   string          `db:"person"`
 	Reason   string          `db:"reason"`
+	Note     string          `db:"note"`
 	Who      string          `db:"who_name"`
 	Undone   bool            `db:"undone"`
 	IsUndo   bool            `db:"is_undo"`
@@ -52,7 +53,10 @@ func undoable(from, to drive.CaseState, reason string) bool {
 // was checked and mended, newest first.
 func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]CaseStep, error) {
 	const q = `SELECT e.id, e.day, e.at, e.n, e.from_state, e.to_state, z.name AS size_name, coalesce(r.name, '') AS for_whom,
-			e.to_kit AS kit, e.to_part AS part, coalesce(p.name, '') AS person, e.reason, coalesce(w.name, '') AS who_name,
+			e.to_kit AS kit, e.to_part AS part, coalesce(p.name, '') AS person, e.reason,
+			coalesce((SELECT n.note FROM case_notes n WHERE n.drive_id = e.drive_id AND n.entry = e.id),
+				(SELECT c.note FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check"
+					WHERE l.drive_id = e.drive_id AND l.entry = e.id AND l.outcome <> 'good'), '') AS note, coalesce(w.name, '') AS who_name,
 			EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id) AS undone, e.undoes IS NOT NULL AS is_undo
 		FROM case_entries e
 		JOIN sizes z ON z.drive_id = e.drive_id AND z.number = e.size

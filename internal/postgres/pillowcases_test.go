@@ -46,9 +46,11 @@ func TestBringInAndCheck(t *testing.T) {
 	require.Contains(t, apperr.Fields(err), "pins", "a needle check is never left out")
 	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 7, Pins: true})
 	require.Contains(t, apperr.Fields(err), "good")
-	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 4, ToMend: 2, Pins: true})
-	require.Contains(t, apperr.Fields(err), "reasons")
-	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 4, ToMend: 1, NotUsable: 1, Reasons: []string{"seam open"}, Pins: true})
+	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 4, Failed: []drive.Failed{{N: 2, To: drive.CaseToMend}}, Pins: true})
+	require.Contains(t, apperr.Fields(err), "row1_reasons")
+	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 4, Pins: true, Failed: []drive.Failed{
+		{N: 1, To: drive.CaseToMend, Reasons: []string{"seam open"}}, {N: 1, To: drive.CaseNotUsable, Reasons: []string{"stain or hole", "raw edge shows"}},
+	}})
 	require.NoError(t, err)
 	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 1, Pins: true})
 	require.True(t, apperr.Is(err, apperr.KindConflict), "nothing waits any more: %v", err)
@@ -117,7 +119,7 @@ func TestSendToMend(t *testing.T) {
 	_, err = s.BringIn(t.Context(), s.fresh(), drive.BroughtIn{Size: a.Sizes[0], N: 3, Asked: a.Number})
 	require.NoError(t, err)
 	at := drive.Stack{Asked: a.Number, Size: a.Sizes[0]}
-	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 1, ToMend: 2, Note: "cuff loose", Pins: true})
+	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Good: 1, Failed: []drive.Failed{{N: 2, To: drive.CaseToMend}}, Note: "cuff loose", Pins: true})
 	require.NoError(t, err)
 
 	ref, err := s.SendToMend(t.Context(), s.fresh(), Mending{At: at, N: 2, Person: p.Number})
@@ -131,7 +133,7 @@ func TestSendToMend(t *testing.T) {
 
 	back := drive.KitRef{Number: ref.Number, Part: 2}
 	at = drive.Stack{Asked: a.Number, Size: at.Size, Kit: back.Number, Part: back.Part}
-	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{ToMend: 1, Reasons: []string{"seam open"}, Pins: true})
+	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Failed: []drive.Failed{{N: 1, To: drive.CaseToMend, Reasons: []string{"seam open"}}}, Pins: true})
 	require.NoError(t, err)
 	again, err := s.SendToMend(t.Context(), s.fresh(), Mending{At: at, N: 1, Person: p.Number})
 	require.NoError(t, err)

@@ -29,7 +29,7 @@ func TestUndoOfWhatIsOutToMend(t *testing.T) {
 	s, a := wardOf(t, 20)
 	ref, mary := kitOfTwo(t, s, a.Sizes[0], &a.Number)
 	at := drive.Stack{Asked: a.Number, Size: a.Sizes[0], Kit: ref.Number, Part: ref.Part}
-	_, err := s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{ToMend: 2, Note: "loose", Pins: true})
+	_, err := s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Failed: []drive.Failed{{N: 2, To: drive.CaseToMend}}, Note: "loose", Pins: true})
 	require.NoError(t, err)
 	steps, err := s.CasesLately(t.Context(), "spring", 1)
 	require.NoError(t, err)
@@ -50,7 +50,7 @@ func TestUndoTakeBackOfWhatWasHandledSince(t *testing.T) {
 		s, a := wardOf(t, 20)
 		ref, _ := kitOfTwo(t, s, a.Sizes[0], &a.Number)
 		at := drive.Stack{Asked: a.Number, Size: a.Sizes[0], Kit: ref.Number, Part: ref.Part}
-		_, err := s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{ToMend: 2, Note: "loose", Pins: true})
+		_, err := s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{Failed: []drive.Failed{{N: 2, To: drive.CaseToMend}}, Note: "loose", Pins: true})
 		require.NoError(t, err)
 		_, err = s.MendedHere(t.Context(), s.fresh(), at, 2)
 		require.NoError(t, err)
@@ -172,7 +172,7 @@ func TestManyAtOneThing(t *testing.T) {
 	mend := drive.Stack{Asked: a.Number, Size: a.Sizes[0]}
 	_, err := s.BringIn(t.Context(), s.fresh(), drive.BroughtIn{Size: a.Sizes[0], N: 4, Asked: a.Number})
 	require.NoError(t, err)
-	_, err = s.CheckCases(t.Context(), s.fresh(), mend, drive.Checked{ToMend: 4, Note: "loose", Pins: true})
+	_, err = s.CheckCases(t.Context(), s.fresh(), mend, drive.Checked{Failed: []drive.Failed{{N: 4, To: drive.CaseToMend}}, Note: "loose", Pins: true})
 	require.NoError(t, err)
 	stack := drive.Stack{Asked: a.Number, Size: a.Sizes[0], Kit: ref.Number, Part: ref.Part}
 	for what, do := range map[string]func(act drive.Act, i int) error{

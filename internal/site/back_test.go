@@ -48,10 +48,10 @@ func TestFromTheTableToTheWard(t *testing.T) {
 
 	check := "/drives/spring/back/check/1/1/0/0"
 	packer.get(check).has("pins and needles")
-	r = packer.post(check, "good", "4", "to_mend", "1", "not_usable", "0", "reasons", "seam open")
+	r = packer.post(check, "good", "4", "row1_n", "1", "row1_to", "to mend", "row1_reasons", "seam open")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("A pin can hurt a child")
-	r = packer.post(check, "good", "5", "to_mend", "1", "not_usable", "0", "reasons", "seam open", "pins", "yes")
+	r = packer.post(check, "good", "5", "row1_n", "1", "row1_to", "to mend", "row1_reasons", "seam open", "pins", "yes")
 	require.Equal(t, http.StatusSeeOther, r.Status)
 	packer.follow(r).has("5 good, 1 to mend")
 	require.Equal(t, http.StatusNotFound, packer.get(check).Status, "nothing waits there any more")
@@ -119,7 +119,7 @@ func TestBackUndoMendAndPromise(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r = packer.post(promise, "n", "2", "asked", "1")
 	require.Equal(t, http.StatusSeeOther, r.Status)
-	r = packer.post("/drives/spring/back/check/1/1/0/0", "to_mend", "2", "note", "cuff", "pins", "yes")
+	r = packer.post("/drives/spring/back/check/1/1/0/0", "row1_n", "2", "row1_to", "to mend", "note", "cuff", "pins", "yes")
 	require.Equal(t, http.StatusSeeOther, r.Status)
 
 	mend := "/drives/spring/back/mend/1/1/0/0"

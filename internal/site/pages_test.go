@@ -87,6 +87,7 @@ var pageSamples = [][]page{
 	{personFormPage{}},
 	{backPage{}},
 	{checkPage{}},
+	{checkListPage{}},
 	{mendPage{}},
 	{promisePage{}},
 	{deliveriesPage{}},

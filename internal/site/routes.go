@@ -218,6 +218,8 @@ func (s *Site) list() {
 	s.post("/drives/:drive/back/kit", write(account.Kits), s.backKit)
 	s.post("/drives/:drive/back/loose", write(account.Packing), s.backLoose)
 	s.post("/drives/:drive/back/undo/:step", write(account.Packing), s.backUndo)
+	s.get("/drives/:drive/back/list", write(account.Drive), s.checkList)
+	s.post("/drives/:drive/back/list", write(account.Drive), s.saveCheckList)
 	s.get("/drives/:drive/back/check/:asked/:size/:kit/:part", write(account.Packing), s.check)
 	s.post("/drives/:drive/back/check/:asked/:size/:kit/:part", write(account.Packing), s.checkNow)
 	s.get("/drives/:drive/back/mend/:asked/:size/:kit/:part", write(account.Packing), s.mend)

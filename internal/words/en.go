@@ -9,7 +9,7 @@ import (
 func english() Language {
 	return Language{
 		Tag: "en", card: cardEnglish, label: labelEnglish, time: timeEnglish, letter: letterEnglish,
-		visit: visitEnglish, fault: faultEnglish, link: linkEnglish, remind: remindEnglish, stop: stopEnglish,
+		visit: visitEnglish, fault: faultEnglish, link: linkEnglish, remind: remindEnglish, stop: stopEnglish, lessons: lessonsEnglish,
 	}
 }
 
@@ -42,6 +42,9 @@ func cardEnglish(f CardFacts) Card {
 		c.Finished += fmt.Sprintf(" To sew: %s.", timeEnglish(f.Minutes))
 	}
 	c.MattersTitle, c.Matters = "What matters", mattersEnglish(f)
+	if len(f.Lessons) > 0 {
+		c.LessonsTitle, c.Lessons = "From the checking table", lessonsEnglish(f.Lessons)
+	}
 	for _, p := range f.Panels {
 		c.Panels = append(c.Panels, fmt.Sprintf("%s, %s around × %s along", p.Role, p.Around, p.Along))
 	}

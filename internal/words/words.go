@@ -6,16 +6,17 @@ package words
 
 // Language writes texts for people in one language.
 type Language struct {
-	Tag    string // BCP 47, as for the lang attribute of a page
-	card   func(CardFacts) Card
-	label  func(CardFacts) Label
-	letter func(LetterFacts) Letter
-	visit  func(VisitFacts) Visit
-	fault  func(wrong string, cases int) string
-	link   func(name, drive, address string) Message
-	remind func(ReminderFacts) Message
-	stop   func() StopPage
-	time   func(minutes int) string
+	Tag     string // BCP 47, as for the lang attribute of a page
+	card    func(CardFacts) Card
+	label   func(CardFacts) Label
+	letter  func(LetterFacts) Letter
+	visit   func(VisitFacts) Visit
+	fault   func(wrong string, cases int) string
+	link    func(name, drive, address string) Message
+	remind  func(ReminderFacts) Message
+	stop    func() StopPage
+	lessons func([]LessonFacts) []string
+	time    func(minutes int) string
 }
 
 // In gives the language of a tag, English where there is none of it.
@@ -70,8 +71,22 @@ type CardFacts struct {
 	Due       string // a day; empty: none agreed
 	Drive     string
 	Ask       string // whom to ask, with how to reach them; empty: nobody named
-	OneWay    bool   // a print of the kit has an up and a down
+	Lessons   []LessonFacts
+	OneWay    bool // a print of the kit has an up and a down
 }
+
+// LessonFacts is one fault that came up often at the checking table in the last
+// thirty days, in N of Of pillowcases. Kind is as in package drive; Tell is the
+// drive's own advice, empty where the language's own fits.
+type LessonFacts struct {
+	Kind  string
+	Fault string
+	Tell  string
+	N, Of int
+}
+
+// Lessons writes what those who sew are told of what came up lately.
+func (l Language) Lessons(f []LessonFacts) []string { return l.lessons(f) }
 
 // PanelFacts is one kind of panel of one pillowcase.
 type PanelFacts struct {
@@ -112,6 +127,8 @@ type Card struct {
 	BackTitle    string
 	Matters      []string // what matters most with this kit
 	MattersTitle string
+	Lessons      []string // what came up at the checking table lately
+	LessonsTitle string
 	AskTitle     string
 	Ask          string   // whom to ask
 	Panels       []string // names and measures of the panels, as the facts have them

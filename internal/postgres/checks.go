@@ -1,0 +1,210 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/sizing"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// CheckList gives what a drive's checking table looks at, as it was set or as a
+// drive begins.
+func (s *Store) CheckList(ctx context.Context, driveID string) (drive.CheckList, error) {
+	return checkList(ctx, s.pool, driveID)
+}
+
+func checkList(ctx context.Context, db querier, driveID string) (drive.CheckList, error) {
+	const q = `SELECT d.unit, l.tolerance, l.launders, l.points, l.version
+		FROM drives d LEFT JOIN check_lists l ON l.drive_id = d.id WHERE d.id = $1`
+	var unit length.Unit
+	var tolerance *length.Length
+	var launders *bool
+	var points []drive.CheckPoint
+	var version *int
+	if err := db.QueryRow(ctx, q, driveID).Scan(&unit, &tolerance, &launders, &points, &version); err != nil {
+		return drive.CheckList{}, fmt.Errorf("checking list: %w", err)
+	}
+	if version == nil {
+		return drive.UsualCheckList(unit), nil
+	}
+	return drive.CheckList{Tolerance: *tolerance, Launders: *launders, Points: points, Version: *version}, nil
+}
+
+// UpdateCheckList changes what the checking table looks at, from the version that
+// was looked at; a later one is a conflict. What was found before stays as it was.
+func (s *Store) UpdateCheckList(ctx context.Context, act drive.Act, l drive.CheckList) (int, error) {
+	l = l.Tidy()
+	if err := l.Check(); err != nil {
+		return 0, err
+	}
+	l = l.Said()
+	return once(ctx, s, act, "update checking list", l, func(tx pgx.Tx) (int, error) {
+		// The drive's row stands in for a list that is not there yet.
+		if err := lockDrive(ctx, tx, act.Drive); err != nil {
+			return 0, err
+		}
+		old, err := checkList(ctx, tx, act.Drive)
+		if err != nil {
+			return 0, err
+		}
+		if old.Version != l.Version {
+			return 0, stale("The checking list")
+		}
+		const write = `INSERT INTO check_lists (drive_id, tolerance, launders, points, version) VALUES ($1, $2, $3, $4, $5)
+			ON CONFLICT ON CONSTRAINT check_lists_pkey DO UPDATE SET tolerance = $2, launders = $3, points = $4, version = $5`
+		if _, err := tx.Exec(ctx, write, act.Drive, l.Tolerance, l.Launders, l.Points, l.Version+1); err != nil {
+			return 0, fmt.Errorf("update checking list: %w", err)
+		}
+		c := changes{}
+		c.set("tolerance", old.Tolerance, l.Tolerance)
+		c.set("launders", old.Launders, l.Launders)
+		c.personal("points", fmt.Sprint(old.Points), fmt.Sprint(l.Points))
+		return l.Version + 1, audit(ctx, tx, act, "checking list changed", "drive", act.Drive, c)
+	})
+}
+
+// CheckCases books the finding on pillowcases of one stack that waits to be
+// checked. at names the stack; how many stand there is read here.
+func (s *Store) CheckCases(ctx context.Context, act drive.Act, at drive.Stack, c drive.Checked) (int64, error) {
+	at.State, at.N = drive.CaseSewn, 0
+	body := struct {
+		At drive.Stack
+		C  drive.Checked
+	}{at, c}
+	return once(ctx, s, act, "check", body, func(tx pgx.Tx) (int64, error) {
+		stack, err := stackNow(ctx, tx, act.Drive, at)
+		if err != nil {
+			return 0, err
+		}
+		list, err := checkList(ctx, tx, act.Drive)
+		if err != nil {
+			return 0, err
+		}
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return 0, err
+		}
+		const spec = `SELECT spec FROM sizes WHERE drive_id = $1 AND number = $2`
+		var how sizing.Spec
+		if err := tx.QueryRow(ctx, spec, act.Drive, stack.Size).Scan(&how); err != nil {
+			return 0, fmt.Errorf("the size to check against: %w", err)
+		}
+		entries, err := stack.Check(c, list, list.Expect(how, d.Washing), d.Unit)
+		if err != nil {
+			return 0, err
+		}
+		number, err := next(ctx, tx, act.Drive, "check")
+		if err != nil {
+			return 0, err
+		}
+		day := drive.Day(act.At, d.Location())
+		ids, err := writeCaseEntries(ctx, tx, act, day, entries)
+		if err != nil {
+			return 0, err
+		}
+		if err := keepCheck(ctx, tx, act, number, day, stack, c, ids); err != nil {
+			return 0, err
+		}
+		return number, audit(ctx, tx, act, "checked", "kit", stackName(stack), changes{
+			"good": {To: c.Good}, "to mend": {To: c.Count(drive.CaseToMend)}, "not usable": {To: c.Count(drive.CaseNotUsable)},
+		})
+	})
+}
+
+// keepCheck writes what was looked at and found beside the entries it became.
+func keepCheck(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, day time.Time, at drive.Stack, c drive.Checked, entries []int64) error {
+	looked := c.Looked
+	if looked == nil {
+		looked = []string{}
+	}
+	var width, long *length.Length
+	if c.Measured != nil {
+		width, long = &c.Measured.Width, &c.Measured.Length
+	}
+	initials := strings.TrimSpace(c.Initials)
+	if initials == "" {
+		initials = act.Initials
+	}
+	const insert = `INSERT INTO checks (drive_id, number, asked, size, kit, part, looked, width, length, washed, initials, note, day, at, who)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)`
+	if _, err := tx.Exec(ctx, insert, act.Drive, number, at.Asked, at.Size, at.Kit, at.Part, looked, width, long, !c.Unwashed,
+		initials, strings.TrimSpace(c.Note), day, act.At, act.Who); err != nil {
+		return fmt.Errorf("keep the check: %w", err)
+	}
+	const line = `INSERT INTO check_lines (drive_id, "check", line, n, outcome, reasons, entry) VALUES ($1, $2, $3, $4, $5, $6, $7)`
+	var batch pgx.Batch
+	for i, l := range c.Lines() {
+		reasons := l.Reasons
+		if reasons == nil {
+			reasons = []string{}
+		}
+		batch.Queue(line, act.Drive, number, i+1, l.N, l.To, reasons, entries[i])
+	}
+	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
+		return fmt.Errorf("keep the check: %w", err)
+	}
+	return nil
+}
+
+// linesThatStand keeps the lines l of checks whose entries were not undone: $1 the drive.
+const linesThatStand = `WHERE l.drive_id = $1 AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = l.drive_id AND u.undoes = l.entry)`
+
+// Findings adds up what the checking table found since a day and since the drive began.
+func (s *Store) Findings(ctx context.Context, driveID string, since time.Time) (drive.Findings, error) {
+	f := drive.Findings{Since: since}
+	const all = `SELECT coalesce(sum(l.n) FILTER (WHERE c.day >= $2), 0), coalesce(sum(l.n), 0)
+		FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check" ` + linesThatStand
+	if err := s.pool.QueryRow(ctx, all, driveID, since).Scan(&f.Of, &f.OfEver); err != nil {
+		return f, fmt.Errorf("what was checked: %w", err)
+	}
+	// Hands: who is known to have sewn what a line is about, else its kit, else all that
+	// came without a kit.
+	const q = `SELECT r.fault, coalesce(sum(l.n) FILTER (WHERE c.day >= $2), 0) AS n, coalesce(sum(l.n), 0) AS ever,
+			count(DISTINCT coalesce((SELECT 'person ' || e.person FROM case_entries e WHERE e.drive_id = c.drive_id AND e.to_kit = c.kit AND e.to_part = c.part
+				AND c.kit > 0 AND e.to_state = 'sewn' AND e.person IS NOT NULL ORDER BY e.id DESC LIMIT 1), 'kit ' || c.kit)) FILTER (WHERE c.day >= $2) AS makers
+		FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check" CROSS JOIN LATERAL unnest(l.reasons) AS r (fault) ` + linesThatStand + `
+		GROUP BY r.fault ORDER BY n DESC, ever DESC, r.fault`
+	rows, err := s.pool.Query(ctx, q, driveID, since)
+	if err != nil {
+		return f, fmt.Errorf("faults that were found: %w", err)
+	}
+	f.Faults, err = collect(rows, "faults that were found", pgx.RowToStructByName[drive.FaultFound])
+	return f, err
+}
+
+// Lessons gives what those who sew are told now: of what was found in the last
+// weeks, the little that came up often enough to matter.
+func (s *Store) Lessons(ctx context.Context, driveID string) ([]drive.Lesson, error) {
+	d, err := s.Drive(ctx, driveID)
+	if err != nil {
+		return nil, err
+	}
+	list, err := s.CheckList(ctx, driveID)
+	if err != nil {
+		return nil, err
+	}
+	found, err := s.Findings(ctx, driveID, drive.Day(s.now(), d.Location()).AddDate(0, 0, -drive.LessonDays))
+	if err != nil {
+		return nil, err
+	}
+	return found.Lessons(list), nil
+}
+
+// keepNote keeps what somebody wrote beside an entry.
+func keepNote(ctx context.Context, tx pgx.Tx, driveID string, entry int64, note string) error {
+	note = strings.TrimSpace(note)
+	if note == "" {
+		return nil
+	}
+	const q = `INSERT INTO case_notes (drive_id, entry, note) VALUES ($1, $2, $3)`
+	if _, err := tx.Exec(ctx, q, driveID, entry, note); err != nil {
+		return fmt.Errorf("keep the note: %w", err)
+	}
+	return nil
+}
