@@ -123,7 +123,7 @@ var kitSteps = map[KitState][]KitState{
 	KitCut:     {KitCut, KitReady, KitOut, KitLost, KitTakenApart},
 	KitReady:   {KitReady, KitOut, KitLost, KitTakenApart},
 	KitOut:     {KitOut, KitBack, KitReady, KitLost, KitCut, KitFound},
-	KitBack:    {KitOut, KitBack, KitTakenApart},
+	KitBack:    {KitOut, KitBack, KitLost, KitTakenApart}, // lost again only where finding it is undone
 	KitLost:    {KitFound, KitBack, KitOut},
 	KitFound:   {KitFound, KitReady, KitOut, KitLost, KitTakenApart},
 }

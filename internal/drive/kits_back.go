@@ -11,6 +11,7 @@ import (
 type KitReturn struct {
 	Sewn       int
 	RestUnsewn bool
+	Extra      int `json:",omitempty"` // more than the kit holds, sewn from own fabric; not promised yet
 }
 
 // TakeBack books what came back of a kit. When all of it is sewn the kit itself
@@ -27,6 +28,8 @@ func (k Kit) TakeBack(r KitReturn, day time.Time) (KitMoves, error) {
 	}
 	mending := k.Count(CaseToMend)
 	switch {
+	case r.Extra < 0 || r.Extra > 0 && r.Sewn != k.Cases:
+		return KitMoves{}, apperr.Invalid("sewn", "Only when all %d of kit %s came back can there be more of own fabric. Count again.", k.Cases, k.KitRef)
 	case r.Sewn > k.Cases:
 		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s with %s, not %d. Bring in those that are more without a kit.", k.KitRef, pillowcases(k.Cases), k.HolderName, r.Sewn)
 	case r.Sewn < 0 || r.Sewn == 0 && !r.RestUnsewn:
@@ -36,6 +39,13 @@ func (k Kit) TakeBack(r KitReturn, day time.Time) (KitMoves, error) {
 	}
 	if r.Sewn == k.Cases {
 		cases, n := k.move(r.Sewn, []CaseState{CaseOut, CaseToMend}, k.Part, CaseSewn, k.Holder, "")
+		if r.Extra > 0 {
+			more, err := BringIn(BroughtIn{Size: k.Size, N: r.Extra, Maker: k.Holder})
+			if err != nil {
+				return KitMoves{}, apperr.Invalid("sewn", "%s", apperr.Fields(err)["n"])
+			}
+			cases = append(cases, more)
+		}
 		return KitMoves{Kits: []KitEntry{k.enter(KitBack, "")}, Cases: cases}, k.counts(n, r.Sewn)
 	}
 	var m KitMoves
@@ -59,13 +69,14 @@ func (k Kit) TakeBack(r KitReturn, day time.Time) (KitMoves, error) {
 }
 
 // TookBack says whether the last thing that happened to a kit was that it came
-// back sewn, whole or as a part of its own, so that it can be undone.
+// back sewn, whole or as a part of its own, or whole from where it was lost, so that
+// it can be undone.
 func TookBack(history []KitStep) bool {
 	if len(history) == 0 {
 		return false
 	}
 	last := history[len(history)-1]
-	return last.To == KitBack && (last.From == KitOut || last.From == KitBorn)
+	return last.To == KitBack && (last.From == KitOut || last.From == KitBorn || last.From == KitLost)
 }
 
 // UndoTakeBack puts what was taken back wrongly into the hands it came from: the
@@ -78,10 +89,14 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s %s: there is no taking back to undo.", k.KitRef, k.Where())
 	}
 	cases, err := counter(k.Cases, written, func(w WrittenCase) bool {
-		return w.From == CaseOut || w.From == CaseToMend && w.Reason != ReasonMendedHere
+		return w.From == CaseOut || w.From == CaseLost || w.From == CaseToMend && w.Reason != ReasonMendedHere
 	})
 	if err != nil || len(cases) == 0 || k.Count(CaseSewn) != k.Cases {
 		return KitMoves{}, time.Time{}, apperr.Conflict("Some of kit %s were checked or promised since they came back, so that cannot be undone.", k.KitRef)
+	}
+	if history[len(history)-1].From == KitLost {
+		before := history[:len(history)-1]
+		return KitMoves{Kits: []KitEntry{k.enter(KitLost, undone)}, Cases: cases}, heldSince(before), nil
 	}
 	if history[len(history)-1].From == KitOut {
 		before := history[:len(history)-1]

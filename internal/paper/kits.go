@@ -83,9 +83,7 @@ func CardFacts(d drive.Drive, k drive.KitToSew) (words.CardFacts, error) {
 			f.KeepFree = say(thirdOf(p.Along, u))
 		}
 	}
-	for _, l := range k.Lessons {
-		f.Lessons = append(f.Lessons, words.LessonFacts{Kind: string(l.Kind), Fault: l.Fault, Tell: l.Tell, N: l.N, Of: l.Of})
-	}
+	f.Lessons = LessonFacts(k.Lessons)
 	for _, c := range k.Cloth {
 		f.OneWay = f.OneWay || c.OneWay
 	}
@@ -93,6 +91,15 @@ func CardFacts(d drive.Drive, k drive.KitToSew) (words.CardFacts, error) {
 		f.Due = k.Due.Format("2 Jan 2006")
 	}
 	return f, nil
+}
+
+// LessonFacts says what a card tells of what came up at the checking table.
+func LessonFacts(lessons []drive.Lesson) []words.LessonFacts {
+	facts := make([]words.LessonFacts, len(lessons))
+	for i, l := range lessons {
+		facts[i] = words.LessonFacts{Kind: string(l.Kind), Fault: l.Fault, Tell: l.Tell, N: l.N, Of: l.Of}
+	}
+	return facts
 }
 
 // fabricsOf names the fabrics that a kit has panels of one role of: with how many

@@ -13,9 +13,10 @@ import (
 
 // TakenBack says what a taking back came to.
 type TakenBack struct {
-	Back *drive.KitRef `json:",omitempty"` // the part that is back, to be checked; nil where nothing was sewn
-	Sewn int
-	Left int // pillowcases of the kit that are not sewn yet: with its holder, or here again
+	Back  *drive.KitRef `json:",omitempty"` // the part that is back, to be checked; nil where nothing was sewn
+	Sewn  int
+	Extra int `json:",omitempty"` // brought in beside it, from own fabric
+	Left  int // pillowcases of the kit that are not sewn yet: with its holder, or here again
 }
 
 // TakeBack books what came back of a kit; day zero is today. More than the kit
@@ -35,8 +36,8 @@ func (s *Store) TakeBack(ctx context.Context, act drive.Act, ref drive.KitRef, r
 		if err != nil {
 			return taken, err
 		}
-		taken.Back, taken.Sewn = partBack(m), r.Sewn
-		return taken, audit(ctx, tx, act, "taken back", "kit", ref, changes{"sewn": {To: r.Sewn}, "left": {To: taken.Left}, "rest unsewn": {To: r.RestUnsewn}})
+		taken.Back, taken.Sewn, taken.Extra = partBack(m), r.Sewn, r.Extra
+		return taken, audit(ctx, tx, act, "taken back", "kit", ref, changes{"sewn": {To: r.Sewn}, "left": {To: taken.Left}, "rest unsewn": {To: r.RestUnsewn}, "of own fabric": {To: r.Extra}})
 	})
 }
 

@@ -37,6 +37,16 @@ type CaseStep struct {
 // with the kit or the box they belong to.
 func (c CaseStep) MayUndo() bool { return !c.Undone && !c.IsUndo && undoable(c.From, c.To, c.Reason) }
 
+// KitToUndo names the kit part whose taking back this step is, empty where it is none:
+// that is undone with its kit.
+func (c CaseStep) KitToUndo() string {
+	back := c.To == drive.CaseSewn && (c.From == drive.CaseOut || c.From == drive.CaseLost || c.From == drive.CaseToMend && c.Reason != drive.ReasonMendedHere)
+	if !back || c.Kit == 0 || c.Undone || c.IsUndo {
+		return ""
+	}
+	return drive.KitName(c.Kit, c.Part)
+}
+
 func undoable(from, to drive.CaseState, reason string) bool {
 	switch from {
 	case drive.CaseBorn:
@@ -139,6 +149,9 @@ func (c CaseStep) Words() string {
 	}
 	if c.ForWhom != "" {
 		said += ", for " + c.ForWhom
+	}
+	if c.Note != "" {
+		said += ". " + c.Note
 	}
 	return said
 }

@@ -4,14 +4,16 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/account"
-	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/paper"
 	"boltward/internal/postgres"
+	"boltward/internal/words"
 )
 
 // stepsShown is how many of the newest steps the returns table shows.
@@ -21,6 +23,7 @@ const stepsShown = 12
 // be mended, and what happened here lately.
 type backPage struct {
 	WithKit   withKitForm
+	Scanned   *scannedKit // nil: the next label is waited for
 	Loose     looseForm
 	Problems  map[string]string
 	Sizes     []option
@@ -31,6 +34,8 @@ type backPage struct {
 	ToMend    []postgres.StackLine
 	Unclaimed []postgres.StackLine
 	Lately    []postgres.CaseStep
+	Findings  drive.Findings
+	Lessons   []string // as they stand on cards now
 	Waiting   int
 	Mending   int
 	TakesBack bool
@@ -39,12 +44,6 @@ type backPage struct {
 func (backPage) template() string { return "back.html" }
 func (backPage) title() string    { return "Pillowcases back" }
 
-// withKitForm is what came back of a kit, as typed.
-type withKitForm struct {
-	Kit  string `form:"kit"`
-	Sewn string `form:"sewn"`
-}
-
 // looseForm is what was brought in without a kit, as typed.
 type looseForm struct {
 	Size  string `form:"size"`
@@ -52,47 +51,27 @@ type looseForm struct {
 	Asked string `form:"asked"`
 	Maker string `form:"person"`
 	Note  string `form:"note"`
+	Then  string `form:"then"` // next: more of the same person
 }
 
-// back handles GET /drives/:drive/back.
+// back handles GET /drives/:drive/back; ?kit= is the kit that lies on the table,
+// ?size= and ?person= stay from what was brought in last.
 func (s *Site) back(c *gin.Context) error {
-	return s.backWith(c, http.StatusOK, backPage{Problems: map[string]string{}})
-}
-
-// backKit handles POST /drives/:drive/back/kit: so many of a kit came back sewn.
-func (s *Site) backKit(c *gin.Context) error {
-	p := backPage{Problems: map[string]string{}}
-	if err := s.read(c, &p.WithKit); err != nil {
-		return err
-	}
-	var ref drive.KitRef
-	refs, err := drive.ReadKitCodes(p.WithKit.Kit, s.driveID(c), s.url.String())
-	switch {
-	case err != nil && !adopt(p.Problems, err):
-		return err
-	case err == nil && len(refs) != 1:
-		problem(p.Problems, "kit", "Scan the label of one kit, or type its number.")
-	case err == nil:
-		ref = refs[0]
-	}
-	sewn := typedCount(p.Problems, "sewn", p.WithKit.Sewn, 0)
-	if len(p.Problems) == 0 {
-		done, err := s.db.TakeBack(c.Request.Context(), s.act(c), ref, drive.KitReturn{Sewn: sewn}, s.today(c))
-		if err == nil {
-			left := "That is all of it."
-			if done.Left > 0 {
-				left = fmt.Sprintf("%d to go.", done.Left)
-			}
-			s.flash(c, "%d sewn of kit %s came back. %s They wait to be checked.", done.Sewn, ref, left)
-			return s.seeOther(c, s.path(c, "back"))
-		}
-		if apperr.Is(err, apperr.KindNotFound) || apperr.Is(err, apperr.KindConflict) {
-			problem(p.Problems, "kit", "%s", err.Error())
-		} else if !adopt(p.Problems, err) {
+	p := backPage{Problems: map[string]string{}, Loose: looseForm{Size: clean(c.Query("size")), Maker: clean(c.Query("person")), Asked: clean(c.Query("asked"))}}
+	status := http.StatusOK
+	if p.WithKit.Kit = clean(c.Query("kit")); p.WithKit.Kit != "" {
+		kit, err := s.kitTyped(c, p.WithKit.Kit, p.Problems)
+		if err != nil {
 			return err
 		}
+		if len(p.Problems) == 0 {
+			p.Scanned = s.scanned(kit)
+			p.WithKit = withKitForm{Kit: kit.String(), Sewn: strconv.Itoa(kit.Cases)}
+		} else {
+			status = http.StatusNotFound
+		}
 	}
-	return s.backWith(c, http.StatusUnprocessableEntity, p)
+	return s.backWith(c, status, p)
 }
 
 // backLoose handles POST /drives/:drive/back/loose: pillowcases came without a kit.
@@ -113,6 +92,10 @@ func (s *Site) backLoose(c *gin.Context) error {
 		n, err := s.db.BringIn(c.Request.Context(), s.act(c), b)
 		if err == nil {
 			s.flash(c, "%d brought in without a kit. They wait to be checked.", n)
+			if p.Loose.Then == "next" {
+				same := url.Values{"size": {p.Loose.Size}, "person": {p.Loose.Maker}, "asked": {p.Loose.Asked}}
+				return s.seeOther(c, s.path(c, "back")+"?"+same.Encode()+"#loose")
+			}
 			return s.seeOther(c, s.path(c, "back"))
 		}
 		if !adopt(p.Problems, err) {
@@ -155,6 +138,9 @@ func (s *Site) backWith(c *gin.Context, status int, p backPage) error {
 			p.Unclaimed = append(p.Unclaimed, l)
 		}
 	}
+	if p.Findings, p.Lessons, err = s.lessons(c); err != nil {
+		return err
+	}
 	if p.Lately, err = s.db.CasesLately(ctx, driveID, stepsShown); err != nil {
 		return err
 	}
@@ -176,6 +162,21 @@ func (s *Site) backWith(c *gin.Context, status int, p backPage) error {
 		p.KitsOut = append(p.KitsOut, k.String())
 	}
 	return s.page(c, status, p)
+}
+
+// lessons gives what the checking table found lately, and the words of it that
+// stand on cards.
+func (s *Site) lessons(c *gin.Context) (drive.Findings, []string, error) {
+	ctx, driveID := c.Request.Context(), s.driveID(c)
+	list, err := s.db.CheckList(ctx, driveID)
+	if err != nil {
+		return drive.Findings{}, nil, err
+	}
+	found, err := s.db.Findings(ctx, driveID, s.today(c).AddDate(0, 0, -drive.LessonDays))
+	if err != nil {
+		return found, nil, err
+	}
+	return found, words.In("en").Lessons(paper.LessonFacts(found.Lessons(list))), nil
 }
 
 // sizeOptions gives the sizes to choose from, an empty choice first.

@@ -29,6 +29,7 @@ type field struct {
 	Lines       int
 	PickType    string // radio or checkbox where the options all show
 	IsTick      bool
+	TickAs      string // what a tick is sent as
 	Required    bool
 	Optional    bool
 	Focus       bool
@@ -107,7 +108,8 @@ func fieldFunctions() template.FuncMap {
 		"kind":     setKind,
 		"count":    func(f field) field { f.Mode, f.Class = "numeric", "short"; return f },
 		"lines":    func(n int, f field) field { f.Lines = n; return f },
-		"tick":     func(f field) field { f.IsTick = true; return f },
+		"tick":     func(f field) field { f.IsTick, f.TickAs = true, "yes"; return f },
+		"tickAs":   func(value string, f field) field { f.IsTick, f.TickAs = true, value; return f },
 		"oneof":    func(options []option, f field) field { f.Options = options; return f },
 		"choice":   func(options []option, f field) field { f.Options, f.PickType = options, "radio"; return f },
 		"ticks":    func(options []option, f field) field { f.Options, f.PickType = options, "checkbox"; return f },

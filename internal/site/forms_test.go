@@ -128,7 +128,7 @@ func TestAFieldShowsWhatIsWrongBesideIt(t *testing.T) {
 			make([]string{"c", "l"}, func(f field) field { f.Options, f.PickType = options, "checkbox"; return f }),
 			[]string{`value="c" checked`, `value="l" checked`},
 		},
-		"tick":     {make("yes", func(f field) field { f.IsTick = true; return f }), []string{`type="checkbox" id="f-width" name="width" value="yes" checked`}},
+		"tick":     {make("yes", func(f field) field { f.IsTick, f.TickAs = true, "yes"; return f }), []string{`type="checkbox" id="f-width" name="width" value="yes" checked`}},
 		"lines":    {make("a & b", func(f field) field { f.Lines = 3; return f }), []string{`rows="3"`, `>a &amp; b</textarea>`}},
 		"password": {make("secret", func(f field) field { f.Type = "password"; return f }), []string{`type="password"`}},
 	} {

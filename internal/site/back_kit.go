@@ -1,0 +1,164 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// withKitForm is what came back of a kit, as typed.
+type withKitForm struct {
+	Kit   string `form:"kit"`
+	Sewn  string `form:"sewn"`
+	Rest  string `form:"rest"`  // unsewn: the rest came back too
+	Extra string `form:"extra"` // yes: what is more than the kit holds is of own fabric
+}
+
+// backKit handles POST /drives/:drive/back/kit. A kit alone is shown with what is
+// known of it, so that a scanner's Enter leads on to the count; with a count it is
+// booked: as back where somebody has it, as found where it was lost.
+func (s *Site) backKit(c *gin.Context) error {
+	p := backPage{Problems: map[string]string{}}
+	if err := s.read(c, &p.WithKit); err != nil {
+		return err
+	}
+	kit, err := s.kitTyped(c, p.WithKit.Kit, p.Problems)
+	if err != nil {
+		return err
+	}
+	if len(p.Problems) == 0 {
+		if p.WithKit.Sewn == "" && p.WithKit.Rest == "" {
+			return s.seeOther(c, s.path(c, "back")+"?kit="+kit.String())
+		}
+		p.Scanned = s.scanned(kit)
+		if err := s.takeIn(c, kit, p.WithKit, p.Problems); err != nil {
+			return err
+		}
+		if len(p.Problems) == 0 {
+			return s.seeOther(c, s.path(c, "back"))
+		}
+		p.Scanned.More = moreThanHeld(kit, p.WithKit)
+	}
+	return s.backWith(c, http.StatusUnprocessableEntity, p)
+}
+
+// kitTyped finds the kit that was scanned or typed; what is none is a problem of the
+// field "kit".
+func (s *Site) kitTyped(c *gin.Context, typed string, problems map[string]string) (postgres.KitPage, error) {
+	refs, err := drive.ReadKitCodes(typed, s.driveID(c), s.url.String())
+	if err == nil && len(refs) != 1 {
+		err = apperr.Invalid("kit", "Scan the label of one kit, or type its number.")
+	}
+	if err != nil {
+		if adopt(problems, err) {
+			err = nil
+		}
+		return postgres.KitPage{}, err
+	}
+	kit, err := s.db.Kit(c.Request.Context(), s.driveID(c), refs[0])
+	if apperr.Is(err, apperr.KindNotFound) {
+		problem(problems, "kit", "There is no kit %s in %s. Look at the number on the label again; without a label, bring them in without a kit.", refs[0], s.drive(c).Name)
+		err = nil
+	}
+	return kit, err
+}
+
+// takeIn books what came back of a kit; where that is refused, it says so in problems.
+func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, problems map[string]string) error {
+	ctx, ref := c.Request.Context(), kit.KitRef
+	if _, err := drive.ReadKitCodes(form.Sewn, s.driveID(c), s.url.String()); err == nil && strings.Contains(form.Sewn, "/") {
+		problem(problems, "sewn", "That is a label. Say first how many of kit %s lie here, then scan the next.", ref)
+		return nil
+	}
+	sewn := typedCount(problems, "sewn", form.Sewn, 0)
+	if len(problems) > 0 {
+		return nil
+	}
+	var done postgres.TakenBack
+	var err error
+	r := drive.KitReturn{Sewn: sewn, RestUnsewn: form.Rest == "unsewn" && sewn < kit.Cases}
+	if form.Extra == "yes" && sewn > kit.Cases {
+		r.Sewn, r.Extra = kit.Cases, sewn-kit.Cases
+	}
+	if kit.State == drive.KitLost {
+		done, err = s.db.KitFound(ctx, s.act(c), ref, sewn, s.today(c))
+	} else {
+		done, err = s.db.TakeBack(ctx, s.act(c), ref, r, s.today(c))
+	}
+	switch {
+	case apperr.Is(err, apperr.KindNotFound) || apperr.Is(err, apperr.KindConflict):
+		problem(problems, "kit", "%s", err.Error())
+		return nil
+	case err != nil && adopt(problems, err):
+		return nil
+	case err != nil:
+		return err
+	}
+	said := saidTaken(kit, r, done)
+	if done.Back == nil {
+		s.flash(c, "%s", said)
+	} else {
+		s.flashUndo(c, s.path(c, "back", "kit", done.Back, "undo"), "%s", said)
+	}
+	return nil
+}
+
+// saidTaken says what was booked of a kit.
+func saidTaken(kit postgres.KitPage, r drive.KitReturn, done postgres.TakenBack) string {
+	rest := ""
+	switch {
+	case done.Extra > 0:
+		rest = fmt.Sprintf(" %d more of own fabric wait with them, not promised yet.", done.Extra)
+	case done.Left == 0:
+		rest = " That is all of it."
+	case kit.State == drive.KitLost || r.RestUnsewn:
+		rest = fmt.Sprintf(" %d not sewn lie here and can be handed out.", done.Left)
+	default:
+		rest = fmt.Sprintf(" %d to go, with %s.", done.Left, kit.HolderName)
+	}
+	if kit.State == drive.KitLost {
+		return fmt.Sprintf("Kit %s turned up, %d sewn.%s", kit.KitRef, done.Sewn, rest)
+	}
+	return fmt.Sprintf("%d sewn of kit %s came back.%s", done.Sewn, kit.KitRef, rest)
+}
+
+// moreThanHeld is how many more than the kit holds were counted, 0 where it is not so.
+func moreThanHeld(kit postgres.KitPage, form withKitForm) int {
+	n := typedCount(map[string]string{}, "", form.Sewn, 0)
+	if kit.State != drive.KitOut {
+		return 0
+	}
+	return max(n-kit.Cases, 0)
+}
+
+// scannedKit is the kit that lies on the table.
+type scannedKit struct {
+	Kit   postgres.KitPage
+	Takes bool // it is out or lost, so that it can be taken in
+	Lost  bool
+	More  int // counted beyond what it holds
+}
+
+func (s *Site) scanned(kit postgres.KitPage) *scannedKit {
+	lost := kit.State == drive.KitLost
+	return &scannedKit{Kit: kit, Lost: lost, Takes: lost || kit.State == drive.KitOut}
+}
+
+// backKitUndo handles POST /drives/:drive/back/kit/:kit/undo.
+func (s *Site) backKitUndo(c *gin.Context) error {
+	ref, err := kitInPath(c)
+	if err != nil {
+		return err
+	}
+	if _, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref); err != nil {
+		return err
+	}
+	s.flash(c, "Undone: kit %s as it was before.", ref)
+	return s.seeOther(c, s.path(c, "back"))
+}
