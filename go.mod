@@ -25,6 +25,7 @@ require (
 	golang.org/x/image v0.47.0
 	golang.org/x/net v0.62.0
 	golang.org/x/text v0.44.0
+	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 	rsc.io/qr v0.2.0
 )

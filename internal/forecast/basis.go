@@ -1,0 +1,354 @@
+package forecast
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+const week = 7
+
+// Basis is what the forecast rests on, in figures that a page can show.
+type Basis struct {
+	Returns    int     // hand-outs that ended
+	Returners  int     // people behind them
+	OutNow     int     // pillowcases that are out
+	HoldDays   float64 // the middle time that something is out
+	Sewing     int     // people who have something or took something in the last eight weeks
+	TakeDays   float64 // the middle time from one time that somebody takes kits to the next
+	AtOnce     float64 // pillowcases that somebody takes at once, on the average
+	Never      float64 // share of what goes out that never comes back, as it is reckoned with
+	ToMend     Share   // of what was checked
+	NotUsable  Share
+	Weeks      int       // whole weeks since the first hand-out
+	Weekly     []float64 // pillowcases found good in each of them, the oldest first
+	Pace       Smoothed  // of Weekly
+	Dispersion float64   // of hand-outs that end in a week; 1 would be Poisson
+	WeeksAhead int       // of the next figures; 0 where too few lie behind
+	AheadLow   float64   // good in the weeks ahead, if they go as those behind, four times of five
+	AheadHigh  float64
+	MostAtOnce float64 // hand-outs that may end in one of the weeks ahead, nineteen times of twenty
+	NewAWeek   float64 // people who come new
+	CheckDays  float64
+	MendDays   float64
+	CutDays    float64 // between days on which is cut
+	PlanDays   float64 // between plans
+	OwnAWeek   float64 // brought in from people's own cloth
+	Checked    int     // pillowcases looked through
+}
+
+// Share is a share of what was counted, with its exact limits of 95 in 100.
+type Share struct {
+	Count, Of int
+	Low, High float64
+}
+
+func shareOf(count, of int) Share {
+	s := Share{Count: count, Of: of, High: 1}
+	if of > 0 {
+		low, high := Limits(count, 0.95)
+		s.Low, s.High = low/float64(of), math.Min(1, high/float64(of))
+	}
+	return s
+}
+
+// taking is one day on which somebody took something.
+type taking struct{ day, n int }
+
+// measured is everything a run draws from.
+type measured struct {
+	Basis
+	hold, take, check, mend, cut, plan pace
+	taken                              map[int64][]taking // by person, in order of days
+	since                              map[int64]float64  // days since somebody took something, of those on which something was ready
+	sizes                              []int              // pillowcases at once, over everybody
+	newcomers                          float64            // people who came new in the weeks that newWeeks counts
+	newWeeks                           float64
+	unrest                             float64 // variance of how fast a week goes, its mean being 1
+	perCut                             []int
+}
+
+func measure(in Input) *measured {
+	m := &measured{taken: map[int64][]taking{}, since: map[int64]float64{}}
+	m.hold = fit(spansOf(in.Held, in.Today), usual.hold)
+	m.takings(in)
+	m.check = fit(nobody(spansOf(in.Checks, in.Today)), usual.check)
+	m.mend = fit(nobody(spansOf(in.Mends, in.Today)), usual.mend)
+	m.cut, m.perCut = cuts(in)
+	m.plan = fit(between(in.Plans, in.Today, false), usual.plan)
+	m.counts(in)
+	m.weeks(in)
+	m.CheckDays, m.MendDays, m.CutDays, m.PlanDays = m.check.middle(), m.mend.middle(), m.cut.middle(), m.plan.middle()
+	m.HoldDays, m.TakeDays, m.Never = m.hold.middle(), m.take.middle(), m.hold.never
+	return m
+}
+
+// nobody takes spans as nobody's own.
+func nobody(spans []span) []span {
+	for i := range spans {
+		spans[i].who = 0
+	}
+	return spans
+}
+
+// takings measures how often and how much people take, and who comes new.
+func (m *measured) takings(in Input) {
+	for _, s := range in.Held {
+		if s.Who != 0 {
+			m.taken[s.Who] = append(m.taken[s.Who], taking{s.From, s.N})
+		}
+	}
+	var spans []span
+	lay := stock(in)
+	first := map[int]int{} // weeks ago that somebody took for the first time
+	for _, who := range sortedKeys(m.taken) {
+		list := m.taken[who]
+		slices.SortStableFunc(list, func(a, b taking) int { return cmp.Compare(a.day, b.day) })
+		joined := list[:1:1]
+		for _, t := range list[1:] {
+			if last := &joined[len(joined)-1]; last.day == t.day {
+				last.n += t.n
+			} else {
+				joined = append(joined, t)
+			}
+		}
+		m.taken[who] = joined
+		for i, t := range joined {
+			m.sizes = append(m.sizes, t.n)
+			m.AtOnce += float64(t.n)
+			s := span{who: who}
+			to := in.Today
+			if i+1 < len(joined) {
+				to, s.ended = joined[i+1].day, true
+			}
+			s.days = math.Max(0.5, lay(t.day, to))
+			if i+1 == len(joined) {
+				m.since[who] = s.days
+			}
+			spans = append(spans, s)
+		}
+		first[(in.Today-joined[0].day)/week]++
+		if in.Today-joined[len(joined)-1].day <= 8*week {
+			m.Sewing++
+		}
+	}
+	m.AtOnce /= math.Max(1, float64(len(m.sizes)))
+	m.take = fit(spans, usual.take)
+	m.newFolk(first)
+}
+
+// stock counts the days between two days on which something lay ready to be taken: who does not come
+// while nothing is ready has not stopped. It goes back from what is ready today.
+func stock(in Input) func(from, to int) float64 {
+	if len(in.Cut) == 0 {
+		return func(from, to int) float64 { return float64(to - from) }
+	}
+	lies := 0
+	for _, l := range in.Lines {
+		lies += l.Ready
+	}
+	came := map[int]int{} // by day: cut less taken
+	took := map[int]bool{}
+	first := in.Today
+	for _, e := range in.Cut {
+		came[e.Day] += e.N
+		first = min(first, e.Day)
+	}
+	for _, s := range in.Held {
+		came[s.From] -= s.N
+		took[s.From] = true
+		first = min(first, s.From)
+	}
+	open := make([]int, in.Today-first+2) // days with something ready before each day
+	ready := make([]bool, in.Today-first+1)
+	for day := in.Today; day >= first; day-- {
+		ready[day-first] = lies > 0 || took[day]
+		lies = max(0, lies-came[day])
+	}
+	for i, is := range ready {
+		open[i+1] = open[i]
+		if is {
+			open[i+1]++
+		}
+	}
+	return func(from, to int) float64 {
+		return float64(open[min(max(to, first), in.Today)-first+1] - open[min(max(from, first), in.Today)-first+1])
+	}
+}
+
+// newFolk smooths how many come new a week. The first week of the drive is left out: whoever
+// comes then was asked before.
+func (m *measured) newFolk(first map[int]int) {
+	oldest := 0
+	for ago := range first {
+		oldest = max(oldest, ago)
+	}
+	series := make([]float64, 0, oldest)
+	for ago := oldest - 1; ago >= 0; ago-- {
+		series = append(series, float64(first[ago]))
+	}
+	if len(series) == 0 {
+		return
+	}
+	s := Smooth(series, alpha)
+	m.NewAWeek = s.Next
+	// A smoothed value tells as much as (2 − alpha)/alpha weeks together (Brown 1959).
+	m.newWeeks = math.Min(float64(len(series)), (2-alpha)/alpha)
+	m.newcomers = s.Next * m.newWeeks
+}
+
+// between gives the spans between days; the one since the last is open where it counts.
+func between(days []int, today int, open bool) []span {
+	days = slices.Clone(days)
+	slices.Sort(days)
+	days = slices.Compact(days)
+	var spans []span
+	for i, d := range days {
+		switch {
+		case i+1 < len(days):
+			spans = append(spans, span{days: float64(days[i+1] - d), ended: true})
+		case open && today > d:
+			spans = append(spans, span{days: float64(today - d)})
+		}
+	}
+	return spans
+}
+
+func cuts(in Input) (pace, []int) {
+	perDay := map[int]int{}
+	var days, sizes []int
+	for _, e := range in.Cut {
+		perDay[e.Day] += e.N
+	}
+	for _, day := range sortedKeys(perDay) {
+		days, sizes = append(days, day), append(sizes, perDay[day])
+	}
+	waits := 0
+	for _, l := range in.Lines {
+		waits += l.ToCut
+	}
+	return fit(between(days, in.Today, waits > 0), usual.cut), sizes
+}
+
+// counts sums up what came back and what the checking table found.
+func (m *measured) counts(in Input) {
+	people := map[int64]bool{}
+	for _, s := range in.Held {
+		switch s.Fate {
+		case Ended:
+			m.Returns++
+			people[s.Who] = true
+		case Open:
+			m.OutNow += s.N
+		}
+	}
+	m.Returners = len(people)
+	f := in.Found
+	m.Checked = f.Good + f.ToMend + f.NotUsable
+	m.ToMend, m.NotUsable = shareOf(f.ToMend, m.Checked), shareOf(f.NotUsable, m.Checked)
+}
+
+// weeks counts whole weeks back from today since the first hand-out: what became good, and what came back.
+func (m *measured) weeks(in Input) {
+	first := in.Today
+	for _, s := range in.Held {
+		first = min(first, s.From)
+	}
+	n := (in.Today - first) / week
+	m.Weeks = n
+	m.Weekly = make([]float64, n)
+	ended := make([]float64, n)
+	count := func(series []float64, day int, k float64) {
+		if ago := (in.Today - day) / week; day <= in.Today && ago < n {
+			series[n-1-ago] += k
+		}
+	}
+	for _, e := range in.Good {
+		count(m.Weekly, e.Day, float64(e.N))
+	}
+	type bringing struct {
+		who int64
+		day int
+	}
+	brought := map[bringing]bool{} // what one person brings on one day is one thing that happens
+	for _, s := range in.Held {
+		if b := (bringing{s.Who, s.To}); s.Fate == Ended && !brought[b] {
+			brought[b] = true
+			count(ended, s.To, 1)
+		}
+	}
+	for _, e := range in.Own {
+		m.OwnAWeek += float64(e.N) / math.Max(1, float64(n))
+	}
+	m.Pace = Smooth(m.Weekly, alpha)
+	m.clumps(ended)
+	m.ahead(ended)
+}
+
+// usualDispersion is what is taken for granted, as much as four weeks tell: common practice, no source.
+const usualDispersion = 1.3
+
+// clumps estimates how unevenly hand-outs end, by weeks and by pairs of weeks, and takes the
+// smaller: what evens out within two weeks, as a desk that is open every other one does, makes no
+// end uncertain.
+func (m *measured) clumps(ended []float64) {
+	mean := 0.0
+	for _, k := range ended {
+		mean += k / math.Max(1, float64(len(ended)))
+	}
+	var pairs []float64
+	for i := len(ended) - 1; i > 0; i -= 2 {
+		pairs = append(pairs, ended[i]+ended[i-1])
+	}
+	slices.Reverse(pairs)
+	weekly := dispersion(ended)
+	m.Dispersion = math.Max(1, weekly)
+	m.unrest = (math.Max(1, math.Min(weekly, dispersion(pairs))) - 1) / math.Max(mean, 1)
+}
+
+// dispersion is variance by mean of a series of counts, drawn towards the usual one where the series is
+// short. The mean square of the errors of a smoothed series of independent values is their
+// variance times 2/(2 − alpha).
+func dispersion(series []float64) float64 {
+	s := Smooth(series, alpha)
+	sum, n := 0.0, float64(s.N)
+	for _, k := range series {
+		sum += k
+	}
+	if sum == 0 {
+		return usualDispersion
+	}
+	own := s.MSE * (2 - alpha) / 2 / (sum / float64(len(series)))
+	return (own*n + usualDispersion*4) / (n + 4)
+}
+
+// ahead says what the weeks behind alone would let expect of four weeks ahead.
+func (m *measured) ahead(ended []float64) {
+	n := len(m.Weekly)
+	if n < 3 {
+		return
+	}
+	const ahead = 4
+	mean, s, came := 0.0, 0.0, 0.0
+	for i, k := range m.Weekly {
+		mean += k / float64(n)
+		came += ended[i]
+	}
+	for _, k := range m.Weekly {
+		s += (k - mean) * (k - mean) / float64(n-1)
+	}
+	m.WeeksAhead = ahead
+	m.AheadLow, m.AheadHigh = NextTotal(mean, math.Sqrt(s), n, ahead, 0.1)
+	m.AheadLow = math.Max(0, m.AheadLow)
+	// Counted in clumps of the size of the dispersion, what comes is Poisson enough.
+	m.MostAtOnce = m.Dispersion * NextMost(came/m.Dispersion, n, ahead, 0.05)
+}
+
+func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
+	keys := make([]K, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}

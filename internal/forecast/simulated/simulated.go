@@ -1,0 +1,378 @@
+// Package simulated holds sewing drives that are played day by day to their end, so that a
+// forecast made on one of their days can be held against what came. People there sew a little on
+// some evenings and come to a desk on its days; nothing of how package forecast reckons is used:
+// neither its distributions nor its idea of how a drive goes.
+package simulated
+
+import (
+	"math/rand/v2"
+
+	"boltward/internal/forecast"
+)
+
+// Character is what a drive is like.
+type Character struct {
+	Name       string
+	People     [2]int // how many sew, from and to
+	Asked      [2]int // pillowcases asked for in all
+	Joining    int    // weeks over which people join
+	Stopping   float64
+	Gone       float64 // share of those who stop that keep what they have for ever
+	DeskEvery  int     // days between desk days
+	Comes      float64 // share of desk days that somebody with finished kits comes
+	Holidays   int     // days of each school holiday, every ten weeks
+	Group      int     // kits that one school takes at once
+	ToMend     float64
+	NotUsable  float64
+	CutEvery   int
+	CutAtOnce  int
+	SwingWeeks int // weeks in which everybody is quicker, then as many in which all are slower
+}
+
+// Characters gives the kinds of drives.
+func Characters() []Character {
+	plain := Character{
+		People: [2]int{12, 25}, Asked: [2]int{80, 240}, Joining: 3, Stopping: 0.004, Gone: 0.3, DeskEvery: 3, Comes: 0.8,
+		ToMend: 0.06, NotUsable: 0.01, CutEvery: 7, CutAtOnce: 60,
+	}
+	as := func(name string, change func(*Character)) Character {
+		c := plain
+		c.Name = name
+		change(&c)
+		return c
+	}
+	return []Character{
+		as("steady", func(*Character) {}),
+		as("clumpy", func(c *Character) { c.DeskEvery, c.Comes = 14, 0.6 }),
+		as("slow start", func(c *Character) { c.Joining = 14 }),
+		as("school holidays", func(c *Character) { c.Holidays = 14 }),
+		as("one big group", func(c *Character) { c.Group = 12; c.People = [2]int{6, 10} }),
+		as("many to mend", func(c *Character) { c.ToMend, c.NotUsable = 0.3, 0.05 }),
+		as("people who stop", func(c *Character) { c.Stopping, c.Joining = 0.05, 8 }),
+		as("slow cutting", func(c *Character) { c.CutEvery, c.CutAtOnce = 14, 24 }),
+		as("few people", func(c *Character) { c.People, c.Asked = [2]int{4, 7}, [2]int{40, 90} }),
+		as("busy and idle weeks", func(c *Character) { c.SwingWeeks = 3 }),
+	}
+}
+
+// state is where a pillowcase is.
+type state byte
+
+const (
+	none state = iota
+	planned
+	cut
+	out
+	sewn
+	good
+	mend
+	dead
+)
+
+type step struct {
+	day int
+	to  state
+}
+
+type pillowcase struct {
+	line  int
+	who   int64
+	steps []step
+}
+
+func (p *pillowcase) goes(day int, to state) { p.steps = append(p.steps, step{day, to}) }
+
+func (p *pillowcase) now() state { return p.steps[len(p.steps)-1].to }
+
+// at gives where it was at the end of a day, and since when.
+func (p *pillowcase) at(day int) (state, int) {
+	for i := len(p.steps) - 1; i >= 0; i-- {
+		if p.steps[i].day <= day {
+			return p.steps[i].to, p.steps[i].day
+		}
+	}
+	return none, 0
+}
+
+type kit struct {
+	cases []*pillowcase
+	since int
+	sewn  float64
+}
+
+type volunteer struct {
+	id       int64
+	from     int
+	a        float64 // pillowcases an evening
+	evenings float64 // share of days with an evening for it
+	most     int     // kits at once
+	kits     []*kit
+	stopped  bool
+	gone     bool
+	group    bool
+}
+
+// Drive is one that was played to its end.
+type Drive struct {
+	Character
+	Wanted []int
+	Due    []int
+	cases  []*pillowcase
+	plans  []int
+	end    int
+}
+
+const (
+	kitCases  = 4
+	mostDays  = 900
+	planEvery = 21
+	bookLost  = 60   // days before anybody books a kit as lost,
+	lostADay  = 0.04 // and how likely it is on each day after: many come back after all
+)
+
+func within(r *rand.Rand, of [2]int) int { return of[0] + r.IntN(of[1]-of[0]+1) }
+
+// Play plays a drive of a character.
+func Play(c Character, seed uint64) *Drive { return PlayOn(c, seed, mostDays, 0) }
+
+// PlayOn plays a drive that is the same to the end of a day, and then goes as another chance has it.
+func PlayOn(c Character, seed uint64, same int, chance uint64) *Drive {
+	r := rand.New(rand.NewPCG(seed, 7))
+	d := &Drive{Character: c}
+	all := within(r, c.Asked)
+	for range 1 + r.IntN(3) {
+		d.Wanted = append(d.Wanted, all)
+	}
+	for i := range d.Wanted {
+		d.Wanted[i] = all / len(d.Wanted)
+		d.Due = append(d.Due, 60+r.IntN(60))
+	}
+	people := d.people(r)
+	for day := 0; day < mostDays; day++ {
+		if day == same+1 {
+			r = rand.New(rand.NewPCG(seed, 1000+chance))
+		}
+		d.day(r, day, people)
+		if d.done(day) {
+			break
+		}
+	}
+	return d
+}
+
+func (d *Drive) people(r *rand.Rand) []*volunteer {
+	var list []*volunteer
+	for i := range within(r, d.People) {
+		list = append(list, &volunteer{
+			id: int64(i + 1), from: r.IntN(7*d.Joining + 1), a: 0.4 + 1.2*r.Float64(), evenings: 0.1 + 0.3*r.Float64(), most: 1 + r.IntN(3),
+		})
+	}
+	if d.Group > 0 {
+		list = append(list, &volunteer{id: 1000, from: 7, a: 2, evenings: 0.6, most: d.Group, group: true})
+	}
+	return list
+}
+
+func (d *Drive) count(line int, states ...state) int {
+	n := 0
+	for _, p := range d.cases {
+		for _, s := range states {
+			if p.line == line && p.now() == s {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+func (d *Drive) done(day int) bool {
+	d.end = day
+	for i, wanted := range d.Wanted {
+		if d.count(i, good) < wanted {
+			return false
+		}
+	}
+	return true
+}
+
+func (d *Drive) day(r *rand.Rand, day int, people []*volunteer) {
+	holiday := d.Holidays > 0 && day%70 >= 70-d.Holidays
+	if day%planEvery == 0 {
+		d.plan(day)
+	}
+	if day%d.CutEvery == 1 && !holiday {
+		d.cutSome(r, day)
+	}
+	swing := 1.0
+	if d.SwingWeeks > 0 {
+		swing = 1.6
+		if day/7/d.SwingWeeks%2 == 1 {
+			swing = 0.4
+		}
+	}
+	for _, v := range people {
+		v.sews(r, day, d, holiday, swing)
+	}
+	if day%d.DeskEvery == d.DeskEvery-1 && !holiday {
+		for _, i := range r.Perm(len(people)) {
+			if v := people[i]; v.from <= day && !v.gone && r.Float64() < d.Comes {
+				d.desk(r, day, v)
+			}
+		}
+	}
+	if !holiday {
+		d.table(r, day)
+	}
+}
+
+func (d *Drive) plan(day int) {
+	made := false
+	for i, wanted := range d.Wanted {
+		for range wanted - d.count(i, planned, cut, out, sewn, good, mend) {
+			p := &pillowcase{line: i}
+			p.goes(day, planned)
+			d.cases = append(d.cases, p)
+			made = true
+		}
+	}
+	if made {
+		d.plans = append(d.plans, day)
+	}
+}
+
+func (d *Drive) cutSome(r *rand.Rand, day int) {
+	left := d.CutAtOnce/2 + r.IntN(d.CutAtOnce)
+	for _, p := range d.cases {
+		if p.now() == planned && left > 0 {
+			p.goes(day, cut)
+			left--
+		}
+	}
+}
+
+// sews lets an evening pass at somebody's home.
+func (v *volunteer) sews(r *rand.Rand, day int, d *Drive, holiday bool, swing float64) {
+	if v.from > day || v.gone {
+		return
+	}
+	if !v.group && r.Float64() < d.Stopping/7 {
+		v.stopped = true
+		v.gone = r.Float64() < d.Gone
+	}
+	if len(v.kits) == 0 || holiday || r.Float64() > v.evenings*swing {
+		return
+	}
+	v.kits[0].sewn += v.a * (0.5 + r.Float64())
+	for i := 0; i+1 < len(v.kits) && v.kits[i].sewn >= float64(len(v.kits[i].cases)); i++ {
+		if v.kits[i+1].sewn == 0 {
+			v.kits[i+1].sewn = v.kits[i].sewn - float64(len(v.kits[i].cases))
+		} else if v.kits[i+1].sewn < float64(len(v.kits[i+1].cases)) {
+			v.kits[i+1].sewn += v.a
+			break
+		}
+	}
+}
+
+// desk lets somebody come to the desk: what is finished comes back, and they take more. The
+// school brings everything on one day.
+func (d *Drive) desk(r *rand.Rand, day int, v *volunteer) {
+	var keep []*kit
+	finished := 0
+	for _, k := range v.kits {
+		if k.sewn >= float64(len(k.cases)) {
+			finished++
+		}
+	}
+	for _, k := range v.kits {
+		done := k.sewn >= float64(len(k.cases))
+		if !done || v.group && finished < len(v.kits)*4/5 {
+			keep = append(keep, k)
+			continue
+		}
+		for _, p := range k.cases {
+			p.goes(day, sewn)
+		}
+	}
+	v.kits = keep
+	if v.stopped || v.group && len(v.kits) > 0 || len(v.kits) > 0 && r.Float64() < 0.6 {
+		return
+	}
+	for len(v.kits) < v.most {
+		k := d.ready(day, v.id)
+		if k == nil {
+			return
+		}
+		v.kits = append(v.kits, k)
+	}
+}
+
+// ready gives a kit of the line that is due first.
+func (d *Drive) ready(day int, who int64) *kit {
+	best := -1
+	for i := range d.Wanted {
+		if d.count(i, cut) > 0 && (best < 0 || d.Due[i] < d.Due[best]) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return nil
+	}
+	k := &kit{since: day}
+	for _, p := range d.cases {
+		if p.line == best && p.now() == cut && len(k.cases) < kitCases {
+			p.who = who
+			p.goes(day, out)
+			k.cases = append(k.cases, p)
+		}
+	}
+	return k
+}
+
+// table checks what came back, mends, and books as lost what nobody hopes for any more.
+func (d *Drive) table(r *rand.Rand, day int) {
+	open := r.Float64() < 0.35
+	for _, p := range d.cases {
+		switch now, since := p.at(day); {
+		case now == sewn && open && since < day:
+			switch f := r.Float64(); {
+			case f < d.NotUsable:
+				p.goes(day, dead)
+			case f < d.NotUsable+d.ToMend:
+				p.goes(day, mend)
+			default:
+				p.goes(day, good)
+			}
+		case now == mend && day-since > 4 && r.Float64() < 0.12:
+			p.goes(day, sewn)
+		case now == out && day-since > bookLost && r.Float64() < lostADay:
+			p.goes(day, dead)
+		}
+	}
+}
+
+// Snapshot is one day of a drive as its books had it, and what became of each line.
+type Snapshot struct {
+	Input forecast.Input
+	Done  []int // the day on which each line was done, in the order of Input.Lines; -1 where it never was
+	All   int   // the day on which all were
+}
+
+// At gives the first day on which a share of everything was good; nil where there was none before the end.
+func (d *Drive) At(share float64) *Snapshot {
+	all := 0
+	for _, w := range d.Wanted {
+		all += w
+	}
+	for day := 7; day < d.end; day++ {
+		n := 0
+		for _, p := range d.cases {
+			if s, _ := p.at(day); s == good {
+				n++
+			}
+		}
+		if float64(n) >= share*float64(all) {
+			return d.on(day)
+		}
+	}
+	return nil
+}
