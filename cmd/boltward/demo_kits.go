@@ -226,7 +226,7 @@ func (s *story) deliveries() {
 	})
 	s.on(2, func() (err error) {
 		for ward, box := range boxes {
-			sent := postgres.Sending{Recipient: ward, Boxes: []int64{box}, SentOn: *s.day(-2), CarriedBy: "Tobias Wrenfield"}
+			sent := postgres.Sending{Recipient: ward, Boxes: []int64{box}, SentOn: s.day(-2), CarriedBy: "Tobias Wrenfield"}
 			delivery, err = s.store.MakeDelivery(s.ctx, s.act(), sent)
 		}
 		return err

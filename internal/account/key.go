@@ -75,6 +75,9 @@ func (k Key) Sign(id string) string {
 // PersonalPath gives the path of the page that a personal link of this id opens.
 func (k Key) PersonalPath(id string) string { return "/v/" + k.Sign(id) }
 
+// ReceiverPath gives the path of the page that a recipient's link of this id opens.
+func (k Key) ReceiverPath(id string) string { return "/r/" + k.Sign(id) }
+
 // Open gives the id in a token that this key has signed; false for any other text.
 // Capitals are taken too, since a QR code may hold them.
 func (k Key) Open(token string) (id string, ok bool) {

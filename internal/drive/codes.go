@@ -19,6 +19,8 @@ const (
 	CodeKit   CodeKind = "kit"
 	CodeBox   CodeKind = "box"
 	CodeBare  CodeKind = ""
+
+	CodeDelivery CodeKind = "delivery" // the note that goes with boxes
 )
 
 // Code is what a scanner read off a label, or what somebody typed in its place.
@@ -34,7 +36,7 @@ var (
 	oneNumber   = regexp.MustCompile(`^[1-9][0-9]{0,9}$`)
 	twoNumbers  = regexp.MustCompile(`^[1-9][0-9]{0,9}-[1-9][0-9]{0,4}$`)
 	pieceTyped  = regexp.MustCompile(`^([1-9][0-9]{0,9})/([1-9][0-9]{0,4})$`)
-	wordsTyped  = regexp.MustCompile(`(?i)^(lot|piece|tag|sheet|kit|box)\s+(?:no\.?\s*)?(\S.*)$`)
+	wordsTyped  = regexp.MustCompile(`(?i)^(lot|piece|tag|sheet|kit|box|delivery)\s+(?:no\.?\s*)?(\S.*)$`)
 	driveInCode = regexp.MustCompile(`^[a-z0-9](-?[a-z0-9]){1,39}$`)
 )
 
@@ -84,7 +86,7 @@ func readAddress(base, rest string) (Code, error) {
 func (c Code) check() error {
 	ok := false
 	switch c.Kind {
-	case CodeLot, CodeBox:
+	case CodeLot, CodeBox, CodeDelivery:
 		ok = oneNumber.MatchString(c.Number)
 	case CodePiece:
 		ok = twoNumbers.MatchString(c.Number)

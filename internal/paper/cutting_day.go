@@ -120,6 +120,11 @@ func (l *listSheet) begin() {
 	page := fmt.Sprintf("page %d", l.pages)
 	l.say(sheetEdge+wide-l.width(sheetSmall, page), sheetEdge+5, sheetSmall, page)
 	l.y = sheetEdge + 12
+	l.heads()
+}
+
+// heads writes the headings of the columns.
+func (l *listSheet) heads() {
 	l.each(func(i int, x, _ float64) { l.say(x, l.y, sheetBold, l.columns[i].name) })
 	l.y += 2
 	l.rule(0.4)

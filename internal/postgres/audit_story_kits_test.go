@@ -146,15 +146,31 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			return err
 		}},
 		{"MakeDelivery", func(act drive.Act) (err error) {
-			sent := Sending{Recipient: ward.Number, Boxes: []int64{box}, SentOn: dayIn(0), CarriedBy: zephyr, Note: zephyr}
+			today := dayIn(0)
+			sent := Sending{Recipient: ward.Number, Boxes: []int64{box}, SentOn: &today, CarriedBy: zephyr, Note: zephyr}
 			delivery, err = s.MakeDelivery(ctx, act, sent)
 			return err
 		}},
+		{"UndoDelivery", func(act drive.Act) error {
+			if _, err := s.UndoDelivery(ctx, act, delivery); err != nil {
+				return err
+			}
+			var err error
+			delivery, err = s.MakeDelivery(ctx, s.fresh(), Sending{Recipient: ward.Number, Boxes: []int64{box}, CarriedBy: zephyr})
+			return err
+		}},
+		{"SendDelivery", func(act drive.Act) error { _, err := s.SendDelivery(ctx, act, delivery, dayIn(0), zephyr); return err }},
 		{"ConfirmDelivery", func(act drive.Act) error {
-			said := drive.Confirmation{By: zephyr, How: drive.ByPhone, On: dayIn(0), Arrived: []drive.Arrived{{Box: box, Size: size.Number, N: 1}}}
+			said := drive.Confirmation{By: zephyr, How: drive.OwnPage, On: dayIn(0), Note: zephyr, Arrived: []drive.Arrived{{Box: box, Size: size.Number, N: 1}}}
 			_, err := s.ConfirmDelivery(ctx, act, delivery, said)
 			return err
 		}},
-		{"NotReceived", func(act drive.Act) error { _, err := s.NotReceived(ctx, act, delivery, "nobody knows"); return err }},
+		{"RecipientLink", func(act drive.Act) error { _, err := s.RecipientLink(ctx, act, ward.Number, false); return err }},
+		{"EndRecipientLink", func(act drive.Act) error { _, err := s.EndRecipientLink(ctx, act, ward.Number); return err }},
+		{"ReadDelivery", func(act drive.Act) error { _, err := s.ReadDelivery(ctx, act, delivery); return err }},
+		{"SettleDelivery", func(act drive.Act) error {
+			_, err := s.SettleDelivery(ctx, act, delivery, drive.Settlement{Box: box, Size: size.Number, Way: drive.SettleMissing, N: 1, Reason: zephyr})
+			return err
+		}},
 	}
 }

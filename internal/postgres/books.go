@@ -57,8 +57,8 @@ func bookLines(ctx context.Context, tx pgx.Tx, driveID string, from, to time.Tim
 			SELECT asked, size,
 				sum(n) FILTER (WHERE to_state = 'sewn' AND from_state IN ('born', 'out', 'lost')) AS came_in,
 				sum(n) FILTER (WHERE to_state = 'good' AND from_state = 'sewn') AS good,
-				sum(n) FILTER (WHERE to_state = 'delivered') AS sent,
-				sum(n) FILTER (WHERE to_state = 'confirmed') AS confirmed
+				sum(CASE WHEN (from_state, to_state) = ('packed', 'delivered') THEN n WHEN (from_state, to_state) = ('delivered', 'packed') THEN -n END) AS sent,
+				sum(CASE WHEN to_state = 'confirmed' THEN n WHEN from_state = 'confirmed' THEN -n END) AS confirmed
 			FROM (
 				SELECT to_asked AS asked, size, from_state, to_state, n FROM case_entries
 					WHERE drive_id = $1 AND day BETWEEN $2 AND $3 AND undoes IS NULL
@@ -176,9 +176,9 @@ func bookKits(ctx context.Context, tx pgx.Tx, driveID string, to time.Time) ([]d
 func bookDeliveries(ctx context.Context, tx pgx.Tx, driveID string, from, to time.Time) ([]drive.BookDelivery, error) {
 	const q = `SELECT d.number, r.name AS recipient, d.sent_on, d.carried_by,
 			(SELECT count(*) FROM boxes b WHERE b.drive_id = d.drive_id AND b.delivery = d.number) AS boxes,
-			coalesce(sum(e.n) FILTER (WHERE e.to_state = 'delivered'), 0) AS sent,
-			coalesce(sum(e.n) FILTER (WHERE e.to_state = 'confirmed'), 0) AS confirmed,
-			coalesce(sum(e.n) FILTER (WHERE e.to_state = 'not received'), 0) AS missing,
+			coalesce(sum(CASE WHEN (e.from_state, e.to_state) = ('packed', 'delivered') THEN e.n WHEN (e.from_state, e.to_state) = ('delivered', 'packed') THEN -e.n END), 0) AS sent,
+			coalesce(sum(CASE WHEN e.to_state = 'confirmed' THEN e.n WHEN e.from_state = 'confirmed' THEN -e.n END), 0) AS confirmed,
+			coalesce(sum(CASE WHEN e.to_state = 'not received' THEN e.n WHEN e.from_state = 'not received' THEN -e.n END), 0) AS missing,
 			CASE WHEN d.confirmed_on <= $3 THEN d.confirmed_on END AS confirmed_on,
 			CASE WHEN d.confirmed_on <= $3 THEN d.confirmed_by ELSE '' END AS confirmed_by
 		FROM deliveries d

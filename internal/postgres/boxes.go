@@ -141,7 +141,7 @@ func loadBoxes(ctx context.Context, db querier, driveID, q string, args ...any) 
 	for i, b := range boxes {
 		at[b.Number], numbers[i] = i, b.Number
 	}
-	const lines = `SELECT box, line, asked, size, kit, part, n, confirmed, missing FROM box_lines
+	const lines = `SELECT box, line, asked, size, kit, part, n, confirmed, missing, returned, added FROM box_lines
 		WHERE drive_id = $1 AND box = ANY($2) ORDER BY box, line`
 	rows, err = db.Query(ctx, lines, driveID, numbers)
 	if err != nil {

@@ -102,6 +102,9 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'boxes', drive_id, count(*) FROM boxes GROUP BY 2
 		UNION ALL SELECT 'box_lines', drive_id, count(*) FROM box_lines GROUP BY 2
 		UNION ALL SELECT 'deliveries', drive_id, count(*) FROM deliveries GROUP BY 2
+		UNION ALL SELECT 'delivery_answers', drive_id, count(*) FROM delivery_answers GROUP BY 2
+		UNION ALL SELECT 'delivery_counts', drive_id, count(*) FROM delivery_counts GROUP BY 2
+		UNION ALL SELECT 'delivery_settled', drive_id, count(*) FROM delivery_settled GROUP BY 2
 		UNION ALL SELECT 'donors', drive_id, count(*) FROM donors GROUP BY 2
 		UNION ALL SELECT 'people', drive_id, count(*) FROM people GROUP BY 2
 		UNION ALL SELECT 'recipients', drive_id, count(*) FROM recipients GROUP BY 2

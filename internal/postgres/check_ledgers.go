@@ -118,18 +118,22 @@ const checkCases = `WITH said AS (
 // that name the box.
 const checkBoxes = `WITH said AS (
 		SELECT drive_id, box, asked, size, kit, part,
-			coalesce(sum(n) FILTER (WHERE to_state = 'packed'), 0) AS packed, coalesce(sum(n) FILTER (WHERE to_state = 'good'), 0) AS unpacked,
-			coalesce(sum(n) FILTER (WHERE to_state = 'delivered'), 0) AS sent, coalesce(sum(n) FILTER (WHERE to_state = 'confirmed'), 0) AS confirmed,
-			coalesce(sum(n) FILTER (WHERE to_state = 'not received'), 0) AS missing
+			sum(CASE WHEN to_state = 'packed' AND from_state <> 'delivered' THEN n ELSE 0 END) AS packed,
+			sum(CASE WHEN from_state = 'packed' AND to_state <> 'delivered' THEN n ELSE 0 END) AS unpacked,
+			sum(CASE WHEN (from_state, to_state) = ('packed', 'delivered') THEN n WHEN (from_state, to_state) = ('delivered', 'packed') THEN -n ELSE 0 END) AS sent,
+			sum(CASE WHEN to_state = 'confirmed' THEN n WHEN from_state = 'confirmed' THEN -n ELSE 0 END) AS confirmed,
+			sum(CASE WHEN to_state = 'not received' THEN n WHEN from_state = 'not received' THEN -n ELSE 0 END) AS missing,
+			sum(CASE WHEN from_state = 'delivered' AND to_state IN ('good', 'sewn') THEN n ELSE 0 END) AS returned
 		FROM case_entries WHERE box IS NOT NULL GROUP BY 1, 2, 3, 4, 5, 6),
 	kept AS (
 		SELECT l.drive_id, l.box, l.asked, l.size, l.kit, l.part, sum(l.n) AS packed, sum(CASE WHEN b.emptied THEN l.n ELSE 0 END) AS unpacked,
-			sum(CASE WHEN b.delivery IS NOT NULL THEN l.n ELSE 0 END) AS sent, sum(l.confirmed) AS confirmed, sum(l.missing) AS missing
-		FROM box_lines l JOIN boxes b ON b.drive_id = l.drive_id AND b.number = l.box GROUP BY 1, 2, 3, 4, 5, 6)
-	SELECT drive_id, format('box %s, line %s, size %s, kit %s-%s: packed, unpacked, sent, confirmed and missing are %s, the entries say %s', box, asked, size, kit, part,
-		ROW(k.packed, k.unpacked, k.sent, k.confirmed, k.missing), ROW(s.packed, s.unpacked, s.sent, s.confirmed, s.missing)) AS what
+			sum(CASE WHEN d.sent_on IS NOT NULL THEN l.n ELSE 0 END) AS sent, sum(l.confirmed) AS confirmed, sum(l.missing) AS missing, sum(l.returned) AS returned
+		FROM box_lines l JOIN boxes b ON b.drive_id = l.drive_id AND b.number = l.box
+		LEFT JOIN deliveries d ON d.drive_id = b.drive_id AND d.number = b.delivery GROUP BY 1, 2, 3, 4, 5, 6)
+	SELECT drive_id, format('box %s, line %s, size %s, kit %s-%s: packed, unpacked, sent, confirmed, missing and returned are %s, the entries say %s', box, asked, size, kit, part,
+		ROW(k.packed, k.unpacked, k.sent, k.confirmed, k.missing, k.returned), ROW(s.packed, s.unpacked, s.sent, s.confirmed, s.missing, s.returned)) AS what
 	FROM kept k FULL JOIN said s USING (drive_id, box, asked, size, kit, part)
-	WHERE (k.packed, k.unpacked, k.sent, k.confirmed, k.missing) IS DISTINCT FROM (s.packed, s.unpacked, s.sent, s.confirmed, s.missing)
+	WHERE (k.packed, k.unpacked, k.sent, k.confirmed, k.missing, k.returned) IS DISTINCT FROM (s.packed, s.unpacked, s.sent, s.confirmed, s.missing, s.returned)
 	ORDER BY drive_id, box, asked, size, kit, part`
 
 // checkCounters holds that no number was given beyond its counter, which would

@@ -15,7 +15,7 @@ type Labelled struct {
 	Number   string         `db:"number"`   // as in its label
 	Lot      int64          `db:"lot"`      // of a lot, a piece, a tag that hangs on one
 	Piece    int            `db:"piece"`    // of a piece
-	Delivery int64          `db:"delivery"` // of a box that was sent
+	Delivery int64          `db:"delivery"` // of a box that goes with one, and of its note
 }
 
 // Labelled gives what in the drive bears a code: one thing, or none, where the code
@@ -34,7 +34,9 @@ func (s *Store) Labelled(ctx context.Context, driveID string, code drive.Code) (
 		UNION ALL SELECT 'kit', w.number, 0, 0, 0
 			FROM kits k, wanted w WHERE k.drive_id = $1 AND w.kind IN ('kit', '') AND k.number::text = w.first AND k.part::text = w.second
 		UNION ALL SELECT 'box', b.number::text, 0, 0, coalesce(b.delivery, 0)
-			FROM boxes b, wanted w WHERE b.drive_id = $1 AND w.kind IN ('box', '') AND b.number::text = w.number AND NOT b.emptied`
+			FROM boxes b, wanted w WHERE b.drive_id = $1 AND w.kind IN ('box', '') AND b.number::text = w.number AND NOT b.emptied
+		UNION ALL SELECT 'delivery', d.number::text, 0, 0, d.number
+			FROM deliveries d, wanted w WHERE d.drive_id = $1 AND w.kind IN ('delivery', '') AND d.number::text = w.number AND d.undone_at IS NULL`
 	rows, err := s.pool.Query(ctx, q, driveID, string(code.Kind), code.Number)
 	if err != nil {
 		return nil, fmt.Errorf("what bears a code: %w", err)

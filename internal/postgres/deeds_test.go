@@ -285,7 +285,35 @@ var deeds = map[string]deed{
 		if err != nil {
 			return err
 		}
-		_, err = h.MakeDelivery(ctx, act, Sending{Recipient: box.Recipient, Boxes: []int64{box.Number}, SentOn: h.day(r)})
+		sent := Sending{Recipient: box.Recipient, Boxes: []int64{box.Number}}
+		if on := h.day(r); r.IntN(3) > 0 {
+			sent.SentOn = &on
+		}
+		_, err = h.MakeDelivery(ctx, act, sent)
+		return err
+	},
+	"send": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		list, err := h.Deliveries(ctx, "spring", DeliveriesQuery{State: drive.DeliveryMade})
+		if err != nil {
+			return err
+		}
+		d, err := pick(r, list)
+		if err != nil {
+			return err
+		}
+		_, err = h.SendDelivery(ctx, act, d.Number, h.day(r), "the porter")
+		return err
+	},
+	"undo delivery": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		list, err := h.Deliveries(ctx, "spring", DeliveriesQuery{})
+		if err != nil {
+			return err
+		}
+		d, err := pick(r, list)
+		if err != nil || r.IntN(2) == 0 {
+			return err
+		}
+		_, err = h.UndoDelivery(ctx, act, d.Number)
 		return err
 	},
 	"confirm": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
@@ -296,18 +324,29 @@ var deeds = map[string]deed{
 		c := drive.Confirmation{By: "Sister Hale", How: drive.ByPhone, On: h.day(r)}
 		for _, b := range d.Boxes {
 			for _, l := range b.Lines {
-				c.Arrived = append(c.Arrived, drive.Arrived{Box: b.Number, Size: l.Size, N: r.IntN(l.Open() + 1)})
+				c.Arrived = append(c.Arrived, drive.Arrived{Box: b.Number, Size: l.Size, N: r.IntN(l.N + 3)})
 			}
 		}
 		_, err = h.ConfirmDelivery(ctx, act, d.Number, c)
 		return err
 	},
-	"not received": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
-		d, err := h.delivery(ctx, r)
+	"settle": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		list, err := h.Deliveries(ctx, "spring", DeliveriesQuery{State: drive.DeliveryDiffers})
 		if err != nil {
 			return err
 		}
-		_, err = h.NotReceived(ctx, act, d.Number, "nobody knows")
+		d, err := pick(r, list)
+		if err != nil {
+			return err
+		}
+		differs, err := pick(r, d.Differences())
+		if err != nil {
+			return err
+		}
+		ways := drive.SettleWays()
+		_, err = h.SettleDelivery(ctx, act, d.Number, drive.Settlement{
+			Box: differs.Box, Size: differs.Size, Way: ways[r.IntN(len(ways))], N: 1 + r.IntN(2), Reason: "nobody knows",
+		})
 		return err
 	},
 	"ask for more": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {

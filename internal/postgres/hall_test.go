@@ -141,11 +141,11 @@ func (h *hall) plan(ctx context.Context, r *rand.Rand, state drive.PlanState) (i
 }
 
 func (h *hall) delivery(ctx context.Context, r *rand.Rand) (drive.Delivery, error) {
-	list, err := h.Deliveries(ctx, "spring")
+	list, err := h.Deliveries(ctx, "spring", DeliveriesQuery{})
 	if err != nil {
 		return drive.Delivery{}, err
 	}
-	return pick(r, slices.DeleteFunc(list, func(d drive.Delivery) bool { return d.Open() == 0 }))
+	return pick(r, slices.DeleteFunc(list, func(d drive.Delivery) bool { return d.SentOn == nil }))
 }
 
 // newSize is what somebody measures: now and then with a border, flaws and several pieces.

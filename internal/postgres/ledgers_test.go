@@ -39,7 +39,7 @@ func lived(t testing.TB) (*testStore, drive.Asked) {
 		Cases: []drive.Pack{{Asked: a.Number, Size: a.Sizes[0], N: 2}},
 	})
 	require.NoError(t, err)
-	number, err := s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: today})
+	number, err := s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: &today})
 	require.NoError(t, err)
 	_, err = s.ConfirmDelivery(t.Context(), s.fresh(), number, drive.Confirmation{
 		By: "Sister Hale", How: drive.ByPhone, On: today, Arrived: []drive.Arrived{{Box: box, Size: a.Sizes[0], N: 2}},
@@ -281,8 +281,11 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"checks":           "INSERT, SELECT, UPDATE (initials, note)",
 		"check_lines":      "INSERT, SELECT",
 		"boxes":            "INSERT, SELECT, UPDATE (delivery, emptied, version)",
-		"box_lines":        "INSERT, SELECT, UPDATE (confirmed, missing)",
-		"deliveries":       "INSERT, SELECT, UPDATE (confirmed_by, confirmed_how, confirmed_on, note, version)",
+		"box_lines":        "INSERT, SELECT, UPDATE (confirmed, missing, returned)",
+		"deliveries":       "INSERT, SELECT, UPDATE (all but created_at, drive_id, number, recipient)",
+		"delivery_answers": "INSERT, SELECT, UPDATE (read_at)",
+		"delivery_counts":  "INSERT, SELECT, UPDATE (more)",
+		"delivery_settled": "INSERT, SELECT",
 	}
 	const tables = `SELECT c.relname, coalesce(string_agg(DISTINCT a.privilege_type, ', ' ORDER BY a.privilege_type), '')
 		FROM pg_class c

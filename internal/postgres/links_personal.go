@@ -26,16 +26,8 @@ func (s *Store) PersonLink(ctx context.Context, act drive.Act, person int64, ren
 		if err := lockPerson(ctx, tx, act.Drive, person); err != nil {
 			return "", err
 		}
-		if renew {
-			if _, err := endPersonLink(ctx, tx, act, person); err != nil {
-				return "", err
-			}
-		}
-		id, err := account.NewLinkID()
+		id, err := renewedLink(ctx, tx, act, linkHolder{person: &person}, renew)
 		if err != nil {
-			return "", err
-		}
-		if id, err = personLink(ctx, tx, id, act.Drive, person, act.At); err != nil {
 			return "", err
 		}
 		return id, audit(ctx, tx, act, "personal link made", "person", person, nil)
@@ -49,7 +41,7 @@ func (s *Store) EndPersonLink(ctx context.Context, act drive.Act, person int64) 
 		if err := lockPerson(ctx, tx, act.Drive, person); err != nil {
 			return false, err
 		}
-		ended, err := endPersonLink(ctx, tx, act, person)
+		ended, err := endHolderLink(ctx, tx, act, linkHolder{person: &person})
 		if err != nil {
 			return false, err
 		}
@@ -85,14 +77,9 @@ type Guest struct {
 // time is not found, without saying which.
 func (s *Store) PersonByLink(ctx context.Context, id string) (Guest, error) {
 	const q = `SELECT drive_id, person FROM links WHERE id = $1 AND purpose = 'person' AND revoked_at IS NULL AND expires_at > $2`
-	var driveID string
-	var person int64
-	err := s.pool.QueryRow(ctx, q, id, s.now()).Scan(&driveID, &person)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return Guest{}, apperr.NotFound("This link does not work any more.")
-	}
+	driveID, person, err := s.linkFor(ctx, q, id)
 	if err != nil {
-		return Guest{}, fmt.Errorf("personal link: %w", err)
+		return Guest{}, err
 	}
 	var g Guest
 	if g.Drive, err = s.Drive(ctx, driveID); err != nil {
@@ -102,25 +89,73 @@ func (s *Store) PersonByLink(ctx context.Context, id string) (Guest, error) {
 	return g, err
 }
 
-// personLink keeps id as somebody's personal link, or gives the one that is there,
+// linkFor gives the drive and the number that a link is for.
+func (s *Store) linkFor(ctx context.Context, q, id string) (driveID string, number int64, err error) {
+	err = s.pool.QueryRow(ctx, q, id, s.now()).Scan(&driveID, &number)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", 0, apperr.NotFound("This link does not work any more.")
+	}
+	if err != nil {
+		return "", 0, fmt.Errorf("personal link: %w", err)
+	}
+	return driveID, number, nil
+}
+
+// linkHolder is whose personal link it is: somebody who sews, or a recipient.
+type linkHolder struct {
+	person    *int64
+	recipient *int64
+}
+
+func (h linkHolder) purpose() string {
+	if h.person != nil {
+		return "person"
+	}
+	return "recipient"
+}
+
+// holderLink keeps a new id as somebody's personal link, or gives the one that is there,
 // good for its life from now.
-func personLink(ctx context.Context, tx pgx.Tx, id, driveID string, person int64, now time.Time) (string, error) {
-	const q = `INSERT INTO links AS l (id, purpose, drive_id, person, created_at, expires_at) VALUES ($1, 'person', $2, $3, $4, $5)
-		ON CONFLICT (drive_id, person) WHERE person IS NOT NULL AND revoked_at IS NULL
-		DO UPDATE SET expires_at = greatest(l.expires_at, EXCLUDED.expires_at) RETURNING id`
-	if err := tx.QueryRow(ctx, q, id, driveID, person, now, now.Add(account.PersonalLinkLife)).Scan(&id); err != nil {
+func holderLink(ctx context.Context, tx pgx.Tx, driveID string, holder linkHolder, now time.Time) (string, error) {
+	id, err := account.NewLinkID()
+	if err != nil {
+		return "", err
+	}
+	until := now.Add(account.PersonalLinkLife)
+	const insert = `INSERT INTO links (id, purpose, drive_id, person, recipient, created_at, expires_at) VALUES ($1, $2, $3, $4, $5, $6, $7)
+		ON CONFLICT DO NOTHING`
+	tag, err := tx.Exec(ctx, insert, id, holder.purpose(), driveID, holder.person, holder.recipient, now, until)
+	if err != nil {
+		return "", fmt.Errorf("personal link: %w", err)
+	}
+	if tag.RowsAffected() > 0 {
+		return id, nil
+	}
+	const longer = `UPDATE links SET expires_at = greatest(expires_at, $4)
+		WHERE drive_id = $1 AND (person = $2 OR recipient = $3) AND revoked_at IS NULL RETURNING id`
+	if err := tx.QueryRow(ctx, longer, driveID, holder.person, holder.recipient, until).Scan(&id); err != nil {
 		return "", fmt.Errorf("personal link: %w", err)
 	}
 	return id, nil
 }
 
-func endPersonLink(ctx context.Context, tx pgx.Tx, act drive.Act, person int64) (bool, error) {
-	const q = `UPDATE links SET revoked_at = $3 WHERE drive_id = $1 AND person = $2 AND revoked_at IS NULL`
-	tag, err := tx.Exec(ctx, q, act.Drive, person, act.At)
+func endHolderLink(ctx context.Context, tx pgx.Tx, act drive.Act, holder linkHolder) (bool, error) {
+	const q = `UPDATE links SET revoked_at = $4 WHERE drive_id = $1 AND (person = $2 OR recipient = $3) AND revoked_at IS NULL`
+	tag, err := tx.Exec(ctx, q, act.Drive, holder.person, holder.recipient, act.At)
 	if err != nil {
 		return false, fmt.Errorf("end personal link: %w", err)
 	}
 	return tag.RowsAffected() > 0, nil
+}
+
+// renewedLink gives somebody's personal link, a new one where renew is wished.
+func renewedLink(ctx context.Context, tx pgx.Tx, act drive.Act, holder linkHolder, renew bool) (string, error) {
+	if renew {
+		if _, err := endHolderLink(ctx, tx, act, holder); err != nil {
+			return "", err
+		}
+	}
+	return holderLink(ctx, tx, act.Drive, holder, act.At)
 }
 
 // lockPerson holds somebody's row, so that two wishes about them follow each other.

@@ -63,12 +63,12 @@ func (s *Store) Needs(ctx context.Context, driveID string) ([]drive.Need, error)
 		WHERE b.drive_id = $1 AND b.delivery IS NULL AND NOT b.emptied GROUP BY b.recipient, r.name
 	UNION ALL
 		SELECT CASE WHEN d.confirmed_on IS NULL THEN 'confirmation' ELSE 'counts differ' END, d.number, r.name, 1,
-			sum(l.n - l.confirmed - l.missing), coalesce(d.confirmed_on, d.sent_on), NULL
+			sum(l.n - l.confirmed - l.missing - l.returned), coalesce(d.confirmed_on, d.sent_on), NULL
 		FROM deliveries d
 		JOIN recipients r ON r.drive_id = d.drive_id AND r.number = d.recipient
 		JOIN boxes b ON b.drive_id = d.drive_id AND b.delivery = d.number
 		JOIN box_lines l ON l.drive_id = b.drive_id AND l.box = b.number
-		WHERE d.drive_id = $1 GROUP BY d.number, r.name, d.confirmed_on, d.sent_on HAVING sum(l.n - l.confirmed - l.missing) > 0
+		WHERE d.drive_id = $1 AND d.sent_on IS NOT NULL GROUP BY d.number, r.name, d.confirmed_on, d.sent_on HAVING sum(l.n - l.confirmed - l.missing - l.returned) > 0
 	UNION ALL
 		SELECT CASE state WHEN 'ready' THEN 'plan ready' WHEN 'failed' THEN 'plan failed' ELSE 'plan busy' END, number, '', 1, cases,
 			(created_at AT TIME ZONE $3)::date, NULL

@@ -122,7 +122,8 @@ func TestNeedsDeliveries(t *testing.T) {
 	require.Len(t, boxes, 1)
 	require.Equal(t, []any{"Ward 4", a.Recipient, 1, 5}, []any{boxes[0].Name, boxes[0].Number, boxes[0].N, boxes[0].Cases})
 
-	number, err := s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: dayIn(0)})
+	today := dayIn(0)
+	number, err := s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: &today})
 	require.NoError(t, err)
 	require.Empty(t, needsOf(t, s)[drive.NeedBoxes])
 	require.Empty(t, needsOf(t, s)[drive.NeedConfirmation], "not on the day itself")
@@ -139,7 +140,7 @@ func TestNeedsDeliveries(t *testing.T) {
 	require.Empty(t, needs[drive.NeedConfirmation])
 	require.Len(t, needs[drive.NeedCountsDiffer], 1)
 	require.Equal(t, 1, needs[drive.NeedCountsDiffer][0].Cases)
-	_, err = s.NotReceived(t.Context(), s.fresh(), number, "not in the box")
+	_, err = s.SettleDelivery(t.Context(), s.fresh(), number, drive.Settlement{Box: box, Size: a.Sizes[0], Way: drive.SettleMissing, N: 1, Reason: "not in the box"})
 	require.NoError(t, err)
 	require.Empty(t, needsOf(t, s)[drive.NeedCountsDiffer], "settled")
 }

@@ -155,22 +155,23 @@ func TestFromBoxToConfirmed(t *testing.T) {
 	require.NoError(t, err)
 
 	today := drive.Day(s.clock.now, time.UTC)
-	number, err := s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: today})
+	number, err := s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: &today})
 	require.NoError(t, err)
-	_, err = s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: today})
+	_, err = s.MakeDelivery(t.Context(), s.fresh(), Sending{Recipient: a.Recipient, Boxes: []int64{box}, SentOn: &today})
 	require.True(t, apperr.Is(err, apperr.KindConflict), "a box leaves once: %v", err)
 
 	field := fmt.Sprintf("n.%d.%d", box, a.Sizes[0])
-	said := drive.Confirmation{By: "Sister Hale", How: drive.ByPhone, On: today, Arrived: []drive.Arrived{{Box: box, Size: a.Sizes[0], N: 6}}}
+	said := drive.Confirmation{By: "Sister Hale", How: drive.ByPhone, On: today, Arrived: []drive.Arrived{{Box: box, Size: a.Sizes[0], N: 55}}}
 	_, err = s.ConfirmDelivery(t.Context(), s.fresh(), number, said)
-	require.Contains(t, apperr.Fields(err), field, "more than was sent")
-	_, err = s.NotReceived(t.Context(), s.fresh(), number, "lost")
+	require.Contains(t, apperr.Fields(err), field, "far more than was sent")
+	lost := drive.Settlement{Box: box, Size: a.Sizes[0], Way: drive.SettleMissing, N: 1, Reason: "not in the box, nobody knows"}
+	_, err = s.SettleDelivery(t.Context(), s.fresh(), number, lost)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "nobody said what arrived: %v", err)
 	said.Arrived[0].N = 4
 	d, err := s.ConfirmDelivery(t.Context(), s.fresh(), number, said)
 	require.NoError(t, err)
 	require.Equal(t, []int{5, 4, 1}, []int{d.Cases, d.Confirmed, d.Open})
-	_, err = s.NotReceived(t.Context(), s.fresh(), number, "not in the box, nobody knows")
+	_, err = s.SettleDelivery(t.Context(), s.fresh(), number, lost)
 	require.NoError(t, err)
 	require.Equal(t, drive.Counts{drive.CaseConfirmed: 4, drive.CaseNotReceived: 1, drive.CaseSewn: 0, drive.CaseGood: 0, drive.CasePacked: 0, drive.CaseDelivered: 0},
 		line(t, s, a.Number).Counts)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"time"
 
-	"boltward/internal/account"
 	"boltward/internal/drive"
 	"boltward/internal/task"
 
@@ -203,10 +202,6 @@ func (s *Store) insertReminder(ctx context.Context, tx pgx.Tx, driveID string, p
 	if stands {
 		return 0, nil
 	}
-	id, err := account.NewLinkID()
-	if err != nil {
-		return 0, err
-	}
 	// A link that was ended stays ended until a person makes one.
 	const linked = `SELECT EXISTS (SELECT FROM links WHERE drive_id = $1 AND person = $2)`
 	now, had := s.now(), false
@@ -214,7 +209,7 @@ func (s *Store) insertReminder(ctx context.Context, tx pgx.Tx, driveID string, p
 		return 0, fmt.Errorf("a personal link: %w", err)
 	}
 	if !had {
-		if _, err := personLink(ctx, tx, id, driveID, person, now); err != nil {
+		if _, err := holderLink(ctx, tx, driveID, linkHolder{person: &person}, now); err != nil {
 			return 0, err
 		}
 		act := drive.Act{Drive: driveID, At: now, Request: "reminders"}

@@ -74,14 +74,23 @@ func TestFromTheTableToTheWard(t *testing.T) {
 	packer.follow(r).has("no buttons")
 
 	confirm := "/drives/spring/deliveries/1/confirm"
-	r = packer.post(confirm, "n.1.1", "6", "by", "Sister Hale", "how", "by phone", "on", "2026-03-02")
+	r = packer.post(confirm, "n.1.1", "66", "by", "Sister Hale", "how", "by phone", "on", "2026-03-02")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has("give 0 to 5")
+	r.has("66 must be a slip", `value="66"`)
 	r = packer.post(confirm, "n.1.1", "4", "by", "Sister Hale", "how", "by phone", "on", "2026-03-02")
 	require.Equal(t, http.StatusSeeOther, r.Status)
 	packer.follow(r).has("counts differ")
-	r = packer.post("/drives/spring/deliveries/1/not-received", "reason", "never found")
+	packer.get("/drives/spring/deliveries/differences").has("1 did not arrive", "Sister Hale")
+	settle := "/drives/spring/deliveries/1/settle/1/1"
+	packer.get(settle).has("5 were sent", "Sister Hale said 4")
+	r = packer.post(settle, "way", "not received", "n", "2", "reason", "never found")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("1 to 1", "never found")
+	r = packer.post(settle, "way", "not received", "n", "1", "reason", "never found")
 	require.Equal(t, http.StatusSeeOther, r.Status)
+	packer.follow(r).has("not received", "never found", "4 arrived, 5 were sent")
+	packer.get("/drives/spring/deliveries/differences").has("No counts differ")
+	require.Equal(t, http.StatusConflict, packer.post(settle, "way", "not received", "n", "1", "reason", "again").Status)
 	packer.get("/drives/spring/deliveries").has("Sister Hale")
 
 	lines, err := ts.Store.AskedLines(context.Background(), "spring")

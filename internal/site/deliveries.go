@@ -21,9 +21,10 @@ type deliveriesPage struct {
 	Packing    []packFor
 	Sending    []sendTo
 	Deliveries []deliveryLine
+	Older      string // the address of those before the last
 	Good       int
 	Boxed      int
-	Open       int
+	Differ     int // deliveries whose counts differ
 }
 
 func (deliveriesPage) template() string { return "deliveries.html" }
@@ -53,36 +54,6 @@ type packRow struct {
 type packForm struct {
 	PackedBy  string `form:"packed_by"`
 	CheckedBy string `form:"checked_by"`
-}
-
-// sendTo is the boxes that wait for one recipient.
-type sendTo struct {
-	Recipient int64
-	Name      string
-	Boxes     []boxLine
-	Form      sendForm
-	Problems  map[string]string
-}
-
-// boxLine is one box with what lies in it, in words.
-type boxLine struct {
-	drive.Box
-	Holds string
-	On    bool
-}
-
-// sendForm is a delivery as typed.
-type sendForm struct {
-	Boxes     []string `form:"boxes"`
-	SentOn    string   `form:"sent_on"`
-	CarriedBy string   `form:"carried_by"`
-	Note      string   `form:"note"`
-}
-
-// deliveryLine is one delivery with its recipient's name.
-type deliveryLine struct {
-	drive.Delivery
-	Name string
 }
 
 // deliveries handles GET /drives/:drive/deliveries.
@@ -143,38 +114,6 @@ func (s *Site) unpackBox(c *gin.Context) error {
 	return s.seeOther(c, s.path(c, "deliveries"))
 }
 
-// makeDelivery handles POST /drives/:drive/deliveries/send/:recipient.
-func (s *Site) makeDelivery(c *gin.Context) error {
-	recipient, err := s.number(c, "recipient")
-	if err != nil {
-		return err
-	}
-	typed := sendTo{Recipient: recipient, Problems: map[string]string{}}
-	if err := s.read(c, &typed.Form); err != nil {
-		return err
-	}
-	m := postgres.Sending{Recipient: recipient, CarriedBy: typed.Form.CarriedBy, Note: typed.Form.Note, SentOn: s.today(c)}
-	if on := typedDay(typed.Problems, "sent_on", typed.Form.SentOn); on != nil {
-		m.SentOn = *on
-	}
-	for _, b := range typed.Form.Boxes {
-		if n := typedNumber(b); n != 0 {
-			m.Boxes = append(m.Boxes, n)
-		}
-	}
-	if len(typed.Problems) == 0 {
-		number, err := s.db.MakeDelivery(c.Request.Context(), s.act(c), m)
-		if err == nil {
-			s.flash(c, "Delivery %d is noted. Print its note and let it go with the boxes.", number)
-			return s.seeOther(c, s.path(c, "deliveries", number))
-		}
-		if !adopt(typed.Problems, err) {
-			return err
-		}
-	}
-	return s.deliveriesWith(c, http.StatusUnprocessableEntity, packFor{}, typed)
-}
-
 // deliveriesWith shows the page; a form that was refused stands as it was typed.
 func (s *Site) deliveriesWith(c *gin.Context, status int, packed packFor, sent sendTo) error {
 	ctx, driveID := c.Request.Context(), s.driveID(c)
@@ -192,38 +131,10 @@ func (s *Site) deliveriesWith(c *gin.Context, status int, packed packFor, sent s
 			p.Good += row.Good
 		}
 	}
-	if p.Sending, err = s.sending(ctx, driveID); err != nil {
+	if err := s.fillSending(c, &p, sent); err != nil {
 		return err
-	}
-	today := s.today(c).Format(time.DateOnly)
-	for i := range p.Sending {
-		to := &p.Sending[i]
-		to.Form.SentOn = today
-		if to.Recipient == sent.Recipient {
-			to.Form, to.Problems = sent.Form, sent.Problems
-			p.Problems = sent.Problems
-		}
-		for j := range to.Boxes {
-			p.Boxed += to.Boxes[j].Cases()
-			to.Boxes[j].On = to.Recipient != sent.Recipient || contains(sent.Form.Boxes, to.Boxes[j].Number)
-		}
-	}
-	if p.Deliveries, err = s.deliveryLines(ctx, driveID); err != nil {
-		return err
-	}
-	for _, d := range p.Deliveries {
-		p.Open += d.Open()
 	}
 	return s.page(c, status, p)
-}
-
-func contains(typed []string, number int64) bool {
-	for _, t := range typed {
-		if typedNumber(t) == number {
-			return true
-		}
-	}
-	return false
 }
 
 // packing gives what is good and not packed yet, by recipient.
@@ -261,43 +172,6 @@ func (s *Site) packing(ctx context.Context, driveID string) ([]packFor, error) {
 	return list, nil
 }
 
-// sending gives the boxes that wait, by recipient.
-func (s *Site) sending(ctx context.Context, driveID string) ([]sendTo, error) {
-	boxes, err := s.db.BoxesWaiting(ctx, driveID)
-	if err != nil {
-		return nil, err
-	}
-	names, sizes, err := s.names(ctx, driveID)
-	if err != nil {
-		return nil, err
-	}
-	var list []sendTo
-	for _, b := range boxes {
-		if len(list) == 0 || list[len(list)-1].Recipient != b.Recipient {
-			list = append(list, sendTo{Recipient: b.Recipient, Name: names[b.Recipient]})
-		}
-		to := &list[len(list)-1]
-		to.Boxes = append(to.Boxes, boxLine{Box: b, Holds: holds(b, sizes)})
-	}
-	return list, nil
-}
-
-func (s *Site) deliveryLines(ctx context.Context, driveID string) ([]deliveryLine, error) {
-	all, err := s.db.Deliveries(ctx, driveID)
-	if err != nil {
-		return nil, err
-	}
-	names, _, err := s.names(ctx, driveID)
-	if err != nil {
-		return nil, err
-	}
-	lines := make([]deliveryLine, len(all))
-	for i, d := range all {
-		lines[i] = deliveryLine{d, names[d.Recipient]}
-	}
-	return lines, nil
-}
-
 // names gives the names of recipients and of sizes by their numbers.
 func (s *Site) names(ctx context.Context, driveID string) (recipients, sizes map[int64]string, err error) {
 	who, err := s.db.Recipients(ctx, driveID)
@@ -318,26 +192,11 @@ func (s *Site) names(ctx context.Context, driveID string) (recipients, sizes map
 	return recipients, sizes, nil
 }
 
-// bySize adds up what lies in a box, in the order the sizes first appear.
-func bySize(b drive.Box) (order []int64, n, confirmed, open map[int64]int) {
-	n, confirmed, open = map[int64]int{}, map[int64]int{}, map[int64]int{}
-	for _, l := range b.Lines {
-		if _, seen := n[l.Size]; !seen {
-			order = append(order, l.Size)
-		}
-		n[l.Size] += l.N
-		confirmed[l.Size] += l.Confirmed
-		open[l.Size] += l.Open()
-	}
-	return order, n, confirmed, open
-}
-
 // holds says in words what lies in a box: 6 standard, 2 queen.
 func holds(b drive.Box, sizes map[int64]string) string {
-	order, n, _, _ := bySize(b)
-	words := make([]string, len(order))
-	for i, size := range order {
-		words[i] = fmt.Sprintf("%d %s", n[size], sizes[size])
+	var words []string
+	for _, z := range b.BySize() {
+		words = append(words, fmt.Sprintf("%d %s", z.N, sizes[z.Size]))
 	}
 	return strings.Join(words, ", ")
 }

@@ -92,6 +92,10 @@ var pageSamples = [][]page{
 	{promisePage{}},
 	{deliveriesPage{}},
 	{deliveryPage{}},
+	{differencesPage{}},
+	{settlePage{}},
+	{receiverPage{}},
+	{receiverDeliveryPage{}},
 	{booksPage{}},
 }
 

@@ -19,6 +19,8 @@ type recipientPage struct {
 	Together  drive.Standing
 	Tape      tape
 	Next      *step
+	Link      personLink // its own page
+	Passes    bool       // who looks may pass that on
 }
 
 func (recipientPage) template() string { return "recipient.html" }
@@ -38,7 +40,10 @@ func (s *Site) recipient(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	p := recipientPage{Recipient: r}
+	p := recipientPage{Recipient: r, Passes: s.passesOn(c)}
+	if p.Link, err = s.receiverLink(c, r); err != nil {
+		return err
+	}
 	for _, line := range lines {
 		if line.Recipient == number {
 			p.Lines = append(p.Lines, newAskedRow(line, s.today(c)))

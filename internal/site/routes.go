@@ -29,6 +29,10 @@ func (s *Site) list() {
 	s.post("/v/:token/kits/:kit/cannot", public, s.volunteerCannot)
 	s.post("/v/:token/kits/:kit/take-back/:report", public, s.volunteerTakesBack)
 
+	s.get("/r/:token", public, s.receiver)
+	s.get("/r/:token/deliveries/:delivery", public, s.receiverDelivery)
+	s.post("/r/:token/deliveries/:delivery", public, s.receiverSays)
+
 	// What a label's code opens, and what a scanner types
 	s.get("/l/:in/:kind/:number", signedIn, s.label)
 	s.get("/drives/:drive/scan", read(account.Drive), s.scan)
@@ -49,6 +53,10 @@ func (s *Site) list() {
 	s.get("/drives/:drive/recipients/:recipient", read(account.Drive), s.recipient)
 	s.get("/drives/:drive/recipients/:recipient/change", write(account.Drive), s.changeRecipient)
 	s.post("/drives/:drive/recipients/:recipient/change", write(account.Drive), s.changeRecipientNow)
+
+	s.post("/drives/:drive/recipients/:recipient/link", write(account.Packing), s.makeReceiverLink)
+	s.post("/drives/:drive/recipients/:recipient/link/renew", write(account.Packing), s.renewReceiverLink)
+	s.post("/drives/:drive/recipients/:recipient/link/end", write(account.Packing), s.endReceiverLink)
 
 	// Fabric
 	s.get("/drives/:drive/fabric", read(account.Fabric), s.fabric)
@@ -231,12 +239,18 @@ func (s *Site) list() {
 
 	// Deliveries
 	s.get("/drives/:drive/deliveries", read(account.Packing), s.deliveries)
+	s.get("/drives/:drive/deliveries/differences", read(account.Packing), s.differences)
 	s.post("/drives/:drive/deliveries/pack/:recipient", write(account.Packing), s.packBox)
 	s.post("/drives/:drive/deliveries/box/:box/unpack", write(account.Packing), s.unpackBox)
 	s.post("/drives/:drive/deliveries/send/:recipient", write(account.Packing), s.makeDelivery)
 	s.get("/drives/:drive/deliveries/:delivery", read(account.Packing), s.delivery)
 	s.post("/drives/:drive/deliveries/:delivery/confirm", write(account.Packing), s.confirmDelivery)
-	s.post("/drives/:drive/deliveries/:delivery/not-received", write(account.Packing), s.notReceived)
+	s.get("/drives/:drive/deliveries/:delivery/note.pdf", read(account.Packing), s.deliveryNote)
+	s.post("/drives/:drive/deliveries/:delivery/send", write(account.Packing), s.sendDelivery)
+	s.post("/drives/:drive/deliveries/:delivery/undo", write(account.Packing), s.undoDelivery)
+	s.post("/drives/:drive/deliveries/:delivery/read", write(account.Packing), s.readDelivery)
+	s.get("/drives/:drive/deliveries/:delivery/settle/:box/:size", write(account.Packing), s.settle)
+	s.post("/drives/:drive/deliveries/:delivery/settle/:box/:size", write(account.Packing), s.settleNow)
 
 	// The books
 	s.get("/drives/:drive/books", read(account.Books), s.books)

@@ -145,7 +145,7 @@ func (s *Site) labelled(c *gin.Context, l postgres.Labelled) (path string, may b
 	case drive.CodeKit:
 		return s.path(c, "kits", l.Number), s.may(c, account.Kits, account.Read)
 	}
-	path = s.path(c, "deliveries")
+	path = s.path(c, "deliveries") // a box or a delivery
 	if l.Delivery != 0 {
 		path = s.path(c, "deliveries", l.Delivery)
 	}

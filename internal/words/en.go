@@ -10,6 +10,7 @@ func english() Language {
 	return Language{
 		Tag: "en", card: cardEnglish, label: labelEnglish, time: timeEnglish, letter: letterEnglish,
 		visit: visitEnglish, fault: faultEnglish, link: linkEnglish, remind: remindEnglish, stop: stopEnglish, lessons: lessonsEnglish,
+		receive: receiveEnglish, slip: slipEnglish, boxOf: boxOfEnglish, receiveLink: receiveLinkEnglish, note: noteEnglish,
 	}
 }
 

@@ -17,6 +17,12 @@ type Language struct {
 	stop    func() StopPage
 	lessons func([]LessonFacts) []string
 	time    func(minutes int) string
+
+	receive     func(ReceiveFacts) Receive
+	slip        func(noted, said int) string
+	boxOf       func(box int64, size string, noted int) string
+	receiveLink func(name, drive, address string) Message
+	note        func(NoteFacts) Note
 }
 
 // In gives the language of a tag, English where there is none of it.

@@ -1,0 +1,149 @@
+package words
+
+// ReceiveFacts is what the pages speak about that a recipient opens by its personal
+// link. Days are written out.
+type ReceiveFacts struct {
+	Name       string // of the recipient
+	Drive      string
+	Ask        string // whom to ask at the drive; empty: nobody named
+	Lines      []ReceiveLine
+	Deliveries []ReceiveDelivery
+}
+
+// ReceiveLine is one line that the recipient asked for, and how far it has come.
+type ReceiveLine struct {
+	What   string // the sizes
+	Asked  int
+	With   int // said to have arrived
+	OnWay  int
+	Ready  int
+	Due    string // empty: no day agreed
+	Late   bool
+	Likely string // when the rest is likely there; empty: nobody can say yet
+}
+
+// ReceiveDelivery is one delivery to the recipient, and what it said of it.
+type ReceiveDelivery struct {
+	Number    int64
+	Sent      string // the day it left
+	CarriedBy string
+	Cases     int
+	Boxes     int
+	Said      bool
+	Arrived   int
+	Short     int // said not to have arrived and not settled
+	More      int // said to have come above the note and not settled
+}
+
+// Receive is what those pages say.
+type Receive struct {
+	Lang       string
+	Title      string
+	Lead       string
+	Lines      []ReceiveShown
+	Deliveries []ReceiveShown
+	Private    string
+	Ask        string
+	Words      ReceiveWords
+}
+
+// ReceiveShown is one line or delivery in words.
+type ReceiveShown struct {
+	Number int64 // of a delivery
+	Title  string
+	Says   []string
+	Open   bool // it waits for an answer
+	Act    string
+}
+
+// ReceiveWords is what stands on the forms.
+type ReceiveWords struct {
+	Coming       string // heading over what is asked for
+	Deliveries   string // heading over what was sent
+	None         string // nothing was sent yet
+	Back         string
+	WhatArrived  string
+	All          string // the button: everything as the note says
+	AllHint      string
+	OrBox        string // heading over the boxes
+	AsNote       string
+	Other        string
+	OtherCount   string
+	Nothing      string
+	Name         string
+	NameHint     string
+	Note         string
+	NoteHint     string
+	Send         string
+	Wrong        string // above a form that was refused
+	Choose       string // nothing was chosen for a box
+	Unreadable   string
+	Negative     string
+	TooLong      string
+	Often        string // too many answers
+	Changed      string // it was undone or changed meanwhile
+	Thanks       string
+	Looking      string // somebody will look into it
+	SaidTitle    string
+	Correct      string
+	LinkGone     string
+	LinkGoneLong string
+	NotYours     string // no such delivery to this recipient
+	Policy       string // its own laundry and infection-control policy
+	Baby         string
+}
+
+// Receive writes the pages of a recipient's personal link.
+func (l Language) Receive(f ReceiveFacts) Receive { return l.receive(f) }
+
+// Slip says that a count must be a slip where so many stand on the note.
+func (l Language) Slip(noted, said int) string { return l.slip(noted, said) }
+
+// BoxOf names one size in one box, with how many stand on the note.
+func (l Language) BoxOf(box int64, size string, noted int) string { return l.boxOf(box, size, noted) }
+
+// ReceiveMessage writes the message with a recipient's personal link.
+func (l Language) ReceiveMessage(name, drive, address string) Message {
+	return l.receiveLink(name, drive, address)
+}
+
+// NoteFacts is what a delivery note speaks about.
+type NoteFacts struct {
+	Number    int64
+	Drive     string
+	To        string
+	Contact   string
+	Sent      string // the day; empty: not yet
+	CarriedBy string
+	Note      string
+	Cases     int
+	Boxes     int
+	Sizes     []string // "24 standard"
+	Themes    []string // "12 space"; empty where nothing is known
+	Rules     []string
+	Overrides []string // "no glitter: one appliqué was asked for"
+}
+
+// Note is the words of a delivery note.
+type Note struct {
+	Lang       string
+	Title      string
+	Lines      []string // from, to, when, by whom
+	Columns    NoteColumns
+	Totals     []string
+	RulesTitle string
+	Rules      []string
+	Kept       string // how rules were not kept, heading
+	Overrides  []string
+	Care       []string
+	Sign       string
+	Signed     []string // each with room to write
+	Code       string   // beside the code of the delivery
+	Own        string   // beside the code of the recipient's own page
+}
+
+// NoteColumns is the heads of the columns.
+type NoteColumns struct{ Box, Size, Theme, Cases, Packed, Arrived string }
+
+// DeliveryNote writes a delivery note.
+func (l Language) DeliveryNote(f NoteFacts) Note { return l.note(f) }
