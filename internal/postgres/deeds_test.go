@@ -277,6 +277,22 @@ var deeds = map[string]deed{
 		return err
 	},
 	"deliver": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		list, err := h.Deliveries(ctx, "spring", DeliveriesQuery{})
+		if err != nil {
+			return err
+		}
+		if d, err := pick(r, list); err == nil {
+			switch d.State() {
+			case drive.DeliveryMade:
+				_, err = h.SendDelivery(ctx, act, d.Number, h.day(r), "the porter")
+				return err
+			case drive.DeliveryOnWay:
+				if r.IntN(4) == 0 {
+					_, err = h.UndoDelivery(ctx, act, d.Number)
+					return err
+				}
+			}
+		}
 		boxes, err := h.BoxesWaiting(ctx, "spring")
 		if err != nil {
 			return err
@@ -290,30 +306,6 @@ var deeds = map[string]deed{
 			sent.SentOn = &on
 		}
 		_, err = h.MakeDelivery(ctx, act, sent)
-		return err
-	},
-	"send": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
-		list, err := h.Deliveries(ctx, "spring", DeliveriesQuery{State: drive.DeliveryMade})
-		if err != nil {
-			return err
-		}
-		d, err := pick(r, list)
-		if err != nil {
-			return err
-		}
-		_, err = h.SendDelivery(ctx, act, d.Number, h.day(r), "the porter")
-		return err
-	},
-	"undo delivery": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
-		list, err := h.Deliveries(ctx, "spring", DeliveriesQuery{})
-		if err != nil {
-			return err
-		}
-		d, err := pick(r, list)
-		if err != nil || r.IntN(2) == 0 {
-			return err
-		}
-		_, err = h.UndoDelivery(ctx, act, d.Number)
 		return err
 	},
 	"confirm": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
