@@ -2,6 +2,7 @@ package drive
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -26,9 +27,9 @@ type Cloth struct {
 	TrimOK   bool   // a feature print that was ticked to serve as trim
 	Colours  []string
 	Themes   []string
-	SetAside string   // why it is kept from planning; empty when it is not
-	Never    []string // lots that never meet it in one pillowcase
-	Pin      string   // the number of the only recipient it may go to as a body; empty for any
+	SetAside string    // why it is kept from planning; empty when it is not
+	Met      []Meeting // the rules of its lot with other lots
+	Pin      string    // the number of the only recipient it may go to as a body; empty for any
 }
 
 // The words intake uses for a print, and for a fibre that nobody knows.
@@ -112,7 +113,12 @@ func (c Cloth) group(trims []string) group {
 	if c.Strip {
 		words = append(words, "border strip")
 	}
-	if len(c.Never) > 0 || c.Pin != "" {
+	for _, m := range c.Met {
+		if role := m.Roles.Trim(); m.Kind == LotAlways && (!m.First || m.Other == lotOf(c.ID)) && slices.Contains(trims, role) && !slices.Contains(g.roles, role) {
+			g.roles = append(g.roles, role) // somebody saw that it will do
+		}
+	}
+	if len(c.Met) > 0 || c.Pin != "" {
 		words = append(words, c.byEye())
 	}
 	g.id = strings.Join(words, groupSeam)
@@ -122,9 +128,16 @@ func (c Cloth) group(trims []string) group {
 // byEye says what people decided of the cloth's lot, which is a group of its own then.
 func (c Cloth) byEye() string {
 	words := "lot " + lotOf(c.ID)
-	if len(c.Never) > 0 {
-		words += " never with " + strings.Join(sorted(c.Never), ", ")
+	var met []string
+	for _, m := range c.Met {
+		as := string(m.Roles)
+		if !m.First {
+			as += " of it"
+		}
+		met = append(met, fmt.Sprintf(" %s with %s as %s", m.Kind, m.Other, as))
 	}
+	slices.Sort(met)
+	words += strings.Join(met, ",")
 	if c.Pin != "" {
 		words += " for recipient " + c.Pin
 	}
@@ -161,29 +174,86 @@ func (c Cloth) turned() planning.Turn {
 	return planning.Either
 }
 
-// trimsOf gives for each body group the groups that may trim it.
-func trimsOf(groups []group) map[string][]string {
-	trims := map[string][]string{}
+// trimsOf gives for each body group the groups that may trim it, and for a role of it which of
+// those alone may, where not all of them may.
+func trimsOf(groups []group, roles []string) (trims map[string][]string, only map[string]map[string][]string) {
+	trims = map[string][]string{}
 	for _, body := range groups {
+		as := map[string][]string{}
 		for _, trim := range groups {
-			if body.goesWith(trim) {
+			any := false
+			for _, role := range roles {
+				if body.goesWith(trim, role) {
+					as[role], any = append(as[role], trim.id), true
+				}
+			}
+			if any || len(roles) == 0 && body.goesWith(trim, "") {
 				trims[body.id] = append(trims[body.id], trim.id)
 			}
 		}
+		body.parted(groups, as)
+		for _, role := range roles {
+			if len(as[role]) == len(trims[body.id]) {
+				continue
+			}
+			if only == nil {
+				only = map[string]map[string][]string{}
+			}
+			if only[body.id] == nil {
+				only[body.id] = map[string][]string{}
+			}
+			only[body.id][role] = append([]string{}, as[role]...)
+		}
 	}
-	return trims
+	return trims, only
 }
 
-// goesWith says whether the trim may go on the body: of the same fibre, weight
-// and washing, and of a colour that the body shows or that goes with every other.
-func (g group) goesWith(trim group) bool {
+// parted sees to it that two lots which never meet as cuff and accent cannot on this body: it
+// is trimmed with one of them alone. The one that it can best do without is left out.
+func (g group) parted(groups []group, as map[string][]string) {
+	for _, cuff := range groups {
+		for _, m := range cuff.Met {
+			if m.Kind != LotNever || m.Roles != CuffAndAccent || !slices.Contains(as["cuff"], cuff.id) {
+				continue
+			}
+			for _, accent := range groups {
+				if lotOf(accent.ID) != m.Other || !slices.Contains(as["accent"], accent.id) || !slices.Contains(as["cuff"], cuff.id) {
+					continue
+				}
+				without, id := "accent", accent.id
+				if len(as["cuff"]) > len(as["accent"]) {
+					without, id = "cuff", cuff.id
+				}
+				as[without] = slices.DeleteFunc(as[without], func(t string) bool { return t == id })
+			}
+		}
+	}
+}
+
+// goesWith says whether the trim may go on the body in a role: of the same fibre, weight and
+// washing, and of a colour that the body shows or that goes with every other. What somebody
+// decided by eye of the two comes before that.
+func (g group) goesWith(trim group, role string) bool {
+	always := false
+	for _, m := range g.Met {
+		met := m.Other == lotOf(trim.ID)
+		switch {
+		case m.Kind == LotAlways && m.First && m.Roles.Trim() == role:
+			if !met {
+				return false
+			}
+			always = true
+		case m.Kind == LotNever && met && (m.Roles == BodyAndTrim || m.First && m.Roles.Trim() == role):
+			return false
+		}
+	}
+	if always {
+		return true
+	}
 	if !trim.mayTrim() || g.Fibre != trim.Fibre || g.Weight != trim.Weight || g.Washed != trim.Washed {
 		return false
 	}
 	if g.Fibre == FibreNotSure && g.id != trim.id {
-		return false
-	}
-	if slices.Contains(g.Never, lotOf(trim.ID)) || slices.Contains(trim.Never, lotOf(g.ID)) {
 		return false
 	}
 	return overlap(g.Colours, trim.Colours) || trim.neutral()

@@ -51,7 +51,11 @@ func TestClothOfSheetsIsNamed(t *testing.T) {
 
 // standing is a plan that was accepted: cloth of one group, cut by sheets in some state.
 func standingPlan(t require.TestingT, wanted int) Changing {
-	in := inputOf(wanted, clothOf("1/1", PrintSolid, 120*inch, "navy"), clothOf("2/1", PrintSolid, 120*inch, "navy"), clothOf("3/1", PrintSolid, 90*inch, "navy"))
+	return standingOf(t, inputOf(wanted, clothOf("1/1", PrintSolid, 120*inch, "navy"), clothOf("2/1", PrintSolid, 120*inch, "navy"), clothOf("3/1", PrintSolid, 90*inch, "navy")))
+}
+
+// standingOf is a plan of lots of one piece each that was accepted.
+func standingOf(t require.TestingT, in PlanInput) Changing {
 	problem, _ := in.Problem()
 	plan, err := planning.Solve(context.Background(), problem, planning.Options{Effort: 40})
 	require.NoError(t, err)

@@ -78,7 +78,7 @@ func (in PlanInput) Problem() (*planning.Problem, []LeftOut) {
 		}
 	}
 	groups, left := in.fabrics(p, trims)
-	p.Trims = trimsOf(groups)
+	p.Trims, p.TrimRoles = trimsOf(groups, trims)
 	for _, w := range in.Wants {
 		if w.Wanted > 0 {
 			w.Weight /= unit

@@ -109,10 +109,18 @@ func (c *checker) match(where string, q *Quota, groups map[string]string) {
 		c.fault(where, "%s is not wanted for %s", body, q.ID)
 	}
 	for role, g := range groups {
-		if role != Body && !c.trims[body][g] {
-			c.fault(where, "%s does not go with %s", g, body)
+		if role != Body && !c.goes(body, role, g) {
+			c.fault(where, "%s does not go with %s as %s", g, body, role)
 		}
 	}
+}
+
+// goes says whether a trim of this role may be of a group on bodies of another.
+func (c *checker) goes(body, role, trim string) bool {
+	if only, said := c.p.TrimRoles[body][role]; said && !slices.Contains(only, trim) {
+		return false
+	}
+	return c.trims[body][trim]
 }
 
 func (c *checker) sums() {

@@ -114,7 +114,7 @@ func (t *table) suits(place int32) bool {
 		return false
 	}
 	for _, r := range l.roles[1:] {
-		if !among(t.trims[body], t.groupAt(place+r.at)) {
+		if !among(t.trimming(body, r.name), t.groupAt(place+r.at)) {
 			return false
 		}
 	}

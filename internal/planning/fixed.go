@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/big"
 	"reflect"
+	"slices"
 
 	"boltward/internal/apperr"
 )
@@ -147,4 +148,9 @@ func (c *checker) fixedStands() {
 			c.fault(fmt.Sprintf("%s/%d", l.Fabric, l.Piece), "had to stay as it was")
 		}
 	}
+}
+
+// isFixedKit says whether a kit was made up by an earlier plan.
+func (c *checker) isFixedKit(id string) bool {
+	return c.p.Fixed != nil && slices.ContainsFunc(c.p.Fixed.Kits, func(k Kit) bool { return k.ID == id })
 }

@@ -155,7 +155,9 @@ func share(n, size int) []int {
 	return out
 }
 
-// bundles counts the (kit, piece, role) stacks of a plan.
+// Bundles counts the (kit, piece, role) stacks of a plan: what is cut, folded and labelled.
+func Bundles(p *Plan) int { return bundles(p) }
+
 func bundles(p *Plan) int {
 	type bundle struct {
 		kit    int

@@ -14,11 +14,18 @@ func (m *model) takeMakings() {
 	for i := range m.p.Cases {
 		specOf[m.p.Cases[i].ID] = i
 	}
-	trims := make([][]int, len(m.groups)) // trim groups of each body group
+	trims := make([]map[string][]int, len(m.groups)) // trim groups of each body group by role
 	for g, gr := range m.groups {
-		for _, name := range asSet(m.p.Trims[gr.name]) {
-			if t, known := groupOf[name]; known {
-				trims[g] = append(trims[g], t)
+		trims[g] = map[string][]int{}
+		for _, k := range m.kinds {
+			if _, done := trims[g][k.role]; done || k.role == Body {
+				continue
+			}
+			trims[g][k.role] = nil
+			for _, name := range asSet(m.p.Trimming(gr.name, k.role)) {
+				if t, known := groupOf[name]; known {
+					trims[g][k.role] = append(trims[g][k.role], t)
+				}
 			}
 		}
 	}
@@ -49,7 +56,7 @@ type trimKey struct {
 	count      int64
 }
 
-func (m *model) addMaking(q, spec, g int, trims []int, rowOf map[[2]int]int, shared map[trimKey]int) {
+func (m *model) addMaking(q, spec, g int, trims map[string][]int, rowOf map[[2]int]int, shared map[trimKey]int) {
 	mk := making{quota: q, spec: spec, group: g}
 	body := m.p.Cases[spec].panel(Body)
 	row, ok := rowOf[[2]int{g, m.kindOf(kind{Body, body.Around, body.Along})}]
@@ -64,7 +71,7 @@ func (m *model) addMaking(q, spec, g int, trims []int, rowOf map[[2]int]int, sha
 		}
 		k := m.kindOf(kind{l.Role, l.Around, l.Along})
 		t := trimming{body: g, kind: k, count: int64(l.Pieces)}
-		for _, h := range trims {
+		for _, h := range trims[l.Role] {
 			if row, ok := rowOf[[2]int{h, k}]; ok {
 				t.rows = append(t.rows, row)
 			}

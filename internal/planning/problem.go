@@ -30,10 +30,13 @@ type Problem struct {
 	Fabrics []Fabric            `json:"fabrics"`
 	Cases   []Case              `json:"cases"`
 	Trims   map[string][]string `json:"trims"` // body group → groups that may trim it
-	Quotas  []Quota             `json:"quotas"`
-	Kit     KitRule             `json:"kit"`
-	Keep    *Keep               `json:"keep,omitempty"`
-	Fixed   *Fixed              `json:"fixed,omitempty"`
+	// TrimRoles says of a body group and a role which of those groups alone may be that trim,
+	// where not all of them may.
+	TrimRoles map[string]map[string][]string `json:"trim_roles,omitempty"`
+	Quotas    []Quota                        `json:"quotas"`
+	Kit       KitRule                        `json:"kit"`
+	Keep      *Keep                          `json:"keep,omitempty"`
+	Fixed     *Fixed                         `json:"fixed,omitempty"`
 }
 
 // Fabric is a number of identical pieces of cloth.
@@ -108,6 +111,14 @@ func (p *Problem) KitCases(q *Quota) int {
 		return q.Kit
 	}
 	return p.Kit.Cases
+}
+
+// Trimming gives the groups that may be a trim of this role on bodies of a group.
+func (p *Problem) Trimming(body, role string) []string {
+	if only, said := p.TrimRoles[body][role]; said {
+		return only
+	}
+	return p.Trims[body]
 }
 
 // CaseByID gives the case of that name, or nil.

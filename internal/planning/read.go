@@ -138,6 +138,19 @@ func (r *reader) trims(o map[string]any, p *Problem) {
 	for _, g := range sortedKeys(t) {
 		p.Trims[g] = r.texts(t, "trims", g)
 	}
+	only := r.object(o, "", "trim_roles")
+	for _, g := range sortedKeys(only) {
+		roles := r.object(only, "trim_roles", g)
+		for _, role := range sortedKeys(roles) {
+			if p.TrimRoles == nil {
+				p.TrimRoles = map[string]map[string][]string{}
+			}
+			if p.TrimRoles[g] == nil {
+				p.TrimRoles[g] = map[string][]string{}
+			}
+			p.TrimRoles[g][role] = r.texts(roles, join("trim_roles", g), role)
+		}
+	}
 }
 
 // fixed reads the kits and layouts of an earlier plan by their own rules.

@@ -163,7 +163,7 @@ func content(k *Kit) string {
 }
 
 // Compare tells what changed between two plans whose kits and panels are named alike. What
-// the problem had fixed before stays, whether the old plan tells of it or not.
+// the problem had fixed before stays where the old plan does not tell of it.
 func Compare(p *Problem, old, plan *Plan) *Replanned {
 	r := &Replanned{Plan: plan, Kept: []string{}, Changed: []string{}, Gone: []string{}, New: []string{}, Quotas: []Moved{}, Recut: []PieceName{}}
 	was := map[string]string{}
@@ -173,7 +173,9 @@ func Compare(p *Problem, old, plan *Plan) *Replanned {
 	now := map[string]bool{}
 	if p.Fixed != nil {
 		for i := range p.Fixed.Kits {
-			was[p.Fixed.Kits[i].ID] = content(&p.Fixed.Kits[i])
+			if _, told := was[p.Fixed.Kits[i].ID]; !told {
+				was[p.Fixed.Kits[i].ID] = content(&p.Fixed.Kits[i])
+			}
 		}
 	}
 	for i := range plan.Kits {

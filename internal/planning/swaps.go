@@ -9,16 +9,17 @@ import (
 // one kind between two pillowcases, whole pillowcases between two kits.
 type swaps struct {
 	rng    *rand.Rand
-	warm   float64   // how likely one bundle more is taken
-	roles  int       // most roles of a case
-	apart  []int32   // stacks that a kit takes of a role: its bundles
-	total  int       // bundles
-	least  int       // proven: never fewer
-	trims  [][]int32 // groups that may trim each group, in order
-	units  []int32   // slots of each stack's panels, one stack after the other
-	from   []int32   // where the units of a stack begin
-	pos    []int32   // unit of each slot
-	mark   []int32   // of stacks seen in the present count
+	warm   float64              // how likely one bundle more is taken
+	roles  int                  // most roles of a case
+	apart  []int32              // stacks that a kit takes of a role: its bundles
+	total  int                  // bundles
+	least  int                  // proven: never fewer
+	trims  [][]int32            // groups that may trim each group, in order
+	only   map[onlyTrim][]int32 // the same for a role, where not all of them may
+	units  []int32              // slots of each stack's panels, one stack after the other
+	from   []int32              // where the units of a stack begin
+	pos    []int32              // unit of each slot
+	mark   []int32              // of stacks seen in the present count
 	seen   int32
 	done   [][2]int32 // slots exchanged by the present try
 	ours   []int32
@@ -74,7 +75,7 @@ func (t *table) ready() {
 	for g, gr := range t.m.groups {
 		groupOf[gr.name] = int32(g)
 	}
-	t.trims = make([][]int32, len(t.m.groups))
+	t.trims, t.only = make([][]int32, len(t.m.groups)), map[onlyTrim][]int32{}
 	for g, gr := range t.m.groups {
 		for _, name := range t.m.p.Trims[gr.name] {
 			if h, known := groupOf[name]; known {
@@ -82,8 +83,31 @@ func (t *table) ready() {
 			}
 		}
 		slices.Sort(t.trims[g])
+		for role, names := range t.m.p.TrimRoles[gr.name] {
+			var only []int32
+			for _, name := range names {
+				if h, known := groupOf[name]; known {
+					only = append(only, h)
+				}
+			}
+			slices.Sort(only)
+			t.only[onlyTrim{int32(g), role}] = only
+		}
 	}
 	t.index()
+}
+
+type onlyTrim struct {
+	body int32
+	role string
+}
+
+// trimming gives the groups that may trim a group in a role, in order.
+func (t *table) trimming(body int32, role string) []int32 {
+	if only, said := t.only[onlyTrim{body, role}]; said {
+		return only
+	}
+	return t.trims[body]
 }
 
 // index notes where the panels of every stack are, and what each kit takes.

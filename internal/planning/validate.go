@@ -25,6 +25,15 @@ func (p *Problem) faults() []apperr.Field {
 	v.fabrics()
 	v.cases()
 	v.quotas()
+	for _, g := range sortedKeys(p.TrimRoles) {
+		for _, role := range sortedKeys(p.TrimRoles[g]) {
+			for _, t := range p.TrimRoles[g][role] {
+				if !slices.Contains(p.Trims[g], t) {
+					v.add("trim_roles."+g+"."+role, "%q may not trim it at all by trims", t)
+				}
+			}
+		}
+	}
 	if p.Kit.Cases < 1 {
 		v.add("kit.cases", "a kit holds at least 1 pillowcase")
 	}

@@ -221,7 +221,7 @@ func (w *inquiry) waiting(left *Problem, q *Quota, missing int) (*Lack, *Problem
 
 // goes says whether some piece of a group that may trim b is large enough for the panel.
 func (w *inquiry) goes(b string, l Panel) bool {
-	return slices.ContainsFunc(asSet(w.p.Trims[b]), func(t string) bool {
+	return slices.ContainsFunc(asSet(w.p.Trimming(b, l.Role)), func(t string) bool {
 		_, holds := w.m.serves(t, w.m.kindOf(kind{l.Role, l.Around, l.Along}))
 		return holds
 	})
@@ -258,7 +258,7 @@ func (w *inquiry) trimmed(left *Problem, q *Quota, c *Case, missing int) (int, e
 	given.Fabrics = append(slices.Clone(left.Fabrics), Fabric{
 		ID: freshFabric(left), Length: body.Along, Width: body.Around, Pieces: n * body.Pieces, Group: group, Roles: []string{Body}, Turn: Across,
 	})
-	given.Trims = map[string][]string{}
+	given.Trims, given.TrimRoles = map[string][]string{}, nil
 	for _, b := range q.Bodies {
 		given.Trims[group] = append(given.Trims[group], w.p.Trims[b]...)
 	}

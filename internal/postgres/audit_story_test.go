@@ -283,6 +283,16 @@ func story(t *testing.T, s *testStore) []told {
 			_, err = s.AcceptPlan(ctx, s.fresh(), number)
 			return err
 		}},
+		{"KeepSwap", func(act drive.Act) error {
+			l, err := s.LookedAt(ctx, "spring", 4)
+			require.NoError(t, err)
+			number, err := s.KeepSwap(ctx, act, l, drive.Swap{Kit: l.Plan.Kits[0].ID, Case: 1, Role: "cuff", Lot: 1}, drive.Swapped{Problem: l.Problem, Plan: l.Plan})
+			if err != nil {
+				return err
+			}
+			_, err = s.DropPlan(ctx, s.fresh(), number)
+			return err
+		}},
 		{"UndoSheetShort", func(act drive.Act) error {
 			if _, err := s.SheetFound(ctx, s.fresh(), sheet, goodOnly(20*inch)); err != nil {
 				return err
@@ -292,7 +302,7 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"AddLotRule", func(act drive.Act) error {
 			var err error
-			rule, err = s.AddLotRule(ctx, act, drive.LotRule{Lot: 1, Recipient: &ward.Number})
+			rule, err = s.AddLotRule(ctx, act, drive.LotRule{Kind: drive.LotKeptFor, Lot: 1, Recipient: &ward.Number})
 			return err
 		}},
 		{"EndLotRule", func(act drive.Act) error { _, err := s.EndLotRule(ctx, act, rule); return err }},

@@ -51,7 +51,7 @@ func TestEveryTableIsCounted(t *testing.T) {
 	_, err = s.GiveHours(t.Context(), s.fresh(), drive.Hours{Person: addPerson(t, s, "Kim Roe"), Day: dayIn(0), Doing: "sewing", Heads: 1, Minutes: 60})
 	require.NoError(t, err)
 	ward := addRecipient(t, s, "Ward 9").Number
-	_, err = s.AddLotRule(t.Context(), s.fresh(), drive.LotRule{Lot: unwashed, Recipient: &ward})
+	_, err = s.AddLotRule(t.Context(), s.fresh(), drive.LotRule{Kind: drive.LotKeptFor, Lot: unwashed, Recipient: &ward})
 	require.NoError(t, err)
 	due, mary := dayIn(1), addPerson(t, s, "Bo Lund")
 	kit := ownKits(t, s, addSize(t, s, "travel"), 1, 2, mary, &due)[0]

@@ -29,6 +29,7 @@ var constraints = map[string]broken{
 	"donors_name_said":                 {"name", "Say who gave it, in up to 120 characters."},
 	"donors_name_once":                 {"name", "There is a donor of this name already. Add something that tells the two apart, such as a street."},
 	"lot_rules_never_once":             {"other", "These two lots are kept apart already."},
+	"lot_rules_always_once":            {"other", "This body is always sewn with another lot already. End that rule first."},
 	"lot_rules_pinned_once":            {"recipient", "This lot is kept for somebody already. End that rule first."},
 	"lot_rules_lot_fkey":               {"lot", "There is no such lot here."},
 	"lot_rules_other_fkey":             {"other", "There is no such lot here."},

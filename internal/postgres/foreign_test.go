@@ -84,11 +84,14 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		drive.Code{Kind: drive.CodeLot, Number: "1"},
 		func(int, int) {},
 		drive.RemindedByPhone, drive.ReminderFailed, drive.UsualReminderRules(),
-		drive.LotRule{Lot: 1, Recipient: &one},
+		drive.LotRule{Kind: drive.LotKeptFor, Lot: 1, Recipient: &one},
 		drive.ClothFound{Length: &inches},
 		SliversBooked{},
 		[]int64{1, 2},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
+		Looked{},
+		drive.Swap{},
+		drive.Swapped{Problem: &planning.Problem{Unit: "mm"}, Plan: &planning.Plan{}},
 	} {
 		if reflect.TypeOf(v) == of {
 			return reflect.ValueOf(v)

@@ -13,7 +13,7 @@ import (
 
 // LotRules gives what was decided by eye and holds, oldest first.
 func (s *Store) LotRules(ctx context.Context, driveID string) ([]drive.LotRule, error) {
-	const q = `SELECT number, lot, other, recipient, made_at FROM lot_rules WHERE drive_id = $1 AND ended_at IS NULL ORDER BY number`
+	const q = `SELECT number, kind, lot, other, roles, recipient, made_at FROM lot_rules WHERE drive_id = $1 AND ended_at IS NULL ORDER BY number`
 	rows, err := s.pool.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("rules of lots: %w", err)
@@ -24,10 +24,12 @@ func (s *Store) LotRules(ctx context.Context, driveID string) ([]drive.LotRule, 
 // AddLotRule keeps a rule; plans that are made from now on keep to it.
 func (s *Store) AddLotRule(ctx context.Context, act drive.Act, r drive.LotRule) (int64, error) {
 	type body struct {
+		Kind             drive.LotRuleKind
 		Lot              int64
 		Other, Recipient *int64
+		Roles            drive.RuleRoles
 	}
-	return once(ctx, s, act, "add lot rule", body{r.Lot, r.Other, r.Recipient}, func(tx pgx.Tx) (int64, error) {
+	return once(ctx, s, act, "add lot rule", body{r.Kind, r.Lot, r.Other, r.Recipient, r.Roles}, func(tx pgx.Tx) (int64, error) {
 		if err := r.Check(); err != nil {
 			return 0, err
 		}
@@ -35,12 +37,13 @@ func (s *Store) AddLotRule(ctx context.Context, act drive.Act, r drive.LotRule) 
 		if err != nil {
 			return 0, err
 		}
-		const q = `INSERT INTO lot_rules (drive_id, number, lot, other, recipient, made_at, made_by) VALUES ($1, $2, $3, $4, $5, $6, $7)`
-		if _, err := tx.Exec(ctx, q, act.Drive, number, r.Lot, r.Other, r.Recipient, act.At, act.Who); err != nil {
+		const q = `INSERT INTO lot_rules (drive_id, number, kind, lot, other, roles, recipient, made_at, made_by) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`
+		if _, err := tx.Exec(ctx, q, act.Drive, number, r.Kind, r.Lot, r.Other, r.Roles, r.Recipient, act.At, act.Who); err != nil {
 			return 0, fmt.Errorf("keep rule: %w", err)
 		}
 		c := changes{"lot": {To: r.Lot}}
-		c.set("never with", int64(0), orZero(r.Other))
+		c.set(string(r.Kind)+" with", int64(0), orZero(r.Other))
+		c.set("as", "", string(r.Roles))
 		c.set("only for", int64(0), orZero(r.Recipient))
 		return number, audit(ctx, tx, act, "rule made", "rule", number, c)
 	})

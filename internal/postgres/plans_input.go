@@ -113,8 +113,9 @@ func shelvedWith(ctx context.Context, db querier, driveID string, lots []int64, 
 		SELECT p.lot, p.piece, p.width, p.free_length, l.fibre, l.weight, l.washed, l.print, l.turn,
 			CASE WHEN b.lot IS NULL THEN l.border ELSE '' END, s.piece IS NOT NULL,
 			l.trim_ok, l.colours, l.themes, l.set_aside, l.shelf,
-			ARRAY(SELECT CASE WHEN r.lot = l.number THEN r.other ELSE r.lot END::text FROM lot_rules r
-				WHERE r.drive_id = $1 AND l.number IN (r.lot, r.other) AND r.other IS NOT NULL AND r.ended_at IS NULL ORDER BY 1),
+			coalesce((SELECT jsonb_agg(jsonb_build_object('kind', r.kind, 'other', CASE WHEN r.lot = l.number THEN r.other ELSE r.lot END::text,
+					'roles', r.roles, 'first', r.lot = l.number) ORDER BY r.number) FROM lot_rules r
+				WHERE r.drive_id = $1 AND l.number IN (r.lot, r.other) AND r.other IS NOT NULL AND r.ended_at IS NULL), '[]'),
 			coalesce((SELECT r.recipient::text FROM lot_rules r
 				WHERE r.drive_id = $1 AND r.lot = l.number AND r.recipient IS NOT NULL AND r.ended_at IS NULL), '')
 		FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
@@ -130,7 +131,7 @@ func shelvedWith(ctx context.Context, db querier, driveID string, lots []int64, 
 	return collect(rows, "cloth on the shelf", func(row pgx.CollectableRow) (drive.Shelved, error) {
 		s := drive.Shelved{Cloth: drive.Cloth{Pieces: 1}}
 		err := row.Scan(&s.Lot, &s.Piece, &s.Width, &s.Length, &s.Fibre, &s.Weight, &s.Washed, &s.Print, &s.Turn,
-			&s.Border, &s.Strip, &s.TrimOK, &s.Colours, &s.Themes, &s.SetAside, &s.Shelf, &s.Never, &s.Pin)
+			&s.Border, &s.Strip, &s.TrimOK, &s.Colours, &s.Themes, &s.SetAside, &s.Shelf, &s.Met, &s.Pin)
 		s.ID = drive.ClothID(s.Lot, s.Piece)
 		return s, err
 	})

@@ -68,6 +68,7 @@ var pageSamples = [][]page{
 	{tablePage{}},
 	{planEyePage{}},
 	{planRulePage{}},
+	{planSwapPage{}},
 	{sheetPage{}, sheetSample("waiting"), sheetSample("on the table"), sheetSample("cut"), sheetSample("came up short"), sheetSample("withdrawn")},
 	{cutSheetsPage{}},
 	{kitsPage{}},

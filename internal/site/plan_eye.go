@@ -3,13 +3,16 @@ package site
 import (
 	"fmt"
 	"net/http"
+	"slices"
 
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/planning"
 	"boltward/internal/postgres"
+	"boltward/internal/sizing"
 )
 
 // eyeKits is how many kits one page shows.
@@ -21,7 +24,11 @@ type planEyePage struct {
 	Kits       []eyeKit
 	Rules      []eyeRule
 	Recipients []option
-	May        bool // may make rules for this plan
+	May        bool   // may make rules for this plan
+	NoSwaps    string // why its pillowcases cannot be put together otherwise now
+	Stands     bool   // an accepted plan, with its kits' true numbers
+	swaps      bool
+	begun      []string
 	From, To   int
 	Total      int
 	Before     string // the pages before and after; empty where there is none
@@ -35,12 +42,15 @@ func (p planEyePage) title() string  { return fmt.Sprintf("Plan %d by eye", p.Pl
 type eyeKit struct {
 	Number, For, Size string
 	Cases             int
+	Swaps             bool // whether somebody may put it together otherwise
 	Different         []eyeCase
 }
 
 // eyeCase is one pillowcase: its prints, and the pairs that a person may part.
 type eyeCase struct {
 	Panels []eyePanel
+	First  int // the first of those pillowcases in the kit
+	Alike  int // how many are so
 	Body   int64
 	Pairs  []eyePair
 }
@@ -58,10 +68,17 @@ type eyeLot struct {
 	Photo string // its fingerprint; empty where nobody took one
 }
 
-// eyePair is a body and a trim that meet.
+// onPrint is a lot as it looks, for the template that pages share.
+type onPrint struct {
+	View *view
+	Role string // empty where it is not said
+	Lot  eyeLot
+}
+
+// eyePair is two lots that meet, and as what.
 type eyePair struct {
-	Role        string
-	Body, Other int64
+	Roles      drive.RuleRoles
+	Lot, Other int64
 }
 
 // eyeRule is a rule that holds, in words.
@@ -76,22 +93,29 @@ func (s *Site) planByEye(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	p, err := s.db.Plan(c.Request.Context(), s.driveID(c), number)
+	looked, err := s.db.LookedAt(c.Request.Context(), s.driveID(c), number)
 	if err != nil {
 		return err
 	}
-	_, plan, err := s.db.PlanFiles(c.Request.Context(), s.driveID(c), number)
-	if err != nil {
-		return err
-	}
-	if plan == nil {
+	if looked.Plan == nil {
 		return apperr.NotFound("Plan %d is not worked out yet.", number)
 	}
-	kits, err := drive.ByEye(plan)
+	kits, err := drive.ByEye(looked.Plan)
 	if err != nil {
 		return err
 	}
-	page := planEyePage{Plan: p, Total: len(kits), May: s.may(c, account.Plan, account.Write) && (p.State == drive.PlanReady || p.State == drive.PlanAccepted)}
+	p := looked.Of
+	page := planEyePage{Plan: p, Total: len(kits), Stands: looked.Stands != nil, May: s.may(c, account.Plan, account.Write) && (p.State == drive.PlanReady || p.State == drive.PlanAccepted)}
+	if page.May {
+		if err := looked.MaySwap(); err == nil {
+			page.swaps = true
+		} else {
+			page.NoSwaps = err.Error()
+		}
+	}
+	if looked.Stands != nil {
+		page.begun = looked.Stands.Settled.Kits
+	}
 	from, _ := wholeNumber(c.Query("from"))
 	from = max(1, min(from, int64(max(len(kits), 1))))
 	page.From, page.To = int(from), min(int(from)-1+eyeKits, len(kits))
@@ -120,8 +144,11 @@ func (s *Site) aboutEye(c *gin.Context, page *planEyePage, kits []drive.KitByEye
 	}
 	for _, k := range kits {
 		kit := eyeKit{Number: k.Kit, For: names.lines[k.Line].RecipientName, Size: names.sizes[k.Size], Cases: k.Cases}
-		for _, one := range k.Different {
-			kit.Different = append(kit.Different, eyeCaseOf(one, looks))
+		kit.Swaps = page.swaps && !slices.Contains(page.begun, k.Kit)
+		for i, one := range k.Different {
+			shown := eyeCaseOf(one, looks)
+			shown.First, shown.Alike = k.First[i], k.Alike[i]
+			kit.Different = append(kit.Different, shown)
 		}
 		page.Kits = append(page.Kits, kit)
 	}
@@ -146,26 +173,40 @@ func (s *Site) aboutEye(c *gin.Context, page *planEyePage, kits []drive.KitByEye
 
 func eyeCaseOf(one []drive.Together, looks map[int64]postgres.LotLook) eyeCase {
 	var out eyeCase
+	trims := map[string]int64{}
 	for _, t := range one {
 		panel := eyePanel{Role: t.Role}
 		for _, lot := range t.Lots {
 			look := looks[lot]
 			panel.Lots = append(panel.Lots, eyeLot{lot, look.Looks(), look.Photo})
-			switch {
-			case t.Role == "body" && out.Body == 0:
-				out.Body = lot
-			case t.Role != "body" && lot != out.Body:
-				out.Pairs = append(out.Pairs, eyePair{t.Role, out.Body, lot})
+			if trims[t.Role] == 0 {
+				trims[t.Role] = lot
 			}
 		}
 		out.Panels = append(out.Panels, panel)
+	}
+	out.Body = trims[planning.Body]
+	for _, pair := range []struct {
+		roles     drive.RuleRoles
+		one, more string
+	}{{drive.BodyAndCuff, planning.Body, sizing.Cuff}, {drive.BodyAndAccent, planning.Body, sizing.Accent}, {drive.CuffAndAccent, sizing.Cuff, sizing.Accent}} {
+		if a, b := trims[pair.one], trims[pair.more]; a != 0 && b != 0 && a != b {
+			out.Pairs = append(out.Pairs, eyePair{pair.roles, a, b})
+		}
 	}
 	return out
 }
 
 func ruleWords(r drive.LotRule, called map[int64]string) string {
-	if r.Recipient != nil {
+	switch {
+	case r.Kind == drive.LotKeptFor && r.Recipient != nil:
 		return fmt.Sprintf("Lot %d as a body only for %s", r.Lot, called[*r.Recipient])
+	case r.Other == nil:
+		return ""
+	case r.Kind == drive.LotAlways:
+		return fmt.Sprintf("A body of lot %d always with lot %d as its %s", r.Lot, *r.Other, r.Roles.Trim())
+	case r.Roles == drive.BodyAndTrim, r.Roles == drive.CuffAndAccent:
+		return fmt.Sprintf("Lots %d and %d never meet as %s of one pillowcase", r.Lot, *r.Other, r.Roles)
 	}
-	return fmt.Sprintf("Lots %d and %d never meet as body and trim of one pillowcase", r.Lot, *r.Other)
+	return fmt.Sprintf("A body of lot %d never with lot %d as its %s", r.Lot, *r.Other, r.Roles.Trim())
 }

@@ -37,13 +37,15 @@ func (p planRulePage) title() string  { return fmt.Sprintf("A rule for plan %d",
 
 // ruleForm is a rule as it is asked for.
 type ruleForm struct {
+	Kind      string `form:"kind"`
+	Roles     string `form:"roles"`
 	Lot       string `form:"lot"`
 	Other     string `form:"other"`
 	Recipient string `form:"recipient"`
 }
 
 func (f ruleForm) rule() drive.LotRule {
-	var r drive.LotRule
+	r := drive.LotRule{Kind: drive.LotRuleKind(f.Kind), Roles: drive.RuleRoles(f.Roles)}
 	r.Lot, _ = wholeNumber(f.Lot)
 	if n, ok := wholeNumber(f.Other); ok {
 		r.Other = &n
@@ -51,12 +53,21 @@ func (f ruleForm) rule() drive.LotRule {
 	if n, ok := wholeNumber(f.Recipient); ok {
 		r.Recipient = &n
 	}
+	if f.Kind == "" { // the address says it all
+		r.Kind = drive.LotNever
+		if r.Recipient != nil {
+			r.Kind = drive.LotKeptFor
+		}
+	}
+	if f.Roles == "" && r.Kind == drive.LotNever {
+		r.Roles = drive.BodyAndTrim
+	}
 	return r
 }
 
 // tryRule handles GET /drives/:drive/plan/:plan/eye/try?lot=3&other=7: what it would cost.
 func (s *Site) tryRule(c *gin.Context) error {
-	return s.showRule(c, http.StatusOK, ruleForm{c.Query("lot"), c.Query("other"), c.Query("recipient")}, "")
+	return s.showRule(c, http.StatusOK, ruleForm{c.Query("kind"), c.Query("roles"), c.Query("lot"), c.Query("other"), c.Query("recipient")}, "")
 }
 
 func (s *Site) showRule(c *gin.Context, status int, form ruleForm, refused string) error {

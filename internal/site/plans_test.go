@@ -2,7 +2,6 @@ package site
 
 import (
 	"encoding/json"
-	"fmt"
 	"net/http"
 	"strings"
 	"testing"
@@ -43,22 +42,23 @@ func (ts *testSite) shelfAndWants(n int) {
 	require.NoError(ts.t, err)
 	_, err = ts.Store.CreateAsked(ctx, ts.act("asked"), drive.Asked{Recipient: r.Number, Sizes: []int64{z.Number}, Wanted: n, Matter: drive.MatterMust})
 	require.NoError(ts.t, err)
-	for lot, long := range []length.Length{120 * length.Inch, 50 * length.Inch} {
-		width := 43 * length.Inch
-		const cloth = `INSERT INTO lots (drive_id, number, received_on, shelf, fibre, weight, washed, print, colours, themes, ends, turn, raw_length, raw_width, created_at, measured_at)
-			VALUES ('spring', $1, now(), $2, 'cotton', 'quilting', true, $3, '{navy}', $4, $5, $6, $7, $8, now(), now())`
-		print, themes, turn := "feature", []string{"space"}, "across"
-		if lot == 1 {
-			print, themes, turn = "solid", []string{}, "either"
-		}
-		_, err := ts.DB.Pool.Exec(ctx, cloth, lot+1, fmt.Sprintf("B%d", 2-lot), print, themes, []string{"cut", "torn"}[lot], turn, long, width)
-		require.NoError(ts.t, err)
-		_, err = ts.DB.Pool.Exec(ctx, `INSERT INTO pieces (drive_id, lot, piece, kind, width) VALUES ('spring', $1, 1, 'whole', $2)`, lot+1, width)
-		require.NoError(ts.t, err)
-		_, err = ts.DB.Pool.Exec(ctx, `INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
-			VALUES ('spring', $1, 1, 'measured', 'outside', 'free', $2, $3, now(), 1)`, lot+1, long, int64(long)*int64(width))
-		require.NoError(ts.t, err)
-	}
+	ts.shelve(1, "B2", "feature", "navy", "space", "cut", "across", 120*length.Inch)
+	ts.shelve(2, "B1", "solid", "navy", "", "torn", "either", 50*length.Inch)
+}
+
+// shelve puts a measured lot of one piece, 43 in wide, on the shelf.
+func (ts *testSite) shelve(lot int64, shelf, print, colour, theme, ends, turn string, long length.Length) {
+	ts.t.Helper()
+	ctx, width := ts.t.Context(), 43*length.Inch
+	const cloth = `INSERT INTO lots (drive_id, number, received_on, shelf, fibre, weight, washed, print, colours, themes, ends, turn, raw_length, raw_width, created_at, measured_at)
+		VALUES ('spring', $1, now(), $2, 'cotton', 'quilting', true, $3, ARRAY[$4], array_remove(ARRAY[$5], ''), $6, $7, $8, $9, now(), now())`
+	_, err := ts.DB.Pool.Exec(ctx, cloth, lot, shelf, print, colour, theme, ends, turn, long, width)
+	require.NoError(ts.t, err)
+	_, err = ts.DB.Pool.Exec(ctx, `INSERT INTO pieces (drive_id, lot, piece, kind, width) VALUES ('spring', $1, 1, 'whole', $2)`, lot, width)
+	require.NoError(ts.t, err)
+	_, err = ts.DB.Pool.Exec(ctx, `INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
+		VALUES ('spring', $1, 1, 'measured', 'outside', 'free', $2, $3, now(), 1)`, lot, long, int64(long)*int64(width))
+	require.NoError(ts.t, err)
 }
 
 // workPlan finishes a plan with a plain one.

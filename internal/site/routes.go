@@ -152,6 +152,8 @@ func (s *Site) list() {
 	s.get("/drives/:drive/plan/:plan/eye", read(account.Plan), s.planByEye)
 	s.post("/drives/:drive/plan/:plan/eye", write(account.Plan), s.keepRule, long)
 	s.get("/drives/:drive/plan/:plan/eye/try", write(account.Plan), s.tryRule, long)
+	s.get("/drives/:drive/plan/:plan/eye/swap", write(account.Plan), s.trySwap, long)
+	s.post("/drives/:drive/plan/:plan/eye/swap", write(account.Plan), s.keepSwap, long)
 	s.post("/drives/:drive/plan/:plan/eye/rules/:rule/end", write(account.Plan), s.endRule)
 	s.post("/drives/:drive/plan/:plan/withdraw", write(account.Plan), s.withdrawPlan, long)
 

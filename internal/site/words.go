@@ -24,6 +24,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["length"] = lengthIn
 	functions["onSheet"] = func(v *view, sheet cutSheet) onSheet { return onSheet{v, sheet} }
 	functions["inChange"] = func(v *view, of any) inChange { return inChange{v, of} }
+	functions["onPrint"] = func(v *view, role string, lot eyeLot) onPrint { return onPrint{v, role, lot} }
 	functions["inReminder"] = func(v *view, row reminderRow) inReminder { return inReminder{v, row} }
 	functions["reports"] = func(v *view, said []drive.StandingReport) saidReports { return saidReports{v, said} }
 	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }

@@ -66,7 +66,7 @@ func (m *maker) pillowcase(q *planning.Quota, spec *planning.Case) map[string][]
 		taken := map[place]*big.Rat{}
 		fits := true
 		for _, line := range spec.Panels {
-			groups := m.p.Trims[body]
+			groups := m.p.Trimming(body, line.Role)
 			if line.Role == planning.Body {
 				groups = []string{body}
 			}

@@ -29,6 +29,7 @@ type problem struct {
 		Panels []panel
 	}
 	Trims  map[string][]string
+	Narrow map[string]map[string][]string `json:"trim_roles"`
 	Quotas []struct {
 		ID     string
 		Cases  []string

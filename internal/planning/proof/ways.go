@@ -35,7 +35,7 @@ func (c *casework) takeWay(key string, q int, lines []panel, body string) error 
 	for _, l := range lines {
 		groups := []string{body}
 		if l.Role != "body" {
-			groups = c.p.Trims[body]
+			groups = c.p.trimming(body, l.Role)
 		}
 		var can []string
 		if err := c.spend(int64(50 * len(groups) * (1 + len(groups)/50))); err != nil {
@@ -94,4 +94,12 @@ func trimKey(body, role string, pieces int64, around, along *big.Rat) string {
 func hasKey(m map[string]int, key string) bool {
 	_, ok := m[key]
 	return ok
+}
+
+// trimming gives the groups that may be a trim of a role on a body of a group.
+func (p *problem) trimming(body, role string) []string {
+	if only, said := p.Narrow[body][role]; said {
+		return only
+	}
+	return p.Trims[body]
 }

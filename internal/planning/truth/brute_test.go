@@ -104,7 +104,7 @@ type need struct{ at, n int }
 func (b *brute) picks(c *planning.Case, body string) [][]need {
 	out := [][]need{nil}
 	for _, l := range c.Panels {
-		from := b.p.Trims[body]
+		from := b.p.Trimming(body, l.Role)
 		if l.Role == planning.Body {
 			from = []string{body}
 		}

@@ -37,6 +37,13 @@ func draw(t *rapid.T, s scope) *planning.Problem {
 			})
 		}
 		p.Trims[g] = rapid.SliceOfNDistinct(rapid.SampledFrom(groups), 0, len(groups), rapid.ID[string]).Draw(t, "trims")
+		if rapid.IntRange(0, 3).Draw(t, "narrow") == 0 && len(p.Trims[g]) > 0 {
+			if p.TrimRoles == nil {
+				p.TrimRoles = map[string]map[string][]string{}
+			}
+			role := rapid.SampledFrom([]string{"cuff", "accent"}).Draw(t, "narrowed")
+			p.TrimRoles[g] = map[string][]string{role: p.Trims[g][:rapid.IntRange(0, len(p.Trims[g])-1).Draw(t, "only")]}
+		}
 	}
 	for c := range rapid.IntRange(1, s.cases).Draw(t, "cases") {
 		one := planning.Case{ID: fmt.Sprint("case", c)}

@@ -66,7 +66,7 @@ def solve(question):
                         continue
                     same = m.row(0, 0)
                     made[same] = 1
-                    for g in sorted(set(problem["trims"].get(body, [])) & groups):
+                    for g in sorted(set(problem.get("trim_roles", {}).get(body, {}).get(line["role"], problem["trims"].get(body, []))) & groups):
                         trims.append({same: -1, supply[g, kind]: line["pieces"]})
                 m.column(weight, q["wanted"], made)
                 for t in trims:
