@@ -73,7 +73,12 @@ func Of(in Input) Result {
 			s.add(l)
 		}
 	}
-	if need > 0 {
+	// Where it is too early for every line, nothing need be played.
+	told := false
+	for _, s := range lines {
+		told = told || s.need > 0 && s.early(m) == ""
+	}
+	if told {
 		for i := range n {
 			played := m.play(in, uint64(i), func(l *lineRun, day float64, k int) {
 				if w := int(day / week); day < week*horizon {
@@ -160,7 +165,8 @@ func (s *set) outlook(today int, m *measured) Outlook {
 	return o
 }
 
-func (s *set) why(m *measured, mid, high float64) Why {
+// early says why it is too early to say, as far as what is known tells that.
+func (s *set) early(m *measured) Why {
 	// What only waits for the checking table needs nobody's pace.
 	people := s.need > s.toCheck
 	switch {
@@ -170,6 +176,15 @@ func (s *set) why(m *measured, mid, high float64) Why {
 		return NothingOut
 	case people && (m.Returns < leastReturns || m.Returners < leastReturners):
 		return FewReturns
+	}
+	return ""
+}
+
+func (s *set) why(m *measured, mid, high float64) Why {
+	why := s.early(m)
+	switch {
+	case why != "":
+		return why
 	case math.IsInf(mid, 1):
 		return NothingMade
 	case math.IsInf(high, 1):

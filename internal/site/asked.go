@@ -21,8 +21,9 @@ type askedPage struct {
 	Together drive.Standing // of every line that is found
 	Lines    int
 	Tape     tape
-	Nobody   bool   // there is no recipient yet
-	AddFirst string // where the first one is added, for those who may
+	Foretold *foretold // of everything together; nil where nothing is left to do
+	Nobody   bool      // there is no recipient yet
+	AddFirst string    // where the first one is added, for those who may
 	Next     *step
 }
 
@@ -35,6 +36,7 @@ type askedGroup struct {
 	Name     string
 	Together drive.Standing
 	Due      *time.Time // the first day on which something is still due
+	Likely   outlook
 	Lines    []askedRow
 }
 
@@ -44,6 +46,7 @@ type askedRow struct {
 	Standing drive.Standing
 	What     string // sizes and themes
 	Course   courseWords
+	Likely   outlook
 	Why      *lineShort // why the newest plan leaves it short, where it does
 }
 
@@ -77,8 +80,16 @@ func (s *Site) asked(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	likely, err := s.outlooks(c.Request.Context(), s.drive(c), lines)
+	if err != nil {
+		return err
+	}
 	groups := groupAsked(recipients, lines, short, list.Q, show, s.today(c))
-	for _, g := range groups {
+	for i, g := range groups {
+		groups[i].Likely = likely.of(g.Number)
+		for k, row := range g.Lines {
+			g.Lines[k].Likely = likely.line(row.Number)
+		}
 		p.Together = p.Together.Plus(g.Together)
 		p.Lines += len(g.Lines)
 	}
@@ -87,6 +98,11 @@ func (s *Site) asked(c *gin.Context) error {
 	from := min(list.Offset(), len(groups))
 	p.Groups = groups[from:min(from+list.Limit(), len(groups))]
 	p.List, p.Tape = list, standingTape(p.Together)
+	if list.Q == "" && show == "open" {
+		if p.Foretold, err = s.foretold(c, likely, lines, 0); err != nil {
+			return err
+		}
+	}
 	if p.Next, err = s.nextStep(c); err != nil {
 		return err
 	}

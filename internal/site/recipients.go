@@ -18,6 +18,7 @@ type recipientPage struct {
 	Lines     []askedRow
 	Together  drive.Standing
 	Tape      tape
+	Foretold  *foretold // nil where nothing is left to do
 	Next      *step
 	Link      personLink // its own page
 	Passes    bool       // who looks may pass that on
@@ -40,17 +41,26 @@ func (s *Site) recipient(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	likely, err := s.outlooks(c.Request.Context(), s.drive(c), lines)
+	if err != nil {
+		return err
+	}
 	p := recipientPage{Recipient: r, Passes: s.passesOn(c)}
 	if p.Link, err = s.receiverLink(c, r); err != nil {
 		return err
 	}
 	for _, line := range lines {
 		if line.Recipient == number {
-			p.Lines = append(p.Lines, newAskedRow(line, s.today(c)))
+			row := newAskedRow(line, s.today(c))
+			row.Likely = likely.line(line.Number)
+			p.Lines = append(p.Lines, row)
 			p.Together = p.Together.Plus(line.Standing())
 		}
 	}
 	p.Tape = standingTape(p.Together)
+	if p.Foretold, err = s.foretold(c, likely, lines, number); err != nil {
+		return err
+	}
 	if p.Next, err = s.nextStep(c); err != nil {
 		return err
 	}
