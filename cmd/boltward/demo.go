@@ -16,7 +16,7 @@ func demoCommand() command {
 		example: `boltward demo
 boltward demo --if-empty`,
 		more: `The drive has four weeks behind it: fabric from four drop-off days, an accepted and cut plan, kits that are out,
-late, lost and back, a mended return, pillowcases brought in without a kit, a delivery confirmed by phone. It is loaded
+late, lost and back, a mended return, pillowcases brought in without a kit, deliveries of which one arrived with a count that differs. It is loaded
 by the same operations that people use, whole or not at all. Nobody in it exists.`,
 		run: runDemo,
 	}

@@ -204,49 +204,6 @@ func (s *story) mendedOne() error {
 	return err
 }
 
-// deliveries: a box went to the ward and was confirmed by phone, another waits.
-func (s *story) deliveries() {
-	boxes := map[int64]int64{}
-	var delivery int64
-	s.on(3, func() error {
-		recipients, err := s.store.Recipients(s.ctx, s.drive.ID)
-		if err != nil {
-			return err
-		}
-		for _, r := range recipients {
-			box, err := s.packFor(r.Number)
-			if err != nil {
-				return err
-			}
-			if box != 0 && r.Kind == drive.RecipientWard {
-				boxes[r.Number] = box
-			}
-		}
-		return nil
-	})
-	s.on(2, func() (err error) {
-		for ward, box := range boxes {
-			sent := postgres.Sending{Recipient: ward, Boxes: []int64{box}, SentOn: s.day(-2), CarriedBy: "Tobias Wrenfield"}
-			delivery, err = s.store.MakeDelivery(s.ctx, s.act(), sent)
-		}
-		return err
-	})
-	s.on(1, func() error {
-		d, err := s.store.Delivery(s.ctx, s.drive.ID, delivery)
-		if err != nil {
-			return err
-		}
-		said := drive.Confirmation{By: "Play team desk", How: drive.ByPhone, On: *s.day(-1)}
-		for _, b := range d.Boxes {
-			for _, l := range b.Lines {
-				said.Arrived = append(said.Arrived, drive.Arrived{Box: b.Number, Size: l.Size, N: l.N})
-			}
-		}
-		_, err = s.store.ConfirmDelivery(s.ctx, s.act(), delivery, said)
-		return err
-	})
-}
-
 // packFor packs what is good for a recipient into a box, but for two that came
 // last; it gives 0 where nothing is.
 func (s *story) packFor(recipient int64) (int64, error) {

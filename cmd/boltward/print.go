@@ -24,7 +24,8 @@ boltward print pull-list --drive spring --plan 4 --out pull.pdf
 boltward print kit-labels --drive spring --out kit-labels.pdf
 boltward print kit-cards --drive spring --plan 4 --size a4 --out cards.pdf
 boltward print fabric-labels --drive spring --new --paper "Blue box" --start 5 --out labels.pdf
-boltward print fabric-labels --drive spring --lots 42,45-52 --out labels.pdf`,
+boltward print fabric-labels --drive spring --lots 42,45-52 --out labels.pdf
+boltward print delivery-note --drive spring --delivery 3 --out note.pdf`,
 		more: printingsHelp(),
 		run:  runPrint,
 	}
@@ -48,6 +49,7 @@ func printings() []printing {
 		kitLabelsPrinting(),
 		kitCardsPrinting(),
 		fabricLabelsPrinting(),
+		deliveryNotePrinting(),
 	}
 }
 

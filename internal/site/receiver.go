@@ -227,6 +227,21 @@ func (s *Site) receiverBoxes(c *gin.Context, of postgres.Receiver, d drive.Deliv
 func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, error) {
 	ctx, driveID := c.Request.Context(), of.Drive.ID
 	facts := words.ReceiveFacts{Name: of.Recipient.Name, Drive: of.Drive.Name, Ask: of.Drive.Ask}
+	sent, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Recipient: of.Recipient.Number, Sent: true, Limit: shownToReceiver})
+	if err != nil {
+		return words.Receive{}, err
+	}
+	doubt := map[int64]int{} // by line asked for
+	for _, d := range sent {
+		facts.Deliveries = append(facts.Deliveries, receiveDelivery(d))
+		for _, b := range d.Boxes {
+			for _, l := range b.Lines {
+				if d.ConfirmedOn != nil {
+					doubt[l.Asked] += l.Open()
+				}
+			}
+		}
+	}
 	lines, err := s.db.AskedLines(ctx, driveID)
 	if err != nil {
 		return words.Receive{}, err
@@ -237,19 +252,12 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 		}
 		f := words.ReceiveLine{
 			What: newAskedRow(l, s.today(c)).What, Asked: l.Wanted,
-			With: l.Counts[drive.CaseConfirmed], OnWay: l.Counts[drive.CaseDelivered], Ready: l.Counts.Sum(drive.CaseGood, drive.CasePacked),
+			With: l.Counts[drive.CaseConfirmed], Doubt: doubt[l.Number], OnWay: l.Counts[drive.CaseDelivered] - doubt[l.Number], Ready: l.Counts.Sum(drive.CaseGood, drive.CasePacked),
 		}
 		if l.Due != nil {
 			f.Due, f.Late = l.Due.Format("2 Jan 2006"), l.Due.Before(s.today(c))
 		}
 		facts.Lines = append(facts.Lines, f)
-	}
-	sent, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Recipient: of.Recipient.Number, Sent: true, Limit: shownToReceiver})
-	if err != nil {
-		return words.Receive{}, err
-	}
-	for _, d := range sent {
-		facts.Deliveries = append(facts.Deliveries, receiveDelivery(d))
 	}
 	return receiverLanguage().Receive(facts), nil
 }

@@ -15,6 +15,7 @@ type ReceiveLine struct {
 	What   string // the sizes
 	Asked  int
 	With   int // said to have arrived
+	Doubt  int // sent, and said not to have arrived
 	OnWay  int
 	Ready  int
 	Due    string // empty: no day agreed

@@ -52,7 +52,7 @@ func receiveLineEnglish(l ReceiveLine) ReceiveShown {
 	for _, p := range []struct {
 		n     int
 		words string
-	}{{l.With, "arrived"}, {l.OnWay, "on the way"}, {l.Ready, "ready to be sent"}, {max(0, l.Asked-l.With-l.OnWay-l.Ready), "still to come"}} {
+	}{{l.With, "arrived"}, {l.Doubt, "where our counts differ"}, {l.OnWay, "on the way"}, {l.Ready, "ready to be sent"}, {max(0, l.Asked-l.With-l.Doubt-l.OnWay-l.Ready), "still to come"}} {
 		if p.n > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.words))
 		}
@@ -184,10 +184,10 @@ func noteEnglish(f NoteFacts) Note {
 	}
 	n.Totals = []string{fmt.Sprintf("%s in %s", countEnglish(f.Cases, "pillowcase", "pillowcases"), countEnglish(f.Boxes, "box", "boxes"))}
 	if len(f.Sizes) > 1 {
-		n.Totals = append(n.Totals, "By size: "+strings.Join(f.Sizes, ", "))
+		n.Totals = append(n.Totals, "By size: "+strings.Join(f.Sizes, "; "))
 	}
 	if len(f.Themes) > 0 {
-		n.Totals = append(n.Totals, "By theme: "+strings.Join(f.Themes, ", "))
+		n.Totals = append(n.Totals, "By theme: "+strings.Join(f.Themes, "; "))
 	}
 	if len(f.Rules) > 0 {
 		n.RulesTitle, n.Rules = "Made and packed to your rules", f.Rules
