@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"boltward/internal/drive"
 	"boltward/internal/pgtest"
 	"boltward/internal/postgres"
 )
@@ -50,11 +51,18 @@ func TestCheckCommand(t *testing.T) {
 	today := time.Now().UTC().Truncate(24 * time.Hour)
 	for from := -36; from <= 0; from += 6 {
 		for to := from; to <= 1; to += 7 {
-			books, err := store.Books(t.Context(), "lantern-row", today.AddDate(0, 0, from), today.AddDate(0, 0, to))
-			require.NoError(t, err)
-			for _, l := range books.Fabric {
-				require.True(t, l.Adds(), "from day %d to day %d: %+v", from, to, l)
-			}
+			of := postgres.BooksOf{Drive: "lantern-row", From: today.AddDate(0, 0, from), To: today.AddDate(0, 0, to)}
+			require.NoError(t, store.Books(t.Context(), of, func(books drive.Books) error {
+				for l, err := range books.Fabric {
+					require.NoError(t, err)
+					require.Equal(t, l.OnShelf, l.Closing(), "from day %d to day %d: %+v", from, to, l)
+				}
+				for l, err := range books.Cases {
+					require.NoError(t, err)
+					require.Equal(t, l.Counts.Alive(), l.Closing(), "from day %d to day %d: %+v", from, to, l)
+				}
+				return nil
+			}))
 		}
 	}
 

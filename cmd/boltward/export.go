@@ -1,11 +1,13 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"boltward/internal/apperr"
@@ -15,15 +17,32 @@ import (
 )
 
 func exportCommand() command {
+	lists := ""
+	for _, l := range workbook.Lists() {
+		lists += fmt.Sprintf("\n  %-20s %s", l.Name, l.About)
+	}
 	return command{
 		name:    "export",
-		summary: "write the books of a drive as a workbook",
+		summary: "write the books of a drive as a workbook, or one of their lists as CSV",
 		example: `boltward export books --drive spring --out books.xlsx
-boltward export books --drive spring --from 2026-01-01 --to 2026-12-31 --out books-2026.xlsx`,
+boltward export books --drive spring --from 2026-01-01 --to 2026-12-31 --out books-2026.xlsx
+boltward export kits --drive spring --out kits.csv`,
 		more: `Both days count; without them the books run from the day the drive was started to today.
-The file is written beside its name first and put in its place when it is whole.`,
+How to reach donors and people is left out with --without-addresses, as for those who may only read.
+The file is written beside its name first and put in its place when it is whole.
+
+Lists:` + lists,
 		run: runExport,
 	}
+}
+
+// exported is what somebody asks export for.
+type exported struct {
+	what      string // books, or the name of a list
+	driveID   string
+	from, to  *time.Time
+	out       string
+	addresses bool
 }
 
 func runExport(ctx context.Context, env Env, args []string) (err error) {
@@ -31,61 +50,92 @@ func runExport(ctx context.Context, env Env, args []string) (err error) {
 	driveID := fs.String("drive", "", "the drive (`ID`); boltward drives lists them")
 	from := fs.String("from", "", "the first day (`YYYY-MM-DD`)")
 	to := fs.String("to", "", "the last day (`YYYY-MM-DD`)")
-	out := fs.String("out", "", "the workbook to write (`FILE.xlsx`)")
+	without := fs.Bool("without-addresses", false, "leave out how to reach donors and people")
+	out := fs.String("out", "", "the file to write (`FILE.xlsx` for the books, FILE.csv for a list)")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
 	}
-	switch {
-	case len(words) != 1 || words[0] != "books":
-		return usage("say what to export: books")
-	case *driveID == "":
-		return usage("export books needs --drive; boltward drives lists them")
-	case *out == "" || filepath.Ext(*out) != ".xlsx":
-		return usage("export books needs --out with a name that ends in .xlsx")
+	if err := sayWhatToExport(words, *driveID, *out); err != nil {
+		return err
 	}
-	days := map[string]*time.Time{"--from": nil, "--to": nil}
-	for name, typed := range map[string]string{"--from": *from, "--to": *to} {
-		if typed == "" {
+	wish := exported{what: words[0], driveID: *driveID, out: *out, addresses: !*without}
+	for _, day := range []struct {
+		name, typed string
+		day         **time.Time
+	}{{"--from", *from, &wish.from}, {"--to", *to, &wish.to}} {
+		if day.typed == "" {
 			continue
 		}
-		day, err := time.Parse(time.DateOnly, typed)
+		at, err := time.Parse(time.DateOnly, day.typed)
 		if err != nil {
-			return apperr.Invalid(name, "%q is no day; write it as 2026-12-31.", typed)
+			return apperr.Invalid(day.name, "%q is no day; write it as 2026-12-31.", day.typed)
 		}
-		days[name] = &day
+		*day.day = &at
 	}
 	db, err := openDatabase(ctx, env)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	return exportBooks(ctx, env, postgres.New(db.pool, env.Now), *driveID, days["--from"], days["--to"], *out)
+	return wish.write(ctx, env, postgres.New(db.pool, env.Now))
 }
 
-func exportBooks(ctx context.Context, env Env, store *postgres.Store, driveID string, from, to *time.Time, out string) error {
-	d, err := store.Drive(ctx, driveID)
+func sayWhatToExport(words []string, driveID, out string) error {
+	names := []string{"books"}
+	for _, l := range workbook.Lists() {
+		names = append(names, l.Name)
+	}
+	if len(words) != 1 || !slices.Contains(names, words[0]) {
+		return usage("say what to export: %s", strings.Join(names, ", "))
+	}
+	ending := ".csv"
+	if words[0] == "books" {
+		ending = ".xlsx"
+	}
+	switch {
+	case driveID == "":
+		return usage("export %s needs --drive; boltward drives lists them", words[0])
+	case out == "" || filepath.Ext(out) != ending:
+		return usage("export %s needs --out with a name that ends in %s", words[0], ending)
+	}
+	return nil
+}
+
+func (e exported) write(ctx context.Context, env Env, store *postgres.Store) error {
+	d, err := store.Drive(ctx, e.driveID)
 	if err != nil {
 		return err
 	}
-	first, last := drive.Day(d.CreatedAt, d.Location()), drive.Day(env.Now(), d.Location())
-	if from != nil {
-		first = *from
+	of := postgres.BooksOf{Drive: e.driveID, From: drive.Day(d.CreatedAt, d.Location()), To: drive.Day(env.Now(), d.Location()), Contacts: e.addresses}
+	if e.from != nil {
+		of.From = *e.from
 	}
-	if to != nil {
-		last = *to
+	if e.to != nil {
+		of.To = *e.to
 	}
-	books, err := store.Books(ctx, driveID, first, last)
+	err = store.Books(ctx, of, func(b drive.Books) error {
+		var refused error
+		err := writeWholeBy(e.out, func(w io.Writer) error {
+			if e.what == "books" {
+				refused = workbook.WriteBooks(w, b)
+			} else {
+				refused = workbook.WriteList(w, b, e.what)
+			}
+			return refused
+		})
+		if apperr.As(refused) != nil {
+			return refused
+		}
+		return err
+	})
 	if err != nil {
 		return err
 	}
-	var whole bytes.Buffer
-	if err := workbook.WriteBooks(&whole, books); err != nil {
-		return err
+	what := "The books"
+	if e.what != "books" {
+		what = "The list " + e.what
 	}
-	if err := writeWhole(out, whole.Bytes()); err != nil {
-		return err
-	}
-	env.say(fmt.Sprintf("The books of %s from %s to %s are in %s.", d.Name, first.Format(time.DateOnly), last.Format(time.DateOnly), out))
+	env.say(fmt.Sprintf("%s of %s from %s to %s: in %s.", what, d.Name, of.From.Format(time.DateOnly), of.To.Format(time.DateOnly), e.out))
 	return nil
 }

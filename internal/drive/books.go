@@ -1,99 +1,73 @@
 package drive
 
 import (
+	"iter"
 	"time"
 
 	"boltward/internal/apperr"
-	"boltward/internal/length"
 )
 
 // Books is everything a committee or an auditor reads, from one day to another,
-// both included. What stands, stands as at the end of the last day.
+// both included. What stands, stands as at the end of the last day. Each list is
+// gone through once, row by row as the store gives it, and ends at the first error.
 type Books struct {
-	Drive      Drive
-	From, To   time.Time
-	MadeAt     time.Time
-	Asked      []BookLine
-	Fabric     []BookLot
-	Kits       []BookKit
-	Deliveries []BookDelivery
+	Drive         Drive
+	From, To      time.Time
+	MadeAt        time.Time
+	Contacts      bool // how to reach people stands in them
+	Asked         iter.Seq2[BookLine, error]
+	Fabric        iter.Seq2[BookLot, error]
+	FabricEntries iter.Seq2[BookFabricEntry, error]
+	Kits          iter.Seq2[BookKit, error]
+	KitEntries    iter.Seq2[BookKitEntry, error]
+	Cases         iter.Seq2[BookCases, error]
+	CaseStates    iter.Seq2[BookCaseState, error]
+	CaseEntries   iter.Seq2[BookCaseEntry, error]
+	Checks        iter.Seq2[BookCheck, error]
+	Reasons       iter.Seq2[BookReason, error]
+	Deliveries    iter.Seq2[BookDelivery, error]
+	Boxes         iter.Seq2[BookBox, error]
+	Gifts         iter.Seq2[BookGift, error]
+	People        iter.Seq2[BookPerson, error]
+	Hours         iter.Seq2[BookHours, error]
 }
+
+// mostYears is the longest period that books are made of.
+const mostYears = 50
 
 // CheckPeriod refuses days that do not make a period, by field.
 func CheckPeriod(from, to time.Time) error {
-	if to.Before(from) {
+	switch {
+	case from.Year() < 1990 || from.Year() > 2200:
+		return apperr.Invalid("from", "Look at the year of the first day again: it is one from 1990 to 2200.")
+	case to.Year() < 1990 || to.Year() > 2200:
+		return apperr.Invalid("to", "Look at the year of the last day again: it is one from 1990 to 2200.")
+	case to.Before(from):
 		return apperr.Invalid("to", "The last day is before the first.")
-	}
-	if to.After(from.AddDate(50, 0, 0)) {
-		return apperr.Invalid("from", "That is more than 50 years. Look at the years again.")
+	case to.After(from.AddDate(mostYears, 0, 0)):
+		return apperr.Invalid("from", "That is more than %d years. Look at the years again.", mostYears)
 	}
 	return nil
 }
 
-// BookLine is a line asked for and one size, with the pillowcases that stand for
-// it and what moved in the period. Number 0 is "not promised yet".
-type BookLine struct {
-	Number    int64      `db:"number"`
-	Recipient string     `db:"recipient"`
-	Size      string     `db:"size"`
-	Wanted    int        `db:"wanted"` // on the first row of a line only, so that rows add up
-	Due       *time.Time `db:"due"`
-	Matter    string     `db:"matter"`
-	Closed    bool       `db:"closed"`
-	Counts    Counts     `db:"counts"`
-	CameIn    int        `db:"came_in"`   // sewn in the period, from kits and without
-	FoundGood int        `db:"good"`      // found good in the period
-	Sent      int        `db:"sent"`      // delivered in the period
-	Confirmed int        `db:"confirmed"` // confirmed in the period
+// Period is days that books are often made of, both included.
+type Period struct {
+	Name     string
+	From, To time.Time
 }
 
-// BookLot is a lot's account in area: what lay on the shelf at the opening, what
-// came and went, what lies there at the closing.
-type BookLot struct {
-	Lot       int64       `db:"lot"`
-	Tag       string      `db:"tag"`
-	Donor     string      `db:"donor"`
-	Cloth     string      `db:"cloth"`
-	Shelf     string      `db:"shelf"`
-	Received  time.Time   `db:"received_on"`
-	Opening   length.Area `db:"opening"`
-	TakenIn   length.Area `db:"taken_in"`
-	Recounted length.Area `db:"recounted"` // signed
-	CutToKits length.Area `db:"cut"`       // went out, so positive
-	Offcuts   length.Area `db:"offcuts"`
-	GivenAway length.Area `db:"given"`
-	Closing   length.Area `db:"closing"` // from the balances, not from the columns before it
-	Promised  length.Area `db:"promised"`
-}
-
-// Adds says whether opening + in − out = closing.
-func (l BookLot) Adds() bool {
-	return l.Opening+l.TakenIn+l.Recounted-l.CutToKits-l.Offcuts-l.GivenAway == l.Closing
-}
-
-// BookKit is a kit and who has it.
-type BookKit struct {
-	KitRef
-	Recipient string     `db:"recipient"`
-	Size      string     `db:"size"`
-	Cases     int        `db:"cases"`
-	State     KitState   `db:"state"`
-	Holder    string     `db:"holder"`
-	Since     *time.Time `db:"since"`
-	Due       *time.Time `db:"due"`
-	OwnFabric bool       `db:"own_fabric"`
-}
-
-// BookDelivery is a delivery with its counts.
-type BookDelivery struct {
-	Number      int64      `db:"number"`
-	Recipient   string     `db:"recipient"`
-	SentOn      time.Time  `db:"sent_on"`
-	CarriedBy   string     `db:"carried_by"`
-	Boxes       int        `db:"boxes"`
-	Sent        int        `db:"sent"`
-	Confirmed   int        `db:"confirmed"`
-	Missing     int        `db:"missing"`
-	ConfirmedOn *time.Time `db:"confirmed_on"`
-	ConfirmedBy string     `db:"confirmed_by"`
+// Periods gives the usual ones as of today, for a drive that began on this day.
+func Periods(began, today time.Time) []Period {
+	month := time.Date(today.Year(), today.Month(), 1, 0, 0, 0, 0, time.UTC)
+	year := time.Date(today.Year(), time.January, 1, 0, 0, 0, 0, time.UTC)
+	if today.Before(began) {
+		began = today
+	}
+	return []Period{
+		{"This month", month, today},
+		{"Last month", month.AddDate(0, -1, 0), month.AddDate(0, 0, -1)},
+		{"This year", year, today},
+		{"Last year", year.AddDate(-1, 0, 0), year.AddDate(0, 0, -1)},
+		{"All", began, today},
+	}
 }

@@ -119,3 +119,12 @@ const (
 	PlanDropped  PlanState = "dropped"
 	PlanReplaced PlanState = "replaced" // accepted once; a changed plan stands in its place
 )
+
+// CaseStates lists the states of a pillowcase in the order of its way, those that
+// count towards what was asked for first.
+func CaseStates() []CaseState {
+	return []CaseState{
+		CasePlanned, CaseCut, CaseOut, CaseSewn, CaseToMend, CaseGood, CasePacked, CaseDelivered, CaseConfirmed,
+		CaseNotUsable, CaseLost, CaseWithdrawn, CaseNotReceived,
+	}
+}

@@ -1,7 +1,9 @@
 package postgres
 
 import (
+	"errors"
 	"fmt"
+	"iter"
 	"testing"
 	"time"
 
@@ -11,6 +13,51 @@ import (
 
 	"github.com/stretchr/testify/require"
 )
+
+// readBooks is the books with every list read to its end.
+type readBooks struct {
+	Asked         []drive.BookLine
+	Fabric        []drive.BookLot
+	FabricEntries []drive.BookFabricEntry
+	Kits          []drive.BookKit
+	KitEntries    []drive.BookKitEntry
+	Cases         []drive.BookCases
+	States        []drive.BookCaseState
+	CaseEntries   []drive.BookCaseEntry
+	Checks        []drive.BookCheck
+	Reasons       []drive.BookReason
+	Deliveries    []drive.BookDelivery
+	Boxes         []drive.BookBox
+	Gifts         []drive.BookGift
+	People        []drive.BookPerson
+	Hours         []drive.BookHours
+}
+
+// booksIn reads the books of the drive "spring".
+func booksIn(t testing.TB, s *Store, from, to time.Time) readBooks {
+	t.Helper()
+	var got readBooks
+	require.NoError(t, s.Books(t.Context(), BooksOf{Drive: "spring", From: from, To: to, Contacts: true}, func(b drive.Books) error {
+		got.Asked, got.Fabric, got.FabricEntries = allRows(t, b.Asked), allRows(t, b.Fabric), allRows(t, b.FabricEntries)
+		got.Kits, got.KitEntries = allRows(t, b.Kits), allRows(t, b.KitEntries)
+		got.Cases, got.States, got.CaseEntries = allRows(t, b.Cases), allRows(t, b.CaseStates), allRows(t, b.CaseEntries)
+		got.Reasons = allRows(t, b.Reasons)
+		got.Checks, got.Deliveries, got.Boxes = allRows(t, b.Checks), allRows(t, b.Deliveries), allRows(t, b.Boxes)
+		got.Gifts, got.People, got.Hours = allRows(t, b.Gifts), allRows(t, b.People), allRows(t, b.Hours)
+		return nil
+	}))
+	return got
+}
+
+func allRows[T any](t testing.TB, rows iter.Seq2[T, error]) []T {
+	t.Helper()
+	var list []T
+	for row, err := range rows {
+		require.NoError(t, err)
+		list = append(list, row)
+	}
+	return list
+}
 
 // TestBooksOfAnyHistory: whatever happened in a drive over some weeks, some of it
 // written down days later and some of it undone, the books of every period add up,
@@ -37,7 +84,7 @@ func TestBooksOfAnyHistory(t *testing.T) {
 			}
 			t.Logf("done: %v", h.done)
 			agrees(t, h.testStore)
-			b := bookkeeper{h, map[[2]int]drive.Books{}, t}
+			b := bookkeeper{h, map[[2]int]readBooks{}, t}
 			last := int(drive.Day(h.clock.now, time.UTC).Sub(dayIn(0)).Hours() / 24)
 			require.Greater(t, last, 10)
 			for day := -4; day <= last; day++ {
@@ -56,16 +103,15 @@ func TestBooksOfAnyHistory(t *testing.T) {
 // bookkeeper reads the books of periods, by days since the beginning.
 type bookkeeper struct {
 	*hall
-	read map[[2]int]drive.Books
+	read map[[2]int]readBooks
 	t    *testing.T
 }
 
-func (b bookkeeper) books(from, to int) drive.Books {
+func (b bookkeeper) books(from, to int) readBooks {
 	if got, known := b.read[[2]int{from, to}]; known {
 		return got
 	}
-	got, err := b.Books(b.t.Context(), "spring", dayIn(from), dayIn(to))
-	require.NoError(b.t, err)
+	got := booksIn(b.t, b.Store, dayIn(from), dayIn(to))
 	b.read[[2]int{from, to}] = got
 	return got
 }
@@ -75,7 +121,7 @@ func (b bookkeeper) books(from, to int) drive.Books {
 func (b bookkeeper) stands(day int) {
 	books := b.books(day, day)
 	all := drive.Counts{}
-	for _, l := range books.Asked {
+	for _, l := range books.Cases {
 		for state, n := range l.Counts {
 			require.GreaterOrEqual(b.t, n, 0, "day %d, line %d: %s", day, l.Number, state)
 			all[state] += n
@@ -96,20 +142,22 @@ func (b bookkeeper) stands(day int) {
 }
 
 // flows are what moved in a period, by lot and by line and size.
-func flows(books drive.Books) (map[int64][5]length.Area, map[string][4]int) {
-	lots, lines := map[int64][5]length.Area{}, map[string][4]int{}
+func flows(books readBooks) (map[int64][9]length.Area, map[string][13]int) {
+	lots, lines := map[int64][9]length.Area{}, map[string][13]int{}
 	for _, l := range books.Fabric {
-		lots[l.Lot] = [5]length.Area{l.TakenIn, l.Recounted, l.CutToKits, l.Offcuts, l.GivenAway}
+		lots[l.Lot] = [9]length.Area{l.Measured, l.SquaredOff, l.PutBack, l.Recounted, l.Cut, l.Offcuts, l.Wash, l.GivenAway, l.Discarded}
 	}
-	for _, l := range books.Asked {
-		lines[fmt.Sprintf("%d %s", l.Number, l.Size)] = [4]int{l.CameIn, l.FoundGood, l.Sent, l.Confirmed}
+	for _, l := range books.Cases {
+		lines[fmt.Sprintf("%d %s", l.Number, l.Size)] = [13]int{
+			l.CameIn, l.FoundGood, l.Sent, l.Confirmed, l.Planned, l.Brought, l.FoundAgain, l.MovedIn, l.MovedOut, l.NotUsable, l.Lost, l.Withdrawn, l.NotReceived,
+		}
 	}
 	return lots, lines
 }
 
 // goesOn holds that a period adds up, and is its two parts together.
 func (b bookkeeper) goesOn(from, middle, to int) {
-	whole, first, second := b.books(from, to), b.books(from, middle), drive.Books{}
+	whole, first, second := b.books(from, to), b.books(from, middle), readBooks{}
 	opens := map[int64]length.Area{}
 	if middle < to {
 		second = b.books(middle+1, to)
@@ -117,15 +165,11 @@ func (b bookkeeper) goesOn(from, middle, to int) {
 			opens[l.Lot] = l.Opening
 		}
 		for _, l := range first.Fabric {
-			require.Equal(b.t, l.Closing, opens[l.Lot], "lot %d closes day %d as it opens the next", l.Lot, middle)
+			require.Equal(b.t, l.Closing(), opens[l.Lot], "lot %d closes day %d as it opens the next", l.Lot, middle)
 		}
 	}
-	for _, books := range []drive.Books{whole, first, second} {
-		for _, l := range books.Fabric {
-			require.True(b.t, l.Adds(), "days %d to %d: opening + in − out = closing in %+v", from, to, l)
-			require.GreaterOrEqual(b.t, l.Closing, l.Promised)
-			require.GreaterOrEqual(b.t, l.Promised, length.Area(0))
-		}
+	for _, books := range []readBooks{whole, first, second} {
+		b.agree(books, fmt.Sprintf("days %d to %d", from, to))
 	}
 	lots, lines := flows(whole)
 	lotsFirst, linesFirst := flows(first)
@@ -142,6 +186,81 @@ func (b bookkeeper) goesOn(from, middle, to int) {
 	}
 }
 
+// agree holds the lists of one period against one another: what one sums up, another
+// lists entry by entry.
+func (b bookkeeper) agree(books readBooks, when string) {
+	shelf, here := map[int64]length.Area{}, map[int64]length.Area{}
+	for _, e := range books.FabricEntries {
+		shelf[e.Lot] += e.Shelf
+	}
+	for _, l := range books.Fabric {
+		require.Equal(b.t, l.OnShelf, l.Closing(), "%s: opening + in − out = closing in %+v", when, l)
+		require.GreaterOrEqual(b.t, l.OnShelf, l.Promised)
+		require.GreaterOrEqual(b.t, l.Promised, length.Area(0))
+		here[l.Lot] = l.Closing() - l.Opening
+		require.Equal(b.t, here[l.Lot], shelf[l.Lot], "%s: lot %d by its entries", when, l.Lot)
+	}
+	for lot := range shelf {
+		require.Contains(b.t, here, lot, when)
+	}
+	lines, states := drive.Counts{}, drive.Counts{}
+	var cameIn, sent, sewn, good int
+	for _, l := range books.Cases {
+		require.Equal(b.t, l.Counts.Alive(), l.Closing(), "%s: opening + born − ended = closing in %+v", when, l)
+		for state, n := range l.Counts {
+			lines[state] += n
+		}
+		cameIn, sent, good = cameIn+l.CameIn, sent+l.Sent, good+l.FoundGood
+	}
+	for _, c := range books.States {
+		require.Equal(b.t, c.Closing, c.Opening+c.Came-c.Left, "%s: %+v", when, c)
+		states[c.State] += c.Closing
+	}
+	for _, e := range books.CaseEntries {
+		switch {
+		case e.To == drive.CaseDelivered && e.From == drive.CasePacked:
+			sent -= e.N
+		case e.To == drive.CasePacked && e.From == drive.CaseDelivered:
+			sent += e.N
+		}
+		if e.To == drive.CaseSewn && (e.From == drive.CaseBorn || e.From == drive.CaseOut || e.From == drive.CaseLost) {
+			cameIn -= e.N
+			if e.Maker != "" {
+				sewn += e.N
+			}
+		}
+	}
+	require.Zero(b.t, cameIn, "%s: came in by lines and by entries", when)
+	require.Zero(b.t, sent, "%s: sent by lines and by entries", when)
+	for _, state := range drive.CaseStates() {
+		require.Equal(b.t, lines[state], states[state], "%s: %s by lines and by states", when, state)
+	}
+	out, held := 0, 0
+	for _, k := range books.Kits {
+		if k.State == drive.KitOut {
+			out++
+		}
+	}
+	for _, p := range books.People {
+		held, sewn = held+p.Kits, sewn-p.Sewn
+	}
+	require.Equal(b.t, out, held, "%s: kits out and kits that people have", when)
+	require.Zero(b.t, sewn, "%s: sewn by people and by entries", when)
+	for _, c := range books.Checks {
+		if c.Result == drive.CaseGood {
+			good -= c.N
+		}
+	}
+	require.Zero(b.t, good, "%s: found good by lines and by checks", when)
+	for _, x := range books.Boxes {
+		sent += x.Sent
+	}
+	for _, d := range books.Deliveries {
+		sent -= d.Sent
+	}
+	require.Zero(b.t, sent, "%s: sent by boxes and by deliveries", when)
+}
+
 // endsAtTheBalances holds the books of everything against what stands now.
 func (b bookkeeper) endsAtTheBalances(last int) {
 	books := b.books(-4, last)
@@ -152,10 +271,10 @@ func (b bookkeeper) endsAtTheBalances(last int) {
 	counts, moved := drive.Counts{}, [4]int{}
 	for _, l := range books.Fabric {
 		require.Zero(b.t, l.Opening)
-		closing += l.Closing
+		closing += l.Closing()
 		promised += l.Promised
 	}
-	for _, l := range books.Asked {
+	for _, l := range books.Cases {
 		for state, n := range l.Counts {
 			counts[state] += n
 		}
@@ -173,10 +292,7 @@ func (b bookkeeper) endsAtTheBalances(last int) {
 	}
 	require.Equal(b.t, number("fabric free")+number("fabric promised"), int64(closing))
 	require.Equal(b.t, number("fabric promised"), int64(promised))
-	for _, state := range []drive.CaseState{
-		drive.CasePlanned, drive.CaseCut, drive.CaseOut, drive.CaseSewn, drive.CaseToMend, drive.CaseGood, drive.CasePacked, drive.CaseDelivered,
-		drive.CaseConfirmed, drive.CaseNotUsable, drive.CaseLost, drive.CaseWithdrawn, drive.CaseNotReceived,
-	} {
+	for _, state := range drive.CaseStates() {
 		require.Equal(b.t, number("pillowcases "+string(state)), int64(counts[state]), state)
 	}
 	sent := counts.Sum(drive.CaseDelivered, drive.CaseConfirmed, drive.CaseNotReceived)
@@ -193,8 +309,19 @@ func (b bookkeeper) endsAtTheBalances(last int) {
 
 func TestBooksOfNoPeriod(t *testing.T) {
 	s, _ := wardOf(t, 4)
-	_, err := s.Books(t.Context(), "spring", dayIn(1), dayIn(0))
-	require.NotEmpty(t, apperr.Fields(err)["to"])
-	_, err = s.Books(t.Context(), "elsewhere", dayIn(0), dayIn(0))
+	unread := func(drive.Books) error { return errors.New("nobody should read these books") }
+	for _, tt := range []struct {
+		from, to time.Time
+		field    string
+	}{
+		{dayIn(1), dayIn(0), "to"},
+		{dayIn(0), dayIn(0).AddDate(51, 0, 0), "from"},
+		{time.Date(1850, 1, 1, 0, 0, 0, 0, time.UTC), dayIn(0), "from"},
+		{dayIn(0), time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC), "to"},
+	} {
+		err := s.Books(t.Context(), BooksOf{Drive: "spring", From: tt.from, To: tt.to}, unread)
+		require.NotEmpty(t, apperr.Fields(err)[tt.field], "%v to %v: %v", tt.from, tt.to, err)
+	}
+	err := s.Books(t.Context(), BooksOf{Drive: "elsewhere", From: dayIn(0), To: dayIn(0)}, unread)
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
 }

@@ -176,15 +176,13 @@ func TestFromBoxToConfirmed(t *testing.T) {
 	require.Equal(t, drive.Counts{drive.CaseConfirmed: 4, drive.CaseNotReceived: 1, drive.CaseSewn: 0, drive.CaseGood: 0, drive.CasePacked: 0, drive.CaseDelivered: 0},
 		line(t, s, a.Number).Counts)
 
-	b, err := s.Books(t.Context(), "spring", today, today)
-	require.NoError(t, err)
+	b := booksIn(t, s.Store, today, today)
 	require.Len(t, b.Deliveries, 1)
 	require.Equal(t, []int{5, 4, 1}, []int{b.Deliveries[0].Sent, b.Deliveries[0].Confirmed, b.Deliveries[0].Missing})
-	require.Equal(t, []int{5, 5, 5, 4}, []int{b.Asked[0].CameIn, b.Asked[0].FoundGood, b.Asked[0].Sent, b.Asked[0].Confirmed})
-	before, err := s.Books(t.Context(), "spring", today.AddDate(0, 0, -9), today.AddDate(0, 0, -1))
-	require.NoError(t, err)
+	require.Equal(t, []int{5, 5, 5, 4}, []int{b.Cases[0].CameIn, b.Cases[0].FoundGood, b.Cases[0].Sent, b.Cases[0].Confirmed})
+	before := booksIn(t, s.Store, today.AddDate(0, 0, -9), today.AddDate(0, 0, -1))
 	require.Empty(t, before.Deliveries)
-	require.Zero(t, before.Asked[0].Counts.Alive(), "nothing had happened by then")
+	require.Zero(t, before.Cases[0].Counts.Alive(), "nothing had happened by then")
 }
 
 // TestFiftyPackers: fifty people pack the same thirty pillowcases one by one: no

@@ -257,6 +257,7 @@ func (s *Site) list() {
 	// The books
 	s.get("/drives/:drive/books", read(account.Books), s.books)
 	s.get("/drives/:drive/books/books.xlsx", read(account.Books), s.booksFile, long)
+	s.get("/drives/:drive/books/lists/:list", read(account.Books), s.bookList, long)
 	s.get("/drives/:drive/books/in", write(account.Import), s.bring)
 	s.post("/drives/:drive/books/in", write(account.Import), s.bringNow, body(bringBody))
 	s.get("/drives/:drive/books/in/:upload", write(account.Import), s.brought, long)

@@ -92,10 +92,15 @@ func (s *Site) seeOther(c *gin.Context, path string) error {
 
 // file sends contents as a download of this name.
 func (s *Site) file(c *gin.Context, name, contentType string, contents []byte) error {
-	c.Header("Cache-Control", "no-store")
-	c.Header("Content-Disposition", "attachment; filename*=UTF-8''"+url.PathEscape(name))
+	s.attach(c, name)
 	c.Data(http.StatusOK, contentType, contents)
 	return nil
+}
+
+// attach says that the answer is a download of this name.
+func (s *Site) attach(c *gin.Context, name string) {
+	c.Header("Cache-Control", "no-store")
+	c.Header("Content-Disposition", "attachment; filename*=UTF-8''"+url.PathEscape(name))
 }
 
 // path gives the address of something in the drive of this request.

@@ -1,60 +1,59 @@
 package workbook
 
 import (
+	"archive/zip"
+	"compress/flate"
 	"fmt"
 	"io"
-	"strings"
 	"unicode"
 
 	"github.com/xuri/excelize/v2"
 )
 
-// Number formats of the books.
+const dayFormat = "yyyy-mm-dd"
+
+// Papers as spreadsheets number them (ECMA-376, pageSetup).
 const (
-	dayFormat   = "yyyy-mm-dd"
-	countFormat = "#,##0"
-	areaFormat  = "#,##0.00"
+	paperLetter = 1
+	paperA4     = 9
 )
-
-// column is one column of a sheet: its heading, its width in characters and
-// the format of its numbers.
-type column struct {
-	heading string
-	width   float64
-	format  string
-}
-
-// formula is a cell that calculates, with the value it comes to.
-type formula struct {
-	text  string
-	value any
-}
-
-func calc(text string, value any) formula { return formula{text, value} }
 
 // bookFile is a workbook being written sheet by sheet.
 type bookFile struct {
 	x            *excelize.File
-	styles       map[string]int
+	styles       map[styleOf]int
 	title        int
 	head         int
+	headOfWords  int // in lists, where a column of amounts may stand before it
 	headOfCounts int
+	footer       string // printed under every sheet
+	paper        int    // as spreadsheets number them: 9 is A4, 1 Letter
 	began        bool
 }
 
+// styleOf is what the cells of one style have in common.
+type styleOf struct {
+	format string
+	right  bool
+	total  bool
+	small  bool // quiet, for remarks
+	indent bool // away from the amounts before it
+}
+
 func newBook() (*bookFile, error) {
-	f := &bookFile{x: excelize.NewFile(), styles: map[string]int{}}
+	f := &bookFile{x: excelize.NewFile(), styles: map[styleOf]int{}, paper: paperA4}
 	var err error
-	if f.title, err = f.x.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true, Size: 16}}); err != nil {
+	if f.title, err = f.x.NewStyle(&excelize.Style{Font: face(excelize.Font{Bold: true, Size: 16, Color: "1E5C76"})}); err != nil {
 		return nil, fmt.Errorf("books: %w", err)
 	}
 	for _, head := range []struct {
-		style *int
-		side  string
-	}{{&f.head, "left"}, {&f.headOfCounts, "right"}} {
+		style  *int
+		side   string
+		indent int
+	}{{&f.head, "left", 0}, {&f.headOfWords, "left", 1}, {&f.headOfCounts, "right", 0}} {
 		*head.style, err = f.x.NewStyle(&excelize.Style{
-			Font:      &excelize.Font{Bold: true},
-			Alignment: &excelize.Alignment{WrapText: true, Vertical: "top", Horizontal: head.side},
+			Font:      face(excelize.Font{Bold: true}),
+			Alignment: &excelize.Alignment{WrapText: true, Vertical: "top", Horizontal: head.side, Indent: head.indent},
 			Border:    []excelize.Border{{Type: "bottom", Style: 3, Color: "8C8373"}},
 		})
 		if err != nil {
@@ -64,36 +63,47 @@ func newBook() (*bookFile, error) {
 	return f, nil
 }
 
-// style gives the style of a number format, plain or for a total.
-func (f *bookFile) style(format string, total bool) (int, error) {
-	key := fmt.Sprint(format, total)
-	if id, made := f.styles[key]; made {
+// face is a font in the typeface of the cells that say nothing of it.
+func face(f excelize.Font) *excelize.Font {
+	f.Family = "Calibri"
+	if f.Size == 0 {
+		f.Size = 11
+	}
+	return &f
+}
+
+// style gives the style of cells, made once.
+func (f *bookFile) style(of styleOf) (int, error) {
+	if id, made := f.styles[of]; made {
 		return id, nil
 	}
-	s := &excelize.Style{}
-	if format != "" {
-		s.CustomNumFmt = &format
+	s := &excelize.Style{Alignment: &excelize.Alignment{Horizontal: "left", Vertical: "top"}}
+	if of.format != "" {
+		s.CustomNumFmt = &of.format
 	}
-	if !counts(format) {
-		s.Alignment = &excelize.Alignment{Horizontal: "left"}
+	if of.right {
+		s.Alignment.Horizontal = "right"
 	}
-	if total {
-		s.Font = &excelize.Font{Bold: true}
+	if of.total {
+		s.Font = face(excelize.Font{Bold: true})
 		s.Border = []excelize.Border{{Type: "top", Style: 1, Color: "23272C"}}
+	}
+	if of.indent {
+		s.Alignment.Indent = 1
+	}
+	if of.small {
+		s.Font = face(excelize.Font{Color: "5A6068", Size: 10})
 	}
 	id, err := f.x.NewStyle(s)
 	if err != nil {
 		return 0, fmt.Errorf("books: %w", err)
 	}
-	f.styles[key] = id
+	f.styles[of] = id
 	return id, nil
 }
 
-// counts says whether a column of this format holds amounts, which stand at the
-// right; days, numbers of things and text stand at the left.
-func counts(format string) bool { return format != "" && format != dayFormat }
-
-// sheet adds a sheet; the workbook's first one is there already and is renamed.
+// sheet adds a sheet; the workbook's first one is there already and is renamed. It
+// prints on its side, as wide as the paper.
 func (f *bookFile) sheet(name string) (*excelize.StreamWriter, error) {
 	var err error
 	if !f.began {
@@ -106,12 +116,17 @@ func (f *bookFile) sheet(name string) (*excelize.StreamWriter, error) {
 		return nil, fmt.Errorf("sheet %s: %w", name, err)
 	}
 	landscape, wide, tall := "landscape", 1, 0
-	if err := f.x.SetPageLayout(name, &excelize.PageLayoutOptions{Orientation: &landscape, FitToWidth: &wide, FitToHeight: &tall}); err != nil {
+	if err := f.x.SetPageLayout(name, &excelize.PageLayoutOptions{Orientation: &landscape, FitToWidth: &wide, FitToHeight: &tall, Size: &f.paper}); err != nil {
 		return nil, fmt.Errorf("sheet %s: %w", name, err)
 	}
 	fit := true
 	if err := f.x.SetSheetProps(name, &excelize.SheetPropsOptions{FitToPage: &fit}); err != nil {
 		return nil, fmt.Errorf("sheet %s: %w", name, err)
+	}
+	if f.footer != "" {
+		if err := f.x.SetHeaderFooter(name, &excelize.HeaderFooterOptions{OddHeader: "&L&A", OddFooter: f.footer}); err != nil {
+			return nil, fmt.Errorf("sheet %s: %w", name, err)
+		}
 	}
 	stream, err := f.x.NewStreamWriter(name)
 	if err != nil {
@@ -120,12 +135,19 @@ func (f *bookFile) sheet(name string) (*excelize.StreamWriter, error) {
 	return stream, nil
 }
 
+// write packs the workbook as it goes, so that no second copy of it is held. Sheets
+// are text that repeats itself: the fastest packing is nearly as small.
 func (f *bookFile) write(w io.Writer) error {
 	full := true
 	if err := f.x.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: &full}); err != nil {
 		return fmt.Errorf("books: %w", err)
 	}
-	if _, err := f.x.WriteTo(w); err != nil {
+	f.x.SetZipWriter(func(io.Writer) excelize.ZipWriter {
+		packed := zip.NewWriter(w)
+		packed.RegisterCompressor(zip.Deflate, func(to io.Writer) (io.WriteCloser, error) { return flate.NewWriter(to, flate.BestSpeed) })
+		return packed
+	})
+	if _, err := f.x.WriteTo(io.Discard); err != nil {
 		return fmt.Errorf("books: %w", err)
 	}
 	return nil
@@ -134,115 +156,6 @@ func (f *bookFile) write(w io.Writer) error {
 func (f *bookFile) close() {
 	// Only temporary files of long sheets are removed here; the books are written by then.
 	_ = f.x.Close()
-}
-
-// table is a sheet of rows under a frozen, filtered heading, closed by totals.
-type table struct {
-	file    *bookFile
-	name    string
-	stream  *excelize.StreamWriter
-	columns []column
-	rows    int
-}
-
-func (f *bookFile) table(name string, columns []column) (*table, error) {
-	stream, err := f.sheet(name)
-	if err != nil {
-		return nil, err
-	}
-	t := &table{file: f, name: name, stream: stream, columns: columns}
-	if err := stream.SetPanes(&excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"}); err != nil {
-		return nil, fmt.Errorf("sheet %s: %w", name, err)
-	}
-	head := make([]any, len(columns))
-	for i, c := range columns {
-		if err := stream.SetColWidth(i+1, i+1, c.width); err != nil {
-			return nil, fmt.Errorf("sheet %s: %w", name, err)
-		}
-		head[i] = excelize.Cell{StyleID: f.head, Value: c.heading}
-		if counts(c.format) {
-			head[i] = excelize.Cell{StyleID: f.headOfCounts, Value: c.heading}
-		}
-	}
-	if err := stream.SetRow("A1", head); err != nil {
-		return nil, fmt.Errorf("sheet %s: %w", name, err)
-	}
-	return t, nil
-}
-
-// next is the number of the row that is written next, as formulas name it.
-func (t *table) next() int { return t.rows + 2 }
-
-// last is the last row that formulas of the totals cover; an empty table covers
-// its first, empty row.
-func (t *table) last() int { return max(2, t.rows+1) }
-
-// sum is the total over a column, with the value it comes to.
-func (t *table) sum(letter string, value any) formula {
-	return calc(fmt.Sprintf("SUM(%s2:%s%d)", letter, letter, t.last()), value)
-}
-
-func (t *table) row(cells ...any) error {
-	if err := t.put(t.next(), cells, false); err != nil {
-		return err
-	}
-	t.rows++
-	return nil
-}
-
-// end writes the totals, the filter, the print titles, and closes the sheet.
-// The row of the totals has the name SHEET_together, so that formulas elsewhere find it.
-func (t *table) end(totals ...any) error {
-	at := t.last() + 1
-	if err := t.put(at, totals, true); err != nil {
-		return err
-	}
-	if err := t.stream.Flush(); err != nil {
-		return fmt.Errorf("sheet %s: %w", t.name, err)
-	}
-	end, err := excelize.CoordinatesToCellName(len(t.columns), t.last())
-	if err != nil {
-		return fmt.Errorf("sheet %s: %w", t.name, err)
-	}
-	if err := t.file.x.AutoFilter(t.name, "A1:"+end, nil); err != nil {
-		return fmt.Errorf("sheet %s: %w", t.name, err)
-	}
-	letter := strings.TrimRightFunc(end, unicode.IsDigit)
-	for name, refers := range map[string]string{
-		"_xlnm.Print_Titles": t.name + "!$1:$1",
-		"_xlnm.Print_Area":   fmt.Sprintf("%s!$A$1:$%s$%d", t.name, letter, at),
-	} {
-		if err := t.file.x.SetDefinedName(&excelize.DefinedName{Name: name, RefersTo: refers, Scope: t.name}); err != nil {
-			return fmt.Errorf("sheet %s: %w", t.name, err)
-		}
-	}
-	return nil
-}
-
-func (t *table) put(row int, cells []any, total bool) error {
-	out := make([]any, len(cells))
-	for i, c := range cells {
-		if c == nil && !total {
-			continue
-		}
-		style, err := t.file.style(t.columns[i].format, total)
-		if err != nil {
-			return err
-		}
-		cell := excelize.Cell{StyleID: style, Value: c}
-		if f, ok := c.(formula); ok {
-			cell.Formula, cell.Value = f.text, f.value
-		}
-		out[i] = cell
-	}
-	at, err := excelize.CoordinatesToCellName(1, row)
-	if err != nil {
-		return fmt.Errorf("sheet %s: %w", t.name, err)
-	}
-	if err := t.stream.SetRow(at, out); err != nil {
-		return fmt.Errorf("sheet %s, row %d: %w", t.name, row, err)
-	}
-	return nil
 }
 
 // capital gives a word with its first letter large, as headings have it.

@@ -9,168 +9,198 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
-// summarySheet says in a page what the other sheets hold; every figure is a
-// formula over their totals.
-func summarySheet(f *bookFile, b drive.Books, s sums) error {
-	stream, err := f.sheet(sheetSummary)
-	if err != nil {
-		return err
-	}
-	for i, width := range []float64{44, 14, 60} {
+// line is one line of the summary: a heading where it holds no figure. other is the
+// other side of a check.
+type line struct {
+	label  string
+	figure *formula
+	other  *formula
+	kind   columnKind
+	how    string
+}
+
+// summary says in a page what the other sheets hold; every figure is a formula over
+// them. Below, sheets are held against one another.
+func (b book) summary(stream *excelize.StreamWriter) error {
+	for i, width := range []float64{48, 14, 14, 48} {
 		if err := stream.SetColWidth(i+1, i+1, width); err != nil {
 			return fmt.Errorf("summary: %w", err)
 		}
 	}
-	rows := summaryRows(f, b, s)
-	for i, row := range rows {
-		at, err := excelize.CoordinatesToCellName(1, i+1)
-		if err != nil {
-			return fmt.Errorf("summary: %w", err)
+	lines := append(b.figures(), line{}, line{label: "Do the sheets agree?", how: "each side added up from another sheet"})
+	first := len(lines) + summaryHead + 1
+	lines = append(lines, b.checks()...)
+	last := summaryHead + len(lines)
+	cloth := [2]int{}
+	for i, l := range lines {
+		switch l.label {
+		case clothFirst:
+			cloth[0] = summaryHead + i + 1
+		case clothLast:
+			cloth[1] = summaryHead + i + 1
 		}
-		if row == nil {
-			continue
+	}
+	if err := b.head(stream, lines[first-summaryHead-1:], first, last); err != nil {
+		return err
+	}
+	for i, l := range lines {
+		if err := b.line(stream, summaryHead+i+1, l); err != nil {
+			return err
 		}
-		if err := stream.SetRow(at, row); err != nil {
+	}
+	if err := b.charts(cloth); err != nil {
+		return err
+	}
+	if err := stream.Flush(); err != nil {
+		return fmt.Errorf("summary: %w", err)
+	}
+	return b.file.prints(sheetSummary, "P", last, "")
+}
+
+// summaryHead is how many lines stand above the figures.
+const summaryHead = 5
+
+// The figures between which the chart of where the cloth went is drawn.
+const (
+	clothFirst = "Cut for kits"
+	clothLast  = "Closing"
+)
+
+// head writes whose books these are, of when, and whether all the checks agree.
+func (b book) head(stream *excelize.StreamWriter, checks []line, first, last int) error {
+	differ := 0
+	for _, c := range checks {
+		if c.says() != agrees {
+			differ++
+		}
+	}
+	verdict := formula{
+		fmt.Sprintf(`IF(COUNTIF(D%d:D%d,"%s")=%d,"All %d checks below agree.",%d-COUNTIF(D%d:D%d,"%s")&" of the %d checks below differ: look at them first.")`,
+			first, last, agrees, len(checks), len(checks), len(checks), first, last, agrees, len(checks)),
+		fmt.Sprintf("All %d checks below agree.", len(checks)),
+	}
+	if differ > 0 {
+		verdict.value = fmt.Sprintf("%d of the %d checks below differ: look at them first.", differ, len(checks))
+	}
+	for i, cell := range []excelize.Cell{
+		{StyleID: b.file.title, Value: text(b.books.Drive.Name)},
+		{Value: fmt.Sprintf("From %s to %s, both included; what stands, stands at the end of the last day.", b.books.From.Format(time.DateOnly), b.books.To.Format(time.DateOnly))},
+		{Value: "Made " + b.books.MadeAt.In(b.books.Drive.Location()).Format("2006-01-02 15:04 MST") + "."},
+		{StyleID: b.file.head, Formula: verdict.text, Value: verdict.value},
+	} {
+		if err := stream.SetRow(fmt.Sprintf("A%d", i+1), []any{cell}); err != nil {
 			return fmt.Errorf("summary: %w", err)
 		}
 	}
-	if err := stream.Flush(); err != nil {
+	return nil
+}
+
+func (b book) line(stream *excelize.StreamWriter, row int, l line) error {
+	if l.label == "" {
+		return nil
+	}
+	small, err := b.file.style(styleOf{small: true})
+	if err != nil {
+		return err
+	}
+	under := excelize.Cell{StyleID: b.file.head}
+	cells := []any{excelize.Cell{StyleID: b.file.head, Value: l.label}, under, under, excelize.Cell{StyleID: b.file.head, Value: l.how}}
+	if l.figure != nil {
+		style, err := b.file.style(styleOf{format: l.kind.format(), right: true})
+		if err != nil {
+			return err
+		}
+		cells = []any{l.label, nil, nil, excelize.Cell{StyleID: small, Value: l.how}}
+		cells[1] = excelize.Cell{StyleID: style, Formula: l.figure.text, Value: l.figure.value}
+		if l.other != nil {
+			cells[2] = excelize.Cell{StyleID: style, Formula: l.other.text, Value: l.other.value}
+			cells[3] = excelize.Cell{Formula: fmt.Sprintf(`IF(ABS(B%d-C%d)<0.000001,"%s","differs by "&ROUND(B%d-C%d,4))`, row, row, agrees, row, row), Value: l.says()}
+		}
+	}
+	if err := stream.SetRow(fmt.Sprintf("A%d", row), cells); err != nil {
 		return fmt.Errorf("summary: %w", err)
 	}
 	return nil
 }
 
-func summaryRows(f *bookFile, b drive.Books, s sums) [][]any {
-	unit, area := areaIn(b.Drive)
-	asked, cases := sheetRange{sheetAsked, "F", lines(b)}, len(b.Asked)
-	figure := func(what string, c formula, format, how string) []any {
-		style, err := f.style(format, false)
-		if err != nil {
-			style = 0 // a figure without its format is still the figure
+// says is the verdict of a check.
+func (l line) says() string {
+	left, _ := l.figure.number()
+	right, _ := l.other.number()
+	return saysOf(left - right)
+}
+
+func (b book) figures() []line {
+	square := string(b.units.yardage) + "²"
+	figure := func(label string, f formula, kind columnKind, how string) line {
+		return line{label: label, figure: &f, kind: kind, how: how}
+	}
+	counted := func(label string, f formula, how string) line { return figure(label, f, count, how) }
+	cases := func(states ...drive.CaseState) formula {
+		var sums []formula
+		for _, s := range states {
+			sums = append(sums, b.total("Pillowcases", capital(string(s))))
 		}
-		return []any{what, excelize.Cell{StyleID: style, Formula: c.text, Value: c.value}, how}
+		return plus(sums...)
 	}
-	count := func(what string, c formula, how string) []any { return figure(what, c, countFormat, how) }
-	cloth := func(what, letter string, v float64, how string) []any {
-		return figure(what, sheetRange{sheetFabric, letter, len(b.Fabric)}.sum(v), areaFormat, how)
+	cloth := func(label, how string) line { return figure(label, b.total("Fabric", label), areas, how) }
+	ended := func(state string) formula { return b.total("Pillowcases", "Ended "+state) }
+	out := fmt.Sprintf(`%s,"out"`, b.over("Kits", "Where"))
+	period := func(label, heading string, how string) line {
+		return counted(label, b.total("Pillowcases", heading), how)
 	}
-	inStates := func(states ...drive.CaseState) formula {
-		text, n := "", 0
-		for _, state := range states {
-			for i, c := range caseColumns {
-				if c == state {
-					text += "+" + sheetRange{sheetCases, string(rune('D' + i)), cases}.sum(0).text
-				}
-			}
-			n += s.states[state]
-		}
-		return calc(text[1:], n)
-	}
-	heading := func(text string) []any { return []any{excelize.Cell{StyleID: f.head, Value: text}} }
-	alive := calc(fmt.Sprintf("SUM(%s!D2:%s%d)", sheetCases, string(rune('D'+aliveColumns-1)), max(2, cases+1)), aliveSum(s))
-	deliveries := len(b.Deliveries)
-	return [][]any{
-		{excelize.Cell{StyleID: f.title, Value: b.Drive.Name}},
-		{fmt.Sprintf("From %s to %s, both included; what stands, stands at the end of the last day.", b.From.Format(time.DateOnly), b.To.Format(time.DateOnly))},
-		{"Made " + b.MadeAt.In(b.Drive.Location()).Format("2006-01-02 15:04 MST")},
-		nil,
-		heading("Pillowcases"),
-		count("Asked for", asked.sum(s.wanted), "all lines"),
-		count("On their way or arrived", alive, "planned, cut, with volunteers, back, good, packed, delivered, confirmed"),
-		count("Planned or cut", inStates(drive.CasePlanned, drive.CaseCut), ""),
-		count("With volunteers", inStates(drive.CaseOut), ""),
-		count("Came back, to check or to mend", inStates(drive.CaseSewn, drive.CaseToMend), ""),
-		count("Good, packed or not", inStates(drive.CaseGood, drive.CasePacked), ""),
-		count("Delivered, confirmed or not", inStates(drive.CaseDelivered, drive.CaseConfirmed), ""),
-		count("Confirmed by the recipient", inStates(drive.CaseConfirmed), ""),
-		count("Not usable", inStates(drive.CaseNotUsable), ""),
-		count("Lost, withdrawn or not received", inStates(drive.CaseLost, drive.CaseWithdrawn, drive.CaseNotReceived), ""),
-		nil,
-		heading("In this period"),
-		count("Came in", sheetRange{sheetCases, "R", cases}.sum(s.cameIn), "with a kit and without"),
-		count("Found good", sheetRange{sheetCases, "S", cases}.sum(s.good), ""),
-		count("Sent", sheetRange{sheetCases, "T", cases}.sum(s.sent), ""),
-		count("Confirmed", sheetRange{sheetCases, "U", cases}.sum(s.confirmed), ""),
-		count("Deliveries", calc(fmt.Sprintf("COUNT(%s!A2:A%d)", sheetDeliveries, max(2, deliveries+1)), deliveries), ""),
-		nil,
-		heading("Fabric, " + unit),
-		cloth("Opening", "G", area(s.opening), "on the shelf before the first day"),
-		cloth("In", "H", area(s.takenIn), "measured and put back"),
-		cloth("Recounted", "I", area(s.recounted), "found more, or less"),
-		cloth("Cut for kits", "J", area(s.cut), "goes out"),
-		cloth("Offcuts and wash", "K", area(s.offcuts), "goes out"),
-		cloth("Given or thrown away", "L", area(s.given), "goes out"),
-		figure("Closing", calc("B25+B26+B27-B28-B29-B30", area(s.closing)), areaFormat, "opening + in + recounted − out"),
-		cloth("Closing by the lots", "M", area(s.closing), "the same from the other side"),
-		cloth("of it promised to plans", "N", area(s.promised), ""),
-		nil,
-		heading("Kits"),
-		count("Kits with people", calc(fmt.Sprintf(`COUNTIF(%s!E2:E%d,"out")`, sheetKits, max(2, len(b.Kits)+1)), s.kitsOut), ""),
-		count("Pillowcases in them", calc(fmt.Sprintf(`SUMIF(%s!E2:E%d,"out",%s!D2:D%d)`, sheetKits, max(2, len(b.Kits)+1), sheetKits, max(2, len(b.Kits)+1)), s.casesOut), ""),
-		count("Late", calc(fmt.Sprintf("COUNT(%s!J2:J%d)", sheetKits, max(2, len(b.Kits)+1)), s.kitsLate), "past the day agreed"),
+	late := b.over("Kits", "Days late")
+	lots := b.tables["Fabric"].rows
+	return []line{
+		{label: "Pillowcases, at the end of the last day"},
+		counted("Asked for", b.total("Asked", "Asked for"), "all lines"),
+		counted("On their way or arrived", b.total("Pillowcases", "Closing"), "everything below down to confirmed"),
+		counted("Planned or cut", cases(drive.CasePlanned, drive.CaseCut), ""),
+		counted("With volunteers", cases(drive.CaseOut), ""),
+		counted("Came back, to check or to mend", cases(drive.CaseSewn, drive.CaseToMend), ""),
+		counted("Good, packed or not", cases(drive.CaseGood, drive.CasePacked), ""),
+		counted("Delivered, confirmed or not", cases(drive.CaseDelivered, drive.CaseConfirmed), ""),
+		counted("Confirmed by the recipient", cases(drive.CaseConfirmed), "of those delivered"),
+		counted("Still missing", b.total("Asked", "Still missing"), "asked for, and nothing stands for them yet"),
+		{},
+		{label: "Pillowcases, in this period"},
+		period("Opening of the account", "Opening", "on their way or arrived before the first day"),
+		counted("Born", plus(b.total("Pillowcases", "Born of plans"), b.total("Pillowcases", "Brought in"), b.total("Pillowcases", "Found again")), "planned, brought in or found again"),
+		counted("Ended", plus(ended("not usable"), ended("lost"), ended("withdrawn uncut"), ended("not received")), "not usable, lost, withdrawn uncut or not received"),
+		period("Came in", "Came in", "sewn, with a kit and without"),
+		period("Found good", "Found good", ""),
+		counted("Found to mend or not usable", plus(b.checkedAs(drive.CaseToMend), b.checkedAs(drive.CaseNotUsable)), "at the checking table"),
+		period("Sent", "Sent", ""),
+		period("Confirmed", "Were confirmed", ""),
+		counted("Deliveries", formula{"COUNT(" + b.over("Deliveries", "Delivery") + ")", b.tables["Deliveries"].rows}, ""),
+		counted("Not confirmed, or counts differ", b.total("Deliveries", "Open"), "sent in this period and not settled"),
+		{},
+		{label: "Fabric, " + square},
+		cloth("Opening", "on the shelf before the first day"),
+		cloth("Measured", "goes in"),
+		cloth("Put back", "goes in"),
+		cloth("Recounted", "found more, or less"),
+		cloth(clothFirst, "goes out"),
+		cloth("Offcuts", "goes out"),
+		cloth("Squared off", "goes out"),
+		cloth("Lost in the wash", "goes out"),
+		cloth("Given away", "goes out"),
+		cloth("Discarded", "goes out"),
+		cloth(clothLast, "opening + in + recounted − out"),
+		figure("of it promised to plans", b.total("Fabric", "Promised"), areas, ""),
+		counted("Lots", formula{"COUNT(" + b.over("Fabric", "Lot") + ")", lots}, "that the ledger knows by then"),
+		counted("Gifts", formula{"COUNT(" + b.over("Gifts", "Given on") + ")", b.tables["Gifts"].rows}, "one donor on one day"),
+		{},
+		{label: "Kits and people"},
+		counted("Kits with people", formula{"COUNTIF(" + out + ")", b.tally.kits[drive.KitOut]}, ""),
+		counted("Pillowcases in them", formula{"SUMIF(" + out + "," + b.over("Kits", "Pillowcases") + ")", b.tally.inKits[drive.KitOut]}, ""),
+		counted("Late", formula{"COUNT(" + late + ")", b.tally.late}, "past the day agreed"),
+		counted("Who sews", formula{"COUNT(" + b.over("People", "Person no") + ")", b.tables["People"].rows}, "people and groups on the list"),
+		figure("Hours given", b.total("People", "All hours"), hours, "in this period"),
 	}
 }
 
-// sheetRange is a column of another sheet over its rows.
-type sheetRange struct {
-	sheet, letter string
-	rows          int
-}
-
-func (r sheetRange) sum(value any) formula {
-	return calc(fmt.Sprintf("SUM(%s!%s2:%s%d)", r.sheet, r.letter, r.letter, max(2, r.rows+1)), value)
-}
-
-func lines(b drive.Books) int {
-	n := 0
-	for _, l := range b.Asked {
-		if l.Number != 0 {
-			n++
-		}
-	}
-	return n
-}
-
-func aliveSum(s sums) int {
-	n := 0
-	for state, k := range s.states {
-		if state.Alive() {
-			n += k
-		}
-	}
-	return n
-}
-
-// notesSheet says how the figures come about.
-func notesSheet(f *bookFile, b drive.Books, _ sums) error {
-	stream, err := f.sheet(sheetNotes)
-	if err != nil {
-		return err
-	}
-	if err := stream.SetColWidth(1, 1, 110); err != nil {
-		return fmt.Errorf("notes: %w", err)
-	}
-	unit, _ := areaIn(b.Drive)
-	for i, line := range []string{
-		"How these figures come about",
-		"Fabric is counted by area in " + unit + ", from the length and the usable width of each piece. Opening + in + recounted − cut − offcuts − given = closing, for every lot.",
-		"On the shelf is what is free and what is promised to an accepted plan. Parting a piece moves cloth within its lot and so appears nowhere here.",
-		"What is lost at the selvedges and ends when a lot is first measured never counts as taken in.",
-		"A pillowcase stands in exactly one state. It is born by an accepted plan, by being brought in or found, and ends as not usable, lost, withdrawn uncut or not received.",
-		"Delivered counts what left here; confirmed counts what the recipient said arrived. Counts that differ stay open until somebody settles them.",
-		"Something booked by mistake is taken back by a counter-entry; both stand in the program's history.",
-		"No money is kept, and no value is put on what was given. What a gift means for tax depends on local law: ask somebody licensed to say so.",
-	} {
-		style := 0
-		if i == 0 {
-			style = f.title
-		}
-		if err := stream.SetRow(fmt.Sprintf("A%d", i+1), []any{excelize.Cell{StyleID: style, Value: line}}); err != nil {
-			return fmt.Errorf("notes: %w", err)
-		}
-	}
-	if err := stream.Flush(); err != nil {
-		return fmt.Errorf("notes: %w", err)
-	}
-	return nil
+// checkedAs is what was found so at the checking table.
+func (b book) checkedAs(result drive.CaseState) formula {
+	return formula{fmt.Sprintf(`SUMIFS(%s,%s,"%s")`, b.over("Checks", "Pillowcases"), b.over("Checks", "Result"), result), b.tally.checked[result]}
 }
