@@ -224,5 +224,13 @@ func (s *story) packFor(recipient int64) (int64, error) {
 		return 0, nil
 	}
 	pack[len(pack)-1].N--
-	return s.store.PackBox(s.ctx, s.act(), postgres.PackedBox{Recipient: recipient, PackedBy: "SP", CheckedBy: "EN", Cases: pack})
+	who, err := s.store.Recipient(s.ctx, s.drive.ID, recipient)
+	if err != nil {
+		return 0, err
+	}
+	box := postgres.PackedBox{Recipient: recipient, PackedBy: "SP", CheckedBy: "EN", Cases: pack}
+	for _, rule := range who.Rules {
+		box.Rules = append(box.Rules, drive.RuleKept{Rule: rule, Kept: true})
+	}
+	return s.store.PackBox(s.ctx, s.act(), box)
 }

@@ -13,7 +13,7 @@ import (
 // told of what was made before it.
 func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recipient, asked *drive.Asked, person *PersonSaved) []told {
 	ctx := t.Context()
-	var box, delivery, report int64
+	var batch, box, delivery, report int64
 	first := []drive.KitRef{{Number: 1, Part: 1}}
 	var splits []drive.KitRef
 	mend := func() drive.Stack { return drive.Stack{Asked: asked.Number, Size: size.Number} }
@@ -132,6 +132,12 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			}
 			return err
 		}},
+		{"StartBatch", func(act drive.Act) (err error) {
+			batch, err = s.StartBatch(ctx, act, Washing{By: "ZQ", Note: zephyr, Lines: []drive.LaundryLine{{Asked: asked.Number, Size: size.Number, N: 2}}})
+			return err
+		}},
+		{"FinishBatch", func(act drive.Act) error { _, err := s.FinishBatch(ctx, act, batch, "ZQ", time.Time{}); return err }},
+		{"UndoBatch", func(act drive.Act) error { _, err := s.UndoBatch(ctx, act, batch); return err }},
 		{"PackBox", func(act drive.Act) (err error) {
 			pack := PackedBox{Recipient: ward.Number, PackedBy: "ZQ", CheckedBy: "AB", Cases: []drive.Pack{{Asked: asked.Number, Size: size.Number, N: 2}}}
 			box, err = s.PackBox(ctx, act, pack)

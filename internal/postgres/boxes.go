@@ -19,6 +19,7 @@ type PackedBox struct {
 	PackedBy  string
 	CheckedBy string
 	Cases     []drive.Pack
+	Rules     []drive.RuleKept // of the recipient, as they were gone through
 }
 
 // PackBox fills a new box for one recipient from the good pillowcases of its
@@ -41,6 +42,10 @@ func (s *Store) PackBox(ctx context.Context, act drive.Act, p PackedBox) (int64,
 		if err != nil {
 			return 0, err
 		}
+		rules, err := goneThrough(ctx, tx, act.Drive, p, lines)
+		if err != nil {
+			return 0, err
+		}
 		const insert = `INSERT INTO boxes (drive_id, number, recipient, packed_by, checked_by, created_at) VALUES ($1, $2, $3, $4, $5, $6)`
 		if _, err := tx.Exec(ctx, insert, act.Drive, number, p.Recipient, p.PackedBy, p.CheckedBy, act.At); err != nil {
 			return 0, fmt.Errorf("pack box: %w", err)
@@ -50,6 +55,14 @@ func (s *Store) PackBox(ctx context.Context, act drive.Act, p PackedBox) (int64,
 		for _, l := range lines {
 			batch.Queue(line, act.Drive, number, l.Line, l.Asked, l.Size, l.Kit, l.Part, l.N)
 		}
+		const rule = `INSERT INTO box_rules (drive_id, box, line, rule, kept, why) VALUES ($1, $2, $3, $4, $5, $6)`
+		over := 0
+		for i, r := range rules {
+			batch.Queue(rule, act.Drive, number, i+1, r.Rule, r.Kept, r.Why)
+			if !r.Kept {
+				over++
+			}
+		}
 		if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 			return 0, fmt.Errorf("lines of the box: %w", err)
 		}
@@ -57,8 +70,40 @@ func (s *Store) PackBox(ctx context.Context, act drive.Act, p PackedBox) (int64,
 			return 0, err
 		}
 		return number, audit(ctx, tx, act, "box packed", "box", number,
-			changes{"recipient": {To: p.Recipient}, "pillowcases": {To: drive.Box{Lines: lines}.Cases()}})
+			changes{"recipient": {To: p.Recipient}, "pillowcases": {To: drive.Box{Lines: lines}.Cases()}, "rules not kept": {To: over}})
 	})
+}
+
+// goneThrough holds what was said of the recipient's rules against what they are now.
+func goneThrough(ctx context.Context, tx pgx.Tx, driveID string, p PackedBox, lines []drive.BoxLine) ([]drive.RuleKept, error) {
+	const q = `SELECT rules FROM recipients WHERE drive_id = $1 AND number = $2`
+	var rules []string
+	if err := tx.QueryRow(ctx, q, driveID, p.Recipient).Scan(&rules); err != nil {
+		return nil, fmt.Errorf("rules of the recipient: %w", err)
+	}
+	list, err := checkList(ctx, tx, driveID)
+	if err != nil {
+		return nil, err
+	}
+	unlaundered := 0
+	if list.Launders {
+		here, err := washablesIn(ctx, tx, driveID)
+		if err != nil {
+			return nil, err
+		}
+		unlaundered = drive.Unlaundered(lines, here)
+	}
+	return drive.GoThrough(drive.PackRules(rules, list.Launders), p.Rules, unlaundered)
+}
+
+// BoxRules gives the rules of a recipient as they were gone through when a box was closed.
+func (s *Store) BoxRules(ctx context.Context, driveID string, box int64) ([]drive.RuleKept, error) {
+	const q = `SELECT rule, kept, why FROM box_rules WHERE drive_id = $1 AND box = $2 ORDER BY line`
+	rows, err := s.pool.Query(ctx, q, driveID, box)
+	if err != nil {
+		return nil, fmt.Errorf("rules of the box: %w", err)
+	}
+	return collect(rows, "rules of the box", pgx.RowToStructByName[drive.RuleKept])
 }
 
 // UnpackBox takes a box that was not sent apart again.

@@ -32,16 +32,31 @@ func (s *Store) DeliveryNote(ctx context.Context, driveID string, number int64) 
 	if p.Note.Recipient, err = s.Recipient(ctx, driveID, d.Recipient); err != nil {
 		return p, err
 	}
-	if p.Note.Rows, err = s.noteRows(ctx, driveID, number); err != nil {
+	if p.Note.Rows, err = s.noteRows(ctx, driveID, number, 0); err != nil {
+		return p, err
+	}
+	const kept = `SELECT u.rule, u.why AS reason, u.box FROM box_rules u JOIN boxes b ON b.drive_id = u.drive_id AND b.number = u.box
+		WHERE u.drive_id = $1 AND b.delivery = $2 AND NOT u.kept ORDER BY u.box, u.line`
+	rows, err := s.pool.Query(ctx, kept, driveID, number)
+	if err != nil {
+		return p, fmt.Errorf("rules that were not kept: %w", err)
+	}
+	if p.Note.Overrides, err = collect(rows, "rules that were not kept", pgx.RowToStructByName[drive.NoteOverride]); err != nil {
 		return p, err
 	}
 	p.Link, err = s.LinkOfRecipient(ctx, driveID, d.Recipient)
 	return p, err
 }
 
-// noteRows gives what was counted into the boxes of a delivery, by box, size and theme:
+// BoxRows gives what was counted into a box, by size and theme.
+func (s *Store) BoxRows(ctx context.Context, driveID string, box int64) ([]drive.NoteRow, error) {
+	return s.noteRows(ctx, driveID, 0, box)
+}
+
+// noteRows gives what was counted into boxes, by box, size and theme:
 // that of the cloth of the bodies.
-func (s *Store) noteRows(ctx context.Context, driveID string, number int64) ([]drive.NoteRow, error) {
+// Of those of a delivery, or of one box; the other is 0.
+func (s *Store) noteRows(ctx context.Context, driveID string, delivery, box int64) ([]drive.NoteRow, error) {
 	const q = `SELECT b.number AS box, b.packed_by, b.checked_by, z.name AS size, coalesce(t.theme, '') AS theme, sum(l.n) AS n
 		FROM boxes b
 		JOIN box_lines l ON l.drive_id = b.drive_id AND l.box = b.number AND NOT l.added
@@ -53,10 +68,10 @@ func (s *Store) noteRows(ctx context.Context, driveID string, number int64) ([]d
 			JOIN lots o ON o.drive_id = h.drive_id AND o.number = h.lot
 			CROSS JOIN unnest(o.themes) theme
 			WHERE n.drive_id = l.drive_id AND n.kit = l.kit AND n.role = 'body') t ON l.kit > 0
-		WHERE b.drive_id = $1 AND b.delivery = $2
+		WHERE b.drive_id = $1 AND (b.delivery = $2 OR b.number = $3)
 		GROUP BY b.number, b.packed_by, b.checked_by, z.number, z.name, t.theme
 		ORDER BY b.number, z.number, t.theme NULLS LAST`
-	rows, err := s.pool.Query(ctx, q, driveID, number)
+	rows, err := s.pool.Query(ctx, q, driveID, delivery, box)
 	if err != nil {
 		return nil, fmt.Errorf("rows of the delivery note: %w", err)
 	}

@@ -56,6 +56,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		stack,
 		drive.Checked{Good: 1, Pins: true},
 		drive.UsualCheckList(length.In),
+		Washing{By: "AB", Lines: []drive.LaundryLine{{Asked: 1, Size: 1, N: 1}}},
 		Mending{At: stack, N: 1, Person: 1},
 		PackedBox{Recipient: 1, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: 1, Size: 1, N: 1}}},
 		Sending{Recipient: 1, Boxes: []int64{1}, SentOn: &day},
@@ -150,7 +151,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "case_notes", "check_lists", "checks", "check_lines", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "case_notes", "laundry", "laundry_lines", "box_rules", "check_lists", "checks", "check_lines", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "delivery_answers", "delivery_counts", "delivery_settled", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices", "asks",
 	}
 	ofSpring := func() string {

@@ -64,6 +64,11 @@ func writeCaseEntries(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Ti
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 		return nil, fmt.Errorf("pillowcases ledger: %w", err)
 	}
+	for _, e := range entries {
+		if err := laundryFollows(ctx, tx, act.Drive, e); err != nil {
+			return nil, err
+		}
+	}
 	return ids, nil
 }
 

@@ -72,7 +72,7 @@ func (s *Site) makeDelivery(c *gin.Context) error {
 			return err
 		}
 	}
-	return s.deliveriesWith(c, http.StatusUnprocessableEntity, packFor{}, typed)
+	return s.deliveriesWith(c, http.StatusUnprocessableEntity, typed)
 }
 
 // fillSending fills what waits to be sent and what was; a form that was refused

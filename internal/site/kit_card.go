@@ -191,12 +191,8 @@ func (s *Site) kitLabelsWith(c *gin.Context, status int, problems map[string]str
 		return err
 	}
 	page := kitLabelsPage{Problems: problems, Form: kitLabelsForm{Paper: clean(c.Query("paper")), Start: cmp.Or(clean(c.Query("start")), "1")}}
-	own, err := s.db.LabelPapers(c.Request.Context(), s.driveID(c))
-	if err != nil {
+	if page.Papers, err = s.labelPaperOptions(c); err != nil {
 		return err
-	}
-	for _, p := range append(own, drive.ReadyLabelPapers(s.drive(c).Unit)...) {
-		page.Papers = append(page.Papers, option{strconv.FormatInt(p.Number, 10), p.Name})
 	}
 	for i, ref := range refs {
 		page.Form.Kits = append(page.Form.Kits, ref.String())
@@ -206,6 +202,19 @@ func (s *Site) kitLabelsWith(c *gin.Context, status int, problems map[string]str
 		page.Kits += ref.String()
 	}
 	return s.page(c, status, page)
+}
+
+// labelPaperOptions gives the sheets and rolls to choose from, the drive's own first.
+func (s *Site) labelPaperOptions(c *gin.Context) ([]option, error) {
+	own, err := s.db.LabelPapers(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return nil, err
+	}
+	var options []option
+	for _, p := range append(own, drive.ReadyLabelPapers(s.drive(c).Unit)...) {
+		options = append(options, option{strconv.FormatInt(p.Number, 10), p.Name})
+	}
+	return options, nil
 }
 
 // kitLabelsFile handles GET /drives/:drive/kits/labels/labels.pdf?kit=…&paper=…&start=….

@@ -144,12 +144,10 @@ func (s *Site) labelled(c *gin.Context, l postgres.Labelled) (path string, may b
 		return s.path(c, "cutting", l.Number), s.may(c, account.Cutting, account.Read)
 	case drive.CodeKit:
 		return s.path(c, "kits", l.Number), s.may(c, account.Kits, account.Read)
+	case drive.CodeDelivery:
+		return s.path(c, "deliveries", l.Number), s.may(c, account.Packing, account.Read)
 	}
-	path = s.path(c, "deliveries") // a box or a delivery
-	if l.Delivery != 0 {
-		path = s.path(c, "deliveries", l.Delivery)
-	}
-	return path, s.may(c, account.Packing, account.Read)
+	return s.path(c, "deliveries", "box", l.Number), s.may(c, account.Packing, account.Read)
 }
 
 func labelledWords(l postgres.Labelled) string {

@@ -9,7 +9,7 @@ import (
 func english() Language {
 	return Language{
 		Tag: "en", card: cardEnglish, label: labelEnglish, time: timeEnglish, letter: letterEnglish,
-		visit: visitEnglish, fault: faultEnglish, link: linkEnglish, remind: remindEnglish, stop: stopEnglish, lessons: lessonsEnglish,
+		visit: visitEnglish, fault: faultEnglish, link: linkEnglish, remind: remindEnglish, stop: stopEnglish, lessons: lessonsEnglish, box: boxEnglish,
 		receive: receiveEnglish, slip: slipEnglish, boxOf: boxOfEnglish, receiveLink: receiveLinkEnglish, note: noteEnglish,
 	}
 }
@@ -95,6 +95,19 @@ func labelEnglish(f CardFacts) Label {
 		l.Contents = append(l.Contents, countEnglish(p.Pieces*f.Cases, names[p.Role][0], names[p.Role][1]))
 	}
 	l.Contents = append(l.Contents, "card")
+	return l
+}
+
+// boxEnglish is what a box holds, to tick off when it is opened.
+func boxEnglish(f BoxFacts) Label {
+	l := Label{What: "Box for " + f.For + ": " + countEnglish(f.Cases, "pillowcase", "pillowcases")}
+	for _, line := range f.Lines {
+		said := fmt.Sprintf("%d %s", line.N, line.Size)
+		if line.Theme != "" {
+			said += ", " + line.Theme
+		}
+		l.Contents = append(l.Contents, said)
+	}
 	return l
 }
 

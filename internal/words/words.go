@@ -16,6 +16,7 @@ type Language struct {
 	remind  func(ReminderFacts) Message
 	stop    func() StopPage
 	lessons func([]LessonFacts) []string
+	box     func(BoxFacts) Label
 	time    func(minutes int) string
 
 	receive     func(ReceiveFacts) Receive
@@ -181,6 +182,23 @@ type Slip struct {
 
 // Label writes what stands on the label of a kit, under its number.
 func (l Language) Label(f CardFacts) Label { return l.label(f) }
+
+// BoxFacts is what the label of a box speaks about.
+type BoxFacts struct {
+	For   string
+	Cases int
+	Lines []BoxLineFacts
+}
+
+// BoxLineFacts is pillowcases of one size and theme in a box.
+type BoxLineFacts struct {
+	N     int
+	Size  string
+	Theme string // empty: none noted
+}
+
+// Box writes what stands on the label of a box.
+func (l Language) Box(f BoxFacts) Label { return l.box(f) }
 
 // Label is what stands on the label of a kit.
 type Label struct {
