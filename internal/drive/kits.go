@@ -83,6 +83,7 @@ type Kit struct {
 	Due        *time.Time `db:"due"`
 	Note       string     `db:"note"`
 	Place      string     `db:"place"` // where its bag lies while it is here; empty: nobody said
+	Loose      bool       `db:"loose"` // taken apart, and its panels are good and lie loose
 	HolderName string     `db:"holder_name"`
 	LastPart   int        `db:"last_part"` // the highest part of its number
 	Moved      *time.Time `db:"moved"`     // the latest day on which some of its pillowcases moved, undone steps left out

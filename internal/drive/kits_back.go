@@ -177,6 +177,12 @@ func (k Kit) TakeApart(day time.Time, reason string) (KitMoves, error) {
 	return KitMoves{Kits: []KitEntry{e}, Cases: cases}, k.counts(n, k.Cases)
 }
 
+// LeavesPanels says whether panels of our cloth can be left of the kit once it is taken apart:
+// where pillowcases of it were sewn or given on, nobody knows which panels those were.
+func (k Kit) LeavesPanels() bool {
+	return k.Part == 1 && k.LastPart == 1 && !k.OwnFabric && k.Plan != nil
+}
+
 // MarkReady says that a cut kit, or one that was found, is checked, bagged and labelled.
 func (k Kit) MarkReady() (KitMoves, error) {
 	if k.State != KitCut && k.State != KitFound {

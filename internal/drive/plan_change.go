@@ -16,6 +16,9 @@ type StandingSheet struct {
 	Remnants []Remnant
 }
 
+// begun says whether the sheet is on the table or cut.
+func (s StandingSheet) begun() bool { return s.State == SheetOnTable || s.State == SheetCut }
+
 // Changing is an accepted plan as it stands, with all that a change of it is made from.
 type Changing struct {
 	Plan   int64

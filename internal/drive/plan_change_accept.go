@@ -28,7 +28,7 @@ type SheetChange struct {
 }
 
 // Begun says whether the sheet is on the table or cut.
-func (c SheetChange) Begun() bool { return c.Was.State == SheetOnTable || c.Was.State == SheetCut }
+func (c SheetChange) Begun() bool { return c.Was.begun() }
 
 // ChangeAcceptance is what an accepted change writes.
 type ChangeAcceptance struct {

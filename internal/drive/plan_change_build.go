@@ -17,6 +17,7 @@ type changeBuilder struct {
 	problem *planning.Problem
 
 	held   map[string]bool // panels of the pillowcases that stand
+	loose  map[string]bool // panels that are cut, or will be, and that no kit has any more
 	roles  []string        // that cloth which stays as it is serves as
 	cloths []Cloth
 	kept   []planning.Fabric // cloth that stays as it is
@@ -31,10 +32,17 @@ const keptGroup = "as it is"
 
 // takeKits puts down the kits that stand, with the pillowcases that still count.
 func (b *changeBuilder) takeKits() {
-	b.held, b.lines = map[string]bool{}, map[string]int{}
+	b.held, b.loose, b.lines = map[string]bool{}, map[string]bool{}, map[string]int{}
+	apart := map[int64]bool{}
+	for _, k := range b.c.Kits {
+		apart[k.Number] = apart[k.Number] || k.Loose && b.class[k.Number] == kitDead
+	}
 	cases := map[int64]map[int]map[string][]string{}
 	for _, s := range b.c.Sheets {
 		for _, p := range s.Panels {
+			if apart[p.Kit.Number] && s.begun() {
+				b.loose[panelID(s.Number, p.Panel)] = true
+			}
 			of := cases[p.Kit.Number]
 			if of == nil {
 				of = map[int]map[string][]string{}
@@ -148,7 +156,7 @@ func (b *changeBuilder) mayRecut(s StandingSheet) bool {
 }
 
 // keep puts down a sheet that stays as it lies: what settled kits have of it, and what others
-// have, which may be shared out anew.
+// have or none has any more, which may be shared out anew.
 func (b *changeBuilder) keep(s StandingSheet, cloth Cloth) {
 	settled := map[string]bool{}
 	for _, p := range s.Panels {
@@ -179,7 +187,7 @@ func (b *changeBuilder) lay(s StandingSheet, id string, which func(string) bool)
 	var ends length.Length
 	for _, p := range s.Panels {
 		name := panelID(s.Number, p.Panel)
-		if !b.held[name] || !which(name) {
+		if !b.held[name] && !b.loose[name] || !which(name) {
 			continue
 		}
 		ends = max(ends, p.Y+p.H)

@@ -58,7 +58,7 @@ func (a *changeAcceptance) layOut() error {
 // sheet decides about one sheet that stood when the change was asked for; it gives what stands
 // against it.
 func (a *changeAcceptance) sheet(s StandingSheet, was SheetAt, laid *NewSheet) string {
-	begun := s.State == SheetOnTable || s.State == SheetCut
+	begun := s.begun()
 	begunThen := was.State == SheetOnTable || was.State == SheetCut
 	same := laid != nil && a.sameAs(s, *laid)
 	switch {

@@ -172,3 +172,47 @@ func TestAChangeCanBeAcceptedAsItWasMade(t *testing.T) {
 		require.Len(t, got.Withdrawn, len(told.SheetsGone))
 	})
 }
+
+// What is left of a kit that was taken apart once it was cut is sewn from by a change, before
+// anything else is cut: the new kit has the same panels, and no sheet is new.
+func TestAChangeSewsFromLoosePanels(t *testing.T) {
+	for _, good := range []bool{true, false} {
+		c := standingPlan(t, 6)
+		for i := range c.Sheets {
+			c.Sheets[i].State = SheetCut
+		}
+		for i := range c.Kits {
+			c.Kits[i].State, c.Kits[i].Held[0].State = KitCut, CaseCut
+		}
+		apart := &c.Kits[0]
+		lost := apart.Cases
+		apart.State, apart.Held, apart.Cases, apart.Loose = KitTakenApart, nil, 0, good
+		c.Now.Wants[0].Wanted = lost
+		problem, stands := c.Problem()
+		r, err := planning.Replan(context.Background(), problem, stands.Plan, stands.Settled, planning.Options{Effort: 40})
+		require.NoError(t, err)
+		require.Empty(t, planning.Check(r.Problem, r.Plan))
+		require.Greater(t, r.Plan.Cases(), 6-lost)
+		change := PlanChange{Number: 2, FirstNew: PlanNumbers{Sheet: 50, Kit: 50}, Problem: r.Problem, Plan: r.Plan, Was: stands, Now: c}
+		got, err := change.Accept()
+		require.NoError(t, err)
+		if !good {
+			require.NotEmpty(t, got.New, "panels that are not good are cut once more")
+			continue
+		}
+		require.Equal(t, 6, r.Plan.Cases())
+		require.Empty(t, got.New)
+		require.Empty(t, got.Fabric, "no cloth is promised for it")
+		require.Len(t, got.Kits.Born, 1)
+		require.Equal(t, KitCut, got.Kits.Kits[len(got.Kits.Kits)-1].To, "all of it lies cut")
+		n := 0
+		for _, s := range got.Revised {
+			for _, p := range s.New.Panels {
+				if p.Kit == got.Kits.Born[0].KitRef {
+					n++
+				}
+			}
+		}
+		require.Equal(t, 3*lost, n)
+	}
+}

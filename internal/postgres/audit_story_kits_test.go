@@ -48,7 +48,14 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		{"MarkKitReady", func(act drive.Act) error { _, err := s.MarkKitReady(ctx, act, first); return err }},
 		{"TakeKitApart", func(act drive.Act) error {
 			second := drive.KitRef{Number: first[0].Number + 1, Part: 1}
-			_, err := s.TakeKitApart(ctx, act, second, "faded")
+			_, err := s.TakeKitApart(ctx, act, second, "faded", true)
+			return err
+		}},
+		{"LoosePanelsGone", func(act drive.Act) error {
+			second := first[0].Number + 1
+			_, err := s.pool.Exec(ctx, `UPDATE kits SET loose = true WHERE number = $1`, second)
+			require.NoError(t, err)
+			_, err = s.LoosePanelsGone(ctx, act, second)
 			return err
 		}},
 		{"GiveAgain", func(act drive.Act) error {

@@ -214,7 +214,7 @@ var deeds = map[string]deed{
 		if r.IntN(4) > 0 {
 			return errNothing
 		}
-		_, err := h.TakeKitApart(ctx, act, k, "faded")
+		_, err := h.TakeKitApart(ctx, act, k, "faded", true)
 		return err
 	}),
 	"cut once more": cutSheet, "hand out still more": handOut, "pack still more": pack, "check still more": check,

@@ -86,22 +86,30 @@ func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, s
 	})
 }
 
-// TakeKitApart gives up a kit that lies here: nobody will sew it.
-func (s *Store) TakeKitApart(ctx context.Context, act drive.Act, ref drive.KitRef, reason string) (KitsMoved, error) {
+// TakeKitApart gives up a kit that lies here: nobody will sew it. Where its panels are good they
+// lie loose from then on, and a change of the plan sews from them first.
+func (s *Store) TakeKitApart(ctx context.Context, act drive.Act, ref drive.KitRef, reason string, good bool) (KitsMoved, error) {
 	type body struct {
 		Kit    drive.KitRef
 		Reason string
+		Good   bool
 	}
-	return once(ctx, s, act, "take kit apart", body{ref, reason}, func(tx pgx.Tx) (KitsMoved, error) {
+	return once(ctx, s, act, "take kit apart", body{ref, reason, good}, func(tx pgx.Tx) (KitsMoved, error) {
 		moved := KitsMoved{Kits: []drive.KitRef{ref}}
+		leaves := false
 		_, err := moveOne(ctx, tx, act, ref, time.Time{}, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
-			moved.Cases = k.Cases
+			moved.Cases, leaves = k.Cases, good && k.LeavesPanels()
 			return k.TakeApart(day, reason)
 		})
 		if err != nil {
 			return moved, err
 		}
-		return moved, audit(ctx, tx, act, "taken apart", "kit", ref, nil)
+		if leaves {
+			if err := setLoose(ctx, tx, act.Drive, ref, true); err != nil {
+				return moved, err
+			}
+		}
+		return moved, audit(ctx, tx, act, "taken apart", "kit", ref, changes{"panels lie loose": {To: leaves}})
 	})
 }
 

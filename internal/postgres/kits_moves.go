@@ -12,7 +12,7 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const kitFields = `k.number, k.part, k.parent, k.asked, k.size, k.plan, k.own_fabric, k.cases, k.state, k.holder, k.since, k.due, k.note, k.place,
+const kitFields = `k.number, k.part, k.parent, k.asked, k.size, k.plan, k.own_fabric, k.cases, k.state, k.holder, k.since, k.due, k.note, k.place, k.loose,
 	coalesce(p.name, '') AS holder_name`
 
 const kitColumns = kitFields + `,

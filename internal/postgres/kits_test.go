@@ -240,7 +240,7 @@ func TestTakeKitApart(t *testing.T) {
 	z := addSize(t, s, "standard")
 	a := addAsked(t, s, addRecipient(t, s, "Ward 4"), z, 4)
 	ref := cutKits(t, s, a, 1, 4)[0]
-	_, err := s.TakeKitApart(t.Context(), s.fresh(), ref, "cuffs cut too narrow")
+	_, err := s.TakeKitApart(t.Context(), s.fresh(), ref, "cuffs cut too narrow", true)
 	require.NoError(t, err)
 	require.Equal(t, 4, line(t, s, a.Number).Standing().Missing, "they stand for nobody any more")
 	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: []drive.KitRef{ref}, Person: addPerson(t, s, "Bo Lund")})

@@ -268,7 +268,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"panels":           "DELETE, INSERT, SELECT",
 		"sheet_remnants":   "DELETE, INSERT, SELECT, UPDATE (new_piece)",
 		"sheet_revisions":  "INSERT, SELECT",
-		"kits":             "SELECT, INSERT (all but cases, due, holder, place, since, state), UPDATE (note, place, plan)",
+		"kits":             "SELECT, INSERT (all but cases, due, holder, loose, place, since, state), UPDATE (loose, note, place, plan)",
 		"kit_entries":      "SELECT, INSERT (all but id)",
 		"reminders":        "INSERT, SELECT, UPDATE (began_at, ended_at, state, trouble, way, who)",
 		"reminder_rules":   "INSERT, SELECT, UPDATE (all but drive_id)",

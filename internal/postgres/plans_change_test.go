@@ -329,3 +329,56 @@ func TestAChangeOfWhatDoesNotStand(t *testing.T) {
 	_, _, err = s.ChangeOf(t.Context(), "autumn", first)
 	require.True(t, apperr.Is(err, apperr.KindNotFound))
 }
+
+// A kit that is taken apart once it is cut leaves its panels loose; the change of the plan makes
+// a new kit of them, cuts nothing for it, and every ledger balances. Panels that were left out
+// are not sewn from.
+func TestPanelsOfAKitTakenApartGoBackToThePlan(t *testing.T) {
+	s, a, plan := toChange(t)
+	sheets, err := s.Sheets(t.Context(), "spring", SheetsQuery{All: true})
+	require.NoError(t, err)
+	for _, sheet := range sheets.Sheets {
+		_, err := s.MarkSheetCut(t.Context(), s.fresh(), sheet.Number)
+		require.NoError(t, err)
+	}
+	_, err = s.TakeKitApart(t.Context(), s.fresh(), drive.KitRef{Number: 1, Part: 1}, "sorted wrongly", true)
+	require.NoError(t, err)
+	loose, err := s.LoosePanels(t.Context(), "spring")
+	require.NoError(t, err)
+	require.NotEmpty(t, loose)
+	gone := 12 - line(t, s, a.Number).Counts.Alive()
+	require.Positive(t, gone)
+
+	number := changePlan(t, s, plan)
+	got, err := s.AcceptPlan(t.Context(), s.fresh(), number)
+	require.NoError(t, err)
+	require.Equal(t, []int{1, 0, 0, 0}, []int{got.Kits, got.Sheets, got.Revised, got.Withdrawn})
+	k := kit(t, s, drive.KitRef{Number: got.FirstKit, Part: 1})
+	require.Equal(t, drive.KitCut, k.State)
+	require.Equal(t, gone, k.Count(drive.CaseCut))
+	require.Equal(t, 12, line(t, s, a.Number).Counts.Alive())
+	loose, err = s.LoosePanels(t.Context(), "spring")
+	require.NoError(t, err)
+	require.Empty(t, loose)
+	requireAgreed(t, s)
+
+	_, err = s.TakeKitApart(t.Context(), s.fresh(), k.KitRef, "once more", true)
+	require.NoError(t, err)
+	_, err = s.LoosePanelsGone(t.Context(), s.fresh(), k.Number)
+	require.NoError(t, err)
+	_, err = s.LoosePanelsGone(t.Context(), s.fresh(), k.Number)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	again := changePlan(t, s, number)
+	if got, err = s.AcceptPlan(t.Context(), s.fresh(), again); err == nil {
+		require.True(t, got.Kits == 0 || got.Sheets+got.Revised > 0, "what was left out is not sewn from")
+	}
+	requireAgreed(t, s)
+}
+
+// requireAgreed holds every ledger against its balances.
+func requireAgreed(t testing.TB, s *testStore) {
+	t.Helper()
+	b, err := s.CheckBalances(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, b.Differences)
+}

@@ -21,6 +21,7 @@ type cuttingPage struct {
 	Plan   int64 // sheets of one plan only, 0: of any
 	Print  string
 	Papers string
+	Loose  int // panels that no kit has any more
 }
 
 func (cuttingPage) template() string { return "cutting.html" }
@@ -73,6 +74,13 @@ func (s *Site) cutting(c *gin.Context) error {
 	page.List, page.Totals, page.Any = list, found, found.Total > 0
 	for _, line := range found.Sheets {
 		page.Sheets = append(page.Sheets, sheetRow{line})
+	}
+	loose, err := s.db.LoosePanels(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	for _, p := range loose {
+		page.Loose += p.N
 	}
 	if !page.Any {
 		all, err := s.db.Sheets(c.Request.Context(), s.driveID(c), postgres.SheetsQuery{All: true, Limit: 1})

@@ -48,6 +48,7 @@ type kitForm struct {
 	Reason string `form:"reason"`
 	Found  string `form:"found"`
 	Why    string `form:"why"`
+	Good   string `form:"good"`
 	Split  string `form:"split"`
 	To     string `form:"split_to"`
 	Until  string `form:"split_due"`
@@ -184,7 +185,7 @@ func (s *Site) kitSplit(c *gin.Context) error {
 // kitApart handles POST …/apart: nobody will sew it.
 func (s *Site) kitApart(c *gin.Context) error {
 	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, _ map[string]string) error {
-		if _, err := s.db.TakeKitApart(c.Request.Context(), s.act(c), ref, form.Why); err != nil {
+		if _, err := s.db.TakeKitApart(c.Request.Context(), s.act(c), ref, form.Why, form.Good == "yes"); err != nil {
 			return err
 		}
 		s.flash(c, "Kit %s is taken apart.", ref)

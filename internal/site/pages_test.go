@@ -69,6 +69,7 @@ var pageSamples = [][]page{
 	{planEyePage{}},
 	{planRulePage{}},
 	{planSwapPage{}},
+	{loosePage{}},
 	{sheetPage{}, sheetSample("waiting"), sheetSample("on the table"), sheetSample("cut"), sheetSample("came up short"), sheetSample("withdrawn")},
 	{cutSheetsPage{}},
 	{kitsPage{}},

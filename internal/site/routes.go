@@ -165,6 +165,8 @@ func (s *Site) list() {
 	s.get("/drives/:drive/cutting/table", write(account.Cutting), s.table)
 	s.post("/drives/:drive/cutting/table/out", write(account.Cutting), s.tableOut)
 	s.post("/drives/:drive/cutting/table/cut", write(account.Cutting), s.tableCut)
+	s.get("/drives/:drive/cutting/loose", read(account.Cutting), s.loosePanels)
+	s.post("/drives/:drive/cutting/loose/:kit/gone", write(account.Cutting), s.loosePanelsGone)
 	s.get("/drives/:drive/cutting/:sheet", read(account.Cutting), s.sheet)
 	s.post("/drives/:drive/cutting/:sheet/out", write(account.Cutting), s.signOutSheet)
 	s.post("/drives/:drive/cutting/:sheet/back", write(account.Cutting), s.putBackSheet)
