@@ -51,6 +51,7 @@ type Asked struct {
 	Closed       bool       `db:"closed"` // nothing more is planned for it
 	CreatedAt    time.Time  `db:"created_at"`
 	Version      int        `db:"version"`
+	Beyond       Beyond     `db:"-" json:",omitempty"` // what a change does with good ones that are then too many
 }
 
 // Tidy gives the line with its lists in order and the weight that its words stand for.

@@ -77,7 +77,7 @@ func (s Stack) Promise(n int, asked int64) (CaseEntry, error) {
 		return CaseEntry{}, apperr.Invalid("n", "Say how many of them, 1 to %d.", s.N)
 	}
 	e := s.entry(n, s.State)
-	e.ToAsked, e.Reason = asked, "promised"
+	e.ToAsked, e.Reason = asked, ReasonPromised
 	return e, nil
 }
 

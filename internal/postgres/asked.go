@@ -113,7 +113,8 @@ func insertAsked(ctx context.Context, tx pgx.Tx, act drive.Act, a *drive.Asked) 
 
 // UpdateAsked changes a line that is still at a.Version; a later one is a
 // conflict. Whether it is closed stays as it is. A line keeps its recipient once pillowcases stand
-// for it: what was planned for one ward must not become another's unseen.
+// for it: what was planned for one ward must not become another's unseen. It cannot ask for less than was
+// delivered; where it asks for less than is good, a.Beyond says what becomes of the rest.
 func (s *Store) UpdateAsked(ctx context.Context, act drive.Act, a drive.Asked) (drive.Asked, error) {
 	a = a.Tidy()
 	return once(ctx, s, act, "update asked", a, func(tx pgx.Tx) (drive.Asked, error) {
@@ -130,6 +131,11 @@ func (s *Store) UpdateAsked(ctx context.Context, act drive.Act, a drive.Asked) (
 		}
 		if old.Recipient != a.Recipient {
 			if err := refuseMovedLine(ctx, tx, act.Drive, a.Number); err != nil {
+				return a, err
+			}
+		}
+		if a.Wanted < old.Wanted {
+			if err := lowerAsked(ctx, tx, act, a); err != nil {
 				return a, err
 			}
 		}

@@ -114,6 +114,17 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			_, err := s.Promise(ctx, act, drive.Stack{Size: size.Number, State: drive.CaseSewn}, 5, asked.Number)
 			return err
 		}},
+		{"GiveToLine", func(act drive.Act) error {
+			loose := drive.Stack{Size: size.Number, State: drive.CaseSewn}
+			if _, err := s.BringIn(ctx, s.fresh(), drive.BroughtIn{Size: size.Number, N: 1}); err != nil {
+				return err
+			}
+			if _, err := s.CheckCases(ctx, s.fresh(), loose, drive.Checked{Good: 1, Pins: true}); err != nil {
+				return err
+			}
+			_, err := s.GiveToLine(ctx, act, loose, 1, asked.Number)
+			return err
+		}},
 		{"UpdateCheckList", func(act drive.Act) error {
 			list := drive.UsualCheckList("in")
 			list.Points[0].Tell = "Ask " + zephyr

@@ -48,6 +48,9 @@ func (c CaseStep) KitToUndo() string {
 }
 
 func undoable(from, to drive.CaseState, reason string) bool {
+	if from == to {
+		return reason == drive.ReasonPromised || reason == drive.ReasonMoved
+	}
 	switch from {
 	case drive.CaseBorn:
 		return to == drive.CaseSewn
@@ -133,8 +136,8 @@ func (c CaseStep) Words() string {
 		}
 	case c.From == drive.CaseBorn:
 		said = fmt.Sprintf("%d brought in without a kit", c.N)
-	case c.From == c.To && c.Reason == "promised":
-		said = fmt.Sprintf("%d%s promised", c.N, from)
+	case c.From == c.To && (c.Reason == drive.ReasonPromised || c.Reason == drive.ReasonMoved || c.Reason == drive.ReasonReleased):
+		said = fmt.Sprintf("%d%s %s", c.N, from, c.Reason)
 	case c.From == c.To:
 		said = fmt.Sprintf("%d%s out to be mended", c.N, from)
 	case c.To == drive.CaseSewn && c.From == drive.CaseToMend:

@@ -24,6 +24,8 @@ type askedFormPage struct {
 	Matters    []option
 	Themes     []string // in use already, to pick words from
 	Line       drive.Asked
+	Beyond     []option // what may become of good ones that are too many; none where nobody has to say
+	History    []askedPast
 	Action     string
 	Missing    string // sizes or recipients, where the drive has none yet
 }
@@ -48,6 +50,7 @@ type askedForm struct {
 	Avoid     string   `form:"themes_avoid"`
 	KitCases  string   `form:"kit_cases"`
 	Note      string   `form:"note"`
+	Beyond    string   `form:"beyond"`
 	Version   string   `form:"version"`
 }
 
@@ -182,6 +185,12 @@ func (s *Site) askedWith(c *gin.Context, status int, p askedFormPage) error {
 	p.Matters, p.Action = matterOptions(), s.path(c, "asked", "new")
 	if p.Line.Number != 0 {
 		p.Action = s.path(c, "asked", p.Line.Number)
+		if p.History, err = s.askedPast(c, 0, []drive.Asked{p.Line}, sizes); err != nil {
+			return err
+		}
+	}
+	if p.Problems["beyond"] != "" {
+		p.Beyond = []option{{string(drive.BeyondKeep), "This recipient gets them all the same"}, {string(drive.BeyondRelease), "They are promised to nobody any more"}}
 	}
 	if p.Clash.Found {
 		p.Clash = newClash(askedAsTyped(p.Line), p.Form, []clashField{
@@ -205,7 +214,7 @@ func (s *Site) askedWith(c *gin.Context, status int, p askedFormPage) error {
 func (f askedForm) asked(number int64, problems map[string]string) drive.Asked {
 	a := drive.Asked{
 		Number: number, Recipient: typedNumber(f.Recipient), Wanted: typedCount(problems, "wanted", f.Wanted, 0), Due: typedDay(problems, "due", f.Due),
-		Matter: drive.Matter(f.Matter), ThemesWanted: drive.Words(f.Wants), ThemesAvoid: drive.Words(f.Avoid), Note: f.Note,
+		Matter: drive.Matter(f.Matter), ThemesWanted: drive.Words(f.Wants), ThemesAvoid: drive.Words(f.Avoid), Note: f.Note, Beyond: drive.Beyond(f.Beyond),
 		Version: typedCount(problems, "version", f.Version, 0),
 	}
 	for _, size := range f.Sizes {

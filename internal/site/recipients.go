@@ -19,6 +19,8 @@ type recipientPage struct {
 	Together  drive.Standing
 	Tape      tape
 	Foretold  *foretold // nil where nothing is left to do
+	Spares    []lineSpares
+	History   []askedPast
 	Next      *step
 	Link      personLink // its own page
 	Passes    bool       // who looks may pass that on
@@ -59,6 +61,9 @@ func (s *Site) recipient(c *gin.Context) error {
 	}
 	p.Tape = standingTape(p.Together)
 	if p.Foretold, err = s.foretold(c, likely, lines, number); err != nil {
+		return err
+	}
+	if err := s.elsewhere(c, &p, lines); err != nil {
 		return err
 	}
 	if p.Next, err = s.nextStep(c); err != nil {

@@ -48,6 +48,8 @@ func (s *Site) list() {
 	s.post("/drives/:drive/asked/:line", write(account.Drive), s.changeAskedNow)
 	s.post("/drives/:drive/asked/:line/close", write(account.Drive), s.closeAsked)
 	s.post("/drives/:drive/asked/:line/reopen", write(account.Drive), s.reopenAsked)
+	s.post("/drives/:drive/asked/:line/give", write(account.Drive), s.giveToLine)
+	s.post("/drives/:drive/asked/:line/give/:step/undo", write(account.Drive), s.undoGive)
 	s.get("/drives/:drive/recipients/new", write(account.Drive), s.addRecipient)
 	s.post("/drives/:drive/recipients/new", write(account.Drive), s.addRecipientNow)
 	s.get("/drives/:drive/recipients/:recipient", read(account.Drive), s.recipient)
