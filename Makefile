@@ -37,6 +37,6 @@ pictures: build
 
 bench:
 	go test -run '^$$' -bench . -benchmem ./internal/cutting/... ./internal/planning/...
-	go test -run '^$$' -bench TenThousandLots -benchtime 1x ./cmd/boltward
+	go test -run '^$$' -bench 'TenThousandLots|Books$$' -benchtime 1x ./cmd/boltward
 	go run ./internal/planning/tables
 	go run ./internal/forecast/tables -again 20

@@ -66,6 +66,10 @@ func TestCheckCommand(t *testing.T) {
 		}
 	}
 
+	for _, days := range [][2]int{{-400, 0}, {-21, -8}} {
+		booksAgreeWithSQL(t, db, store, postgres.BooksOf{Drive: "lantern-row", From: today.AddDate(0, 0, days[0]), To: today.AddDate(0, 0, days[1])})
+	}
+
 	// Every kind of balance is held against its ledger: each of these, which only the
 	// owner of the tables can do, is noticed and named.
 	for statement, says := range map[string]string{
