@@ -65,8 +65,10 @@ func (s *Site) back(c *gin.Context) error {
 			return err
 		}
 		if len(p.Problems) == 0 {
-			p.Scanned = s.scanned(kit)
-			p.WithKit = withKitForm{Kit: kit.String(), Sewn: strconv.Itoa(kit.Cases)}
+			p.Scanned, p.WithKit = s.scanned(kit), withKitForm{} // the next label is waited for
+			if p.Scanned.Takes {
+				p.WithKit = withKitForm{Kit: kit.String(), Sewn: strconv.Itoa(kit.Cases)}
+			}
 		} else {
 			status = http.StatusNotFound
 		}
