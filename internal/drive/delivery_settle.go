@@ -191,7 +191,8 @@ func (h *Heard) add(delivery, box, size int64, n int) {
 	}
 	l.Line++
 	h.Lines[box] = append(h.Lines[box], l)
-	born := CaseEntry{Size: size, N: n, From: CaseBorn, ToAsked: l.Asked, To: CasePacked, Box: &box, Reason: why}
+	born := l.stack(CaseBorn).entry(n, CasePacked)
+	born.Box, born.Reason = &box, why
 	sent, arrived := l.stack(CasePacked).entry(n, CaseDelivered), l.stack(CaseDelivered).entry(n, CaseConfirmed)
 	for _, e := range []*CaseEntry{&sent, &arrived} {
 		e.Box, e.Delivery, e.Reason = &box, &delivery, why

@@ -20,8 +20,16 @@ const (
 	NeedSaidLonger   NeedKind = "said longer"
 	NeedCountsDiffer NeedKind = "counts differ"
 	NeedSupplyShort  NeedKind = "supply short"
+	NeedClothShort   NeedKind = "cloth short"
 	NeedSheetOut     NeedKind = "sheet out"
 	NeedSheetShort   NeedKind = "sheet short"
+	NeedKitsSilent   NeedKind = "kits silent"
+	NeedRemindAstray NeedKind = "reminder astray"
+	NeedChangeReady  NeedKind = "change ready"
+	NeedFile         NeedKind = "file"
+	NeedStocktake    NeedKind = "stocktake"
+	NeedWardSaid     NeedKind = "ward said"
+	NeedToSend       NeedKind = "to send"
 	NeedBoxes        NeedKind = "boxes"
 	NeedConfirmation NeedKind = "confirmation"
 	NeedSaidFinished NeedKind = "said finished"
@@ -36,6 +44,7 @@ const (
 	NeedSheets       NeedKind = "sheets"
 	NeedToPlan       NeedKind = "to plan"
 	NeedToMeasure    NeedKind = "to measure"
+	NeedRemind       NeedKind = "remind"
 	NeedKitsDue      NeedKind = "kits due"
 )
 
@@ -45,9 +54,10 @@ const PlanBusy NeedKind = "plan busy"
 // NeedKinds gives every kind that needs somebody, in order of harm.
 func NeedKinds() []NeedKind {
 	return []NeedKind{
-		NeedLineLate, NeedLineDue, NeedKitsLate, NeedSaidCannot, NeedSaidLonger, NeedCountsDiffer, NeedSupplyShort, NeedSheetOut, NeedSheetShort,
-		NeedBoxes, NeedConfirmation, NeedSaidFinished, NeedToCheck, NeedToMend,
-		NeedToPack, NeedToPromise, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedPlanFailed, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
+		NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSupplyShort, NeedClothShort, NeedSheetOut, NeedConfirmation,
+		NeedSaidCannot, NeedSaidLonger, NeedSheetShort, NeedKitsSilent, NeedRemindAstray, NeedChangeReady, NeedPlanFailed, NeedFile, NeedStocktake,
+		NeedWardSaid, NeedToSend, NeedBoxes, NeedSaidFinished, NeedToCheck, NeedToMend,
+		NeedToPack, NeedToPromise, NeedRemind, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
 	}
 }
 
@@ -55,6 +65,10 @@ func NeedKinds() []NeedKind {
 const (
 	DueSoonDays = 7 // a line or a kit is due this week
 	ConfirmDays = 3 // a delivery should be confirmed after so many days
+	// Nothing was heard of a kit for so many days, where the drive's rules for reminders
+	// say nothing else.
+	SilentDays = 28
+	WaitDays   = 1 // a file, a stocktake or a delivery that was made has waited so many days
 )
 
 // Need is one thing that needs somebody. Which fields stand depends on Kind:
@@ -75,7 +89,20 @@ type Need struct {
 // Late says whether the day has passed or something is short, so that it stands in the
 // colour for that.
 func (n Need) Late() bool {
-	return n.Kind == NeedLineLate || n.Kind == NeedKitsLate || n.Kind == NeedCountsDiffer || n.Kind == NeedSupplyShort
+	switch n.Kind {
+	case NeedLineLate, NeedKitsLate, NeedCountsDiffer, NeedSupplyShort, NeedClothShort, NeedSheetOut, NeedConfirmation:
+		return true
+	}
+	return false
+}
+
+// Stuck says whether something goes on no further until somebody does something about it.
+func (n Need) Stuck() bool {
+	switch n.Kind {
+	case NeedSaidCannot, NeedSaidLonger, NeedSheetShort, NeedKitsSilent, NeedRemindAstray, NeedChangeReady, NeedPlanFailed, NeedFile, NeedStocktake:
+		return true
+	}
+	return false
 }
 
 // Waiting is one fact that the store knows; Needs decides whether it needs
@@ -101,7 +128,7 @@ func Needs(lines []AskedLine, waiting []Waiting, today time.Time) []Need {
 	}
 	planned := false
 	for _, w := range waiting {
-		planned = planned || w.Kind == NeedPlanReady || w.Kind == PlanBusy
+		planned = planned || w.Kind == NeedPlanReady || w.Kind == NeedChangeReady || w.Kind == PlanBusy
 		if n, ok := waitingNeeds(w, today); ok {
 			needs = append(needs, n)
 		}
@@ -149,6 +176,10 @@ func waitingNeeds(w Waiting, today time.Time) (Need, bool) {
 		return n, n.N > 0 && n.Days >= -DueSoonDays && n.Days <= 0
 	case NeedConfirmation:
 		return n, n.Days >= ConfirmDays
+	case NeedCountsDiffer:
+		return n, n.Cases+n.N > 0
+	case NeedFile, NeedStocktake:
+		return n, n.Days >= WaitDays
 	case NeedToCheck, NeedToMend, NeedToPack, NeedToPromise:
 		return n, n.Cases > 0
 	case PlanBusy:

@@ -41,6 +41,7 @@ type needRow struct {
 	Since string // how long, or how soon
 	Late  bool
 	First bool // the worst of all: its act is the page's main one
+	write bool // only whoever may write there can do anything about it
 	Act   string
 	Path  string
 }
@@ -56,11 +57,11 @@ func (s *Site) needs(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	p := needsPage{Sections: []needSection{{Title: "Late or short"}, {Title: "This week"}, {Title: "Waiting"}}}
+	p := needsPage{Sections: []needSection{{Title: "Late or short"}, {Title: "This week"}, {Title: "Stuck"}, {Title: "Waiting"}}}
 	all := 0
 	for _, n := range needs {
 		area, row := newNeedRow(s.driveID(c), n, s.today(c))
-		if !s.may(c, area, account.Read) {
+		if !s.may(c, area, account.Read) || row.write && !s.may(c, area, account.Write) {
 			continue
 		}
 		row.Late, row.First = n.Late(), all == 0
@@ -81,15 +82,17 @@ func (s *Site) needs(c *gin.Context) error {
 	return s.page(c, http.StatusOK, p)
 }
 
-// urgencyOf gives the section of a need: late, this week, or waiting.
+// urgencyOf gives the section of a need: late, this week, stuck, or waiting.
 func urgencyOf(n drive.Need) int {
 	switch {
 	case n.Late():
 		return 0
 	case n.Kind == drive.NeedLineDue || n.Kind == drive.NeedKitsDue:
 		return 1
+	case n.Stuck():
+		return 2
 	}
-	return 2
+	return 3
 }
 
 // newNeedRow puts a need into words and says which area it belongs to. It
@@ -123,7 +126,27 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 		row.Path += filtered("where", string(postgres.KitsDueSoon))
 		return area, row
 	case drive.NeedCountsDiffer:
-		return to(account.Packing, "Settle the count", fmt.Sprintf("Counts differ: of delivery %d to %s, %s did not arrive.", n.Number, n.Name, cases), "deliveries", n.Number)
+		return to(account.Packing, "Settle the count", differsWords(n), "deliveries", n.Number)
+	case drive.NeedClothShort:
+		return to(account.Plan, "See what to ask for", fmt.Sprintf("Cloth is short: %s would help, and none of it is on the shelf.", counted(n.N, "kind", "kinds")), "plan", "asks")
+	case drive.NeedKitsSilent:
+		return to(account.Kits, "Ask how it goes", fmt.Sprintf("Nothing was heard from %s of %s with %s.", n.Name, kitsNamedIn(n), cases), "people", n.Number)
+	case drive.NeedRemindAstray:
+		row.write = true
+		return to(account.Kits, "Remind another way", fmt.Sprintf("The reminder to %s did not go out, or perhaps not.", n.Name), "people", "reminders")
+	case drive.NeedRemind:
+		row.write = true
+		return to(account.Kits, "Remind them", fmt.Sprintf("%s to be reminded.", counted(n.N, "person is", "people are")), "people", "reminders")
+	case drive.NeedFile:
+		return to(account.Import, "Take it in or leave it", fmt.Sprintf("The file %s was brought and not taken in.", n.Name), "books", "in", n.Number)
+	case drive.NeedStocktake:
+		return to(account.Fabric, "Count on, then post it", fmt.Sprintf("A stocktake%s is open.", ofShelf(n.Name)), "fabric", "stocktakes", n.Number)
+	case drive.NeedChangeReady:
+		return to(account.Plan, "Say yes or no", fmt.Sprintf("The changed plan %d waits for an answer; until then its sheets stay as they are.", n.Number), "plan", n.Number)
+	case drive.NeedWardSaid:
+		return to(account.Packing, "Read it", fmt.Sprintf("%s wrote something with delivery %d.", n.Name, n.Number), "deliveries", n.Number)
+	case drive.NeedToSend:
+		return to(account.Packing, "Send it", fmt.Sprintf("Delivery %d to %s is made and has not left: %s with %s.", n.Number, n.Name, counted(n.N, "box", "boxes"), cases), "deliveries", n.Number)
 	case drive.NeedSupplyShort:
 		enough := "none is left"
 		if n.Enough > 0 {
@@ -168,6 +191,25 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 		return area, row
 	}
 	panic(fmt.Sprintf("there are no words for the need %q", n.Kind))
+}
+
+// differsWords says what differs of a delivery: Cases did not arrive, N are more than noted.
+func differsWords(n drive.Need) string {
+	var parts []string
+	if n.Cases > 0 {
+		parts = append(parts, counted(n.Cases, "pillowcase", "pillowcases")+" did not arrive")
+	}
+	if n.N > 0 {
+		parts = append(parts, counted(n.N, "pillowcase came", "pillowcases came")+" above the note")
+	}
+	return fmt.Sprintf("Counts differ: of delivery %d to %s, %s.", n.Number, n.Name, strings.Join(parts, " and "))
+}
+
+func ofShelf(shelf string) string {
+	if shelf == "" {
+		return ""
+	}
+	return " of shelf " + shelf
 }
 
 // lineWords says how far a line has come that is late or due.
