@@ -12,14 +12,27 @@ type SignedOut struct {
 	Row    int // on the sheet, from 1
 	Kit    KitRef
 	Person int64
+	On     *time.Time // taken on; nil: on the day of the sheet
 	Due    *time.Time
 }
 
+// SignOutRows is how many rows a printed sign-out sheet has: with 10 mm each there is room to
+// write. The page that types sheets in shows whole sheets too.
+const SignOutRows = 14
+
 // MostSignedOut is how many rows of sign-out sheets are typed in at once.
-const MostSignedOut = 60
+const MostSignedOut = 40 * SignOutRows
+
+// Day is when the row's kit was taken, of a sheet of that day.
+func (r SignedOut) Day(sheet time.Time) time.Time {
+	if r.On != nil {
+		return *r.On
+	}
+	return sheet
+}
 
 // SignedOutField names a cell of a sign-out sheet, for what is wrong with it: kit,
-// name or due of a row.
+// name, on or due of a row.
 func SignedOutField(row int, cell string) string { return fmt.Sprintf("%s-%d", cell, row) }
 
 // CheckSignedOut says what is wrong with rows by cell before any is looked up: a kit
@@ -36,7 +49,10 @@ func CheckSignedOut(rows []SignedOut, day, today time.Time) error {
 		} else {
 			first[r.Kit] = r.Row
 		}
-		if why := wrongDueDay(day, r.Due); why != "" {
+		if why := wrongDay(r.Day(day), today); why != "" && r.On != nil {
+			bad = append(bad, apperr.Field{Name: SignedOutField(r.Row, "on"), Why: why})
+		}
+		if why := wrongDueDay(r.Day(day), r.Due); why != "" {
 			bad = append(bad, apperr.Field{Name: SignedOutField(r.Row, "due"), Why: why})
 		}
 	}

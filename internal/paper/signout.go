@@ -15,9 +15,6 @@ type SignOutKit struct {
 	For    string
 }
 
-// signOutRows is how many kits stand on one sheet: with 10 mm each there is room to write.
-const signOutRows = 14
-
 func signOutColumns() []tallyColumn {
 	return []tallyColumn{
 		{"Row", 4},
@@ -40,9 +37,9 @@ func SignOut(w io.Writer, d drive.Drive, s Sheet, kits []SignOutKit, free int, a
 		return err
 	}
 	rows := append(append([]SignOutKit{}, kits...), make([]SignOutKit, free)...)
-	sheets := (len(rows) + signOutRows - 1) / signOutRows
+	sheets := (len(rows) + drive.SignOutRows - 1) / drive.SignOutRows
 	for n := range sheets {
-		doc.signOutSheet(d, s, rows[n*signOutRows:min((n+1)*signOutRows, len(rows))], n, sheets)
+		doc.signOutSheet(d, s, rows[n*drive.SignOutRows:min((n+1)*drive.SignOutRows, len(rows))], n, sheets)
 	}
 	return doc.write(w)
 }
@@ -61,7 +58,7 @@ func (d *document) signOutSheet(of drive.Drive, s Sheet, rows []SignOutKit, n, s
 	d.say(edge, edge+13, small, "Day ____________________   Place ______________________________   At the table ____________________   Typed in by ____________________")
 	d.say(edge, edge+19, small, "A kit a row. Names as they stand in the list; somebody new gives no more than a name here, the desk asks for the rest. Of children write no names: write the school or group.")
 	top, head := edge+23, 7.0
-	row := (high - (top - edge) - head) / signOutRows
+	row := (high - (top - edge) - head) / drive.SignOutRows
 	var all float64
 	for _, c := range signOutColumns() {
 		all += c.share
@@ -75,7 +72,7 @@ func (d *document) signOutSheet(of drive.Drive, s Sheet, rows []SignOutKit, n, s
 			y := top + head + float64(k)*row + row/2 + 1.5
 			switch i {
 			case 0:
-				d.say(x+1, y, small, fmt.Sprint(n*signOutRows+k+1))
+				d.say(x+1, y, small, fmt.Sprint(n*drive.SignOutRows+k+1))
 			case 1:
 				t := number
 				if w := d.width(t, kit.Number); w > width-2 {

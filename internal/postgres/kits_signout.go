@@ -2,6 +2,8 @@ package postgres
 
 import (
 	"context"
+	"maps"
+	"slices"
 	"time"
 
 	"boltward/internal/apperr"
@@ -35,23 +37,30 @@ func (s *Store) SignOutKits(ctx context.Context, act drive.Act, rows []drive.Sig
 		if err != nil {
 			return moved, err
 		}
-		var all drive.KitMoves
+		byDay := map[time.Time]*drive.KitMoves{}
 		var bad []apperr.Field
 		for _, r := range rows {
-			m, err := handOutRow(ctx, tx, act.Drive, kits, r, day)
+			m, err := handOutRow(ctx, tx, act.Drive, kits, r, r.Day(day))
 			if apperr.As(err) == nil && err != nil {
 				return moved, err
 			}
 			bad = append(bad, rowFields(r.Row, err)...)
-			all.Add(m)
+			on := byDay[r.Day(day)]
+			if on == nil {
+				on = &drive.KitMoves{}
+				byDay[r.Day(day)] = on
+			}
+			on.Add(m)
 			moved.Cases += kits[r.Kit].Cases
 			moved.Kits = append(moved.Kits, r.Kit)
 		}
 		if err := apperr.InvalidFields(bad); err != nil {
 			return KitsMoved{}, err
 		}
-		if err := moveKits(ctx, tx, act, day, day, all); err != nil {
-			return moved, err
+		for _, on := range slices.SortedFunc(maps.Keys(byDay), time.Time.Compare) {
+			if err := moveKits(ctx, tx, act, on, on, *byDay[on]); err != nil {
+				return moved, err
+			}
 		}
 		for _, r := range rows {
 			c := changes{"person": {To: r.Person}, "due": {To: dayText(r.Due)}}
@@ -111,7 +120,7 @@ func rowFields(row int, err error) []apperr.Field {
 	if err == nil {
 		return nil
 	}
-	cells := map[string]string{"person": "name", "due": "due"}
+	cells := map[string]string{"person": "name", "due": "due", "day": "on"}
 	var fields []apperr.Field
 	for name, why := range apperr.Fields(err) {
 		cell := cells[name]

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 	"time"
 
@@ -15,8 +16,14 @@ import (
 	"boltward/internal/paper"
 )
 
-// signOutRows is how many rows the page that types a sheet in begins with.
-const signOutRows = 28
+// Sheets that the page begins with, and kits that are offered on it and on paper.
+const (
+	signOutSheets = 2
+	signOutKits   = 5000
+)
+
+// signOutCells are the cells of a row, as on paper.
+var signOutCells = []struct{ cell, label, list string }{{"kit", "Kit", "kits-here"}, {"name", "Taken by", "who-sews"}, {"on", "Taken on", ""}, {"due", "Back by", ""}}
 
 // kitsSignOutPage prints sign-out sheets for a hall without network, and types in what
 // was written on one.
@@ -29,6 +36,7 @@ type kitsSignOutPage struct {
 	KitNames []string
 	Lie      int // kits that lie here
 	Papers   []option
+	MayMore  bool
 }
 
 func (kitsSignOutPage) template() string { return "kits-sign-out.html" }
@@ -39,6 +47,8 @@ type kitsSignOutForm struct {
 	Day   string `form:"day"`
 	Due   string `form:"due"`
 	Paper string `form:"paper"`
+	Shown string `form:"shown"` // rows of the page
+	More  string `form:"more"`  // more of them, nothing booked
 }
 
 // signOutRow is one row of the sheet, as typed.
@@ -59,7 +69,7 @@ func (s *Site) kitsSignOut(c *gin.Context) error {
 
 // kitsSignOutSheet handles GET /drives/:drive/kits/sign-out/sheet.pdf?paper=….
 func (s *Site) kitsSignOutSheet(c *gin.Context) error {
-	lines, _, _, err := s.db.KitsHere(c.Request.Context(), s.driveID(c), kitsWeighed)
+	lines, _, _, err := s.db.KitsHere(c.Request.Context(), s.driveID(c), signOutKits)
 	if err != nil {
 		return err
 	}
@@ -71,14 +81,16 @@ func (s *Site) kitsSignOutSheet(c *gin.Context) error {
 		}
 	}
 	return s.printed(c, "sign-out.pdf", func(b *bytes.Buffer) error {
-		return paper.SignOut(b, s.drive(c), sheetOf(s.drive(c), c.Query("paper")), kits, freeRows(len(kits)), s.now())
+		return paper.SignOut(b, s.drive(c), sheetOf(s.drive(c), c.Query("paper")), kits, freeRows(len(kits), c.Query("free")), s.now())
 	})
 }
 
-// freeRows fills the last sheet, with some rows at least for what is cut meanwhile.
-func freeRows(kits int) int {
-	const onSheet, least = 14, 4
-	return least + (onSheet-(kits+least)%onSheet)%onSheet
+// freeRows fills the last sheet, with some rows at least for what is cut meanwhile, and gives
+// as many free sheets beside as are asked for.
+func freeRows(kits int, sheets string) int {
+	const least = 4
+	more, _ := wholeNumber(sheets)
+	return least + (drive.SignOutRows-(kits+least)%drive.SignOutRows)%drive.SignOutRows + int(max(0, min(more, 20)))*drive.SignOutRows
 }
 
 // kitsSignOutNow handles POST /drives/:drive/kits/sign-out: all rows are booked, or each
@@ -90,10 +102,13 @@ func (s *Site) kitsSignOutNow(c *gin.Context) error {
 	}
 	typed := map[string]string{}
 	for row := 1; row <= drive.MostSignedOut; row++ {
-		for _, cell := range []string{"kit", "name", "due"} {
-			name := drive.SignedOutField(row, cell)
+		for _, cell := range signOutCells {
+			name := drive.SignedOutField(row, cell.cell)
 			typed[name] = clean(c.Request.PostForm.Get(name))
 		}
+	}
+	if form.More != "" {
+		return s.kitsSignOutWith(c, http.StatusOK, form, map[string]string{}, typed)
 	}
 	problems, status := map[string]string{}, http.StatusUnprocessableEntity
 	day := typedDay(problems, "day", form.Day)
@@ -130,12 +145,12 @@ func (s *Site) signedOut(c *gin.Context, form kitsSignOutForm, typed, problems m
 		field := func(cell string) string { return drive.SignedOutField(n, cell) }
 		kit, name := typed[field("kit")], typed[field("name")]
 		if kit == "" && name == "" {
-			if typed[field("due")] != "" {
+			if typed[field("due")] != "" || typed[field("on")] != "" {
 				problem(problems, field("kit"), "Say which kit, or empty the row.")
 			}
 			continue
 		}
-		r := drive.SignedOut{Row: n, Due: usual}
+		r := drive.SignedOut{Row: n, Due: usual, On: typedDay(problems, field("on"), typed[field("on")])}
 		refs, err := drive.ReadKitCodes(kit, s.driveID(c), s.url.String())
 		switch {
 		case kit == "":
@@ -181,7 +196,7 @@ func (s *Site) kitsSignOutWith(c *gin.Context, status int, form kitsSignOutForm,
 			page.Form.Paper = "letter"
 		}
 	}
-	lines, _, all, err := s.db.KitsHere(c.Request.Context(), s.driveID(c), kitsWeighed)
+	lines, _, all, err := s.db.KitsHere(c.Request.Context(), s.driveID(c), signOutKits)
 	if err != nil {
 		return err
 	}
@@ -196,9 +211,12 @@ func (s *Site) kitsSignOutWith(c *gin.Context, status int, form kitsSignOutForm,
 	for _, p := range sewers {
 		page.Names = append(page.Names, p.Name)
 	}
-	for n := 1; n <= signOutShown(typed); n++ {
+	shown := signOutShown(form, typed)
+	page.Form.Shown = strconv.Itoa(shown)
+	page.MayMore = shown < drive.MostSignedOut
+	for n := 1; n <= shown; n++ {
 		row := signOutRow{Number: n}
-		for _, cell := range []struct{ cell, label, list string }{{"kit", "Kit", "kits-here"}, {"name", "Taken by", "who-sews"}, {"due", "Back by", ""}} {
+		for _, cell := range signOutCells {
 			name := drive.SignedOutField(n, cell.cell)
 			shown := signOutCell{name, fmt.Sprintf("%s, row %d", cell.label, n), typed[name], cell.list, problems[name]}
 			if shown.Problem != "" {
@@ -215,13 +233,19 @@ func (s *Site) kitsSignOutWith(c *gin.Context, status int, form kitsSignOutForm,
 	return s.page(c, status, page)
 }
 
-// signOutShown is how many rows the page has: all that hold something.
-func signOutShown(typed map[string]string) int {
-	shown := signOutRows
-	for n := signOutRows + 1; n <= drive.MostSignedOut; n++ {
+// signOutShown is how many rows the page has: whole sheets, as many as were there, one more
+// where that is asked for, and all that hold something.
+func signOutShown(form kitsSignOutForm, typed map[string]string) int {
+	was, _ := wholeNumber(form.Shown)
+	shown := max(signOutSheets*drive.SignOutRows, int(min(was, drive.MostSignedOut)))
+	if form.More != "" {
+		shown += drive.SignOutRows
+	}
+	for n := shown + 1; n <= drive.MostSignedOut; n++ {
 		if typed[drive.SignedOutField(n, "kit")] != "" || typed[drive.SignedOutField(n, "name")] != "" {
 			shown = n
 		}
 	}
-	return shown
+	sheets := (shown + drive.SignOutRows - 1) / drive.SignOutRows
+	return min(sheets*drive.SignOutRows, drive.MostSignedOut)
 }

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -56,4 +57,35 @@ func TestSignOutSheetIsTypedIn(t *testing.T) {
 	r = desk.post("/drives/spring/kits/sign-out", rows...)
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("This form was sent before with other contents", `name="kit-1" value="3"`, `name="name-1" value="mary ellis"`)
+}
+
+// A hall with many rows is typed in as it was written: sheet after sheet, each row with the day
+// on which its kit was taken.
+func TestSignOutSheetsOfMoreThanOneDay(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	ts.addPerson("Mary Ellis")
+	ts.addKits(z, 2, 6)
+	ts.Clock.Pass(5 * 24 * time.Hour) // it is 7 Mar 2026
+	desk := ts.as(account.Desk)
+	const path = "/drives/spring/kits/sign-out"
+	sheets := func(query string) int { return strings.Count(desk.get(path+"/sheet.pdf"+query).Body, "/Type /Page\n") }
+	require.Equal(t, 1, sheets(""))
+	require.Equal(t, 4, sheets("?free=3"))
+
+	r := desk.post(path, "more", "yes", "kit-1", "1", "name-1", "mary ellis", "on-1", "2026-03-03")
+	require.Equal(t, http.StatusOK, r.Status)
+	r.has(`name="kit-42"`, `name="name-1" value="mary ellis"`, `name="on-1" value="2026-03-03"`, `name="shown" value="42"`)
+	r.lacks(`name="kit-43"`)
+	desk.get("/drives/spring/kits?where=here").has("2 kits")
+
+	r = desk.post(path, "shown", "42", "day", "2026-03-05", "kit-1", "1", "name-1", "mary ellis", "on-1", "2026-03-09", "on-2", "2026-03-05")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("Taken on, row 1", "Say which kit, or empty the row", `name="kit-42"`)
+
+	r = desk.post(path, "shown", "42", "day", "2026-03-05", "due", "2026-03-20", "kit-1", "1", "name-1", "mary ellis", "on-1", "2026-03-03", "kit-42", "2", "name-42", "mary ellis")
+	require.Equal(t, http.StatusSeeOther, r.Status)
+	desk.follow(r)
+	desk.get("/drives/spring/kits/1").has("3 Mar 2026")
+	desk.get("/drives/spring/kits/2").has("5 Mar 2026")
 }

@@ -11,7 +11,7 @@ import (
 
 // kitsWeighed is the most kits that are weighed for whom they suit, those needed
 // first and lying longest.
-const kitsWeighed = 500
+const kitsWeighed = 2000
 
 // kitsToOffer gives kits to tick: for somebody who is chosen those that suit come
 // first, each with why; else those needed first. more is how many lie here beside.
