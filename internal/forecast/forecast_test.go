@@ -73,6 +73,9 @@ func TestWhatHelps(t *testing.T) {
 	require.Equal(t, 12, short.All.NoCloth)
 	require.Equal(t, NoCloth, Of(in.WithCloth(map[int64]int{1: 5})).All.Why)
 	require.Empty(t, Of(in.WithCloth(map[int64]int{1: 40})).All.Why)
+	rest := Of(in.WithoutLacking()).All
+	require.Empty(t, rest.Why)
+	require.Equal(t, 100+88, rest.Band[len(rest.Band)-1].High, "what there is cloth for is foretold by itself")
 }
 
 func TestTooEarly(t *testing.T) {

@@ -88,3 +88,15 @@ func (in Input) WithDays(n int) Input {
 	in.Lines = lines
 	return in
 }
+
+// WithoutLacking gives the input as it would be if what there is no cloth for were not asked for.
+func (in Input) WithoutLacking() Input {
+	lines := make([]Line, len(in.Lines))
+	for i, l := range in.Lines {
+		l.Need = max(0, l.Need-l.NoCloth)
+		l.NoCloth = 0
+		lines[i] = l
+	}
+	in.Lines = lines
+	return in
+}

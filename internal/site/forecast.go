@@ -18,7 +18,8 @@ import (
 type outlooks struct {
 	in    forecast.Input
 	res   forecast.Result
-	plan  int64 // the newest plan, which says what there is no cloth for; 0 for none
+	rest  forecast.Result // of what there is cloth for
+	plan  int64           // the newest plan, which says what there is no cloth for; 0 for none
 	today time.Time
 	drive drive.Drive
 }
@@ -32,6 +33,11 @@ type outlook struct {
 	Words            string // likely by 14 Mar, between 3 Mar and 2 Apr; or why it is too early to say
 	Late             bool   // rather after its day than before it
 }
+
+// Early says whether no day at all can be said.
+func (o outlook) Early() bool { return strings.HasPrefix(o.Words, tooEarly) }
+
+const tooEarly = "too early to say"
 
 // Sentence says it as a sentence of its own.
 func (o outlook) Sentence() string {
@@ -69,6 +75,10 @@ func (s *Site) outlooks(ctx context.Context, d drive.Drive, lines []drive.AskedL
 		}
 	}
 	o.res = forecast.Of(o.in)
+	o.rest = o.res
+	if o.res.All.NoCloth > 0 {
+		o.rest = forecast.Of(o.in.WithoutLacking())
+	}
 	return o, nil
 }
 
@@ -130,10 +140,12 @@ func forecastEvents(events []drive.FlowEvent) []forecast.Event {
 }
 
 // all is the outlook of the whole drive.
-func (o outlooks) all() outlook { return o.words(o.res.All) }
+func (o outlooks) all() outlook { return o.words(o.res.All, o.rest.All) }
 
 // of is the outlook of one recipient; it is done where nothing open is asked for.
-func (o outlooks) of(recipient int64) outlook { return o.words(o.group(o.res, recipient)) }
+func (o outlooks) of(recipient int64) outlook {
+	return o.words(o.group(o.res, recipient), o.group(o.rest, recipient))
+}
 
 func (outlooks) group(res forecast.Result, recipient int64) forecast.Outlook {
 	if found, ok := res.Groups[recipient]; ok {
@@ -145,12 +157,13 @@ func (outlooks) group(res forecast.Result, recipient int64) forecast.Outlook {
 // line is the outlook of one line.
 func (o outlooks) line(number int64) outlook {
 	if found, ok := o.res.Lines[number]; ok {
-		return o.words(found)
+		return o.words(found, o.rest.Lines[number])
 	}
-	return o.words(forecast.Outlook{Done: true})
+	return outlook{Done: true}
 }
 
-func (o outlooks) words(f forecast.Outlook) outlook {
+// words says an outlook; rest is that of what there is cloth for.
+func (o outlooks) words(f, rest forecast.Outlook) outlook {
 	w := outlook{Outlook: f, Done: f.Done, Said: !f.Done && f.Why == ""}
 	if w.Said || f.Why == forecast.FarAway {
 		w.From = dayOfNumber(f.From)
@@ -159,12 +172,19 @@ func (o outlooks) words(f forecast.Outlook) outlook {
 	case f.Done:
 	case w.Said:
 		w.Likely, w.To = dayOfNumber(f.Likely), dayOfNumber(f.To)
-		w.Words = "likely by " + o.dayText(w.Likely) + " (between " + o.dayText(w.From) + " and " + o.dayText(w.To) + ")"
+		w.Words = o.likelyBy(f)
 		w.Late = f.HasDue && f.OnTime < 0.5
+	case f.Why == forecast.NoCloth && rest.Why == "" && !rest.Done:
+		w.Words = o.why(f) + "; the others " + o.likelyBy(rest)
 	default:
-		w.Words = "too early to say: " + o.why(f)
+		w.Words = tooEarly + ": " + o.why(f)
 	}
 	return w
+}
+
+func (o outlooks) likelyBy(f forecast.Outlook) string {
+	day := func(n int) string { return o.dayText(dayOfNumber(n)) }
+	return "likely by " + day(f.Likely) + " (between " + day(f.From) + " and " + day(f.To) + ")"
 }
 
 // dayText writes a day, with its year where that is not this one.
@@ -216,8 +236,8 @@ func (s *Site) foretold(c *gin.Context, o outlooks, lines []drive.AskedLine, rec
 			way.add(l)
 		}
 	}
-	w := o.words(now)
-	return o.foretold(w, o.helps(asks, pick), o.progressLine(now, way)), nil
+	rest := pick(o.rest)
+	return o.foretold(o.words(now, rest), rest.Band, o.helps(asks, pick), o.progressLine(rest, way)), nil
 }
 
 // help is one thing that would bring the day nearer, or its being in time.
@@ -231,11 +251,9 @@ func (o outlooks) helps(asks postgres.Asks, pick func(forecast.Result) forecast.
 		return nil
 	}
 	var list []help
-	again := func(what string, in forecast.Input) {
-		list = append(list, help{what, o.instead(now, pick(forecast.Of(in)))})
-	}
-	if now.Why != forecast.NothingOut && now.Why != forecast.FewReturns && now.NoCloth == 0 {
-		again("Two more people who sew", o.in.WithPeople(2))
+	if rest := pick(o.rest); !rest.Done && rest.Why != forecast.NothingOut && rest.Why != forecast.FewReturns {
+		then := pick(forecast.Of(o.in.WithoutLacking().WithPeople(2)))
+		list = append(list, help{"Two more people who sew", o.instead(rest, then)})
 	}
 	if now.NoCloth > 0 {
 		for _, w := range asks.Wishes {
@@ -269,7 +287,7 @@ func clothFor(w drive.Wish, lines []forecast.Line) map[int64]int {
 }
 
 func (o outlooks) instead(now, then forecast.Outlook) string {
-	after := o.words(then)
+	after := o.words(then, then)
 	switch {
 	case then.NoCloth < now.NoCloth && then.NoCloth > 0:
 		return fmt.Sprintf("cloth for %d more; then there is none for %d", now.NoCloth-then.NoCloth, then.NoCloth)

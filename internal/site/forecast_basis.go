@@ -28,7 +28,7 @@ type bandRow struct {
 }
 
 // foretold gathers what a page shows of one outlook.
-func (o outlooks) foretold(w outlook, helps []help, line *progressLine) *foretold {
+func (o outlooks) foretold(w outlook, band []forecast.Point, helps []help, line *progressLine) *foretold {
 	if w.Done {
 		return nil
 	}
@@ -37,7 +37,7 @@ func (o outlooks) foretold(w outlook, helps []help, line *progressLine) *foretol
 		f.Chance = inTime(w.OnTime)
 	}
 	f.Basis = o.basis()
-	for _, p := range w.Band {
+	for _, p := range band {
 		f.Weeks = append(f.Weeks, bandRow{o.dayText(dayOfNumber(p.Day)), p.Low, p.Mid, p.High})
 	}
 	return f
@@ -60,7 +60,7 @@ func (o outlooks) basis() []basisRow {
 	}
 	rows = append(rows, basisRow{"Waiting", fmt.Sprintf("to be checked %s, to be mended %s, from one cutting day to the next %s, from one plan to the next %s",
 		days(b.CheckDays), days(b.MendDays), days(b.CutDays), days(b.PlanDays))})
-	if b.Pace.N > 0 {
+	if b.Pace.N >= leastWeeks {
 		rows = append(rows, basisRow{"Good a week", fmt.Sprintf("%.0f lately; foretold in the same way, the weeks behind were off by %.1f each, in the mean by %+.1f", b.Pace.Next, b.Pace.MAD, b.Pace.Bias)})
 	}
 	rows = append(rows, basisRow{"In clumps", fmt.Sprintf("%.1f times as uneven as if everybody came by chance", b.Dispersion)})
@@ -71,6 +71,9 @@ func (o outlooks) basis() []basisRow {
 	}
 	return rows
 }
+
+// leastWeeks is how many foretold weeks there have to be before it is told how far they were off.
+const leastWeeks = 3
 
 func days(d float64) string {
 	if d < 1.5 {

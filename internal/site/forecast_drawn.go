@@ -168,8 +168,7 @@ func (p *progressLine) text(s lineScale, o outlooks, asked int, due *time.Time) 
 func (o outlooks) lineWords(f forecast.Outlook, asked, good int) string {
 	said := fmt.Sprintf("%d of %d are good today", good, asked)
 	if len(f.Band) > 1 {
-		w := o.words(f)
-		said += "; the rest is " + w.Words
+		said += "; " + o.likelyBy(f)
 	}
 	return said
 }

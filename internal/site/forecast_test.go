@@ -1,0 +1,108 @@
+package site
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+	"boltward/internal/forecast"
+	"boltward/internal/length"
+	"boltward/internal/planning"
+	"boltward/internal/postgres"
+)
+
+// going is the flow of a drive whose eight people bring back four pillowcases every two weeks or so.
+func going(today time.Time) drive.Flow {
+	var f drive.Flow
+	for who := range int64(8) {
+		for ago := 60 - int(who); ago > 0; ago -= 14 {
+			spell := drive.Spell{Who: who + 1, Asked: 1, N: 4, From: today.AddDate(0, 0, -ago)}
+			if back := today.AddDate(0, 0, 10-ago); ago > 10 {
+				spell.To = &back
+				f.Good = append(f.Good, drive.FlowEvent{Asked: 1, N: 4, Day: back})
+				f.Passed += 4
+			}
+			f.Held = append(f.Held, spell)
+		}
+	}
+	f.Cut = []drive.FlowEvent{{Asked: 1, N: 200, Day: today.AddDate(0, 0, -61)}}
+	return f
+}
+
+// foretellOf makes the outlooks of one line of Ward 4 (1), of which some lacks cloth.
+func foretellOf(flow drive.Flow, lacks int) (outlooks, drive.AskedLine) {
+	today := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+	due := today.AddDate(0, 0, 30)
+	line := drive.AskedLine{Asked: drive.Asked{Number: 1, Recipient: 1, Wanted: 160, Due: &due}, Counts: drive.Counts{drive.CaseGood: 90, drive.CaseCut: 40}, ToPlan: 20}
+	o := outlooks{in: forecastInput(flow, today), today: today, plan: 3, drive: drive.Drive{Unit: length.In}}
+	o.in.Lines = []forecast.Line{forecastLine(line, lacks)}
+	o.res = forecast.Of(o.in)
+	o.rest = forecast.Of(o.in.WithoutLacking())
+	return o, line
+}
+
+func TestLikelyByInWords(t *testing.T) {
+	today := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+	o, line := foretellOf(going(today), 0)
+	w := o.of(1)
+	require.True(t, w.Said, w.Words)
+	require.Regexp(t, `^Likely by \d+ \w+ \(between \d+ \w+ and \d+ \w+\)\.$`, w.Sentence())
+	require.Equal(t, w, o.line(1))
+	require.True(t, o.of(9).Done, "who asks for nothing open waits for nothing")
+
+	o, _ = foretellOf(going(today), 12)
+	w = o.all()
+	require.False(t, w.Said)
+	require.False(t, w.Early())
+	require.Contains(t, w.Words, "there is no cloth for 12 of them (plan 3); the others likely by")
+
+	o, _ = foretellOf(drive.Flow{}, 0)
+	require.Equal(t, "too early to say: no kit has been handed out yet", o.all().Words)
+	two := going(today)
+	two.Held = two.Held[:2]
+	o, _ = foretellOf(two, 0)
+	require.Contains(t, o.all().Words, "2 hand-outs came back so far, from 1 person; it takes three, from two people")
+	require.True(t, o.all().Early())
+
+	// Drawn, it goes up to today in a full line and on from there in its band.
+	o, _ = foretellOf(going(today), 0)
+	way := wayOf{lines: map[int64]bool{}}
+	way.add(line)
+	drawn := o.progressLine(o.res.All, way)
+	require.Contains(t, drawn.Words, "90 of 160 are good today; likely by")
+	require.NotEmpty(t, drawn.Due)
+	at := drawn.Was[strings.LastIndex(drawn.Was, "H")+1:]
+	require.True(t, strings.HasPrefix(drawn.Likely, "M"+at+" "), "%s begins at %s", drawn.Likely, at)
+	require.True(t, strings.HasSuffix(drawn.Band, "z"))
+}
+
+func TestWhatWouldHelp(t *testing.T) {
+	today := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+	pick := func(r forecast.Result) forecast.Outlook { return r.All }
+	o, _ := foretellOf(going(today), 0)
+	helps := o.helps(postgres.Asks{}, pick)
+	require.Len(t, helps, 2)
+	require.Equal(t, "Two more people who sew", helps[0].What)
+	require.Contains(t, helps[1].Then, " instead of ")
+
+	o, _ = foretellOf(going(today), 5)
+	wish := drive.Wish{For: drive.CallFor{Fibre: "cotton", Weight: "quilting", Print: drive.PrintSolid, Colours: []string{"blue"}}, Length: 108 * length.Inch, Lines: []planning.Moved{{ID: drive.NumberID(1), From: 0, To: 6}}}
+	helps = o.helps(postgres.Asks{Wishes: []drive.Wish{wish}}, pick)
+	require.Len(t, helps, 2)
+	require.Equal(t, "3 yd of plain or tone on tone blue (cotton, quilting weight)", helps[1].What)
+	require.Contains(t, helps[1].Then, "likely by")
+}
+
+// TestOnCourseOnThePages: before anything was handed out the pages say that it is too early, and why.
+func TestOnCourseOnThePages(t *testing.T) {
+	ts, organiser := askedSite(t)
+	organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "12", "due", "2026-05-30", "matter", "should")
+	ts.stand("ward", 1, 3, 2)
+	for _, page := range []string{"/drives/spring/asked", "/drives/spring/recipients/1"} {
+		ts.as(account.Reader).get(page).has("On course?", "Too early to say: no kit has been handed out yet.", "How this day came about", "2 of 12 are good today", "due 30 May")
+	}
+}
