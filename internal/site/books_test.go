@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
@@ -54,4 +55,24 @@ func TestBooksPage(t *testing.T) {
 		require.Equal(t, http.StatusNotFound, org.get("/drives/spring/books/"+none+days).Status, none)
 	}
 	require.Equal(t, http.StatusNotFound, ts.as(account.Packer).get("/drives/spring/books/lists/people.csv"+days).Status)
+}
+
+// Lists are the same as a spreadsheet: what was searched for and chosen, all of its rows.
+func TestKitsAndDonorsAsSpreadsheets(t *testing.T) {
+	ts := newTestSite(t)
+	for i, name := range []string{"=Orla", "Bo Lund"} {
+		_, err := ts.Store.CreateDonor(t.Context(), ts.act(name), drive.Donor{Name: name, Letter: i == 1}, nil)
+		require.NoError(t, err)
+	}
+	z := ts.addSize()
+	org := ts.as(account.Organiser)
+	require.Equal(t, http.StatusSeeOther, org.post("/drives/spring/kits/own", "size", fmt.Sprint(z.Number), "cases", "4", "kits", "2").Status)
+	org.get("/drives/spring/donors?q=bo").has(`href="/drives/spring/donors/donors.csv?q=bo"`)
+	found := org.get("/drives/spring/donors/donors.csv?q=bo").Body
+	require.Contains(t, found, "Bo Lund")
+	require.NotContains(t, found, "Orla")
+	require.Contains(t, org.get("/drives/spring/donors/donors.csv").Body, "'=Orla")
+	org.get("/drives/spring/kits?where=all").has(`href="/drives/spring/kits/kits.csv?where=all"`)
+	require.Contains(t, org.get("/drives/spring/kits/kits.csv?where=all").Body, "their own")
+	require.NotContains(t, org.get("/drives/spring/kits/kits.csv?where=lost").Body, "their own")
 }

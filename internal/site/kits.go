@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"io"
 	"net/http"
 	"net/url"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/postgres"
+	"boltward/internal/workbook"
 )
 
 // kitsPage lists kits: who has which, or those that lie here, come or are lost.
@@ -23,8 +25,9 @@ type kitsPage struct {
 	Total   int
 	Cases   int
 	Late    int
-	Any     bool // the drive has kits at all
-	Acts    bool // what is ticked can be made ready, handed out or printed
+	File    string // the list as a spreadsheet
+	Any     bool   // the drive has kits at all
+	Acts    bool   // what is ticked can be made ready, handed out or printed
 }
 
 func (kitsPage) template() string { return "kits.html" }
@@ -50,6 +53,47 @@ type dueNote struct{ Text, Class string }
 
 // kits handles GET /drives/:drive/kits.
 func (s *Site) kits(c *gin.Context) error {
+	list, query := s.kitsLookedAt(c)
+	where := query.Where
+	found, err := s.db.Kits(c.Request.Context(), s.driveID(c), query)
+	if err != nil {
+		return err
+	}
+	list.Total = found.Total
+	page := kitsPage{
+		File: list.with(s.path(c, "kits", "kits.csv")),
+		List: list, Where: where, Grouped: where.Held() && query.Sort == "holder", Total: found.Total, Cases: found.Cases, Late: found.Late,
+		Acts: where == postgres.KitsInHouse && s.may(c, account.Kits, account.Write), Any: found.Total > 0,
+	}
+	if !page.Any {
+		all, err := s.db.Kits(c.Request.Context(), s.driveID(c), postgres.KitsQuery{Limit: 1, Today: s.today(c)})
+		if err != nil {
+			return err
+		}
+		page.Any = all.Total > 0
+	}
+	page.Groups = groupKits(s.kitRows(c, found.Kits), page.Grouped)
+	return s.page(c, http.StatusOK, page)
+}
+
+// kitsFile handles GET /drives/:drive/kits/kits.csv: the list as it is looked at, all
+// of its rows.
+func (s *Site) kitsFile(c *gin.Context) error {
+	_, query := s.kitsLookedAt(c)
+	query.Limit, query.Offset = 0, 0
+	found, err := s.db.Kits(c.Request.Context(), s.driveID(c), query)
+	if err != nil {
+		return err
+	}
+	lines := make([]workbook.KitLine, len(found.Kits))
+	for i, k := range found.Kits {
+		lines[i] = workbook.KitLine{Kit: k.Kit, Size: k.SizeName, For: k.ForWhom, NeededBy: k.NeededBy}
+	}
+	return s.written(c, s.driveID(c)+"-kits.csv", asText, func(w io.Writer) error { return workbook.WriteKits(w, lines, query.Today) })
+}
+
+// kitsLookedAt reads which kits somebody looks at, and how.
+func (s *Site) kitsLookedAt(c *gin.Context) (listing, postgres.KitsQuery) {
 	sorts := []string{"holder", "number", "due", "since", "cases", "size", "for", "needed"}
 	if w := postgres.KitsWhere(c.Query("where")); w != "" && !w.Held() {
 		sorts[0], sorts[1] = sorts[1], sorts[0]
@@ -65,27 +109,9 @@ func (s *Site) kits(c *gin.Context) error {
 		{string(postgres.KitsLost), "lost"},
 		{string(postgres.KitsAnywhere), "all, by number"},
 	}))
-	query := postgres.KitsQuery{
+	return list, postgres.KitsQuery{
 		Q: list.Q, Where: where, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset(), Today: s.today(c),
 	}
-	found, err := s.db.Kits(c.Request.Context(), s.driveID(c), query)
-	if err != nil {
-		return err
-	}
-	list.Total = found.Total
-	page := kitsPage{
-		List: list, Where: where, Grouped: where.Held() && query.Sort == "holder", Total: found.Total, Cases: found.Cases, Late: found.Late,
-		Acts: where == postgres.KitsInHouse && s.may(c, account.Kits, account.Write), Any: found.Total > 0,
-	}
-	if !page.Any {
-		all, err := s.db.Kits(c.Request.Context(), s.driveID(c), postgres.KitsQuery{Limit: 1, Today: s.today(c)})
-		if err != nil {
-			return err
-		}
-		page.Any = all.Total > 0
-	}
-	page.Groups = groupKits(s.kitRows(c, found.Kits), page.Grouped)
-	return s.page(c, http.StatusOK, page)
 }
 
 func (s *Site) kitRows(c *gin.Context, kits []postgres.KitLine) []kitRow {

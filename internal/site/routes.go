@@ -125,6 +125,7 @@ func (s *Site) list() {
 	s.get("/drives/:drive/donors", read(account.Fabric), s.donors)
 	s.get("/drives/:drive/donors/new", write(account.Fabric), s.newDonor)
 	s.post("/drives/:drive/donors/new", write(account.Fabric), s.addDonor)
+	s.get("/drives/:drive/donors/donors.csv", read(account.Fabric), s.donorsFile, long)
 	s.get("/drives/:drive/donors/thanks", write(account.Fabric), s.thanks)
 	s.post("/drives/:drive/donors/thanks", write(account.Fabric), s.noteThanks)
 	s.get("/drives/:drive/donors/thanks/letters.pdf", write(account.Fabric), s.weekLetters, long)
@@ -179,6 +180,7 @@ func (s *Site) list() {
 
 	// Kits
 	s.get("/drives/:drive/kits", read(account.Kits), s.kits)
+	s.get("/drives/:drive/kits/kits.csv", read(account.Kits), s.kitsFile, long)
 	s.get("/drives/:drive/kits/hand-out", write(account.Kits), s.handOut)
 	s.post("/drives/:drive/kits/hand-out", write(account.Kits), s.handOutNow)
 	s.post("/drives/:drive/kits/hand-out/undo", write(account.Kits), s.undoHandOut)

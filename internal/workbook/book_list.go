@@ -54,11 +54,10 @@ func WriteList(w io.Writer, b drive.Books, name string) error {
 		if l.Name != name {
 			continue
 		}
-		if _, err := io.WriteString(w, "\ufeff"); err != nil {
-			return fmt.Errorf("csv: %w", err)
+		out, err := newCSV(w, unitsOf(b.Drive))
+		if err != nil {
+			return err
 		}
-		out := &csvSink{csv: csv.NewWriter(w), units: unitsOf(b.Drive)}
-		out.csv.UseCRLF = true
 		return l.write(out, b, newTally())
 	}
 	return apperr.Invalid("list", "There is no list %q in the books.", name)
@@ -70,6 +69,15 @@ type csvSink struct {
 	units   bookUnits
 	columns []column
 	cells   []string
+}
+
+func newCSV(w io.Writer, units bookUnits) (*csvSink, error) {
+	if _, err := io.WriteString(w, "\ufeff"); err != nil {
+		return nil, fmt.Errorf("csv: %w", err)
+	}
+	out := &csvSink{csv: csv.NewWriter(w), units: units}
+	out.csv.UseCRLF = true
+	return out, nil
 }
 
 func (s *csvSink) begin(columns []column) error {

@@ -127,14 +127,7 @@ func putKits(out sink, b drive.Books, t *tally) error {
 	}
 	return fill(out, b.Kits, columns, func(to []any, k drive.BookKit) []any {
 		t.kit(k, b.To)
-		cloth, late := "the drive's", any(nil)
-		if k.OwnFabric {
-			cloth = "their own"
-		}
-		if n := k.Late(b.To); n > 0 {
-			late = n
-		}
-		return append(to, k.Number, k.Part, k.Recipient, k.Size, k.Cases, string(k.State), k.Holder, k.Since, k.Due, late, cloth)
+		return append(to, k.Number, k.Part, k.Recipient, k.Size, k.Cases, string(k.State), k.Holder, k.Since, k.Due, some(int64(k.Late(b.To))), clothOf(k.OwnFabric))
 	})
 }
 
