@@ -88,6 +88,7 @@ func (s *story) tell(store *postgres.Store) error {
 	if err := s.dropOffs(); err != nil {
 		return err
 	}
+	s.on(24, s.photographs)
 	s.on(23, s.firstPlan)
 	s.on(19, s.makeReady)
 	s.handOuts()

@@ -73,8 +73,15 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 		if err != nil {
 			return moved, err
 		}
-		_, err = handleLocked(ctx, tx, act, d, sheet.Lot, h)
-		return moved, err
+		done, err := handleLocked(ctx, tx, act, d, sheet.Lot, h)
+		if err != nil {
+			return moved, err
+		}
+		const q = `UPDATE sheets SET short_deed = $3 WHERE drive_id = $1 AND number = $2`
+		if _, err := tx.Exec(ctx, q, act.Drive, number, done.Deed); err != nil {
+			return moved, fmt.Errorf("what was booked of the sheet's cloth: %w", err)
+		}
+		return moved, nil
 	})
 }
 
@@ -94,10 +101,11 @@ func handleLocked(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, 
 // undoFound takes back the deed by which a sheet's cloth was booked narrower or flawed; a
 // sheet that was short has none.
 func undoFound(ctx context.Context, tx pgx.Tx, act drive.Act, sheet drive.Sheet) error {
-	const q = `SELECT d.number FROM fabric_deeds d WHERE d.drive_id = $1 AND d.lot = $2 AND d.at = $3 AND d.undoes IS NULL
-		AND NOT EXISTS (SELECT FROM fabric_deeds u WHERE u.drive_id = d.drive_id AND u.undoes = d.number)`
+	const q = `SELECT d.number FROM sheets s JOIN fabric_deeds d ON d.drive_id = s.drive_id AND d.number = s.short_deed
+		WHERE s.drive_id = $1 AND s.number = $2 AND d.at = s.short_at
+			AND NOT EXISTS (SELECT FROM fabric_deeds u WHERE u.drive_id = d.drive_id AND u.undoes = d.number)`
 	var deed int64
-	err := tx.QueryRow(ctx, q, act.Drive, sheet.Lot, sheet.ShortAt).Scan(&deed)
+	err := tx.QueryRow(ctx, q, act.Drive, sheet.Number).Scan(&deed)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return nil
 	}
