@@ -1,0 +1,136 @@
+package postgres
+
+import (
+	"fmt"
+	"sync"
+	"testing"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/stretchr/testify/require"
+)
+
+// TestAWardAndADeskAtOnce: the ward sends what it counted, the desk notes a phone call, an
+// organiser settles and somebody undoes, all at the same moment: one after the other, and
+// every pillowcase stands in one place after it.
+func TestAWardAndADeskAtOnce(t *testing.T) {
+	s, a := wardOf(t, 60)
+	number, box := onTheWay(t, s, a, 12)
+	size := a.Sizes[0]
+	var wg sync.WaitGroup
+	refused := make(chan error, 40)
+	for i := range 40 {
+		wg.Go(func() {
+			var err error
+			act := s.act(fmt.Sprintf("race-%d", i))
+			said := drive.Confirmation{By: "Ward 4", How: drive.ByPhone, On: dayIn(0), Arrived: []drive.Arrived{{Box: box, Size: size, N: 9 + i%6}}}
+			switch i % 4 {
+			case 0:
+				said.How = drive.OwnPage
+				_, err = s.ConfirmDelivery(t.Context(), act, number, said)
+			case 1:
+				_, err = s.ConfirmDelivery(t.Context(), act, number, said)
+			case 2:
+				ways := drive.SettleWays()
+				_, err = s.SettleDelivery(t.Context(), act, number, drive.Settlement{Box: box, Size: size, Way: ways[i/4%len(ways)], N: 1, Reason: "looked"})
+			case 3:
+				_, err = s.UndoDelivery(t.Context(), act, number)
+			}
+			if err != nil {
+				refused <- err
+			}
+		})
+	}
+	wg.Wait()
+	close(refused)
+	for err := range refused {
+		require.NotNil(t, apperr.As(err), "each of the others is told why: %v", err)
+	}
+	agrees(t, s)
+	d, err := s.Delivery(t.Context(), "spring", number)
+	require.NoError(t, err)
+	counts := line(t, s, a.Number).Counts
+	if d.State() == drive.DeliveryUndone {
+		require.Equal(t, 12, counts[drive.CasePacked])
+		return
+	}
+	require.Equal(t, d.Open(), counts[drive.CaseDelivered])
+	require.Equal(t, d.Confirmed(), counts[drive.CaseConfirmed])
+	require.Equal(t, d.Cases(), d.Confirmed()+d.Open()+d.Missing()+d.Returned())
+}
+
+// TestOneFormFromAShakyFinger: the same answer sent a hundred times is one answer.
+func TestOneFormFromAShakyFinger(t *testing.T) {
+	s, a := wardOf(t, 60)
+	number, box := onTheWay(t, s, a, 5)
+	said := drive.Confirmation{By: "Ward 4", How: drive.OwnPage, On: dayIn(0), Arrived: []drive.Arrived{{Box: box, Size: a.Sizes[0], N: 4}}}
+	var wg sync.WaitGroup
+	answers := make([]Settled, 100)
+	for i := range answers {
+		wg.Go(func() { answers[i], _ = s.ConfirmDelivery(t.Context(), s.act("one-answer"), number, said) })
+	}
+	wg.Wait()
+	for i, got := range answers {
+		require.Equal(t, Settled{Cases: 5, Confirmed: 4, Open: 1}, got, "answer %d", i)
+	}
+	heard, _, err := s.DeliveryHistory(t.Context(), "spring", number)
+	require.NoError(t, err)
+	require.Len(t, heard, 1)
+
+	// A machine that says something else each time is held off by its link alone.
+	var last error
+	for i := range answersAnHour {
+		said.Arrived[0].N = 3 + i%2
+		_, last = s.ConfirmDelivery(t.Context(), s.fresh(), number, said)
+	}
+	require.True(t, apperr.Is(last, apperr.KindDenied), "%v", last)
+	said.How = drive.ByPhone
+	_, err = s.ConfirmDelivery(t.Context(), s.fresh(), number, said)
+	require.NoError(t, err, "the phone still answers")
+}
+
+// TestWhatWasSaidStaysBesideWhatWasSettled: a count is corrected, settled, found again; the
+// history tells all of it, and the note stays as it was printed.
+func TestWhatWasSaidStaysBesideWhatWasSettled(t *testing.T) {
+	s, a := wardOf(t, 60)
+	number, box := onTheWay(t, s, a, 10)
+	size := a.Sizes[0]
+	say := func(n int) Settled {
+		t.Helper()
+		d, err := s.ConfirmDelivery(t.Context(), s.fresh(), number, drive.Confirmation{
+			By: "Sister Hale", How: drive.ByNote, On: dayIn(0), Arrived: []drive.Arrived{{Box: box, Size: size, N: n}},
+		})
+		require.NoError(t, err)
+		return d
+	}
+	settle := func(way drive.SettleWay, n int) Settled {
+		t.Helper()
+		d, err := s.SettleDelivery(t.Context(), s.fresh(), number, drive.Settlement{Box: box, Size: size, Way: way, N: n, Reason: "rang the desk"})
+		require.NoError(t, err)
+		return d
+	}
+	require.Equal(t, 4, say(6).Open)
+	require.Equal(t, 3, settle(drive.SettleFound, 1).Open)
+	require.Equal(t, 2, settle(drive.SettleBackGood, 1).Open)
+	require.Equal(t, 1, settle(drive.SettleBackCheck, 1).Open)
+	require.Equal(t, 0, settle(drive.SettleMissing, 1).Open)
+	require.Equal(t, 0, say(6).Open, "who repeats what they said changes nothing that was settled since")
+	require.Equal(t, 2, say(9).More, "what was booked as back or missing is said to be there")
+	require.Equal(t, 0, settle(drive.SettleMore, 2).More, "one was missing, one is born")
+	agrees(t, s)
+	counts := line(t, s, a.Number).Counts
+	require.Equal(t, []int{9, 1, 1, 0}, []int{counts[drive.CaseConfirmed], counts[drive.CaseGood], counts[drive.CaseSewn], counts[drive.CaseNotReceived]})
+
+	answers, ways, err := s.DeliveryHistory(t.Context(), "spring", number)
+	require.NoError(t, err)
+	require.Len(t, answers, 3)
+	require.Equal(t, []int{6, 6, 9}, []int{answers[0].Counts[0].Arrived, answers[1].Counts[0].Arrived, answers[2].Counts[0].Arrived})
+	require.Len(t, ways, 5)
+	note, err := s.DeliveryNote(t.Context(), "spring", number)
+	require.NoError(t, err)
+	require.Equal(t, 10, note.Note.Cases(), "the note stays as it went")
+
+	_, err = s.UndoDelivery(t.Context(), s.fresh(), number)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+}
