@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -23,7 +24,13 @@ var (
 func NoteFacts(d drive.Drive, n drive.DeliveryNote) words.NoteFacts {
 	f := words.NoteFacts{
 		Number: n.Number, Drive: d.Name, To: n.Recipient.Name, Contact: n.Recipient.Contact, CarriedBy: n.CarriedBy, Note: n.Note,
-		Cases: n.Cases(), Boxes: n.Boxes(), Rules: n.Recipient.Rules,
+		Cases: n.Cases(), Boxes: n.Boxes(),
+	}
+	for _, rule := range n.Recipient.Rules {
+		// One that a box goes without stands below, with the reason.
+		if !slices.ContainsFunc(n.Overrides, func(o drive.NoteOverride) bool { return o.Rule == rule }) {
+			f.Rules = append(f.Rules, rule)
+		}
 	}
 	if n.SentOn != nil {
 		f.Sent = n.SentOn.Format("2 Jan 2006")
