@@ -69,6 +69,9 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &remindWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of reminders: %w", err)
 	}
+	if err := river.AddWorkerSafely(workers, &standingWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of standing requests: %w", err)
+	}
 	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
 		Schema: task.Schema,
 		Queues: map[string]river.QueueConfig{
@@ -85,6 +88,7 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		PeriodicJobs: []*river.PeriodicJob{
 			river.NewPeriodicJob(river.PeriodicInterval(tidyEvery), newTidy, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(remindersEvery), newReminders, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(river.PeriodicInterval(standingEvery), newStanding, &river.PeriodicJobOpts{RunOnStart: true}),
 		},
 	})
 	if err != nil {

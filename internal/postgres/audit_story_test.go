@@ -3,6 +3,7 @@ package postgres
 import (
 	"slices"
 	"testing"
+	"time"
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
@@ -86,6 +87,15 @@ func story(t *testing.T, s *testStore) []told {
 			asked, err = s.UpdateAsked(ctx, act, asked)
 			return err
 		}},
+		{"CreateStanding", func(act drive.Act) error {
+			due := drive.Day(act.At, time.UTC).AddDate(0, 3, 0)
+			_, err := s.CreateStanding(ctx, act, drive.StandingAsk{LeadDays: 10, Line: drive.Asked{
+				Recipient: ward.Number, Sizes: []int64{size.Number}, Wanted: 40, Matter: drive.MatterShould, Due: &due, Note: zephyr,
+			}})
+			return err
+		}},
+		{"ChangeStanding", func(act drive.Act) error { _, err := s.ChangeStanding(ctx, act, 1, 1, 50, nil); return err }},
+		{"EndStanding", func(act drive.Act) error { _, err := s.EndStanding(ctx, act, 1); return err }},
 		{"CloseAsked", func(act drive.Act) error { _, err := s.CloseAsked(ctx, act, asked.Number); return err }},
 		{"ReopenAsked", func(act drive.Act) error { _, err := s.ReopenAsked(ctx, act, asked.Number); return err }},
 		{"CreatePerson", func(act drive.Act) (err error) {

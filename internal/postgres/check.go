@@ -81,6 +81,7 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'stocktake_lots', drive_id, count(*) FROM stocktake_lots GROUP BY 2
 		UNION ALL SELECT 'supplies', drive_id, count(*) FROM supplies GROUP BY 2
 		UNION ALL SELECT 'hours', drive_id, count(*) FROM hours GROUP BY 2
+		UNION ALL SELECT 'standing_asks', drive_id, count(*) FROM standing_asks GROUP BY 2
 		UNION ALL SELECT 'kits', drive_id, count(*) FROM kits GROUP BY 2
 		UNION ALL SELECT 'kit_entries', drive_id, count(*) FROM kit_entries GROUP BY 2
 		UNION ALL SELECT 'kit_reports', drive_id, count(*) FROM kit_reports GROUP BY 2

@@ -32,6 +32,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		drive.NewDrive("autumn", "Autumn drive", "Europe/Dublin", length.In), builtIn(t, "standard"),
 		drive.Recipient{Number: 1, Version: 1, Kind: drive.RecipientWard, Name: "Hospice"},
 		drive.Asked{Number: 1, Version: 1, Recipient: 1, Sizes: []int64{1}, Wanted: 3, Matter: drive.MatterMust},
+		drive.StandingAsk{LeadDays: 1, Line: drive.Asked{Recipient: 1, Sizes: []int64{1}, Wanted: 3, Matter: drive.MatterMust, Due: &day}},
 		drive.Person{Number: 1, Version: 1, Kind: drive.PersonVolunteer, Name: "Ada", Heads: 1},
 		&drive.Contacts{Phone: "5"},
 		drive.Donor{Number: 1, Version: 1, Name: "Bo"},
@@ -151,7 +152,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "case_notes", "laundry", "laundry_lines", "box_rules", "check_lists", "checks", "check_lines", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "standing_asks", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "case_notes", "laundry", "laundry_lines", "box_rules", "check_lists", "checks", "check_lines", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "delivery_answers", "delivery_counts", "delivery_settled", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "counters", "uploads", "heading_choices", "asks",
 	}
 	ofSpring := func() string {

@@ -257,6 +257,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"letter_rules":     "INSERT, SELECT, UPDATE (all but drive_id)",
 		"thanks":           "INSERT, SELECT, UPDATE (undone_at)",
 		"hours":            "INSERT, SELECT, UPDATE (undone_at)",
+		"standing_asks":    "INSERT, SELECT, UPDATE (ended_at, until, version, wanted)",
 		"label_papers":     "INSERT, SELECT, UPDATE (all but created_at, drive_id, number)",
 		"label_prints":     "INSERT, SELECT, UPDATE (undone_at)",
 		"label_printed":    "INSERT, SELECT",

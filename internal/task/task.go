@@ -58,3 +58,9 @@ type Reminders struct{}
 
 // Kind is the name the work is kept under.
 func (Reminders) Kind() string { return "reminders" }
+
+// Standing asks for the lines of what is asked for every month that should have come, in every drive.
+type Standing struct{}
+
+// Kind is the name the work is kept under.
+func (Standing) Kind() string { return "standing" }

@@ -1,0 +1,61 @@
+package postgres
+
+import (
+	"sync"
+	"testing"
+	"time"
+
+	"boltward/internal/drive"
+
+	"github.com/stretchr/testify/require"
+)
+
+// TestStandingDue: each month's line comes by itself and once, however many look for it at once, until the end.
+func TestStandingDue(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z, r := addSize(t, s, "standard"), addRecipient(t, s, "Ward 4")
+	first, until := time.Date(2026, 10, 31, 0, 0, 0, 0, time.UTC), time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC)
+	a, err := s.CreateStanding(t.Context(), s.act("monthly"), drive.StandingAsk{
+		LeadDays: 28, Until: &until, Line: drive.Asked{Recipient: r.Number, Sizes: []int64{z.Number}, Wanted: 40, Matter: drive.MatterMust, Due: &first},
+	})
+	require.NoError(t, err)
+	dues := func() []string {
+		lines, err := s.AskedLines(t.Context(), "spring")
+		require.NoError(t, err)
+		var days []string
+		for _, l := range lines {
+			require.Equal(t, 40, l.Wanted)
+			days = append(days, l.Due.Format(time.DateOnly))
+		}
+		return days
+	}
+	require.Equal(t, []string{"2026-10-31"}, dues(), "the first is due in 28 days and comes at once")
+	made, err := s.StandingDue(t.Context())
+	require.NoError(t, err)
+	require.Zero(t, made)
+
+	s.clock.forward(31 * 24 * time.Hour)
+	var wg sync.WaitGroup
+	for range 6 {
+		wg.Go(func() {
+			_, err := s.StandingDue(t.Context())
+			require.NoError(t, err)
+		})
+	}
+	wg.Wait()
+	require.Equal(t, []string{"2026-10-31", "2026-11-30"}, dues())
+
+	s.clock.forward(200 * 24 * time.Hour)
+	made, err = s.StandingDue(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, 1, made, "what was missed comes late, and nothing after the end")
+	require.Equal(t, []string{"2026-10-31", "2026-11-30", "2026-12-31"}, dues())
+	_, err = s.ChangeStanding(t.Context(), s.fresh(), a.Number, 7, 50, nil)
+	require.Error(t, err, "a stale version")
+	_, err = s.EndStanding(t.Context(), s.fresh(), a.Number)
+	require.NoError(t, err)
+	open, err := s.StandingAsks(t.Context(), "spring")
+	require.NoError(t, err)
+	require.Empty(t, open)
+}
