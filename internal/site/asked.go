@@ -22,8 +22,9 @@ type askedPage struct {
 	Lines    int
 	Tape     tape
 	Foretold *foretold // of everything together; nil where nothing is left to do
-	Nobody   bool      // there is no recipient yet
-	AddFirst string    // where the first one is added, for those who may
+	Monthly  []monthlyRow
+	Nobody   bool   // there is no recipient yet
+	AddFirst string // where the first one is added, for those who may
 	Next     *step
 }
 
@@ -98,6 +99,9 @@ func (s *Site) asked(c *gin.Context) error {
 	from := min(list.Offset(), len(groups))
 	p.Groups = groups[from:min(from+list.Limit(), len(groups))]
 	p.List, p.Tape = list, standingTape(p.Together)
+	if p.Monthly, err = s.monthly(c, recipients); err != nil {
+		return err
+	}
 	if list.Q == "" && show == "open" {
 		if p.Foretold, err = s.foretold(c, likely, lines, 0); err != nil {
 			return err

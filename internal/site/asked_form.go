@@ -25,6 +25,7 @@ type askedFormPage struct {
 	Themes     []string // in use already, to pick words from
 	Line       drive.Asked
 	Beyond     []option // what may become of good ones that are too many; none where nobody has to say
+	Every      []option // how often, of a new line
 	History    []askedPast
 	Action     string
 	Missing    string // sizes or recipients, where the drive has none yet
@@ -51,12 +52,15 @@ type askedForm struct {
 	KitCases  string   `form:"kit_cases"`
 	Note      string   `form:"note"`
 	Beyond    string   `form:"beyond"`
+	Every     string   `form:"every"` // month: the same every month
+	Lead      string   `form:"lead"`
+	Until     string   `form:"until"`
 	Version   string   `form:"version"`
 }
 
 // addAsked handles GET /drives/:drive/asked/new?recipient=.
 func (s *Site) addAsked(c *gin.Context) error {
-	form := askedForm{Recipient: c.Query("recipient"), Matter: string(drive.MatterShould)}
+	form := askedForm{Recipient: c.Query("recipient"), Matter: string(drive.MatterShould), Every: "once", Lead: strconv.Itoa(drive.UsualLead)}
 	return s.askedWith(c, http.StatusOK, askedFormPage{Form: form})
 }
 
@@ -67,6 +71,9 @@ func (s *Site) addAskedNow(c *gin.Context) error {
 		return err
 	}
 	a := p.Form.asked(0, p.Problems)
+	if p.Form.Every == everyMonth {
+		return s.addStanding(c, p, a)
+	}
 	if len(p.Problems) == 0 {
 		a, err := s.db.CreateAsked(c.Request.Context(), s.act(c), a)
 		if err == nil {
@@ -181,6 +188,9 @@ func (s *Site) askedWith(c *gin.Context, status int, p askedFormPage) error {
 		p.Missing = "sizes"
 	case len(recipients) == 0:
 		p.Missing = "recipients"
+	}
+	if p.Line.Number == 0 {
+		p.Every = []option{{"once", "Once"}, {everyMonth, "Every month, the same again"}}
 	}
 	p.Matters, p.Action = matterOptions(), s.path(c, "asked", "new")
 	if p.Line.Number != 0 {

@@ -55,6 +55,7 @@ var pageSamples = [][]page{
 	{needsPage{}},
 	{askedPage{}},
 	{askedFormPage{}},
+	{standingPage{}},
 	{recipientPage{}},
 	{recipientFormPage{}},
 	{sizesPage{}},
