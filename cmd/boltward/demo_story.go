@@ -95,6 +95,7 @@ func (s *story) tell(store *postgres.Store) error {
 	s.links()
 	s.desk()
 	s.returns()
+	s.laundry()
 	s.deliveries()
 	s.cupboard()
 	s.on(2, s.ownFabric)
