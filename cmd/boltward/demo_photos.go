@@ -14,7 +14,7 @@ import (
 	"boltward/internal/postgres"
 )
 
-// Of the demo's cloth so many lots have a photo, of this size: a woven ground, and for prints
+// On one day so many lots are photographed, at this size: a woven ground, and for prints
 // a motif, drawn from the colours that intake noted. The same lot gives the same picture.
 const (
 	demoPhotos = 36
@@ -22,7 +22,7 @@ const (
 	photoHigh  = 360
 )
 
-// photographs takes the photo of the first measured lots.
+// photographs takes photos of measured lots that have none yet.
 func (s *story) photographs() error {
 	lots, err := s.store.Lots(s.ctx, s.drive.ID, postgres.LotsQuery{Sort: "number"})
 	if err != nil {
@@ -30,7 +30,7 @@ func (s *story) photographs() error {
 	}
 	taken := 0
 	for _, lot := range lots.Lots {
-		if lot.MeasuredAt == nil || taken == demoPhotos {
+		if lot.MeasuredAt == nil || lot.Photo != nil || taken == demoPhotos {
 			continue
 		}
 		taken++

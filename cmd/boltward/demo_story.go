@@ -98,6 +98,7 @@ func (s *story) tell(store *postgres.Store) error {
 	s.laundry()
 	s.deliveries()
 	s.cupboard()
+	s.on(3, s.photographs)
 	s.on(2, s.ownFabric)
 	s.on(1, func() error { _, err := s.plan(); return err })
 	slices.SortStableFunc(s.events, func(a, b event) int { return b.ago - a.ago })

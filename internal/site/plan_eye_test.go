@@ -60,8 +60,8 @@ func TestAnotherCuff(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, desk.get(swap).Status)
 	lead.get("/drives/spring/plan/1/eye").has("Another cuff", "Another accent")
 	r := lead.get(swap)
-	r.has("Another cuff for kit K1", "4 pillowcases like this", "Lots that go with lot 1", "> lot 3</label>", "Always together: what would it cost?")
-	r.lacks("> lot 4</label>")
+	r.has("Another cuff for kit K1", "4 pillowcases like this", "Lots that go with lot 1", ": lot 3</span></label>", "Always together: what would it cost?")
+	r.lacks(": lot 4</span></label>")
 
 	r = lead.get(swap + "&lot=3")
 	require.Equal(t, http.StatusConflict, r.Status)
@@ -81,7 +81,7 @@ func TestAnotherCuff(t *testing.T) {
 	// Once it stands, one cuff more than there is cloth for is refused, one back is a change.
 	const after = "/drives/spring/plan/2/eye/swap?kit=1&role=cuff&case="
 	first := "1"
-	if lead.get(after+"1&lot=3").Status == http.StatusNotFound || !strings.Contains(lead.get(after+"1").Body, "> lot 3</label>") {
+	if lead.get(after+"1&lot=3").Status == http.StatusNotFound || !strings.Contains(lead.get(after+"1").Body, ": lot 3</span></label>") {
 		first = "3"
 	}
 	require.Equal(t, http.StatusConflict, lead.get(after+first+"&lot=3&n=1").Status)
