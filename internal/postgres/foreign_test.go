@@ -25,7 +25,8 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 	day, one, inches := dayIn(0), int64(1), 20*inch
 	stack := drive.Stack{Asked: 1, Size: 1, Kit: 1, Part: 1, State: drive.CaseOut}
 	for _, v := range []any{
-		int64(1), 1, true, "zephyr", day, &day, drive.CaseOut, account.Desk, drive.BringPeople, []byte("zephyr"), []int64{1},
+		int64(1), 1, true, "zephyr", day, &day, drive.CaseOut, account.Desk, drive.BringPeople, []byte("zephyr"),
+		[]int64{1},
 		drive.KitRef{Number: 1, Part: 1},
 		[]drive.KitRef{{Number: 1, Part: 1}},
 		[]drive.CaseState{drive.CaseGood, drive.CaseOut, drive.CaseConfirmed},
