@@ -228,7 +228,7 @@ func (o *outlook) groupOf(k int) int { return o.h.m.stock[o.h.stock[k]].group }
 // mostTaken is how many of the pieces that dives are for are taken up at once.
 const mostTaken = 12
 
-// choose takes up the given pieces, a few of them where they are many, and n of those near:
+// choose takes up the given pieces, a few of them where they are many, at times one, and n of those near:
 // half the time any, else those sooner that lose more.
 func (o *outlook) choose(take, near []int, n int) []int {
 	loss := make([]float64, len(o.h.stock))
@@ -243,10 +243,11 @@ func (o *outlook) choose(take, near []int, n int) []int {
 		}
 	}
 	free := slices.Clone(take)
-	if len(free) > mostTaken {
-		o.h.rng.Shuffle(len(free), func(i, j int) { free[i], free[j] = free[j], free[i] })
-		free = free[:mostTaken]
+	o.h.rng.Shuffle(len(free), func(i, j int) { free[i], free[j] = free[j], free[i] })
+	if len(free) > 1 && o.h.rng.IntN(2) == 0 {
+		free = free[:1] // what one alone brings is a step to what they bring together
 	}
+	free = free[:min(len(free), mostTaken)]
 	for range min(n, len(near)) {
 		k := o.h.draw(loss, nil)
 		if k < 0 {
