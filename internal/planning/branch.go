@@ -162,12 +162,12 @@ func (t *tree) work(n *node) {
 		t.open = append(t.open, t.part(n, x)...)
 		return
 	}
-	l, x, ok := t.choose(n)
+	c, ok := t.choose(n)
 	if !ok {
 		t.settle(n)
 		return
 	}
-	low := t.halve(n, l, int64(math.Floor(x)))
+	low := t.halve(n, c.limit, int64(c.low()))
 	t.open = append(t.open, n.high, low)
 }
 

@@ -3,6 +3,9 @@ package planning
 // Certificate proves the bounds of a plan to a program that knows nothing of how they were
 // found. Prices are whole numbers: one stands for Step/Unit of the problem's weights.
 //
+// Every way that takes a panel may take two of it, or some other number: what is used of it, and sums
+// of such, are then multiples of that number, and a limit is rounded to one.
+//
 // Tree parts all plans of the problem by halves until each leaf's multipliers prove its
 // bound; weight_bound is the highest of them, rounded down to whole steps. The bound of a
 // leaf, under the limits on the way to it, is

@@ -12,24 +12,25 @@ import (
 type quantity struct {
 	limit
 	x     float64
+	batch float64 // that it is a multiple of
 	score float64
 }
 
 // choose picks the quantity to part a node by: totals of quotas and of panels used first,
 // and of sums, single makings and choices only where all those are whole.
-func (t *tree) choose(n *node) (limit, float64, bool) {
+func (t *tree) choose(n *node) (quantity, bool) {
 	list := t.totals(n)
 	if len(list) == 0 {
 		list = t.singles(n)
 	}
 	if len(list) == 0 {
-		return limit{}, 0, false
+		return quantity{}, false
 	}
 	best := list[0]
 	if len(list) > 1 {
 		best = t.likeliest(list)
 	}
-	return best.limit, best.x, true
+	return best, true
 }
 
 func (t *tree) totals(n *node) []quantity {
@@ -80,19 +81,19 @@ func (t *tree) singles(n *node) []quantity {
 
 // consider adds a quantity that is not whole, with the span the node leaves it.
 func (t *tree) consider(list []quantity, n *node, l limit, x float64) []quantity {
-	part := x - math.Floor(x)
+	c := quantity{limit: l, x: x, batch: float64(t.batch(l))}
 	if lo, hi := t.span(l); x < lo || x > hi {
 		return list
 	}
-	if part < 1e-4 || part > 1-1e-4 {
+	if part := c.part(); part < 1e-4 || part > 1-1e-4 {
 		return list
 	}
 	for _, had := range n.limits {
 		if had.same(l) {
-			l = had
+			c.limit = had
 		}
 	}
-	return append(list, quantity{limit: l, x: x})
+	return append(list, c)
 }
 
 // span gives the bounds that the programme holds a quantity in.
@@ -154,7 +155,7 @@ func (t *tree) try(c quantity, at *lp.Snapshot, from, room float64) float64 {
 		t.ms.lp.Restore(at)
 		return max(from-z, 0)
 	}
-	down, up := half(lo, math.Floor(c.x)), half(math.Ceil(c.x), hi)
+	down, up := half(lo, c.low()), half(c.high(), hi)
 	t.learn(c, down, up)
 	return scoreOf(down, up, room)
 }

@@ -65,12 +65,14 @@ func (b *gives) becomePatient() {
 	b.counts.MostParts, b.counts.MostWork = 4096, 60_000_000
 }
 
-// cut says whether a group's pieces, with what lies cut already, give panels by place in rows.
+// cut says whether a group's pieces, with what lies cut already, give panels by place in rows; of
+// what is taken in batches, whole ones.
 func (t *tree) cut(g int, panels []int) answer {
 	b := t.givesOf(g)
 	need := make([]int, len(panels))
 	for i, n := range panels {
-		need[i] = max(n-int(t.s.m.supply[b.rows[i]].given), 0)
+		s := &t.s.m.supply[b.rows[i]]
+		need[i] = max(int(above(int64(n), max(s.batch, 1))-s.given), 0)
 	}
 	for i := len(b.can) - 1; i >= 0; i-- {
 		if atLeast(b.can[i].panels, need) {
@@ -283,8 +285,8 @@ func (t *tree) part(n *node, x *tooMuch) []*node {
 
 // halve parts a node: at most at of a quantity, which is given back, or more.
 func (t *tree) halve(n *node, l limit, at int64) *node {
-	low, high := l, l
-	low.hi, high.lo = at, at+1
+	low, high, batch := l, l, t.batch(l)
+	low.hi, high.lo = at/batch*batch, above(at+1, batch)
 	n.split, n.at = l, at
 	n.low = &node{limits: with(n.limits, low), bound: n.bound, proof: n.proof}
 	n.high = &node{limits: with(n.limits, high), bound: n.bound, proof: n.proof}

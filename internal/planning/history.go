@@ -1,7 +1,5 @@
 package planning
 
-import "math"
-
 // reliable is how many times a half must have been seen to be believed.
 const reliable = 8
 
@@ -19,7 +17,7 @@ func (t *tree) learn(c quantity, down, up float64) {
 		h = &history{}
 		t.history[c.key()] = h
 	}
-	part := c.x - math.Floor(c.x)
+	part := c.part()
 	for _, h := range []*history{h, &t.usual} {
 		h.down, h.downs = h.down+down/part, h.downs+1
 		h.up, h.ups = h.up+up/(1-part), h.ups+1
@@ -32,7 +30,7 @@ func (t *tree) expected(c quantity, room float64) float64 {
 	if h == nil {
 		h = &t.usual
 	}
-	part := c.x - math.Floor(c.x)
+	part := c.part()
 	return scoreOf(h.down/h.downs*part, h.up/h.ups*(1-part), room)
 }
 

@@ -49,6 +49,7 @@ func (m *model) takeMakings() {
 			m.trims[t].cap += m.quotas[m.makes[i].quota].most
 		}
 	}
+	m.takeBatches()
 }
 
 type trimKey struct {

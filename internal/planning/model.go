@@ -71,6 +71,7 @@ type piece struct {
 type supplyRow struct {
 	group, kind int
 	given       int64
+	batch       int64 // every number that pillowcases take is a multiple of it; 0 where none takes any
 }
 
 type modelQuota struct {
@@ -262,7 +263,7 @@ func (m *model) takeGroup(g int, fabrics []int, given map[[2]int]int64, taken ma
 			}
 			if row < 0 {
 				row = len(m.supply)
-				m.supply = append(m.supply, supplyRow{g, k, given[[2]int{g, k}]})
+				m.supply = append(m.supply, supplyRow{group: g, kind: k, given: given[[2]int{g, k}]})
 			}
 			gr.real = append(gr.real, cutting.Form{W: w, H: h})
 			gr.kind, gr.row = append(gr.kind, k), append(gr.row, row)
@@ -274,7 +275,7 @@ func (m *model) takeGroup(g int, fabrics []int, given map[[2]int]int64, taken ma
 			addForm(mk.along, mk.around)
 		}
 		if n := given[[2]int{g, k}]; row < 0 && n > 0 {
-			m.supply = append(m.supply, supplyRow{g, k, n})
+			m.supply = append(m.supply, supplyRow{group: g, kind: k, given: n})
 		}
 	}
 	if len(gr.real) == 0 {

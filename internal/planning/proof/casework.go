@@ -24,6 +24,7 @@ type casework struct {
 	trimAt      map[string]int
 	lies        map[string]bool // panels that lie cut, priced or not
 	leafWork    int64
+	together    []int64         // by panel: what every number of it that pillowcases take is a multiple of
 	taken       map[string]bool // pieces cut by fixed layouts
 	groups      []*cloth
 	byName      map[string]*cloth
@@ -101,6 +102,7 @@ func newCase(ctx context.Context, p *problem, claim *plan) (*casework, error) {
 	if err := c.takeWays(); err != nil {
 		return nil, err
 	}
+	c.takeMultiples()
 	c.leafWork = 50 * int64(len(c.ways)+len(c.p.quotas)+len(claim.cert.Panels)+len(claim.cert.Trims))
 	for _, w := range c.ways {
 		c.leafWork += 50 * int64(len(w.panels)+len(w.trims))

@@ -104,6 +104,7 @@ func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, e
 	if err != nil {
 		return nil, err
 	}
+	by := c.multiple(n.Split)
 	had, known := on[key]
 	if known {
 		all = had
@@ -115,7 +116,7 @@ func (c *casework) tree(n *node, on limits, count bool, v *Verdict) (*big.Int, e
 	for _, half := range []struct {
 		n *node
 		s span
-	}{{n.Low, span{all.lo, n.At}}, {n.High, span{n.At + 1, all.hi}}} {
+	}{{n.Low, span{all.lo, n.At / by * by}}, {n.High, span{(n.At/by + 1) * by, all.hi}}} {
 		on[key] = half.s
 		b, err := c.tree(half.n, on, count, v)
 		if err != nil {

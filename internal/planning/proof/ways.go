@@ -103,3 +103,42 @@ func (p *problem) trimming(body, role string) []string {
 	}
 	return p.Trims[body]
 }
+
+// takeMultiples finds what the number used of each panel is always a multiple of: every way that
+// takes it takes some number at once.
+func (c *casework) takeMultiples() {
+	c.together = make([]int64, len(c.claim.cert.Panels))
+	divide := func(at int, n int64) {
+		a := new(big.Int).SetInt64(c.together[at])
+		c.together[at] = a.GCD(nil, nil, a, big.NewInt(n)).Int64()
+	}
+	for _, w := range c.ways {
+		for _, u := range w.panels {
+			divide(u.at, u.n)
+		}
+	}
+	for _, t := range c.trims {
+		for _, o := range t.options {
+			divide(o.at, t.n)
+		}
+	}
+}
+
+// multiple gives what a quantity is always a multiple of.
+func (c *casework) multiple(s *quantity) int64 {
+	var panels []int
+	switch s.Of {
+	case "panel":
+		panels = []int{s.Panel}
+	case "sum":
+		if len(c.claim.cert.Sums[s.Sum].Quotas) > 0 {
+			return 1
+		}
+		panels = c.claim.cert.Sums[s.Sum].Panels
+	}
+	all := new(big.Int)
+	for _, i := range panels {
+		all.GCD(nil, nil, all, big.NewInt(c.together[i]))
+	}
+	return max(all.Int64(), 1)
+}
