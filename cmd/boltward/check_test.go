@@ -77,7 +77,7 @@ func TestCheckCommand(t *testing.T) {
 		`UPDATE kits SET due = due + 1 WHERE number = (SELECT min(number) FROM kits WHERE due IS NOT NULL)`:                                                                                 "place, holder, since, due and pillowcases are (out,",
 		`UPDATE kits SET cases = cases + 1 WHERE (number, part) = (SELECT number, part FROM kits WHERE state = 'back' ORDER BY 1, 2 LIMIT 1)`:                                               " is back and says that it holds ",
 		`UPDATE case_balances SET n = n + 1 WHERE state = 'confirmed'`:                                                                                                                      "confirmed: the balance is ",
-		`UPDATE box_lines SET confirmed = confirmed - 1 WHERE confirmed > 0`:                                                                                                                "packed, unpacked, sent, confirmed and missing are ",
+		`UPDATE box_lines SET confirmed = confirmed - 1 WHERE confirmed > 0`:                                                                                                                "packed, unpacked, sent, confirmed, missing and returned are ",
 		`UPDATE counters SET last = 1 WHERE kind = 'lot'`:                                                                                                                                   "the highest lot is ",
 		`UPDATE sheets SET used = used + 1 WHERE number = (SELECT max(number) FROM sheets WHERE state = 'waiting')`:                                                                         "promised and ",
 	} {
