@@ -26,6 +26,8 @@ func TestEveryTableIsCounted(t *testing.T) {
 	_, err = s.db.Owner().Exec(t.Context(), `INSERT INTO accounts (email, name, initials, created_at) VALUES ('a@example.org', 'A', 'A', now());
 		INSERT INTO memberships (drive_id, account_id, role, created_at) SELECT 'spring', id, 'desk', now() FROM accounts;
 		INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h, label) VALUES ('spring', 1, 99, 0, 0, 1, 1, 99);
+		INSERT INTO delivery_settled (drive_id, delivery, settled, box, size, way, n, day, at, who) VALUES ('spring', 1, 99, 1, 1, 'found', 1, now(), now(), 1);
+		INSERT INTO standing_asks (drive_id, number, recipient, sizes, wanted, due, lead_days, matter, weight, created_at) VALUES ('spring', 99, 1, '{1}', 40, now(), 14, 'should', 10, now());
 		INSERT INTO box_rules (drive_id, box, line, rule, kept) VALUES ('spring', 1, 1, 'no buttons', true);
 		INSERT INTO laundry (drive_id, number, started_on, at, who) VALUES ('spring', 1, now(), now(), 1);
 		INSERT INTO laundry_lines (drive_id, batch, line, asked, size, kit, part, n) VALUES ('spring', 1, 1, 1, 1, 0, 0, 1);
