@@ -246,6 +246,10 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 	if err != nil {
 		return words.Receive{}, err
 	}
+	likely, err := s.outlooks(ctx, of.Drive, lines)
+	if err != nil {
+		return words.Receive{}, err
+	}
 	for _, l := range lines {
 		if l.Recipient != of.Recipient.Number || l.Closed {
 			continue
@@ -256,6 +260,9 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 		}
 		if l.Due != nil {
 			f.Due, f.Late = l.Due.Format("2 Jan 2006"), l.Due.Before(s.today(c))
+		}
+		if o := likely.line(l.Number); o.Said {
+			f.Likely, f.LikelyFrom, f.LikelyTo = o.Likely.Format("2 Jan 2006"), o.From.Format("2 Jan 2006"), o.To.Format("2 Jan 2006")
 		}
 		facts.Lines = append(facts.Lines, f)
 	}

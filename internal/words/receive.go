@@ -20,7 +20,9 @@ type ReceiveLine struct {
 	Ready  int
 	Due    string // empty: no day agreed
 	Late   bool
-	Likely string // when the rest is likely there; empty: nobody can say yet
+	// When the rest is likely ready, and the days between which that lies four times of
+	// five; empty: nobody can say yet.
+	Likely, LikelyFrom, LikelyTo string
 }
 
 // ReceiveDelivery is one delivery to the recipient, and what it said of it.

@@ -61,8 +61,8 @@ func receiveLineEnglish(l ReceiveLine) ReceiveShown {
 	if l.Late && l.With < l.Asked {
 		shown.Says = append(shown.Says, "That day has passed; we are sorry.")
 	}
-	if l.Likely != "" && l.With < l.Asked {
-		shown.Says = append(shown.Says, "Likely all there by "+l.Likely+".")
+	if l.Likely != "" {
+		shown.Says = append(shown.Says, fmt.Sprintf("The rest is likely ready by %s: between %s and %s.", l.Likely, l.LikelyFrom, l.LikelyTo))
 	}
 	return shown
 }
