@@ -12,14 +12,14 @@ type ReceiveFacts struct {
 
 // ReceiveLine is one line that the recipient asked for, and how far it has come.
 type ReceiveLine struct {
-	What   string // the sizes
-	Asked  int
-	With   int // said to have arrived
-	Doubt  int // sent, and said not to have arrived
-	OnWay  int
-	Ready  int
-	Due    string // empty: no day agreed
-	Late   bool
+	What  string // the sizes
+	Asked int
+	With  int // said to have arrived
+	Doubt int // sent, and said not to have arrived
+	OnWay int
+	Ready int
+	Due   string // empty: no day agreed
+	Late  bool
 	// When the rest is likely ready, and the days between which that lies four times of
 	// five; empty: nobody can say yet.
 	Likely, LikelyFrom, LikelyTo string
