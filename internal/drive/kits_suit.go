@@ -51,7 +51,7 @@ func (w Sewist) Suits(kits []KitHere) []Suit {
 	}
 	slices.SortStableFunc(suits, func(a, b Suit) int {
 		k, l := byRef[a.KitRef], byRef[b.KitRef]
-		return cmp.Or(cmp.Compare(a.score, b.score), compareDays(k.NeededBy, l.NeededBy), compareDays(k.Since, l.Since), k.Compare(l.KitRef))
+		return cmp.Or(cmp.Compare(a.score, b.score), CompareDays(k.NeededBy, l.NeededBy), CompareDays(k.Since, l.Since), k.Compare(l.KitRef))
 	})
 	return suits
 }
@@ -109,8 +109,8 @@ func (w Sewist) suit(k KitHere) Suit {
 	return s
 }
 
-// compareDays orders days, the earliest first; no day is after every day.
-func compareDays(a, b *time.Time) int {
+// CompareDays orders days, the earliest first; no day is after every day.
+func CompareDays(a, b *time.Time) int {
 	switch {
 	case a == nil && b == nil:
 		return 0

@@ -96,11 +96,8 @@ func (s *Site) boxLabel(c *gin.Context) error {
 		return apperr.Conflict("Box %d was unpacked: it has no label.", number)
 	}
 	problems := map[string]string{}
-	start := typedCount(problems, "start", clean(c.Query("start")), 1)
-	on, err := s.labelPaperOf(c, clean(c.Query("paper")))
-	if apperr.Is(err, apperr.KindNotFound) {
-		problem(problems, "paper", "Choose a sheet or roll from the list.")
-	} else if err != nil {
+	on, start, err := s.labelsFrom(c, problems)
+	if err != nil {
 		return err
 	}
 	if len(problems) > 0 {

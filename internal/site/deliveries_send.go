@@ -163,23 +163,10 @@ func (s *Site) sending(c *gin.Context) ([]sendTo, error) {
 		to.Boxes = append(to.Boxes, line)
 	}
 	for i := range list {
-		slices.SortStableFunc(list[i].Boxes, func(a, b boxLine) int { return compareDue(a.Due, b.Due) })
+		slices.SortStableFunc(list[i].Boxes, func(a, b boxLine) int { return drive.CompareDays(a.Due, b.Due) })
 	}
 	slices.SortStableFunc(list, func(a, b sendTo) int {
-		return cmp.Or(compareDue(a.Boxes[0].Due, b.Boxes[0].Due), cmp.Compare(a.Name, b.Name))
+		return cmp.Or(drive.CompareDays(a.Boxes[0].Due, b.Boxes[0].Due), cmp.Compare(a.Name, b.Name))
 	})
 	return list, nil
-}
-
-// compareDue puts the earlier day first and none last.
-func compareDue(a, b *time.Time) int {
-	switch {
-	case a == nil && b == nil:
-		return 0
-	case a == nil:
-		return 1
-	case b == nil:
-		return -1
-	}
-	return a.Compare(*b)
 }

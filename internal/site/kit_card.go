@@ -224,11 +224,8 @@ func (s *Site) kitLabelsFile(c *gin.Context) error {
 		return err
 	}
 	problems := map[string]string{}
-	start := typedCount(problems, "start", clean(c.Query("start")), 1)
-	on, err := s.labelPaperOf(c, clean(c.Query("paper")))
-	if apperr.Is(err, apperr.KindNotFound) {
-		problem(problems, "paper", "Choose a sheet or roll from the list.")
-	} else if err != nil {
+	on, start, err := s.labelsFrom(c, problems)
+	if err != nil {
 		return err
 	}
 	if len(problems) > 0 {

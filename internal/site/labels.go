@@ -188,6 +188,18 @@ func (s *Site) labelPaperOf(c *gin.Context, typed string) (drive.LabelPaper, err
 	return s.db.LabelPaper(c.Request.Context(), s.driveID(c), typedNumber(typed))
 }
 
+// labelsFrom reads from an address on which paper labels are printed, and from which
+// label on; what cannot be goes into problems.
+func (s *Site) labelsFrom(c *gin.Context, problems map[string]string) (on drive.LabelPaper, start int, err error) {
+	start = typedCount(problems, "start", clean(c.Query("start")), 1)
+	on, err = s.labelPaperOf(c, clean(c.Query("paper")))
+	if apperr.Is(err, apperr.KindNotFound) {
+		problem(problems, "paper", "Choose a sheet or roll from the list.")
+		err = nil
+	}
+	return on, start, err
+}
+
 // labelPrintPage is one printing: its PDF, again whenever it is wanted.
 type labelPrintPage struct {
 	Print  postgres.LabelPrint
