@@ -50,7 +50,8 @@ func laidID(s Sheet) string { return fmt.Sprintf("%s sheet %d", ClothID(s.Lot, s
 // panelsOnly marks cloth of which nothing may be cut otherwise.
 const panelsOnly = " as laid"
 
-// parseLaid reads an id of cloth in a plan; sheet is 0 where no sheet has it.
+// parseLaid reads an id of cloth in a plan; sheet is 0 where no sheet has it, as with the rest of a
+// piece of which a kit was given some by hand: "42/1 rest 1".
 func parseLaid(id string) (lot int64, piece int, sheet int64, err error) {
 	before, after, _ := strings.Cut(id, "/")
 	number, more, onSheet := strings.Cut(after, " ")
@@ -59,7 +60,7 @@ func parseLaid(id string) (lot int64, piece int, sheet int64, err error) {
 	}
 	if err == nil && onSheet {
 		words := strings.Fields(more)
-		if len(words) < 2 || words[0] != "sheet" {
+		if len(words) < 2 || words[0] != "sheet" && words[0] != "rest" {
 			err = fmt.Errorf("%q is no sheet", more)
 		} else if !slices.Contains(words, "rest") {
 			sheet, err = strconv.ParseInt(words[1], 10, 64)

@@ -37,7 +37,7 @@ func TestStillToChange(t *testing.T) {
 func TestClothOfSheetsIsNamed(t *testing.T) {
 	id := laidID(Sheet{Number: 17, Lot: 42, Piece: 3})
 	for text, want := range map[string][3]int64{
-		"42/3": {42, 3, 0}, id: {42, 3, 17}, id + panelsOnly: {42, 3, 17}, id + " rest 1": {42, 3, 0},
+		"42/3": {42, 3, 0}, id: {42, 3, 17}, id + panelsOnly: {42, 3, 17}, id + " rest 1": {42, 3, 0}, "42/3 rest 1": {42, 3, 0},
 	} {
 		lot, piece, sheet, err := parseLaid(text)
 		require.NoError(t, err)
