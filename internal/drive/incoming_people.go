@@ -2,6 +2,7 @@ package drive
 
 import (
 	"strings"
+	"time"
 
 	"boltward/internal/apperr"
 )
@@ -33,15 +34,15 @@ type DonorHere struct {
 }
 
 // JudgePeople decides the fate of every row against who is here, by name in lower
-// case, and gives the rows to take.
-func JudgePeople(rows []Incoming[PersonIn], here map[string]PersonHere) (fates []RowFate, take []PersonIn) {
+// case, and gives the rows to take. today is the day in the drive's zone.
+func JudgePeople(today time.Time, rows []Incoming[PersonIn], here map[string]PersonHere) (fates []RowFate, take []PersonIn) {
 	names := seen{}
 	for _, row := range rows {
 		in := row.Value
 		in.Person, in.Contacts = in.Person.Tidy(), in.Contacts.Tidy()
 		in.Person.Active = true
 		fate := judge(row)
-		refuseNamed(&fate, in.Columns, CheckPerson(in.Person, &in.Contacts))
+		refuseNamed(&fate, in.Columns, CheckPerson(in.Person, &in.Contacts, today))
 		refuseTwice(&fate, names, in.Columns, in.Person.Name, row.Line)
 		if old, ok := here[strings.ToLower(in.Person.Name)]; ok && fate.Fate == FateTaken {
 			fate.unchanged(in.differs(old), "the person")

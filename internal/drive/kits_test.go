@@ -214,7 +214,7 @@ func TestOwnFabricCheck(t *testing.T) {
 
 func TestCheckPerson(t *testing.T) {
 	good := Person{Kind: PersonVolunteer, Name: "Ann Noyes", Heads: 1}
-	require.NoError(t, CheckPerson(good, &Contacts{Email: "ann@example.org"}))
+	require.NoError(t, CheckPerson(good, &Contacts{Email: "ann@example.org", AgreedOn: dayPtr(10)}, day(10)))
 	many := 1001
 	for field, p := range map[string]Person{
 		"name":  {Kind: PersonVolunteer, Heads: 1},
@@ -222,11 +222,12 @@ func TestCheckPerson(t *testing.T) {
 		"heads": {Kind: PersonSchool, Name: "Hill School", Heads: 5001},
 		"pace":  {Kind: PersonVolunteer, Name: "Ann", Heads: 1, Pace: &many},
 	} {
-		require.NotEmpty(t, apperr.Fields(CheckPerson(p, nil))[field], field)
+		require.NotEmpty(t, apperr.Fields(CheckPerson(p, nil, day(10)))[field], field)
 	}
 	for _, email := range []string{"ann", "@example.org", "ann@", "ann@x.org, bo@x.org", "ann@x.org\r\nBcc: bo@x.org"} {
-		require.NotEmpty(t, apperr.Fields(CheckPerson(good, &Contacts{Email: email}))["email"], email)
+		require.NotEmpty(t, apperr.Fields(CheckPerson(good, &Contacts{Email: email}, day(10)))["email"], email)
 	}
+	require.NotEmpty(t, apperr.Fields(CheckPerson(good, &Contacts{AgreedOn: dayPtr(11)}, day(10)))["agreed_on"], "nobody has agreed tomorrow")
 	tidy := Person{Kind: PersonVolunteer, Name: "  Ann   Noyes ", Heads: 40}.Tidy()
 	require.Equal(t, "Ann Noyes", tidy.Name)
 	require.Equal(t, 1, tidy.Heads, "a volunteer is one head")

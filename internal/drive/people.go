@@ -109,8 +109,8 @@ func (c Contacts) Tidy() Contacts {
 }
 
 // CheckPerson says what is wrong with a person and, where they are given, with
-// the contacts, by field.
-func CheckPerson(p Person, c *Contacts) error {
+// the contacts, by field. today is the day in the drive's zone.
+func CheckPerson(p Person, c *Contacts, today time.Time) error {
 	var bad []apperr.Field
 	refuse := func(field, why string) { bad = append(bad, apperr.Field{Name: field, Why: why}) }
 	if p.Name == "" || utf8.RuneCountInString(p.Name) > 120 {
@@ -135,6 +135,9 @@ func CheckPerson(p Person, c *Contacts) error {
 	bad = append(bad, tooLong("note", p.Note, 2000)...)
 	if c != nil {
 		bad = append(bad, c.check()...)
+		if c.AgreedOn != nil && wrongDay(*c.AgreedOn, today) != "" {
+			refuse("agreed_on", wrongDay(*c.AgreedOn, today))
+		}
 	}
 	return apperr.InvalidFields(bad)
 }

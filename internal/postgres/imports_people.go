@@ -12,11 +12,15 @@ import (
 
 // PreviewPeople says what ImportPeople would do, and changes nothing.
 func (s *Store) PreviewPeople(ctx context.Context, driveID string, rows []drive.Incoming[drive.PersonIn], takeGood bool) (drive.ImportReport, error) {
+	d, err := s.Drive(ctx, driveID)
+	if err != nil {
+		return drive.ImportReport{}, err
+	}
 	here, err := peopleHere(ctx, s.pool, driveID)
 	if err != nil {
 		return drive.ImportReport{}, err
 	}
-	fates, _ := drive.JudgePeople(rows, here)
+	fates, _ := drive.JudgePeople(drive.Day(s.now(), d.Location()), rows, here)
 	return drive.Report(fates, takeGood), nil
 }
 
@@ -27,7 +31,7 @@ func (s *Store) ImportPeople(ctx context.Context, act drive.Act, rows []drive.In
 }
 
 func (s *Store) importPeople(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.PersonIn], how taking) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "people", rows, how, func(tx pgx.Tx, _ drive.Drive) ([]drive.RowFate, func() error, error) {
+	return bring(ctx, s, act, "people", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
 		// Two files at once wait for each other here, before they look at who is here.
 		if _, err := nextN(ctx, tx, act.Drive, "person", 0); err != nil {
 			return nil, nil, err
@@ -36,7 +40,7 @@ func (s *Store) importPeople(ctx context.Context, act drive.Act, rows []drive.In
 		if err != nil {
 			return nil, nil, err
 		}
-		fates, take := drive.JudgePeople(rows, here)
+		fates, take := drive.JudgePeople(drive.Day(act.At, d.Location()), rows, here)
 		return fates, func() error { return takePeople(ctx, tx, act, take, how) }, nil
 	})
 }
@@ -98,7 +102,7 @@ func (s *Store) ImportDonors(ctx context.Context, act drive.Act, rows []drive.In
 }
 
 func (s *Store) importDonors(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.DonorIn], how taking) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "donors", rows, how, func(tx pgx.Tx, _ drive.Drive) ([]drive.RowFate, func() error, error) {
+	return bring(ctx, s, act, "donors", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
 		if _, err := nextN(ctx, tx, act.Drive, "donor", 0); err != nil {
 			return nil, nil, err
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -65,12 +66,12 @@ type PersonSaved struct {
 func (s *Store) CreatePerson(ctx context.Context, act drive.Act, p drive.Person, c *drive.Contacts) (PersonSaved, error) {
 	p, c = tidyPerson(p, c)
 	p.Active = true
-	if err := drive.CheckPerson(p, c); err != nil {
-		return PersonSaved{}, err
-	}
 	return once(ctx, s, act, "create person", personBody{p, c}, func(tx pgx.Tx) (PersonSaved, error) {
 		saved := PersonSaved{Version: 1}
-		var err error
+		err := checkPerson(ctx, tx, act, p, c)
+		if err != nil {
+			return saved, err
+		}
 		if saved.Number, err = next(ctx, tx, act.Drive, "person"); err != nil {
 			return saved, err
 		}
@@ -94,11 +95,11 @@ func (s *Store) CreatePerson(ctx context.Context, act drive.Act, p drive.Person,
 // rest, but what they have stays with them.
 func (s *Store) UpdatePerson(ctx context.Context, act drive.Act, p drive.Person, c *drive.Contacts) (PersonSaved, error) {
 	p, c = tidyPerson(p, c)
-	if err := drive.CheckPerson(p, c); err != nil {
-		return PersonSaved{}, err
-	}
 	return once(ctx, s, act, "update person", personBody{p, c}, func(tx pgx.Tx) (PersonSaved, error) {
 		saved := PersonSaved{Number: p.Number, Version: p.Version + 1}
+		if err := checkPerson(ctx, tx, act, p, c); err != nil {
+			return saved, err
+		}
 		const lock = `SELECT ` + sewerColumns + ` FROM people WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
 		old, err := onePerson(ctx, tx, lock, act.Drive, p.Number)
 		if err != nil {
@@ -140,6 +141,15 @@ func tidyPerson(p drive.Person, c *drive.Contacts) (drive.Person, *drive.Contact
 		c = &tidy
 	}
 	return p.Tidy(), c
+}
+
+// checkPerson is drive.CheckPerson on the drive's own day.
+func checkPerson(ctx context.Context, tx pgx.Tx, act drive.Act, p drive.Person, c *drive.Contacts) error {
+	_, today, err := dayOf(ctx, tx, act, time.Time{})
+	if err != nil {
+		return err
+	}
+	return drive.CheckPerson(p, c, today)
 }
 
 func onePerson(ctx context.Context, db querier, q, driveID string, number int64) (drive.Person, error) {

@@ -41,18 +41,21 @@ func TestWhatAKitDeskKnowsOfSomebody(t *testing.T) {
 	ts := newTestSite(t)
 	organiser := ts.as(account.Organiser)
 	page := organiser.follow(organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Bo Lund", "beginner", "yes", "language", "Polish",
-		"smoke", "no", "pets", "yes", "agreed_on", "1 Oct 2026", "note", "=SUM(1)"))
-	page.has("has just begun", "Polish", "nobody smokes", "pets", `on <time datetime="2026-10-01">1 Oct 2026</time>`)
+		"smoke", "no", "pets", "yes", "agreed_on", "1 Feb 2026", "note", "=SUM(1)"))
+	page.has("has just begun", "Polish", "nobody smokes", "pets", `on <time datetime="2026-02-01">1 Feb 2026</time>`)
 	r := organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Cy Dahl", "smoke", "perhaps", "language", "Polish", "agreed_on", "soon")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("Type a day such as", `value="soon"`, `value="Polish"`)
+	r = organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Cy Dahl", "agreed_on", "3 Mar 2026")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("That day has not come yet", `href="#f-agreed_on"`, `value="3 Mar 2026"`)
 	r = organiser.post("/drives/spring/people/new", "kind", "volunteer", "name", "Cy Dahl", "smoke", "perhaps")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("Choose no or yes")
 	organiser.get("/drives/spring/people").has("begins", "people.csv")
 
 	file := organiser.get("/drives/spring/people/people.csv")
-	file.has("Name,Kind,Heads,Pickup", "Agreed on", "Bo Lund,volunteer,1,", "2026-10-01", "'=SUM(1)")
+	file.has("Name,Kind,Heads,Pickup", "Agreed on", "Bo Lund,volunteer,1,", "2026-02-01", "'=SUM(1)")
 	ts.as(account.CuttingLead).get("/drives/spring/people/people.csv").lacks("Agreed on", "Email")
 }
 

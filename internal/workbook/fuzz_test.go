@@ -55,7 +55,7 @@ func readEverything(t *testing.T, content []byte, choice Choice) {
 		var fates []drive.RowFate
 		switch kind {
 		case drive.BringPeople:
-			fates, _ = drive.JudgePeople(got.People, nil)
+			fates, _ = drive.JudgePeople(today, got.People, nil)
 		case drive.BringDonors:
 			fates, _ = drive.JudgeDonors(got.Donors, nil)
 		case drive.BringAsked:
