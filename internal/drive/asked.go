@@ -170,6 +170,9 @@ func (c Counts) Standing(wanted int) Standing {
 	}
 }
 
+// Lacks is how many are neither delivered nor good yet.
+func (s Standing) Lacks() int { return max(0, s.Asked-s.Delivered-s.Good) }
+
 // Plus adds the standing of another line.
 func (s Standing) Plus(o Standing) Standing {
 	return Standing{

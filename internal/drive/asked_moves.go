@@ -45,6 +45,18 @@ func (c Counts) LowerTo(wanted int, beyond Beyond) (release int, err error) {
 	return over, nil
 }
 
+// Takes refuses by field to give a line more than it lacks: what was delivered to it and what is good
+// for it already is not given again.
+func (c Counts) Takes(wanted, n int) error {
+	switch lacks := c.Standing(wanted).Lacks(); {
+	case lacks == 0:
+		return apperr.Invalid("n", "Nothing is lacking here any more: what was asked for is delivered or good.")
+	case n > lacks:
+		return apperr.Invalid("n", "%d are lacking here, so give 1 to %d.", lacks, lacks)
+	}
+	return nil
+}
+
 func more(n int) string {
 	if n == 1 {
 		return "1 more is"
@@ -102,9 +114,8 @@ type Spare struct {
 // promised, then what is more than its own line asks for, or due later, the latest first. stacks are of good
 // pillowcases; lines are all that is asked for.
 func (l AskedLine) Spares(stacks []Spare, lines []AskedLine) []Spare {
-	st := l.Standing()
-	lacks := l.Wanted - st.Delivered - st.Good
-	if l.Closed || lacks <= 0 {
+	lacks := l.Standing().Lacks()
+	if l.Closed || lacks == 0 {
 		return nil
 	}
 	of := map[int64]AskedLine{}

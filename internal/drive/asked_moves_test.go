@@ -39,6 +39,14 @@ func TestLowerTo(t *testing.T) {
 	}
 }
 
+func TestTakes(t *testing.T) {
+	c := Counts{CaseDelivered: 2, CaseConfirmed: 1, CasePacked: 3, CaseGood: 4, CaseOut: 30}
+	require.NoError(t, c.Takes(15, 5))
+	for _, tt := range []struct{ wanted, n int }{{15, 6}, {10, 1}, {4, 1}} {
+		require.Contains(t, apperr.Fields(c.Takes(tt.wanted, tt.n)), "n", "%+v", tt)
+	}
+}
+
 func TestRelease(t *testing.T) {
 	list := Release([]Stack{{Asked: 3, Size: 1, Kit: 5, Part: 1, State: CaseGood, N: 2}, {Asked: 3, Size: 2, State: CaseGood, N: 4}}, 3)
 	require.Equal(t, []CaseEntry{

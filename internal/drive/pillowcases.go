@@ -17,6 +17,15 @@ type Stack struct {
 	N     int       `db:"n"`
 }
 
+// CountStacks adds stacks up by state.
+func CountStacks(stacks []Stack) Counts {
+	counts := Counts{}
+	for _, s := range stacks {
+		counts[s.State] += s.N
+	}
+	return counts
+}
+
 // KitRef is the part of the kit the stack comes from; its Number is 0 without one.
 func (s Stack) KitRef() KitRef { return KitRef{Number: s.Kit, Part: s.Part} }
 

@@ -14,24 +14,25 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
+// stacksFor gives what stands for a line, by kit, part and size.
+func stacksFor(ctx context.Context, tx pgx.Tx, driveID string, asked int64) ([]drive.Stack, error) {
+	const q = `SELECT asked, size, kit, part, state, n FROM case_balances
+		WHERE drive_id = $1 AND asked = $2 AND n > 0 ORDER BY kit, part, size`
+	rows, err := tx.Query(ctx, q, driveID, asked)
+	if err != nil {
+		return nil, fmt.Errorf("what stands for the line: %w", err)
+	}
+	return collect(rows, "what stands for the line", pgx.RowToStructByName[drive.Stack])
+}
+
 // lowerAsked refuses a line that would ask for less than was delivered, and releases good pillowcases
 // where the change says so.
 func lowerAsked(ctx context.Context, tx pgx.Tx, act drive.Act, a drive.Asked) error {
-	const q = `SELECT asked, size, kit, part, state, n FROM case_balances
-		WHERE drive_id = $1 AND asked = $2 AND n > 0 ORDER BY kit, part, size`
-	rows, err := tx.Query(ctx, q, act.Drive, a.Number)
-	if err != nil {
-		return fmt.Errorf("what stands for the line: %w", err)
-	}
-	stacks, err := collect(rows, "what stands for the line", pgx.RowToStructByName[drive.Stack])
+	stacks, err := stacksFor(ctx, tx, act.Drive, a.Number)
 	if err != nil {
 		return err
 	}
-	counts := drive.Counts{}
-	for _, s := range stacks {
-		counts[s.State] += s.N
-	}
-	release, err := counts.LowerTo(a.Wanted, a.Beyond)
+	release, err := drive.CountStacks(stacks).LowerTo(a.Wanted, a.Beyond)
 	if err != nil || release == 0 {
 		return err
 	}
@@ -46,7 +47,8 @@ type Given struct {
 }
 
 // GiveToLine gives good pillowcases that lie here to a line that asks for their size: what nobody was
-// promised, or what is another line's. Who gives them decides that; the trail says from which line.
+// promised, or what is another line's, and no more than the line lacks. Who gives them decides that; the
+// trail says from which line. The line is locked, so that two who give at once do not fill it twice.
 func (s *Store) GiveToLine(ctx context.Context, act drive.Act, at drive.Stack, n int, asked int64) (Given, error) {
 	at.State, at.N = drive.CaseGood, 0
 	body := struct {
@@ -55,6 +57,10 @@ func (s *Store) GiveToLine(ctx context.Context, act drive.Act, at drive.Stack, n
 		Asked int64
 	}{at, n, asked}
 	return once(ctx, s, act, "give to line", body, func(tx pgx.Tx) (Given, error) {
+		to, err := lockAsked(ctx, tx, act.Drive, asked)
+		if err != nil {
+			return Given{}, err
+		}
 		if err := fitsLine(ctx, tx, act.Drive, asked, at.Size); err != nil {
 			return Given{}, err
 		}
@@ -69,6 +75,13 @@ func (s *Store) GiveToLine(ctx context.Context, act drive.Act, at drive.Stack, n
 			e, err = stack.Move(n, asked)
 		}
 		if err != nil {
+			return Given{}, err
+		}
+		stands, err := stacksFor(ctx, tx, act.Drive, asked)
+		if err != nil {
+			return Given{}, err
+		}
+		if err := drive.CountStacks(stands).Takes(to.Wanted, n); err != nil {
 			return Given{}, err
 		}
 		d, err := driveIn(ctx, tx, act.Drive)

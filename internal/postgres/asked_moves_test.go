@@ -87,3 +87,36 @@ func TestGiveToLine(t *testing.T) {
 		}
 	}
 }
+
+// TestGiveNoMoreThanLacks: a line is never given more than it lacks, by one or by many at once, out of one stack or two.
+func TestGiveNoMoreThanLacks(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	ward := addRecipient(t, s, "Ward 4")
+	other, lacks := addAsked(t, s, ward, z, 40), addAsked(t, s, ward, z, 22)
+	standing(t, s, other.Number, z.Number, drive.CaseGood, 40)
+	standing(t, s, 0, z.Number, drive.CaseGood, 40)
+	standing(t, s, lacks.Number, z.Number, drive.CaseDelivered, 2)
+	from := []drive.Stack{{Asked: other.Number, Size: z.Number}, {Size: z.Number}}
+	_, err := s.GiveToLine(t.Context(), s.fresh(), from[1], 21, lacks.Number)
+	require.Equal(t, "20 are lacking here, so give 1 to 20.", apperr.Fields(err)["n"], "%v", err)
+
+	var wg sync.WaitGroup
+	errs := make([]error, 4)
+	for i := range errs {
+		act := s.fresh()
+		wg.Go(func() { _, errs[i] = s.GiveToLine(t.Context(), act, from[i%2], 20, lacks.Number) })
+	}
+	wg.Wait()
+	given := 0
+	for _, err := range errs {
+		if err == nil {
+			given++
+			continue
+		}
+		require.Contains(t, apperr.Fields(err)["n"], "Nothing is lacking here any more", "%v", err)
+	}
+	require.Equal(t, 1, given)
+	require.Equal(t, 20, line(t, s, lacks.Number).Counts[drive.CaseGood])
+}

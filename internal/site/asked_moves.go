@@ -49,7 +49,7 @@ func (s *Site) elsewhere(c *gin.Context, p *recipientPage, lines []drive.AskedLi
 		if len(found) == 0 || !s.may(c, account.Drive, account.Write) {
 			continue
 		}
-		l := lineSpares{What: row.What, Lacks: row.Wanted - row.Standing.Delivered - row.Standing.Good}
+		l := lineSpares{What: row.What, Lacks: row.Standing.Lacks()}
 		for _, spare := range found {
 			l.Rows = append(l.Rows, spareRow{spare, s.path(c, "asked", row.Number, "give")})
 		}
