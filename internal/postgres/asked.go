@@ -84,12 +84,19 @@ func (s *Store) Themes(ctx context.Context, driveID string) ([]string, error) {
 func (s *Store) CreateAsked(ctx context.Context, act drive.Act, a drive.Asked) (drive.Asked, error) {
 	a = a.Tidy()
 	return once(ctx, s, act, "create asked", a, func(tx pgx.Tx) (drive.Asked, error) {
+		a := a
 		if err := checkAsked(ctx, tx, act, a, nil); err != nil {
 			return a, err
 		}
 		err := insertAsked(ctx, tx, act, &a)
-		return a, err
+		return noted(a), err
 	})
+}
+
+// noted is what is kept of a line for repeats: all but its note, which may speak of somebody.
+func noted(a drive.Asked) drive.Asked {
+	a.Note = ""
+	return a
 }
 
 // insertAsked adds a line that was checked, and gives it its number.
@@ -150,7 +157,7 @@ func (s *Store) UpdateAsked(ctx context.Context, act drive.Act, a drive.Asked) (
 		if err := setAskedSizes(ctx, tx, act.Drive, a); err != nil {
 			return a, err
 		}
-		return a, audit(ctx, tx, act, "asked for changed", "asked", a.Number, askedChanges(old, a))
+		return noted(a), audit(ctx, tx, act, "asked for changed", "asked", a.Number, askedChanges(old, a))
 	})
 }
 
@@ -168,14 +175,14 @@ func (s *Store) setAskedClosed(ctx context.Context, act drive.Act, what string, 
 	return once(ctx, s, act, what, number, func(tx pgx.Tx) (drive.Asked, error) {
 		a, err := lockAsked(ctx, tx, act.Drive, number)
 		if err != nil || a.Closed == closed {
-			return a, err
+			return noted(a), err
 		}
 		a.Closed, a.Version = closed, a.Version+1
 		const update = `UPDATE asked SET closed = $3, version = $4 WHERE drive_id = $1 AND number = $2`
 		if _, err := tx.Exec(ctx, update, act.Drive, number, a.Closed, a.Version); err != nil {
 			return a, fmt.Errorf("%s: %w", what, err)
 		}
-		return a, audit(ctx, tx, act, what, "asked", number, changes{"closed": {From: !closed, To: closed}})
+		return noted(a), audit(ctx, tx, act, what, "asked", number, changes{"closed": {From: !closed, To: closed}})
 	})
 }
 

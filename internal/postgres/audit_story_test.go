@@ -79,11 +79,11 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"CreateAsked", func(act drive.Act) (err error) {
-			asked, err = s.CreateAsked(ctx, act, drive.Asked{Recipient: ward.Number, Sizes: []int64{size.Number}, Wanted: 30, Matter: drive.MatterShould})
+			asked, err = s.CreateAsked(ctx, act, drive.Asked{Recipient: ward.Number, Sizes: []int64{size.Number}, Wanted: 30, Matter: drive.MatterShould, Note: zephyr})
 			return err
 		}},
 		{"UpdateAsked", func(act drive.Act) (err error) {
-			asked.Wanted = 31
+			asked.Wanted, asked.Note = 31, zephyr+" again"
 			asked, err = s.UpdateAsked(ctx, act, asked)
 			return err
 		}},

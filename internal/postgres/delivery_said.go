@@ -255,32 +255,35 @@ type DeliverySettled struct {
 
 // DeliveryHistory gives what was said of a delivery, in order, and how counts that
 // differed were settled.
-func (s *Store) DeliveryHistory(ctx context.Context, driveID string, number int64) ([]DeliveryAnswer, []DeliverySettled, error) {
-	const answers = `SELECT answer, how, said_by, said_on, note, read_at FROM delivery_answers WHERE drive_id = $1 AND delivery = $2 ORDER BY answer`
-	rows, err := s.pool.Query(ctx, answers, driveID, number)
-	if err != nil {
-		return nil, nil, fmt.Errorf("what was said: %w", err)
-	}
-	said, err := collect(rows, "what was said", pgx.RowToStructByName[DeliveryAnswer])
-	if err != nil {
-		return nil, nil, err
-	}
-	const counts = `SELECT answer, box, size, sent, arrived, more FROM delivery_counts WHERE drive_id = $1 AND delivery = $2 ORDER BY answer, box, size`
-	if rows, err = s.pool.Query(ctx, counts, driveID, number); err != nil {
-		return nil, nil, fmt.Errorf("what was said: %w", err)
-	}
-	list, err := collect(rows, "what was said", pgx.RowToStructByName[drive.SaidCount])
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, c := range list {
-		said[c.Answer-1].Counts = append(said[c.Answer-1].Counts, c)
-	}
-	const settled = `SELECT t.box, t.size, t.way, t.n, t.reason, t.day, coalesce(a.name, '') AS who_name
-		FROM delivery_settled t LEFT JOIN accounts a ON a.id = t.who WHERE t.drive_id = $1 AND t.delivery = $2 ORDER BY t.settled`
-	if rows, err = s.pool.Query(ctx, settled, driveID, number); err != nil {
-		return nil, nil, fmt.Errorf("how counts were settled: %w", err)
-	}
-	ways, err := collect(rows, "how counts were settled", pgx.RowToStructByName[DeliverySettled])
+func (s *Store) DeliveryHistory(ctx context.Context, driveID string, number int64) (said []DeliveryAnswer, ways []DeliverySettled, err error) {
+	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
+	err = pgx.BeginTxFunc(ctx, s.root, options, func(tx pgx.Tx) error {
+		const answers = `SELECT answer, how, said_by, said_on, note, read_at FROM delivery_answers WHERE drive_id = $1 AND delivery = $2 ORDER BY answer`
+		rows, err := tx.Query(ctx, answers, driveID, number)
+		if err != nil {
+			return fmt.Errorf("what was said: %w", err)
+		}
+		if said, err = collect(rows, "what was said", pgx.RowToStructByName[DeliveryAnswer]); err != nil {
+			return err
+		}
+		const counts = `SELECT answer, box, size, sent, arrived, more FROM delivery_counts WHERE drive_id = $1 AND delivery = $2 ORDER BY answer, box, size`
+		if rows, err = tx.Query(ctx, counts, driveID, number); err != nil {
+			return fmt.Errorf("what was said: %w", err)
+		}
+		list, err := collect(rows, "what was said", pgx.RowToStructByName[drive.SaidCount])
+		if err != nil {
+			return err
+		}
+		for _, c := range list {
+			said[c.Answer-1].Counts = append(said[c.Answer-1].Counts, c)
+		}
+		const settled = `SELECT t.box, t.size, t.way, t.n, t.reason, t.day, coalesce(a.name, '') AS who_name
+			FROM delivery_settled t LEFT JOIN accounts a ON a.id = t.who WHERE t.drive_id = $1 AND t.delivery = $2 ORDER BY t.settled`
+		if rows, err = tx.Query(ctx, settled, driveID, number); err != nil {
+			return fmt.Errorf("how counts were settled: %w", err)
+		}
+		ways, err = collect(rows, "how counts were settled", pgx.RowToStructByName[DeliverySettled])
+		return err
+	})
 	return said, ways, err
 }

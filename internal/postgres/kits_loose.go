@@ -66,13 +66,13 @@ func setLoose(ctx context.Context, tx pgx.Tx, driveID string, ref drive.KitRef, 
 // keepLoose lets what lies loose go on under the plan that took another's place: panels of
 // kits that were taken apart before, and those that the change has left over on sheets that are
 // begun.
-func keepLoose(ctx context.Context, tx pgx.Tx, driveID string, of, number int64) error {
+func keepLoose(ctx context.Context, tx pgx.Tx, act drive.Act, of, number int64) error {
 	const q = `UPDATE kits k SET loose = true, plan = $3 WHERE k.drive_id = $1 AND k.plan = $2 AND k.part = 1 AND k.state = 'taken apart' AND EXISTS (
 		SELECT FROM panels n JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet
 		WHERE n.drive_id = k.drive_id AND n.kit = k.number AND h.state IN ('on the table', 'cut'))
 		AND (k.loose OR EXISTS (SELECT FROM kit_entries e WHERE e.drive_id = k.drive_id AND e.kit = k.number AND e.part = 1
-			AND e.to_state = 'taken apart' AND e.from_state IN ('planned', 'on the table')))`
-	if _, err := tx.Exec(ctx, q, driveID, of, number); err != nil {
+			AND e.to_state = 'taken apart' AND e.from_state IN ('planned', 'on the table') AND e.at = $4))`
+	if _, err := tx.Exec(ctx, q, act.Drive, of, number, act.At); err != nil {
 		return fmt.Errorf("loose panels: %w", err)
 	}
 	return nil

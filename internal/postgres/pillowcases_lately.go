@@ -34,8 +34,10 @@ type CaseStep struct {
 
 // MayUndo says whether the step can be taken back from where it is shown: what
 // was brought in, checked or mended at the table. The other steps are undone
-// with the kit or the box they belong to.
-func (c CaseStep) MayUndo() bool { return !c.Undone && !c.IsUndo && undoable(c.From, c.To, c.Reason) }
+// with the kit or the box they belong to, and a gift between recipients on their pages.
+func (c CaseStep) MayUndo() bool {
+	return !c.Undone && !c.IsUndo && c.Reason != drive.ReasonMoved && undoable(c.From, c.To, c.Reason)
+}
 
 // KitToUndo names the kit part whose taking back this step is, empty where it is none:
 // that is undone with its kit.

@@ -172,7 +172,7 @@ func keepChange(ctx context.Context, tx pgx.Tx, act drive.Act, number, of int64,
 			return err
 		}
 	}
-	if err := keepLoose(ctx, tx, act.Drive, of, number); err != nil {
+	if err := keepLoose(ctx, tx, act, of, number); err != nil {
 		return err
 	}
 	return keepSheets(ctx, tx, act, number, a.New, a.Fabric)

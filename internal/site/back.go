@@ -29,7 +29,6 @@ type backPage struct {
 	Sizes     []option
 	Lines     []option
 	Sewers    []option
-	KitsOut   []string
 	ToCheck   []postgres.StackLine
 	ToMend    []postgres.StackLine
 	Unclaimed []postgres.StackLine
@@ -156,13 +155,6 @@ func (s *Site) backWith(c *gin.Context, status int, p backPage) error {
 		return err
 	}
 	p.TakesBack = s.may(c, account.Kits, account.Write)
-	out, err := s.db.Kits(ctx, driveID, postgres.KitsQuery{Where: postgres.KitsOut, Sort: "number", Today: s.today(c)})
-	if err != nil {
-		return err
-	}
-	for _, k := range out.Kits {
-		p.KitsOut = append(p.KitsOut, k.String())
-	}
 	return s.page(c, status, p)
 }
 

@@ -175,12 +175,11 @@ func (s *Site) readList(c *gin.Context, u postgres.Upload) (workbook.Brought, er
 	if err != nil {
 		return workbook.Brought{}, err
 	}
-	select {
-	case s.reading <- struct{}{}:
-		defer func() { <-s.reading }()
-	case <-ctx.Done():
-		return workbook.Brought{}, ctx.Err()
+	end, err := s.reading.take(ctx)
+	if err != nil {
+		return workbook.Brought{}, err
 	}
+	defer end()
 	return workbook.Read(u.Kind, u.Content, workbook.Terms{
 		Drive: terms.Drive, Today: s.today(c), BorderDepth: terms.BorderDepth,
 		Choice: workbook.Choice{Sheet: u.Sheet, Heading: u.Heading, Means: terms.Means},

@@ -146,7 +146,7 @@ func (s *Site) deliveryNote(c *gin.Context) error {
 	}
 	var pdf bytes.Buffer
 	own := ""
-	if note.Link != "" {
+	if note.Link != "" && s.passesOn(c) { // whoever has that address speaks for the ward
 		own = s.receiverAddress(note.Link)
 	}
 	if err := paper.DeliveryNote(&pdf, s.drive(c), s.url.String(), own, paper.UsualSheet(s.drive(c).Unit), note.Note, s.now()); err != nil {

@@ -52,12 +52,11 @@ func (s *Site) takePhoto(c *gin.Context) (string, error) {
 		return "", nil
 	}
 	ctx, head := c.Request.Context(), c.Request.MultipartForm.File["photo"][0]
-	select {
-	case s.shrinking <- struct{}{}:
-		defer func() { <-s.shrinking }()
-	case <-ctx.Done():
-		return "", ctx.Err()
+	end, err := s.shrinking.take(ctx)
+	if err != nil {
+		return "", err
 	}
+	defer end()
 	file, err := head.Open()
 	if err != nil {
 		return "", fmt.Errorf("open photo: %w", err)

@@ -74,6 +74,11 @@ func (s *Site) outlooks(ctx context.Context, d drive.Drive, lines []drive.AskedL
 			o.in.Lines = append(o.in.Lines, forecastLine(l, lacks[drive.NumberID(l.Number)]))
 		}
 	}
+	end, err := s.telling.take(ctx)
+	if err != nil {
+		return o, err
+	}
+	defer end()
 	o.res = forecast.Of(o.in)
 	o.rest = o.res
 	if o.res.All.NoCloth > 0 {
@@ -237,6 +242,11 @@ func (s *Site) foretold(c *gin.Context, o outlooks, lines []drive.AskedLine, rec
 		}
 	}
 	rest := pick(o.rest)
+	end, err := s.telling.take(c.Request.Context())
+	if err != nil {
+		return nil, err
+	}
+	defer end()
 	return o.foretold(o.words(now, rest), rest.Band, o.helps(asks, pick), o.progressLine(rest, way)), nil
 }
 

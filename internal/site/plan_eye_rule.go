@@ -125,12 +125,11 @@ func (s *Site) showRule(c *gin.Context, status int, form ruleForm, refused strin
 // tried plans without the rule and with it. Planning takes all the processor it
 // gets, so one page waits for another.
 func (s *Site) tried(ctx context.Context, of postgres.RuleTried) (before, after *planning.Plan, err error) {
-	select {
-	case s.trying <- struct{}{}:
-		defer func() { <-s.trying }()
-	case <-ctx.Done():
-		return nil, nil, ctx.Err()
+	end, err := s.trying.take(ctx)
+	if err != nil {
+		return nil, nil, err
 	}
+	defer end()
 	if before, err = sewn(ctx, of.Without, of.StandWithout); err != nil {
 		return nil, nil, err
 	}

@@ -110,12 +110,11 @@ func (s *Site) showSwap(c *gin.Context, status int, form swapForm, refused strin
 
 // swapped carries a swap out, one at a time as rules by eye are tried.
 func (s *Site) swapped(ctx context.Context, l postgres.Looked, w drive.Swap) (drive.Swapped, error) {
-	select {
-	case s.trying <- struct{}{}:
-		defer func() { <-s.trying }()
-	case <-ctx.Done():
-		return drive.Swapped{}, ctx.Err()
+	end, err := s.trying.take(ctx)
+	if err != nil {
+		return drive.Swapped{}, err
 	}
+	defer end()
 	return w.By(ctx, l.Problem, l.Plan, l.Stands, planning.Options{Effort: eyeEffort, Within: eyeTime})
 }
 

@@ -234,8 +234,8 @@ func (s *Site) list() {
 
 	// Pillowcases back
 	s.get("/drives/:drive/back", read(account.Packing), s.back)
-	s.post("/drives/:drive/back/kit", write(account.Kits), s.backKit)
-	s.post("/drives/:drive/back/kit/:kit/undo", write(account.Kits), s.backKitUndo)
+	s.post("/drives/:drive/back/kit", write(account.Packing), s.backKit)
+	s.post("/drives/:drive/back/kit/:kit/undo", write(account.Packing), s.backKitUndo)
 	s.post("/drives/:drive/back/loose", write(account.Packing), s.backLoose)
 	s.post("/drives/:drive/back/undo/:step", write(account.Packing), s.backUndo)
 	s.get("/drives/:drive/back/laundry", read(account.Packing), s.laundry)

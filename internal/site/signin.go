@@ -115,13 +115,12 @@ func (s *Site) tryPassword(c *gin.Context, form signInForm) (account.Person, boo
 
 // inTurn runs work that takes much memory when few others do.
 func (s *Site) inTurn(ctx context.Context, work func() error) error {
-	select {
-	case s.hashing <- struct{}{}:
-		defer func() { <-s.hashing }()
-		return work()
-	case <-ctx.Done():
-		return ctx.Err()
+	end, err := s.hashing.take(ctx)
+	if err != nil {
+		return err
 	}
+	defer end()
+	return work()
 }
 
 // network gives what tries are counted by: an IPv4 address, or the /64 that one

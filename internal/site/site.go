@@ -57,16 +57,17 @@ type Site struct {
 	takes    time.Duration
 	ending   <-chan struct{}
 	streams  *streams
-	hashing  chan struct{}
-	reading  chan struct{}
+	hashing  turns
+	reading  turns
 	sessions *scs.SessionManager
 	pages    map[string]*template.Template
 	files    *fileSet
 	routes   []route
 	handler  http.Handler
 
-	shrinking chan struct{} // photos, one at a time
-	trying    chan struct{} // rules by eye, one at a time
+	shrinking turns // photos, one at a time
+	trying    turns // rules by eye, one at a time
+	telling   turns // forecasts, one at a time: anybody with a link may load their page again and again
 }
 
 // New gives the Site. It fails when a template does not parse or a route is
@@ -75,7 +76,7 @@ func New(cfg Config) (*Site, error) {
 	s := &Site{
 		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
 		url: cfg.URL, ready: cfg.Ready, mails: cfg.Mails, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
-		hashing: make(chan struct{}, hashesAtOnce), reading: make(chan struct{}, readAtOnce), shrinking: make(chan struct{}, 1), trying: make(chan struct{}, 1),
+		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1),
 	}
 	var err error
 	if s.files, err = loadFiles(); err != nil {
