@@ -205,8 +205,9 @@ type BookDelivery struct {
 	SentOn      time.Time  `db:"sent_on"`
 	CarriedBy   string     `db:"carried_by"`
 	Boxes       int        `db:"boxes"`
+	SentBefore  int        `db:"sent_before"` // before the period
 	Sent        int        `db:"sent"`
-	Confirmed   int        `db:"confirmed"`
+	Confirmed   int        `db:"confirmed"` // until its last day, as all that follow
 	Missing     int        `db:"missing"`   // settled as not received
 	SentBack    int        `db:"sent_back"` // came back from there
 	ConfirmedOn *time.Time `db:"confirmed_on"`
@@ -215,25 +216,26 @@ type BookDelivery struct {
 }
 
 // Open is how many of a delivery nobody has said anything of, or that differ and are not settled.
-func (d BookDelivery) Open() int { return d.Sent - d.Confirmed - d.Missing - d.SentBack }
+func (d BookDelivery) Open() int { return d.SentBefore + d.Sent - d.Confirmed - d.Missing - d.SentBack }
 
 // BookBox is what one box of a delivery brought of one size.
 type BookBox struct {
-	Box       int64  `db:"box"`
-	Delivery  int64  `db:"delivery"`
-	Recipient string `db:"recipient"`
-	Line      int64  `db:"line"`
-	Size      string `db:"size"`
-	PackedBy  string `db:"packed_by"`
-	CheckedBy string `db:"checked_by"`
-	Sent      int    `db:"sent"`
-	Confirmed int    `db:"confirmed"`
-	Missing   int    `db:"missing"`
-	SentBack  int    `db:"sent_back"`
+	Box        int64  `db:"box"`
+	Delivery   int64  `db:"delivery"`
+	Recipient  string `db:"recipient"`
+	Line       int64  `db:"line"`
+	Size       string `db:"size"`
+	PackedBy   string `db:"packed_by"`
+	CheckedBy  string `db:"checked_by"`
+	SentBefore int    `db:"sent_before"` // before the period
+	Sent       int    `db:"sent"`
+	Confirmed  int    `db:"confirmed"` // until its last day, as all that follow
+	Missing    int    `db:"missing"`
+	SentBack   int    `db:"sent_back"`
 }
 
 // Open is how many of it nobody has said anything of, or that differ and are not settled.
-func (b BookBox) Open() int { return b.Sent - b.Confirmed - b.Missing - b.SentBack }
+func (b BookBox) Open() int { return b.SentBefore + b.Sent - b.Confirmed - b.Missing - b.SentBack }
 
 // BookGift is what one donor brought on one day.
 type BookGift struct {

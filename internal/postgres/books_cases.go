@@ -125,14 +125,18 @@ const booksSent = `sent AS (
 		WHERE e.drive_id = $1 AND e.day <= $3 AND coalesce(o.delivery, e.delivery) IS NOT NULL)`
 
 // booksSums are the counts of a delivery or a box over the rows of sent: what was
-// sent in the period (from $2), less what was taken back from its way, and what was
-// confirmed, settled as not received or sent back of it until the last day. Each may
-// be settled otherwise later.
-const booksSums = `coalesce(sum(CASE WHEN (e.was, e.came_to) = ('packed', 'delivered') THEN e.n WHEN (e.was, e.came_to) = ('delivered', 'packed') THEN -e.n END)
-			FILTER (WHERE e.day >= $2), 0) AS sent,
+// sent before the period (from $2) and in it, less what was taken back from its way, and
+// what was confirmed, settled as not received or sent back of it until the last day. Each
+// may be settled otherwise later. Both of what was sent are needed to say what is open:
+// what is settled in a month may have left in another.
+const booksSums = `coalesce(sum(` + booksLeaves + `) FILTER (WHERE e.day < $2), 0) AS sent_before,
+		coalesce(sum(` + booksLeaves + `) FILTER (WHERE e.day >= $2), 0) AS sent,
 		coalesce(sum(CASE WHEN e.came_to = 'confirmed' THEN e.n WHEN e.was = 'confirmed' THEN -e.n END), 0) AS confirmed,
 		coalesce(sum(CASE WHEN e.came_to = 'not received' THEN e.n WHEN e.was = 'not received' THEN -e.n END), 0) AS missing,
 		coalesce(sum(e.n) FILTER (WHERE e.was IN ('delivered', 'confirmed', 'not received') AND e.came_to NOT IN ('delivered', 'confirmed', 'not received', 'packed')), 0) AS sent_back`
+
+// booksLeaves is how many pillowcases a row of sent put on their way; below zero, took back from it.
+const booksLeaves = `CASE WHEN (e.was, e.came_to) = ('packed', 'delivered') THEN e.n WHEN (e.was, e.came_to) = ('delivered', 'packed') THEN -e.n END`
 
 // booksLeft are the deliveries that left, or were taken back from their way, in the period.
 const booksLeft = `deliveries_left AS (

@@ -138,17 +138,18 @@ func putDeliveries(out sink, b drive.Books, _ *tally) error {
 		{heading: "Sent on", width: 12, kind: days},
 		{heading: "Carried by", width: 22},
 		{heading: "Boxes", width: 8, kind: count, total: true},
+		{heading: "Sent before", width: 9, kind: count, total: true},
 		{heading: "Sent", width: 9, kind: count, total: true},
 		{heading: "Confirmed", width: 11, kind: count, total: true},
 		{heading: "Not received", width: 10, kind: count, total: true},
 		{heading: "Sent back", width: 9, kind: count, total: true},
-		{heading: "Open", width: 9, kind: count, total: true, formula: "{Sent}-{Confirmed}-{Not received}-{Sent back}"},
+		{heading: "Open", width: 9, kind: count, total: true, formula: "{Sent before}+{Sent}-{Confirmed}-{Not received}-{Sent back}"},
 		{heading: "Confirmed on", width: 12, kind: days},
 		{heading: "By", width: 24},
 		{heading: "Note", width: 40},
 	}
 	return fill(out, b.Deliveries, columns, func(to []any, d drive.BookDelivery) []any {
-		return append(to, d.Number, d.Recipient, d.SentOn, d.CarriedBy, d.Boxes, d.Sent, d.Confirmed, d.Missing, d.SentBack, d.Open(), d.ConfirmedOn, d.ConfirmedBy, d.Note)
+		return append(to, d.Number, d.Recipient, d.SentOn, d.CarriedBy, d.Boxes, d.SentBefore, d.Sent, d.Confirmed, d.Missing, d.SentBack, d.Open(), d.ConfirmedOn, d.ConfirmedBy, d.Note)
 	})
 }
 
@@ -161,13 +162,14 @@ func putBoxes(out sink, b drive.Books, _ *tally) error {
 		{heading: "Size", width: 16},
 		{heading: "Packed by", width: 11},
 		{heading: "Checked by", width: 11},
+		{heading: "Sent before", width: 9, kind: count, total: true},
 		{heading: "Sent", width: 9, kind: count, total: true},
 		{heading: "Confirmed", width: 11, kind: count, total: true},
 		{heading: "Not received", width: 10, kind: count, total: true},
 		{heading: "Sent back", width: 9, kind: count, total: true},
-		{heading: "Open", width: 9, kind: count, total: true, formula: "{Sent}-{Confirmed}-{Not received}-{Sent back}"},
+		{heading: "Open", width: 9, kind: count, total: true, formula: "{Sent before}+{Sent}-{Confirmed}-{Not received}-{Sent back}"},
 	}
 	return fill(out, b.Boxes, columns, func(to []any, x drive.BookBox) []any {
-		return append(to, x.Delivery, x.Box, x.Recipient, x.Line, x.Size, x.PackedBy, x.CheckedBy, x.Sent, x.Confirmed, x.Missing, x.SentBack, x.Open())
+		return append(to, x.Delivery, x.Box, x.Recipient, x.Line, x.Size, x.PackedBy, x.CheckedBy, x.SentBefore, x.Sent, x.Confirmed, x.Missing, x.SentBack, x.Open())
 	})
 }

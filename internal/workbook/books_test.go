@@ -89,8 +89,8 @@ func sampleBooks() drive.Books {
 	b.Checks = rowsOf([]drive.BookCheck{{Number: 1, Day: on("2026-11-05"), Result: drive.CaseGood, N: 8}, {Number: 1, Day: on("2026-11-05"), Result: drive.CaseToMend, N: 2, Reasons: "=seam", Note: "@x"}})
 	mend := 2
 	b.Reasons = rowsOf([]drive.BookReason{{Reason: "=seam", ToMend: &mend}})
-	b.Deliveries = rowsOf([]drive.BookDelivery{{Number: 1, Recipient: "*", SentOn: on("2026-11-20"), Boxes: 1, Sent: 5, Confirmed: 5, ConfirmedBy: "@sister", ConfirmedOn: &due}})
-	b.Boxes = rowsOf([]drive.BookBox{{Box: 3, Delivery: 1, Recipient: "*", Line: 1, Size: "standard", PackedBy: "AB", Sent: 5, Confirmed: 5}})
+	b.Deliveries = rowsOf([]drive.BookDelivery{{Number: 1, Recipient: "*", SentOn: on("2026-11-20"), Boxes: 1, SentBefore: 2, Sent: 5, Confirmed: 5, ConfirmedBy: "@sister", ConfirmedOn: &due}})
+	b.Boxes = rowsOf([]drive.BookBox{{Box: 3, Delivery: 1, Recipient: "*", Line: 1, Size: "standard", PackedBy: "AB", SentBefore: 2, Sent: 5, Confirmed: 5}})
 	b.Gifts = rowsOf([]drive.BookGift{{DonorNo: 1, Donor: "+cmd|' /C calc'!A0", On: on("2026-11-02"), Lots: 1, Pieces: 2, Measured: 5*yd + 12345, DonorContacts: drive.DonorContacts{Phone: "+353 1 555 0100"}}})
 	b.People = rowsOf([]drive.BookPerson{{Number: 1, Name: "Agnes", Kind: "volunteer", Heads: 1, Active: true, Sewing: 90, Other: 5, Kits: 2, Cases: 6, Contacts: drive.Contacts{Address: "-1 Quay"}}})
 	b.Hours = rowsOf([]drive.BookHours{{Number: 1, Day: on("2026-11-03"), PersonNo: 1, Name: "Agnes", Doing: "sewing", Heads: 1, Minutes: 90}, {Number: 2, Day: on("2026-11-04"), PersonNo: 1, Name: "Agnes", Doing: "other", Heads: 1, Minutes: 5}})
@@ -238,6 +238,8 @@ func TestBooksTextStaysText(t *testing.T) {
 		{"asked", "Note", "'" + longNote()},
 		{"deliveries", "By", "'@sister"},
 		{"deliveries", "Confirmed on", "2026-12-14"},
+		{"deliveries", "Open", "2"},
+		{"boxes", "Open", "2"},
 		{"gifts", "Phone", "'+353 1 555 0100"},
 		{"people", "Address", "'-1 Quay"},
 		{"people", "All hours h", "1.583333"},
