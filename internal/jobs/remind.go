@@ -46,7 +46,7 @@ type remindWorker struct {
 }
 
 // Timeout leaves a slow mail server its time.
-func (w *remindWorker) Timeout(*river.Job[task.Remind]) time.Duration { return 5 * mail.Patience }
+func (w *remindWorker) Timeout(*river.Job[task.Remind]) time.Duration { return 5 * w.cfg.Mail.Patience }
 
 // NextRetry waits longer each time: the server asked for patience, or was away.
 func (w *remindWorker) NextRetry(job *river.Job[task.Remind]) time.Time {

@@ -80,7 +80,8 @@ func (s *Server) Sender(t testing.TB) mail.Server {
 	t.Helper()
 	sender, err := mail.ParseServer("smtp://" + s.Address + "?from=drive@example.org")
 	require.NoError(t, err)
-	return sender.Patient(2 * time.Second)
+	sender.Patience = 2 * time.Second
+	return sender
 }
 
 // Messages gives what the server has got.
