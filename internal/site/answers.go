@@ -10,10 +10,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/apperr"
+	"boltward/internal/words"
 )
-
-// sorry is all that a person learns of an error that is not for people.
-const sorry = "Something went wrong here, and it is not your doing. Try once more; if it happens again, tell whoever looks after the program this number."
 
 // errorPage says what went wrong and where to go on.
 type errorPage struct {
@@ -38,6 +36,7 @@ type answer struct {
 // asPage answers a handler's error with a page.
 func (s *Site) asPage(h handler) gin.HandlerFunc {
 	return func(c *gin.Context) {
+		c.Set(languageKey, s.languageOf(c.Request))
 		err := h(c)
 		var nobody errNobody
 		switch {
@@ -81,28 +80,29 @@ func (s *Site) asAPI(h handler) gin.HandlerFunc {
 
 // answer turns an error into what a visitor may know, and logs the rest.
 func (s *Site) answer(c *gin.Context, err error) answer {
+	w := aroundOf(c)
 	var tooLarge *http.MaxBytesError
 	if errors.As(err, &tooLarge) {
 		return answer{
-			status: http.StatusRequestEntityTooLarge, heading: "That is too large",
-			text: fmt.Sprintf("Nothing was saved: at most %d MB can be sent here.", max(1, tooLarge.Limit>>20)),
+			status: http.StatusRequestEntityTooLarge, heading: w.TooLarge,
+			text: w.TooMuch(max(1, tooLarge.Limit>>20)),
 		}
 	}
 	e := apperr.As(err)
 	if e == nil {
 		s.logFailure(c, err)
-		return answer{status: http.StatusInternalServerError, heading: "That did not work", text: sorry, logged: true}
+		return answer{status: http.StatusInternalServerError, heading: w.Failed, text: w.Sorry, logged: true}
 	}
 	a := answer{text: e.Text, fields: e.Fields}
 	switch e.Kind {
 	case apperr.KindNotFound:
-		a.status, a.heading = http.StatusNotFound, "Not found"
+		a.status, a.heading = http.StatusNotFound, w.NotFound
 	case apperr.KindConflict:
-		a.status, a.heading = http.StatusConflict, "That cannot be done now"
+		a.status, a.heading = http.StatusConflict, w.NotNow
 	case apperr.KindDenied:
-		a.status, a.heading = http.StatusForbidden, "That is not yours to do"
+		a.status, a.heading = http.StatusForbidden, w.NotYours
 	default:
-		a.status, a.heading = http.StatusUnprocessableEntity, "Something has to be put right"
+		a.status, a.heading = http.StatusUnprocessableEntity, w.PutRight
 	}
 	return a
 }
@@ -122,10 +122,10 @@ func (s *Site) logFailure(c *gin.Context, err error) {
 	s.log.ErrorContext(c.Request.Context(), "request failed", "request", t.number, "method", c.Request.Method, "route", t.route, "error", err.Error())
 }
 
-func (s *Site) noSuchPage(*gin.Context) error { return noSuchPage() }
+func (s *Site) noSuchPage(c *gin.Context) error { return apperr.NotFound("%s", aroundOf(c).NoPage) }
 
 func noSuchPage() error {
-	return apperr.NotFound("There is no such page here, or it is not open to you.")
+	return apperr.NotFound("%s", words.In("en").Around.NoPage)
 }
 
 func (s *Site) noSuchMethod(*gin.Context) error {

@@ -62,7 +62,7 @@ func needKey(c *gin.Context) error {
 		return err
 	}
 	if onceKey(c) == "" {
-		return apperr.Invalid("", "This form came without the key that keeps it from being booked twice. Open the page again and send it from there.")
+		return apperr.Invalid("", "%s", aroundOf(c).NoKey)
 	}
 	return nil
 }

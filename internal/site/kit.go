@@ -273,7 +273,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 func kitInPath(c *gin.Context) (drive.KitRef, error) {
 	ref, err := drive.ParseKitName(c.Param("kit"))
 	if err != nil || ref.String() != c.Param("kit") {
-		return ref, apperr.NotFound("There is no such kit here.")
+		return ref, apperr.NotFound("%s", aroundOf(c).NoKit)
 	}
 	return ref, nil
 }

@@ -63,7 +63,8 @@ func (s *Site) observe(next http.Handler) http.Handler {
 					panic(p)
 				}
 				s.log.Error("panic", "request", t.number, "method", r.Method, "route", t.route, "panic", fmt.Sprint(p), "stack", string(debug.Stack()))
-				s.plain(out, r, http.StatusInternalServerError, "That did not work", sorry)
+				said := s.languageOf(r).Around
+				s.plain(out, r, http.StatusInternalServerError, said.Failed, said.Sorry)
 			}
 			s.log.Info("request", "request", t.number, "method", r.Method, "route", t.route, "status", out.status,
 				"account", t.account, "ms", time.Since(start).Milliseconds(), "bytes", out.bytes, "gone", t.gone)
@@ -93,15 +94,16 @@ func headers(next http.Handler) http.Handler {
 
 // crossSite answers a form that another site sent.
 func (s *Site) crossSite(w http.ResponseWriter, r *http.Request) {
-	s.plain(w, r, http.StatusForbidden, "That came from another site",
-		"Nothing was done: forms are taken only from Boltward's own pages. Open the page here and send it again.")
+	said := s.languageOf(r).Around
+	s.plain(w, r, http.StatusForbidden, said.Foreign, said.ForeignLong)
 }
 
 // sessionFailed answers when sessions cannot be read or kept.
 func (s *Site) sessionFailed(w http.ResponseWriter, r *http.Request, err error) {
 	t := requestTrace(r.Context())
 	s.log.Error("session", "request", t.number, "error", err.Error())
-	s.plain(w, r, http.StatusInternalServerError, "That did not work", sorry)
+	said := s.languageOf(r).Around
+	s.plain(w, r, http.StatusInternalServerError, said.Failed, said.Sorry)
 }
 
 // plain writes an error page from outside the router, where no session is known.

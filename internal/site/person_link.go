@@ -32,7 +32,7 @@ func (s *Site) linkOf(c *gin.Context, who drive.Person, contacts *drive.Contacts
 		to = *contacts
 	}
 	address := s.personalAddress(ids[who.Number])
-	m := volunteerLanguage().LinkMessage(who.Name, s.drive(c).Name, address)
+	m := s.guests.LinkMessage(who.Name, s.drive(c).Name, address)
 	return personLink{Address: address, Path: s.key.PersonalPath(ids[who.Number]), Text: m.Text, Mail: draft(to.Email, m.Subject, m.Text), Message: messageTo(to.Phone, m.Text)}, nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -22,7 +23,6 @@ type receiverPage struct {
 
 func (receiverPage) template() string { return "receiver.html" }
 func (p receiverPage) title() string  { return p.Receive.Title }
-func (p receiverPage) lang() string   { return p.Receive.Lang }
 
 // receiverDeliveryPage is one delivery, of which the recipient says what arrived.
 type receiverDeliveryPage struct {
@@ -38,7 +38,6 @@ type receiverDeliveryPage struct {
 
 func (receiverDeliveryPage) template() string { return "receiver-delivery.html" }
 func (p receiverDeliveryPage) title() string  { return p.Shown.Title }
-func (p receiverDeliveryPage) lang() string   { return p.Receive.Lang }
 
 // receiverBox is one size in one box, with what is typed of it.
 type receiverBox struct {
@@ -111,7 +110,7 @@ func (s *Site) receiverSays(c *gin.Context) error {
 	if err := s.read(c, &form); err != nil {
 		return err
 	}
-	w, problems := receiverLanguage().Receive(words.ReceiveFacts{}).Words, map[string]string{}
+	w, problems := s.guests.Receive(words.ReceiveFacts{}).Words, map[string]string{}
 	boxes, err := s.receiverBoxes(c, of, d)
 	if err != nil {
 		return err
@@ -121,7 +120,7 @@ func (s *Site) receiverSays(c *gin.Context) error {
 		said.By = of.Recipient.Name
 	}
 	for i := range boxes {
-		boxes[i].read(c, form.All != "", w, problems)
+		boxes[i].read(c, form.All != "", s.guests, problems)
 		said.Arrived = append(said.Arrived, boxes[i].arrived)
 	}
 	for name, typed := range map[string]string{"name": form.Name, "note": form.Note} {
@@ -147,7 +146,8 @@ func (s *Site) receiverSays(c *gin.Context) error {
 }
 
 // read reads what was chosen of a box: everything where all is said of the whole delivery.
-func (b *receiverBox) read(c *gin.Context, all bool, w words.ReceiveWords, problems map[string]string) {
+func (b *receiverBox) read(c *gin.Context, all bool, l words.Language, problems map[string]string) {
+	w := l.Receive(words.ReceiveFacts{}).Words
 	b.TypedWay, b.TypedCount = clean(c.Request.PostForm.Get(b.Way)), clean(c.Request.PostForm.Get(b.Count))
 	if all {
 		b.TypedWay = receivedAll
@@ -168,7 +168,7 @@ func (b *receiverBox) read(c *gin.Context, all bool, w words.ReceiveWords, probl
 		case err != nil:
 			problem(problems, b.Count, "%s", w.Unreadable)
 		case n > drive.MostArrived(b.Noted):
-			problem(problems, b.Count, "%s", receiverLanguage().Slip(b.Noted, n))
+			problem(problems, b.Count, "%s", l.Slip(b.Noted, n))
 		}
 		b.arrived.N = n
 	default:
@@ -183,8 +183,8 @@ func (s *Site) receiverDeliveryWith(c *gin.Context, status int, of postgres.Rece
 			return err
 		}
 	}
-	facts := words.ReceiveFacts{Name: of.Recipient.Name, Drive: of.Drive.Name, Ask: of.Drive.Ask, Deliveries: []words.ReceiveDelivery{receiveDelivery(d)}}
-	said := receiverLanguage().Receive(facts)
+	facts := words.ReceiveFacts{Name: of.Recipient.Name, Drive: of.Drive.Name, Ask: of.Drive.Ask, Deliveries: []words.ReceiveDelivery{receiveDelivery(d, s.guests.Date)}}
+	said := s.guests.Receive(facts)
 	w := said.Words
 	return s.page(c, status, receiverDeliveryPage{
 		Receive: said, Token: c.Param("token"), Shown: said.Deliveries[0], Differs: d.State() == drive.DeliveryDiffers, Boxes: boxes, Form: form, Problems: problems,
@@ -206,7 +206,7 @@ func (s *Site) receiverBoxes(c *gin.Context, of postgres.Receiver, d drive.Deliv
 			}
 			b := receiverBox{
 				Way: "w" + row.Field[1:], Count: row.Field, Noted: row.Noted, arrived: row.arrived,
-				Label: receiverLanguage().BoxOf(box.Number, row.Size, row.Noted),
+				Label: s.guests.BoxOf(box.Number, row.Size, row.Noted),
 			}
 			if d.ConfirmedOn != nil {
 				b.TypedWay, b.TypedCount = receivedOther, row.Typed
@@ -225,7 +225,7 @@ func (s *Site) receiverBoxes(c *gin.Context, of postgres.Receiver, d drive.Deliv
 
 // receive writes the page of a recipient: what it asked for and what was sent.
 func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, error) {
-	ctx, driveID := c.Request.Context(), of.Drive.ID
+	ctx, driveID, date := c.Request.Context(), of.Drive.ID, s.guests.Date
 	facts := words.ReceiveFacts{Name: of.Recipient.Name, Drive: of.Drive.Name, Ask: of.Drive.Ask}
 	sent, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Recipient: of.Recipient.Number, Sent: true, Limit: shownToReceiver})
 	if err != nil {
@@ -233,7 +233,7 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 	}
 	doubt := map[int64]int{} // by line asked for
 	for _, d := range sent {
-		facts.Deliveries = append(facts.Deliveries, receiveDelivery(d))
+		facts.Deliveries = append(facts.Deliveries, receiveDelivery(d, date))
 		for _, b := range d.Boxes {
 			for _, l := range b.Lines {
 				if d.ConfirmedOn != nil {
@@ -259,30 +259,30 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 			With: l.Counts[drive.CaseConfirmed], Doubt: doubt[l.Number], OnWay: l.Counts[drive.CaseDelivered] - doubt[l.Number], Ready: l.Counts.Sum(drive.CaseGood, drive.CasePacked),
 		}
 		if l.Due != nil {
-			f.Due, f.Late = l.Due.Format("2 Jan 2006"), l.Due.Before(s.today(c))
+			f.Due, f.Late = date(*l.Due), l.Due.Before(s.today(c))
 		}
 		if o := likely.line(l.Number); o.Said {
-			f.Likely, f.LikelyFrom, f.LikelyTo = o.Likely.Format("2 Jan 2006"), o.From.Format("2 Jan 2006"), o.To.Format("2 Jan 2006")
+			f.Likely, f.LikelyFrom, f.LikelyTo = date(o.Likely), date(o.From), date(o.To)
 		}
 		facts.Lines = append(facts.Lines, f)
 	}
-	return receiverLanguage().Receive(facts), nil
+	return s.guests.Receive(facts), nil
 }
 
-func receiveDelivery(d drive.Delivery) words.ReceiveDelivery {
+func receiveDelivery(d drive.Delivery, date func(time.Time) string) words.ReceiveDelivery {
 	return words.ReceiveDelivery{
-		Number: d.Number, Sent: d.SentOn.Format("2 Jan 2006"), CarriedBy: d.CarriedBy, Cases: d.Noted(), Boxes: len(d.Boxes),
+		Number: d.Number, Sent: date(*d.SentOn), CarriedBy: d.CarriedBy, Cases: d.Noted(), Boxes: len(d.Boxes),
 		Said: d.ConfirmedOn != nil, Arrived: d.Confirmed(), Short: d.Open(), More: d.More(),
 	}
 }
 
-// receiverLanguage is the language of the pages that recipients open.
+// receiverLanguage is the language of the delivery notes that recipients are given.
 func receiverLanguage() words.Language { return words.In("en") }
 
 // openReceiverLink gives whose link is in the address, and makes their drive the one
 // that the page is of.
 func (s *Site) openReceiverLink(c *gin.Context) (postgres.Receiver, error) {
-	w := receiverLanguage().Receive(words.ReceiveFacts{}).Words
+	w := s.guests.Receive(words.ReceiveFacts{}).Words
 	gone := apperr.NotFound("%s. %s", w.LinkGone, w.LinkGoneLong)
 	id, ok := s.key.Open(c.Param("token"))
 	if !ok {
@@ -302,7 +302,7 @@ func (s *Site) openReceiverLink(c *gin.Context) (postgres.Receiver, error) {
 // deliveryOfReceiver gives the delivery in the address; one that did not go to whose
 // link it is, or has not left, is not found.
 func (s *Site) deliveryOfReceiver(c *gin.Context, of postgres.Receiver) (drive.Delivery, error) {
-	none := apperr.NotFound("%s", receiverLanguage().Receive(words.ReceiveFacts{}).Words.NotYours)
+	none := apperr.NotFound("%s", s.guests.Receive(words.ReceiveFacts{}).Words.NotYours)
 	number, ok := wholeNumber(c.Param("delivery"))
 	if !ok {
 		return drive.Delivery{}, none

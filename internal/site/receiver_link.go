@@ -20,7 +20,7 @@ func (s *Site) receiverLink(c *gin.Context, r drive.Recipient) (personLink, erro
 		return personLink{}, err
 	}
 	address := s.receiverAddress(id)
-	m := receiverLanguage().ReceiveMessage(r.Name, s.drive(c).Name, address)
+	m := s.guests.ReceiveMessage(r.Name, s.drive(c).Name, address)
 	return personLink{Address: address, Path: s.key.ReceiverPath(id), Text: m.Text, Mail: draft(r.Email, m.Subject, m.Text), Message: messageTo(r.Phone, m.Text)}, nil
 }
 

@@ -285,7 +285,6 @@ type stopPage struct {
 
 func (stopPage) template() string { return "volunteer-reminders.html" }
 func (p stopPage) title() string  { return p.Words.Title }
-func (p stopPage) lang() string   { return p.Words.Lang }
 
 // stopReminders handles GET /v/:token/reminders.
 func (s *Site) stopReminders(c *gin.Context) error {
@@ -297,7 +296,7 @@ func (s *Site) stopReminders(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.page(c, http.StatusOK, stopPage{Words: volunteerLanguage().StopPage(), Token: c.Param("token"), Wants: wants})
+	return s.page(c, http.StatusOK, stopPage{Words: s.guests.StopPage(), Token: c.Param("token"), Wants: wants})
 }
 
 // stopRemindersNow handles POST /v/:token/reminders.

@@ -18,6 +18,7 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/postgres"
+	"boltward/internal/words"
 	"boltward/templates"
 )
 
@@ -53,6 +54,7 @@ type Site struct {
 	now      func() time.Time
 	url      *url.URL
 	mails    bool
+	guests   words.Language // of whoever comes by a personal link
 	ready    func(context.Context) error
 	takes    time.Duration
 	ending   <-chan struct{}
@@ -74,7 +76,8 @@ type Site struct {
 // listed without the right it needs.
 func New(cfg Config) (*Site, error) {
 	s := &Site{
-		db: cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
+		guests: words.In("en"),
+		db:     cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
 		url: cfg.URL, ready: cfg.Ready, mails: cfg.Mails, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
 		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1),
 	}

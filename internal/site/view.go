@@ -16,6 +16,7 @@ import (
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
+	"boltward/internal/words"
 )
 
 // page is what a handler shows: a typed struct that knows its template.
@@ -35,6 +36,7 @@ type view struct {
 	Places []place
 	Now    time.Time
 	Lang   string // BCP 47, of the page's words
+	Around words.Around
 	// Refresh is after how many seconds the page opens again by itself where no
 	// scripts run; 0: it does not.
 	Refresh int
@@ -57,10 +59,7 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 	if r, ok := p.(interface{ refresh() int }); ok {
 		refresh = r.refresh()
 	}
-	lang := "en"
-	if l, ok := p.(interface{ lang() string }); ok {
-		lang = l.lang()
-	}
+	spoken := s.languageOf(c.Request)
 	var out bytes.Buffer
 	err := t.ExecuteTemplate(&out, "layout", &view{
 		Page:   p,
@@ -71,7 +70,8 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		Flash:  s.takeFlash(c),
 		Places: s.places(c),
 		Now:    s.now(),
-		Lang:   lang,
+		Lang:   spoken.Tag,
+		Around: spoken.Around,
 
 		Refresh: refresh,
 	})
@@ -220,7 +220,7 @@ func (s *Site) needOf(path string) (need, bool) {
 func (s *Site) number(c *gin.Context, name string) (int64, error) {
 	n, ok := wholeNumber(c.Param(name))
 	if !ok {
-		return 0, apperr.NotFound("There is no such thing here.")
+		return 0, apperr.NotFound("%s", aroundOf(c).NoThing)
 	}
 	return n, nil
 }

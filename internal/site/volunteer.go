@@ -24,8 +24,6 @@ type volunteerPage struct {
 func (volunteerPage) template() string { return "volunteer.html" }
 func (p volunteerPage) title() string  { return p.Visit.Title }
 
-func (p volunteerPage) lang() string { return p.Visit.Lang }
-
 // volunteerKitPage is one of them: what can be said of it, and how it is sewn.
 type volunteerKitPage struct {
 	words.Visit
@@ -41,8 +39,6 @@ type volunteerKitPage struct {
 func (volunteerKitPage) template() string { return "volunteer-kit.html" }
 func (p volunteerKitPage) title() string  { return p.Kit.Title }
 
-func (p volunteerKitPage) lang() string { return p.Visit.Lang }
-
 // volunteerSaid is what they said of the kit and may take back.
 type volunteerSaid struct {
 	Report int64
@@ -56,9 +52,6 @@ type reportForm struct {
 	Until    string `form:"until"`
 	Note     string `form:"note"`
 }
-
-// volunteerLanguage is the language of the pages that those who sew open.
-func volunteerLanguage() words.Language { return words.In("en") }
 
 // volunteer handles GET /v/:token.
 func (s *Site) volunteer(c *gin.Context) error {
@@ -150,7 +143,7 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	if err := s.read(c, &form); err != nil {
 		return err
 	}
-	problems, l := map[string]string{}, volunteerLanguage()
+	problems, l := map[string]string{}, s.guests
 	report := drive.KitReport{KitRef: ref, Person: guest.Person.Number, Note: form.Note}
 	read(&report, form, problems)
 	w := l.Visit(words.VisitFacts{}).Words
@@ -196,7 +189,7 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 		return err
 	}
 	if len(kits) == 0 {
-		return apperr.NotFound("%s", volunteerLanguage().Visit(words.VisitFacts{}).Words.Gone)
+		return apperr.NotFound("%s", s.guests.Visit(words.VisitFacts{}).Words.Gone)
 	}
 	facts, err := paper.CardFacts(guest.Drive, kits[0])
 	if err != nil {
@@ -204,7 +197,7 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 	}
 	page := volunteerKitPage{
 		Visit: s.visitOf(c, guest, []postgres.KitLine{kit}, said), Token: c.Param("token"),
-		Card: volunteerLanguage().Card(facts), Problems: problems,
+		Card: s.guests.Card(facts), Problems: problems,
 	}
 	page.Kit, page.Shown = page.Kits[0], showSteps(page.Card, facts)
 	for _, r := range said[ref] {
@@ -226,7 +219,7 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 // openPersonalLink gives whose link is in the address, and makes their drive the
 // one that the page is of.
 func (s *Site) openPersonalLink(c *gin.Context) (postgres.Guest, error) {
-	w := volunteerLanguage().Visit(words.VisitFacts{}).Words
+	w := s.guests.Visit(words.VisitFacts{}).Words
 	gone := apperr.NotFound("%s. %s", w.LinkGone, w.LinkGoneLong)
 	id, ok := s.key.Open(c.Param("token"))
 	if !ok {
@@ -265,7 +258,7 @@ func (s *Site) kitOfGuest(c *gin.Context, guest postgres.Guest, ref drive.KitRef
 			return line, nil
 		}
 	}
-	return postgres.KitLine{}, apperr.NotFound("%s", volunteerLanguage().Visit(words.VisitFacts{}).Words.Gone)
+	return postgres.KitLine{}, apperr.NotFound("%s", s.guests.Visit(words.VisitFacts{}).Words.Gone)
 }
 
 func (s *Site) visitOf(c *gin.Context, guest postgres.Guest, lines []postgres.KitLine, said map[drive.KitRef][]drive.StandingReport) words.Visit {
@@ -273,21 +266,21 @@ func (s *Site) visitOf(c *gin.Context, guest postgres.Guest, lines []postgres.Ki
 	for _, k := range lines {
 		f := words.VisitKitFacts{Kit: k.String(), Cases: k.Cases, Size: k.SizeName, Late: k.Late(s.today(c)), OwnFabric: k.OwnFabric}
 		if k.Due != nil {
-			f.Due = k.Due.Format("2 Jan 2006")
+			f.Due = s.guests.Date(*k.Due)
 		}
 		for _, r := range said[k.KitRef] {
 			switch r.Kind {
 			case drive.ReportFinished:
 				f.Finished = r.Done
 			case drive.ReportLonger:
-				f.Until = r.Until.Format("2 Jan 2006")
+				f.Until = s.guests.Date(*r.Until)
 			case drive.ReportCannot:
 				f.Cannot = true
 			}
 		}
 		facts.Kits = append(facts.Kits, f)
 	}
-	return volunteerLanguage().Visit(facts)
+	return s.guests.Visit(facts)
 }
 
 // guestAct is act for somebody who has not signed in: their link says who they are.

@@ -8,7 +8,7 @@ import (
 // english is English as quilters on both sides of the ocean read it.
 func english() Language {
 	return Language{
-		Tag: "en", card: cardEnglish, label: labelEnglish, time: timeEnglish, letter: letterEnglish,
+		Tag: "en", Around: aroundEnglish(), Date: dateEnglish, card: cardEnglish, label: labelEnglish, time: timeEnglish, letter: letterEnglish,
 		visit: visitEnglish, fault: faultEnglish, link: linkEnglish, remind: remindEnglish, stop: stopEnglish, lessons: lessonsEnglish, box: boxEnglish,
 		receive: receiveEnglish, slip: slipEnglish, boxOf: boxOfEnglish, receiveLink: receiveLinkEnglish, note: noteEnglish,
 	}

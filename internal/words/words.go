@@ -1,8 +1,10 @@
 // Package words holds every text that a volunteer or a ward reads, by language.
 // Pages for those who run the drive are not here. A language is one file that
-// fills a Language; lengths, days and names come in as text, written for whoever
+// fills a Language; lengths, days (by its Date) and names come in as text, written for whoever
 // reads them, and nothing here measures or decides.
 package words
+
+import "time"
 
 // Language writes texts for people in one language.
 type Language struct {
@@ -18,6 +20,10 @@ type Language struct {
 	lessons func([]LessonFacts) []string
 	box     func(BoxFacts) Label
 	time    func(minutes int) string
+
+	// Around is what stands around every page; Date writes a day.
+	Around Around
+	Date   func(day time.Time) string
 
 	receive     func(ReceiveFacts) Receive
 	slip        func(noted, said int) string
