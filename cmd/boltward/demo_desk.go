@@ -11,6 +11,7 @@ import (
 // small kit parted off for somebody who begins, and hours that were given.
 func (s *story) desk() {
 	s.on(18, s.askOfHomes)
+	s.on(12, s.everyMonth)
 	s.on(4, s.beginnersKit)
 	s.on(3, s.hoursGiven)
 }
@@ -31,6 +32,17 @@ func (s *story) askOfHomes() error {
 		}
 	}
 	return nil
+}
+
+// everyMonth: from the new year on the shelter asks for the same again each month.
+func (s *story) everyMonth() error {
+	line, ok := s.lines["Fernway shelter standard"]
+	if !ok {
+		return fmt.Errorf("the demo's shelter asks for no standard cases")
+	}
+	line.Number, line.Wanted, line.Due = 0, 40, s.day(75)
+	_, err := s.store.CreateStanding(s.ctx, s.act(), drive.StandingAsk{Line: line.Asked, LeadDays: 28})
+	return err
 }
 
 // beginnersKit: what lies ready gets a place, and one kit gives two pillowcases to a

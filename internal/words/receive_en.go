@@ -123,7 +123,7 @@ func receiveWordsEnglish() ReceiveWords {
 		Often:        "What arrived of this delivery was said many times within an hour. Please wait an hour, or tell us by phone.",
 		Changed:      "Nothing was noted: this delivery was changed by us meanwhile, or the form was sent before with something else in it. Look at what stands here, and send it once more.",
 		Thanks:       "Thank you. It is noted.",
-		Looking:      "Our count and yours differ. Nothing more is needed from you: somebody will look into it, and may ring you.",
+		Looking:      "Nothing more is needed from you; somebody may ring you.",
 		SaidTitle:    "What you said",
 		Correct:      "It is otherwise after all",
 		LinkGone:     "This link does not work any more",
