@@ -9,7 +9,7 @@ import (
 )
 
 // Washable is pillowcases of one stack that lie here, sewn or good, and how far
-// they have come in the laundry. What left in boxes was laundered first.
+// they have come in the laundry.
 type Washable struct {
 	Asked  int64 `db:"asked"`
 	Size   int64 `db:"size"`
@@ -17,8 +17,7 @@ type Washable struct {
 	Part   int   `db:"part"`
 	Here   int   `db:"here"`
 	Good   int   `db:"good"`   // of those here
-	Gone   int   `db:"gone"`   // packed, sent, arrived
-	Washed int   `db:"washed"` // in batches that are done
+	Washed int   `db:"washed"` // in batches that are done, and not gone since
 	InWash int   `db:"in_wash"`
 }
 
@@ -26,7 +25,7 @@ type Washable struct {
 func (w Washable) KitRef() KitRef { return KitRef{Number: w.Kit, Part: w.Part} }
 
 // Clean is how many of those here are laundered.
-func (w Washable) Clean() int { return min(max(w.Washed-w.Gone, 0), w.Here) }
+func (w Washable) Clean() int { return min(w.Washed, w.Here) }
 
 // Free is how many of those here neither are laundered nor in a batch.
 func (w Washable) Free() int { return max(w.Here-w.Clean()-w.InWash, 0) }
@@ -122,6 +121,15 @@ func (b Batch) Finish(by string, on, today time.Time) error {
 		bad = append(bad, apperr.Field{Name: "on", Why: fmt.Sprintf("Batch %d was started on %s: it cannot have been done before.", b.Number, dayWords(b.StartedOn))})
 	}
 	return apperr.InvalidFields(bad)
+}
+
+// StaysDone refuses to take back that a batch is done where so many of it went on as laundered.
+func StaysDone(number int64, gone int) error {
+	if gone == 0 {
+		return nil
+	}
+	return apperr.Conflict("Batch %d stays done: %s of it went on as laundered. They were packed, or found to mend or not usable. Undo that first (unpack the box, where it is still here), or leave the batch as it is.",
+		number, pillowcases(gone))
 }
 
 func wrongInitials(typed string) string {

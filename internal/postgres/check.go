@@ -92,6 +92,7 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'case_balances', drive_id, count(*) FROM case_balances GROUP BY 2
 		UNION ALL SELECT 'laundry', drive_id, count(*) FROM laundry GROUP BY 2
 		UNION ALL SELECT 'laundry_lines', drive_id, count(*) FROM laundry_lines GROUP BY 2
+		UNION ALL SELECT 'laundry_left', drive_id, count(*) FROM laundry_left GROUP BY 2
 		UNION ALL SELECT 'box_rules', drive_id, count(*) FROM box_rules GROUP BY 2
 		UNION ALL SELECT 'case_notes', drive_id, count(*) FROM case_notes GROUP BY 2
 		UNION ALL SELECT 'check_lists', drive_id, count(*) FROM check_lists GROUP BY 2

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -25,8 +24,7 @@ type WashableLine struct {
 const washables = `SELECT b.asked, b.size, b.kit, b.part,
 		coalesce(sum(b.n) FILTER (WHERE b.state IN ('sewn', 'good')), 0) AS here,
 		coalesce(sum(b.n) FILTER (WHERE b.state = 'good'), 0) AS good,
-		coalesce(sum(b.n) FILTER (WHERE b.state IN ('packed', 'delivered', 'confirmed', 'not received')), 0) AS gone,
-		coalesce((SELECT sum(l.n) FROM laundry_lines l JOIN laundry y ON y.drive_id = l.drive_id AND y.number = l.batch
+		coalesce((SELECT sum(l.n - l.gone) FROM laundry_lines l JOIN laundry y ON y.drive_id = l.drive_id AND y.number = l.batch
 			WHERE l.drive_id = b.drive_id AND l.asked = b.asked AND l.size = b.size AND l.kit = b.kit AND l.part = b.part
 				AND y.undone_at IS NULL AND y.done_on IS NOT NULL), 0) AS washed,
 		coalesce((SELECT sum(l.n) FROM laundry_lines l JOIN laundry y ON y.drive_id = l.drive_id AND y.number = l.batch
@@ -40,7 +38,7 @@ const washables = `SELECT b.asked, b.size, b.kit, b.part,
 // Washables gives the pillowcases that lie here, sewn or good, and how many of them
 // are laundered: by recipient, line and kit.
 func (s *Store) Washables(ctx context.Context, driveID string) ([]WashableLine, error) {
-	const q = `SELECT w.asked, w.size, w.kit, w.part, w.here, w.good, w.gone, w.washed, w.in_wash, z.name AS size_name,
+	const q = `SELECT w.asked, w.size, w.kit, w.part, w.here, w.good, w.washed, w.in_wash, z.name AS size_name,
 			coalesce(r.name, '') AS for_whom, a.recipient
 		FROM (` + washables + `) w
 		JOIN sizes z ON z.drive_id = $1 AND z.number = w.size
@@ -181,7 +179,8 @@ func (s *Store) FinishBatch(ctx context.Context, act drive.Act, number int64, by
 }
 
 // UndoBatch takes a batch back one step: done by mistake, it is in the wash again;
-// started by mistake, it never was.
+// started by mistake, it never was. Where some of it was packed as laundered, or left
+// in another way, it stays done.
 func (s *Store) UndoBatch(ctx context.Context, act drive.Act, number int64) (bool, error) {
 	return once(ctx, s, act, "undo laundry", number, func(tx pgx.Tx) (bool, error) {
 		b, err := lockBatch(ctx, tx, act.Drive, number)
@@ -192,15 +191,31 @@ func (s *Store) UndoBatch(ctx context.Context, act drive.Act, number int64) (boo
 		case b.UndoneAt != nil:
 			return false, apperr.Conflict("Batch %d was undone already.", number)
 		case b.DoneOn != nil:
-			_, err = tx.Exec(ctx, `UPDATE laundry SET done_on = NULL, done_by = '' WHERE drive_id = $1 AND number = $2`, act.Drive, number)
+			if _, err = tx.Exec(ctx, `UPDATE laundry SET done_on = NULL, done_by = '' WHERE drive_id = $1 AND number = $2`, act.Drive, number); err == nil {
+				err = noneLeft(ctx, tx, act.Drive, number)
+			}
 		default:
 			_, err = tx.Exec(ctx, `UPDATE laundry SET undone_at = $3 WHERE drive_id = $1 AND number = $2`, act.Drive, number, act.At)
+		}
+		if apperr.As(err) != nil {
+			return false, err
 		}
 		if err != nil {
 			return false, fmt.Errorf("undo laundry: %w", err)
 		}
 		return b.DoneOn != nil, audit(ctx, tx, act, "laundry undone", "laundry", number, changes{"done": {From: b.DoneOn != nil, To: false}})
 	})
+}
+
+// noneLeft refuses where laundered pillowcases of a batch have left. The batch's row is
+// written before, so that whoever takes some of it at this moment is seen or waits.
+func noneLeft(ctx context.Context, tx pgx.Tx, driveID string, number int64) error {
+	const q = `SELECT coalesce(sum(gone), 0) FROM laundry_lines WHERE drive_id = $1 AND batch = $2`
+	var gone int
+	if err := tx.QueryRow(ctx, q, driveID, number).Scan(&gone); err != nil {
+		return fmt.Errorf("what left of the laundry: %w", err)
+	}
+	return drive.StaysDone(number, gone)
 }
 
 // lockBatch locks the drive's row, under which batches are started, and reads one.
@@ -217,39 +232,4 @@ func lockBatch(ctx context.Context, tx pgx.Tx, driveID string, number int64) (dr
 		return drive.Batch{}, err
 	}
 	return list[0], nil
-}
-
-// laundryFollows lets laundered pillowcases stay laundered where an entry gives them to
-// another line or part in the state in which they are: the ledger knows how many, and
-// those that are laundered go first.
-func laundryFollows(ctx context.Context, tx pgx.Tx, driveID string, e drive.CaseEntry) error {
-	if e.From != e.To || e.From != drive.CaseSewn && e.From != drive.CaseGood {
-		return nil
-	}
-	for left := e.N; left > 0; {
-		const q = `SELECT l.batch, l.line, l.n FROM laundry_lines l JOIN laundry y ON y.drive_id = l.drive_id AND y.number = l.batch
-			WHERE l.drive_id = $1 AND l.asked = $2 AND l.size = $3 AND l.kit = $4 AND l.part = $5 AND l.n > 0 AND y.undone_at IS NULL
-			ORDER BY y.done_on NULLS LAST, l.batch, l.line LIMIT 1 FOR NO KEY UPDATE OF l`
-		var batch int64
-		var line, n int
-		err := tx.QueryRow(ctx, q, driveID, e.Asked, e.Size, e.Kit, e.Part).Scan(&batch, &line, &n)
-		if errors.Is(err, pgx.ErrNoRows) {
-			return nil
-		}
-		if err != nil {
-			return fmt.Errorf("laundry that follows: %w", err)
-		}
-		take := min(left, n)
-		const less = `UPDATE laundry_lines SET n = n - $4 WHERE drive_id = $1 AND batch = $2 AND line = $3`
-		if _, err := tx.Exec(ctx, less, driveID, batch, line, take); err != nil {
-			return fmt.Errorf("laundry that follows: %w", err)
-		}
-		const more = `INSERT INTO laundry_lines (drive_id, batch, line, asked, size, kit, part, n)
-			SELECT $1, $2, max(line) + 1, $3, $4, $5, $6, $7 FROM laundry_lines WHERE drive_id = $1 AND batch = $2`
-		if _, err := tx.Exec(ctx, more, driveID, batch, e.ToAsked, e.Size, e.ToKit, e.ToPart, take); err != nil {
-			return fmt.Errorf("laundry that follows: %w", err)
-		}
-		left -= take
-	}
-	return nil
 }

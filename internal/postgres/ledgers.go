@@ -64,8 +64,8 @@ func writeCaseEntries(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Ti
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 		return nil, fmt.Errorf("pillowcases ledger: %w", err)
 	}
-	for _, e := range entries {
-		if err := laundryFollows(ctx, tx, act.Drive, e); err != nil {
+	for i, e := range entries {
+		if err := laundryKeeps(ctx, tx, act.Drive, ids[i], e); err != nil {
 			return nil, err
 		}
 	}
