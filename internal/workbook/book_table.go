@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -141,7 +142,7 @@ func (t *table) end() error {
 			return err
 		}
 		cell := excelize.Cell{StyleID: style}
-		if i == 0 {
+		if i == 0 && slices.ContainsFunc(t.columns, func(c column) bool { return c.total }) {
 			cell.Value = "Together"
 		}
 		if c.total {
