@@ -16,7 +16,7 @@ import (
 type KitPage struct {
 	KitCard
 	Parts      []KitLine  // every part of the number, this one too
-	Events     []KitEvent // newest first
+	Events     []KitEvent // of every part, newest first
 	Cloth      []KitCloth // by sheet; none for a kit of own fabric
 	MayUndoOut bool       // the last thing that happened is that somebody got it
 	MayUndo    bool       // the last thing that happened is that it came back sewn
@@ -33,6 +33,7 @@ type KitCard struct {
 // KitEvent is one thing that happened to a part of a kit, or to its pillowcases
 // after they came back.
 type KitEvent struct {
+	Part     int        `db:"part"`
 	Day      time.Time  `db:"day"`
 	At       time.Time  `db:"at"`
 	From     string     `db:"from_state"`
@@ -84,7 +85,7 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 	}
 	page.MayUndoOut = drive.HandedOut(history)
 	page.MayUndo = drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases
-	if page.Events, err = s.kitEvents(ctx, driveID, ref); err != nil {
+	if page.Events, err = s.kitEvents(ctx, driveID, ref.Number); err != nil {
 		return page, err
 	}
 	page.Cloth, err = s.kitCloth(ctx, driveID, ref.Number)
@@ -125,20 +126,20 @@ func (s *Store) kitParts(ctx context.Context, driveID string, number int64) ([]K
 	return parts, nil
 }
 
-func (s *Store) kitEvents(ctx context.Context, driveID string, ref drive.KitRef) ([]KitEvent, error) {
-	const q = `SELECT e.day, e.at, e.from_state, e.to_state, e.of_cases, e.cases, e.holder, coalesce(p.name, '') AS name, e.due, e.reason,
+func (s *Store) kitEvents(ctx context.Context, driveID string, number int64) ([]KitEvent, error) {
+	const q = `SELECT e.part, e.day, e.at, e.from_state, e.to_state, e.of_cases, e.cases, e.holder, coalesce(p.name, '') AS name, e.due, e.reason,
 			coalesce(w.initials, '') AS initials
 		FROM (
-			SELECT id, day, at, from_state, to_state, false AS of_cases, cases, holder, due, reason, who
-			FROM kit_entries WHERE drive_id = $1 AND kit = $2 AND part = $3
+			SELECT id, part, day, at, from_state, to_state, false AS of_cases, cases, holder, due, reason, who
+			FROM kit_entries WHERE drive_id = $1 AND kit = $2
 			UNION ALL
-			SELECT id, day, at, from_state, to_state, true, n, NULL, NULL, reason, who
-			FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND to_part = $3
+			SELECT id, to_part, day, at, from_state, to_state, true, n, NULL, NULL, reason, who
+			FROM case_entries WHERE drive_id = $1 AND to_kit = $2
 				AND from_state IN ('sewn', 'to mend', 'good', 'packed', 'delivered') AND to_state <> 'out' AND to_state <> from_state) e
 		LEFT JOIN people p ON p.drive_id = $1 AND p.number = e.holder
 		LEFT JOIN accounts w ON w.id = e.who
 		ORDER BY e.at DESC, e.of_cases DESC, e.id DESC`
-	rows, err := s.pool.Query(ctx, q, driveID, ref.Number, ref.Part)
+	rows, err := s.pool.Query(ctx, q, driveID, number)
 	if err != nil {
 		return nil, fmt.Errorf("history of kit: %w", err)
 	}

@@ -48,18 +48,23 @@ func kitCounts(k drive.Kit) []kitCount {
 	return counts
 }
 
-// kitEvents says of a history, newest first, what happened and why.
+// Of is the part that it happened to.
+func (e kitEvent) Of(kit drive.KitRef) drive.KitRef {
+	return drive.KitRef{Number: kit.Number, Part: e.Part}
+}
+
+// kitEvents says of a history of every part of a kit, newest first, what happened and why.
 func kitEvents(events []postgres.KitEvent) []kitEvent {
 	list := make([]kitEvent, len(events))
-	held := 0 // by the kit before the event
+	held := map[int]int{} // by each part before the event
 	for i := len(events) - 1; i >= 0; i-- {
 		e := events[i]
-		list[i] = kitEvent{KitEvent: e, Said: eventSaid(e, held)}
+		list[i] = kitEvent{KitEvent: e, Said: eventSaid(e, held[e.Part])}
 		if to := drive.KitState(e.To); e.OfCases || to == drive.KitLost || to == drive.KitTakenApart {
 			list[i].Why = e.Reason
 		}
 		if !e.OfCases {
-			held = e.Cases
+			held[e.Part] = e.Cases
 		}
 	}
 	return list

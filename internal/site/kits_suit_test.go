@@ -57,7 +57,8 @@ func TestKitIsSplit(t *testing.T) {
 		r.has(says, `value="`+typed+`"`)
 	}
 	desk.follow(desk.post("/drives/spring/kits/1/split", "split", "2")).has("2 pillowcases of kit 1 are kit 1-2 now", "4 cut, not sewn", "2 parted off, 4 stay")
-	desk.get("/drives/spring/kits/1-2").has("Lies here, ready", "2 cut, not sewn", "parted off, 2 pillowcases")
+	desk.get("/drives/spring/kits/1-2").has("Lies here, ready", "2 cut, not sewn", "parted off, 2 pillowcases", "2 parted off, 4 stay", `<td data-label="Kit"><b>1-2</b></td>`, `<td data-label="Kit"><a href="/drives/spring/kits/1">1</a></td>`)
+	desk.get("/drives/spring/kits/1").has("parted off, 2 pillowcases", `<td data-label="Kit"><a href="/drives/spring/kits/1-2">1-2</a></td>`)
 
 	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", "1", "kit", "1", "due", "2026-03-09"))
 	r := desk.post("/drives/spring/kits/1/split", "split", "1")
