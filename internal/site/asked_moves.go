@@ -2,15 +2,14 @@ package site
 
 import (
 	"fmt"
-	"maps"
-	"slices"
+	"net/http"
+	"strconv"
 	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/account"
-	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/postgres"
 )
@@ -22,10 +21,12 @@ type lineSpares struct {
 	Rows  []spareRow
 }
 
-// spareRow is one stack that could be given, and where that is said.
+// spareRow is one stack that could be given, where that is said, and what was typed of it.
 type spareRow struct {
 	drive.Spare
 	Action string
+	Name   string // of its field, once on the page
+	Typed  string
 }
 
 // askedPast is one change of what is asked for, in words.
@@ -39,6 +40,7 @@ type askedPast struct {
 func (s *Site) elsewhere(c *gin.Context, p *recipientPage, lines []drive.AskedLine) error {
 	ctx, driveID := c.Request.Context(), s.driveID(c)
 	var own []drive.Asked
+	shown := map[string]bool{}
 	stacks, err := s.db.Spares(ctx, driveID)
 	if err != nil {
 		return err
@@ -51,9 +53,19 @@ func (s *Site) elsewhere(c *gin.Context, p *recipientPage, lines []drive.AskedLi
 		}
 		l := lineSpares{What: row.What, Lacks: row.Standing.Lacks()}
 		for _, spare := range found {
-			l.Rows = append(l.Rows, spareRow{spare, s.path(c, "asked", row.Number, "give")})
+			r := spareRow{spare, s.path(c, "asked", row.Number, "give"), giveName(row.Number, spare.Stack), strconv.Itoa(spare.Most)}
+			if p.Problems[r.Name] != "" {
+				r.Typed = p.Refused.N
+			}
+			l.Rows, shown[r.Name] = append(l.Rows, r), true
 		}
 		p.Spares = append(p.Spares, l)
+	}
+	for name, why := range p.Problems {
+		if !shown[name] { // it is not offered any more, so there is no field to stand beside
+			delete(p.Problems, name)
+			problem(p.Problems, "", "%s", why)
+		}
 	}
 	sizes, err := s.db.Sizes(ctx, driveID)
 	if err != nil {
@@ -61,6 +73,11 @@ func (s *Site) elsewhere(c *gin.Context, p *recipientPage, lines []drive.AskedLi
 	}
 	p.History, err = s.askedPast(c, p.Recipient.Number, own, sizes)
 	return err
+}
+
+// giveName names the field of a stack that could be given to a line, apart from every other on the page.
+func giveName(line int64, at drive.Stack) string {
+	return fmt.Sprintf("give%d-%d-%d-%d-%d", line, at.Asked, at.Size, at.Kit, at.Part)
 }
 
 // giveForm is a stack and how many of it, as typed.
@@ -85,15 +102,19 @@ func (s *Site) giveToLine(c *gin.Context) error {
 	problems := map[string]string{}
 	at := drive.Stack{Asked: typedNumber(form.From), Size: typedNumber(form.Size), Kit: typedNumber(form.Kit), Part: int(typedNumber(form.Part))}
 	n := typedCount(problems, "n", form.N, 0)
-	if why := problems["n"]; why != "" {
-		return apperr.Conflict("%s Nothing was given; go back and say how many.", why)
+	var given postgres.Given
+	if len(problems) == 0 {
+		given, err = s.db.GiveToLine(c.Request.Context(), s.act(c), at, n, line.Number)
+		if err != nil && !adopt(problems, err) {
+			return err
+		}
 	}
-	given, err := s.db.GiveToLine(c.Request.Context(), s.act(c), at, n, line.Number)
-	if fields := apperr.Fields(err); len(fields) > 0 {
-		return apperr.Conflict("%s Nothing was given.", strings.Join(slices.Sorted(maps.Values(fields)), " "))
-	}
-	if err != nil {
-		return err
+	if len(problems) > 0 {
+		p := recipientPage{Refused: form, Problems: map[string]string{}}
+		for _, why := range problems {
+			problem(p.Problems, giveName(line.Number, at), "%s", why)
+		}
+		return s.recipientShown(c, http.StatusUnprocessableEntity, line.Recipient, p)
 	}
 	s.flashUndo(c, s.path(c, "asked", line.Number, "give", given.Step, "undo"), "%s given to this recipient. Change the plan now, so that they are not sewn twice.", plainCount(given.N))
 	return s.seeOther(c, s.path(c, "recipients", line.Recipient))

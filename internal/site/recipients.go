@@ -20,6 +20,8 @@ type recipientPage struct {
 	Tape      tape
 	Foretold  *foretold // nil where nothing is left to do
 	Spares    []lineSpares
+	Refused   giveForm // what was typed of a giving that cannot be
+	Problems  map[string]string
 	History   []askedPast
 	Next      *step
 	Link      personLink // its own page
@@ -35,6 +37,11 @@ func (s *Site) recipient(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	return s.recipientShown(c, http.StatusOK, number, recipientPage{})
+}
+
+// recipientShown shows one recipient, with what p says of a giving that was refused.
+func (s *Site) recipientShown(c *gin.Context, status int, number int64, p recipientPage) error {
 	r, err := s.db.Recipient(c.Request.Context(), s.driveID(c), number)
 	if err != nil {
 		return err
@@ -47,7 +54,7 @@ func (s *Site) recipient(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	p := recipientPage{Recipient: r, Passes: s.passesOn(c)}
+	p.Recipient, p.Passes = r, s.passesOn(c)
 	if p.Link, err = s.receiverLink(c, r); err != nil {
 		return err
 	}
@@ -69,7 +76,7 @@ func (s *Site) recipient(c *gin.Context) error {
 	if p.Next, err = s.nextStep(c); err != nil {
 		return err
 	}
-	return s.page(c, http.StatusOK, p)
+	return s.page(c, status, p)
 }
 
 // recipientFormPage adds a recipient or changes one.
