@@ -111,8 +111,8 @@ type Spare struct {
 }
 
 // Spares lists what is finished elsewhere and fits a line that lacks some: first what nobody was
-// promised, then what is more than its own line asks for, or due later, the latest first. stacks are of good
-// pillowcases; lines are all that is asked for.
+// promised, then what is more than a line that goes before asks for, then what is due later, the latest
+// first. stacks are of good pillowcases; lines are all that is asked for.
 func (l AskedLine) Spares(stacks []Spare, lines []AskedLine) []Spare {
 	lacks := l.Standing().Lacks()
 	if l.Closed || lacks == 0 {
@@ -122,7 +122,7 @@ func (l AskedLine) Spares(stacks []Spare, lines []AskedLine) []Spare {
 	for _, other := range lines {
 		of[other.Number] = other
 	}
-	var free, later []Spare
+	var free, over, later []Spare
 	for _, s := range stacks {
 		s.Most = min(s.N, lacks)
 		switch other := of[s.Asked]; {
@@ -131,9 +131,14 @@ func (l AskedLine) Spares(stacks []Spare, lines []AskedLine) []Spare {
 			free = append(free, s)
 		case l.before(other):
 			later = append(later, s)
+		default:
+			st := other.Standing()
+			if s.Most = min(s.Most, st.Delivered+st.Good-other.Wanted); s.Most > 0 {
+				over = append(over, s)
+			}
 		}
 	}
-	return append(free, later...)
+	return slices.Concat(free, over, later)
 }
 
 // before says whether a line goes before another for what lies here: it is due sooner, or the

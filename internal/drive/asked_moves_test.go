@@ -55,8 +55,8 @@ func TestRelease(t *testing.T) {
 	}, list)
 }
 
-// TestSpares: nobody's come first, then those of a line that is due later or closed; never those of one that is
-// due sooner, of another size, or more than the line lacks.
+// TestSpares: nobody's come first, then those of a line that is due later or closed; never what one that is
+// due sooner asks for, of another size, or more than the line lacks.
 func TestSpares(t *testing.T) {
 	day := func(d int) *time.Time { t := time.Date(2026, 5, d, 0, 0, 0, 0, time.UTC); return &t }
 	line := func(number int64, due *time.Time, wanted int, closed bool) AskedLine {
@@ -75,6 +75,17 @@ func TestSpares(t *testing.T) {
 	}
 	require.Equal(t, []int{0, 4, 3, 5}, of)
 	require.Equal(t, []int{3, 2, 7, 1}, most)
+
+	// Of a line that goes before only what is more than it asks for.
+	before := line(6, day(5), 20, false)
+	before.Counts = Counts{CaseDelivered: 4, CasePacked: 6, CaseGood: 15}
+	dayless := mine
+	dayless.Due = nil
+	for _, l := range []AskedLine{mine, dayless} {
+		found = l.Spares([]Spare{good(6, 1, 15)}, []AskedLine{l, before})
+		require.Len(t, found, 1)
+		require.Equal(t, 5, found[0].Most)
+	}
 	mine.Closed = true
 	require.Empty(t, mine.Spares([]Spare{good(0, 1, 3)}, lines))
 }
