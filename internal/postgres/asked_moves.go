@@ -92,7 +92,13 @@ func (s *Store) GiveToLine(ctx context.Context, act drive.Act, at drive.Stack, n
 		if err != nil {
 			return Given{}, err
 		}
-		return Given{n, ids[0]}, audit(ctx, tx, act, "given to a line", "asked", asked, changes{"pillowcases": {To: n}, "of line": {From: stack.Asked, To: asked}})
+		c := changes{"pillowcases": {To: n}, "of line": {From: stack.Asked, To: asked}}
+		if stack.Asked != 0 {
+			if err := audit(ctx, tx, act, "given from a line", "asked", stack.Asked, c); err != nil {
+				return Given{}, err
+			}
+		}
+		return Given{n, ids[0]}, audit(ctx, tx, act, "given to a line", "asked", asked, c)
 	})
 }
 
@@ -116,7 +122,7 @@ type AskedStep struct {
 	At      time.Time `db:"at"`
 	Who     string    `db:"who_name"`
 	Act     string    `db:"act"`
-	Kind    string    `db:"kind"` // asked or recipient
+	Kind    string    `db:"kind"` // asked, recipient or standing
 	Line    int64     `db:"-"`
 	Changes []Changed `db:"-"`
 }
@@ -130,15 +136,25 @@ type Changed struct {
 // AskedHistory gives who changed what of some lines and of a recipient, when, the newest first; recipient 0
 // leaves that out.
 func (s *Store) AskedHistory(ctx context.Context, driveID string, recipient int64, lines []int64) ([]AskedStep, error) {
-	const q = `SELECT a.at, coalesce(w.name, '') AS who_name, a.act, a.kind, a.subject, a.changes
-		FROM audit a LEFT JOIN accounts w ON w.id = a.who
-		WHERE a.drive_id = $1 AND (a.kind = 'recipient' AND a.subject = $2 OR a.kind = 'asked' AND a.subject = ANY($3))
-		ORDER BY a.id DESC LIMIT 200`
 	subjects := make([]string, 0, len(lines))
 	for _, l := range lines {
 		subjects = append(subjects, strconv.FormatInt(l, 10))
 	}
-	rows, err := s.pool.Query(ctx, q, driveID, strconv.FormatInt(recipient, 10), subjects)
+	const q = askedSteps + `(a.kind = 'recipient' AND a.subject = $2 OR a.kind = 'asked' AND a.subject = ANY($3)) ORDER BY a.id DESC LIMIT 200`
+	return s.history(ctx, q, driveID, strconv.FormatInt(recipient, 10), subjects)
+}
+
+// StandingHistory gives who changed what of a standing request, when, the newest first.
+func (s *Store) StandingHistory(ctx context.Context, driveID string, number int64) ([]AskedStep, error) {
+	const q = askedSteps + `a.kind = 'standing' AND a.subject = $2 ORDER BY a.id DESC LIMIT 200`
+	return s.history(ctx, q, driveID, strconv.FormatInt(number, 10))
+}
+
+const askedSteps = `SELECT a.at, coalesce(w.name, '') AS who_name, a.act, a.kind, a.subject, a.changes
+	FROM audit a LEFT JOIN accounts w ON w.id = a.who WHERE a.drive_id = $1 AND `
+
+func (s *Store) history(ctx context.Context, q string, args ...any) ([]AskedStep, error) {
+	rows, err := s.pool.Query(ctx, q, args...)
 	if err != nil {
 		return nil, fmt.Errorf("history of what is asked: %w", err)
 	}

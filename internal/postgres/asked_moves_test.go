@@ -61,6 +61,12 @@ func TestGiveToLine(t *testing.T) {
 	require.Equal(t, 2, given.N)
 	_, err = s.UndoCases(t.Context(), s.fresh(), given.Step)
 	require.NoError(t, err)
+	for line, act := range map[int64]string{later.Number: "given from a line", sooner.Number: "given to a line"} {
+		past, err := s.AskedHistory(t.Context(), "spring", 0, []int64{line})
+		require.NoError(t, err)
+		require.Equal(t, []string{"giving undone", act, "asked for"}, []string{past[0].Act, past[1].Act, past[2].Act}, "line %d", line)
+		require.Equal(t, []Changed{{"of line", float64(sooner.Number), float64(later.Number)}, {"pillowcases", nil, 2.0}}, past[0].Changes)
+	}
 
 	var wg sync.WaitGroup
 	got := make([]bool, 5)

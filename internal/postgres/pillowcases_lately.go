@@ -119,6 +119,17 @@ func (s *Store) UndoCases(ctx context.Context, act drive.Act, id int64) (int, er
 		if err := bookCases(ctx, tx, act, []drive.CaseEntry{w.Counter("undone")}); err != nil {
 			return 0, err
 		}
+		if w.Asked != w.ToAsked {
+			for _, line := range []int64{w.Asked, w.ToAsked} {
+				if line == 0 {
+					continue
+				}
+				c := changes{"pillowcases": {To: w.N}, "of line": {From: w.ToAsked, To: w.Asked}}
+				if err := audit(ctx, tx, act, "giving undone", "asked", line, c); err != nil {
+					return 0, err
+				}
+			}
+		}
 		return w.N, audit(ctx, tx, act, "undone", "pillowcases", id, changes{"pillowcases": {From: w.N, To: 0}})
 	})
 }

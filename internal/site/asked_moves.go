@@ -155,6 +155,11 @@ func (s *Site) askedPast(c *gin.Context, recipient int64, lines []drive.Asked, s
 	if err != nil {
 		return nil, err
 	}
+	return s.pastWords(c, steps, len(numbers) > 1, sizes), nil
+}
+
+// pastWords says steps in words, with the line of each where several are meant.
+func (s *Site) pastWords(c *gin.Context, steps []postgres.AskedStep, several bool, sizes []drive.Size) []askedPast {
 	names := map[string]string{}
 	for _, z := range sizes {
 		names[fmt.Sprint(z.Number)] = z.Name
@@ -165,7 +170,7 @@ func (s *Site) askedPast(c *gin.Context, recipient int64, lines []drive.Asked, s
 		if row.Who == "" {
 			row.Who = "the program"
 		}
-		if len(numbers) > 1 && step.Line != 0 {
+		if several && step.Line != 0 {
 			row.What += fmt.Sprintf(", line %d", step.Line)
 		}
 		for _, ch := range step.Changes {
@@ -175,14 +180,14 @@ func (s *Site) askedPast(c *gin.Context, recipient int64, lines []drive.Asked, s
 		}
 		past = append(past, row)
 	}
-	return past, nil
+	return past
 }
 
 // changeWords says one change: "wanted: from 40 to 60".
 func changeWords(ch postgres.Changed, sizes map[string]string, act string) string {
 	from, to := changedValue(ch.Field, ch.From, sizes), changedValue(ch.Field, ch.To, sizes)
 	switch {
-	case ch.Field == "recipient" || ch.Field == "weight" && act == "asked for":
+	case ch.Field == "recipient" || ch.Field == "weight" && strings.HasPrefix(act, "asked for") && act != "asked for changed":
 		return ""
 	case to == "changed":
 		return ch.Field + ": changed"

@@ -40,6 +40,7 @@ func TestAskedLiving(t *testing.T) {
 	r = organiser.post("/drives/spring/asked/2/give", "from", "1", "size", "1", "kit", "0", "part", "0", "n", "3")
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
 	organiser.follow(r).has("3 pillowcases are given to this recipient", "Undo", "given to a line", "of line: from 1 to 2", `data-label="Good">3<`)
+	organiser.get("/drives/spring/recipients/1").has("given from a line", "pillowcases: 3", "of line: from 1 to 2")
 }
 
 // TestGivenMeanwhile: what is given to a line that lacks nothing any more is refused on the recipient's page.

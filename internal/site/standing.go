@@ -65,6 +65,7 @@ type standingPage struct {
 	Form     standingForm
 	Problems map[string]string
 	Action   string
+	History  []askedPast
 }
 
 func (standingPage) template() string { return "standing.html" }
@@ -146,6 +147,15 @@ func (s *Site) standingWith(c *gin.Context, status int, p standingPage) error {
 	if err != nil {
 		return err
 	}
+	sizes, err := s.db.Sizes(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	steps, err := s.db.StandingHistory(c.Request.Context(), s.driveID(c), p.Ask.Number)
+	if err != nil {
+		return err
+	}
+	p.History = s.pastWords(c, steps, false, sizes)
 	p.Name, p.Action = r.Name, s.path(c, "asked", "every-month", p.Ask.Number)
 	return s.page(c, status, p)
 }

@@ -35,5 +35,5 @@ func TestAskedEveryMonth(t *testing.T) {
 	organiser.get("/drives/spring/asked").has("90", "28 May 2026")
 	require.Equal(t, http.StatusSeeOther, organiser.post(page+"/end").Status)
 	organiser.get("/drives/spring/asked").lacks("Every month")
-	organiser.get(page).has("This request has ended")
+	organiser.get(page).has("This request has ended", "What changed", "asked for every month", "standing request changed", "wanted: from 40 to 50", "standing request ended")
 }
