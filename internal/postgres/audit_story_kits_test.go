@@ -196,5 +196,6 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			_, err := s.SettleDelivery(ctx, act, delivery, drive.Settlement{Box: box, Size: size.Number, Way: drive.SettleMissing, N: 1, Reason: zephyr})
 			return err
 		}},
+		{"ForgetWritten", func(act drive.Act) error { _, err := s.ForgetWritten(ctx, act, delivery); return err }},
 	}
 }

@@ -134,3 +134,26 @@ func TestWhatWasSaidStaysBesideWhatWasSettled(t *testing.T) {
 	_, err = s.UndoDelivery(t.Context(), s.fresh(), number)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
 }
+
+// TestForgetWhatWasWritten: names, notes and reasons of a delivery go for good, its counts stay.
+func TestForgetWhatWasWritten(t *testing.T) {
+	s, a := wardOf(t, 60)
+	number, box := onTheWay(t, s, a, 5)
+	_, err := s.ConfirmDelivery(t.Context(), s.fresh(), number, drive.Confirmation{
+		By: "Sister Hale", How: drive.ByPhone, On: dayIn(0), Note: "ring Ann", Arrived: []drive.Arrived{{Box: box, Size: a.Sizes[0], N: 4}},
+	})
+	require.NoError(t, err)
+	_, err = s.SettleDelivery(t.Context(), s.fresh(), number, drive.Settlement{Box: box, Size: a.Sizes[0], Way: drive.SettleMissing, N: 1, Reason: "Ann looked"})
+	require.NoError(t, err)
+	_, err = s.ForgetWritten(t.Context(), s.fresh(), number)
+	require.NoError(t, err)
+	said, settled, err := s.DeliveryHistory(t.Context(), "spring", number)
+	require.NoError(t, err)
+	require.Equal(t, []string{"", "", ""}, []string{said[0].By, said[0].Note, settled[0].Reason})
+	d, err := s.Delivery(t.Context(), "spring", number)
+	require.NoError(t, err)
+	require.Equal(t, []int{5, 4, 1}, []int{d.Cases(), d.Confirmed(), d.Missing()})
+	_, err = s.ForgetWritten(t.Context(), s.fresh(), number)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	agrees(t, s)
+}

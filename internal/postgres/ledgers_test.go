@@ -288,9 +288,9 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"boxes":            "INSERT, SELECT, UPDATE (delivery, emptied, version)",
 		"box_lines":        "INSERT, SELECT, UPDATE (confirmed, missing, returned)",
 		"deliveries":       "INSERT, SELECT, UPDATE (all but created_at, drive_id, number, recipient)",
-		"delivery_answers": "INSERT, SELECT, UPDATE (read_at)",
+		"delivery_answers": "INSERT, SELECT, UPDATE (note, read_at, said_by)",
 		"delivery_counts":  "INSERT, SELECT, UPDATE (more)",
-		"delivery_settled": "INSERT, SELECT",
+		"delivery_settled": "INSERT, SELECT, UPDATE (reason)",
 	}
 	const tables = `SELECT c.relname, coalesce(string_agg(DISTINCT a.privilege_type, ', ' ORDER BY a.privilege_type), '')
 		FROM pg_class c

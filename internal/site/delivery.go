@@ -216,6 +216,20 @@ func (s *Site) readDelivery(c *gin.Context) error {
 	return s.seeOther(c, s.path(c, "deliveries", number))
 }
 
+// forgetDelivery handles POST /drives/:drive/deliveries/:delivery/forget: what people
+// wrote of it is emptied.
+func (s *Site) forgetDelivery(c *gin.Context) error {
+	number, err := s.number(c, "delivery")
+	if err != nil {
+		return err
+	}
+	if _, err := s.db.ForgetWritten(c.Request.Context(), s.act(c), number); err != nil {
+		return err
+	}
+	s.flash(c, "Forgotten: names and notes of delivery %d. Its counts stay.", number)
+	return s.seeOther(c, s.path(c, "deliveries", number))
+}
+
 func (s *Site) deliveryPage(c *gin.Context) (deliveryPage, error) {
 	today := s.today(c).Format(time.DateOnly)
 	p := deliveryPage{

@@ -267,6 +267,7 @@ func (s *Site) list() {
 	s.post("/drives/:drive/deliveries/:delivery/send", write(account.Packing), s.sendDelivery)
 	s.post("/drives/:drive/deliveries/:delivery/undo", write(account.Packing), s.undoDelivery)
 	s.post("/drives/:drive/deliveries/:delivery/read", write(account.Packing), s.readDelivery)
+	s.post("/drives/:drive/deliveries/:delivery/forget", write(account.Drive), s.forgetDelivery)
 	s.get("/drives/:drive/deliveries/:delivery/settle/:box/:size", write(account.Packing), s.settle)
 	s.post("/drives/:drive/deliveries/:delivery/settle/:box/:size", write(account.Packing), s.settleNow)
 
