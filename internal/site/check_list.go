@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
 	"strconv"
 
@@ -97,9 +98,28 @@ func (s *Site) checkListClash(c *gin.Context, page checkListPage) error {
 		{"tolerance", "Give or take", nil},
 		{"launders", "Laundered here", []option{{"yes", "yes"}, {"", "no"}}},
 	})
+	for i := range page.Form.Point {
+		page.Clash.Rows = append(page.Clash.Rows, pointClash(i+1, stands.Point[i], page.Form.Point[i])...)
+	}
 	page.Form.Version = stands.Version
 	return s.checkListWith(c, http.StatusConflict, page)
 }
+
+// pointClash says where a point that stands and the one typed in its row differ. Whether a row without
+// words is looked at says nothing.
+func pointClash(n int, stands, typed pointForm) []clashRow {
+	fields := []clashField{{"look", "looked for", nil}, {"fault", "ticked where it is not so", nil}, {"tell", "sewers are told", nil}}
+	if !stands.empty() || !typed.empty() {
+		fields = append(fields, clashField{"on", "looked at in this drive", []option{{"yes", "yes"}, {"", "no"}}})
+	}
+	rows := newClash(stands, typed, fields).Rows
+	for i := range rows {
+		rows[i].Label = fmt.Sprintf("Point %d: %s", n, rows[i].Label)
+	}
+	return rows
+}
+
+func (p pointForm) empty() bool { return p.Look+p.Fault+p.Tell == "" }
 
 func (s *Site) checkListStands(c *gin.Context) (checkListForm, error) {
 	list, err := s.db.CheckList(c.Request.Context(), s.driveID(c))
@@ -126,7 +146,7 @@ func (s *Site) checkListStands(c *gin.Context) (checkListForm, error) {
 func (s *Site) checkListWith(c *gin.Context, status int, page checkListPage) error {
 	page.Unit = string(s.drive(c).Unit)
 	for i, p := range page.Form.Point {
-		if p.Look+p.Fault+p.Tell != "" {
+		if !p.empty() {
 			page.Shown = i + 1
 		}
 	}
