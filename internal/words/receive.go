@@ -67,7 +67,6 @@ type ReceiveWords struct {
 	Back         string
 	WhatArrived  string
 	All          string // the button: everything as the note says
-	AllHint      string
 	OrBox        string // heading over the boxes
 	AsNote       string
 	Other        string
@@ -87,7 +86,6 @@ type ReceiveWords struct {
 	Changed      string // it was undone or changed meanwhile
 	Thanks       string
 	Looking      string // somebody will look into it
-	SaidTitle    string
 	Correct      string
 	LinkGone     string
 	LinkGoneLong string
