@@ -124,14 +124,14 @@ func (b *tab) look(axe string) []string {
 
 var (
 	aNumber = regexp.MustCompile(`/\d+(-\d+)?(/|$)`)
-	aLink   = regexp.MustCompile(`^/v/[^/]+`)
+	aLink   = regexp.MustCompile(`^/([vr])/[^/]+`)
 )
 
 // shapeOf tells pages of one kind from those of another: numbers and what is
 // searched for do not count.
 func shapeOf(path string) string {
 	path, _, _ = strings.Cut(path, "?")
-	path = aLink.ReplaceAllString(path, "/v/LINK")
+	path = aLink.ReplaceAllString(path, "/$1/LINK")
 	for aNumber.MatchString(path) {
 		path = aNumber.ReplaceAllString(path, "/N$2")
 	}
@@ -147,7 +147,7 @@ func kindsOfPages(t testing.TB, h *plain, drive string, first ...string) []strin
 	var pages []string
 	for queue := append(slices.Clone(first), drive+"/needs"); len(queue) > 0; queue = queue[1:] {
 		path := queue[0]
-		if !strings.HasPrefix(path, drive+"/") && !strings.HasPrefix(path, "/v/") || seen[shapeOf(path)] {
+		if !strings.HasPrefix(path, drive+"/") && !aLink.MatchString(path) || seen[shapeOf(path)] {
 			continue
 		}
 		seen[shapeOf(path)] = true
