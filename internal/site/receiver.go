@@ -276,9 +276,6 @@ func receiveDelivery(d drive.Delivery, date func(time.Time) string) words.Receiv
 	}
 }
 
-// receiverLanguage is the language of the delivery notes that recipients are given.
-func receiverLanguage() words.Language { return words.In("en") }
-
 // openReceiverLink gives whose link is in the address, and makes their drive the one
 // that the page is of.
 func (s *Site) openReceiverLink(c *gin.Context) (postgres.Receiver, error) {
