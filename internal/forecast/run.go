@@ -45,12 +45,12 @@ type event struct {
 // lineRun is one line in one run.
 type lineRun struct {
 	Line
-	left            int // pillowcases still to become good
-	ready, toCut    int
-	missing         int
-	done            float64 // calendar days from now; infinite until then
-	ownRate, ownOne float64
-	ownSizes        []int
+	left         int // pillowcases still to become good
+	ready, toCut int
+	missing      int
+	done         float64 // calendar days from now; infinite until then
+	ownRate      float64
+	ownSizes     []int
 }
 
 // run is the rest of the drive played through once.

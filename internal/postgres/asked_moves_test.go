@@ -59,7 +59,11 @@ func TestGiveToLine(t *testing.T) {
 	given, err := s.GiveToLine(t.Context(), s.fresh(), at, 2, sooner.Number)
 	require.NoError(t, err)
 	require.Equal(t, 2, given.N)
-	_, err = s.UndoCases(t.Context(), s.fresh(), given.Step)
+	for _, line := range []int64{0, later.Number} {
+		_, err = s.UndoCases(t.Context(), s.fresh(), line, given.Step)
+		require.True(t, apperr.Is(err, apperr.KindConflict), "from line %d: %v", line, err)
+	}
+	_, err = s.UndoCases(t.Context(), s.fresh(), sooner.Number, given.Step)
 	require.NoError(t, err)
 	for line, act := range map[int64]string{later.Number: "given from a line", sooner.Number: "given to a line"} {
 		past, err := s.AskedHistory(t.Context(), "spring", 0, []int64{line})

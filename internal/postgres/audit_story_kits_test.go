@@ -145,7 +145,7 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			require.NoError(t, err)
 			for _, step := range steps {
 				if step.MayUndo() && step.To == drive.CaseSewn && step.From == drive.CaseToMend {
-					_, err = s.UndoCases(ctx, act, step.ID)
+					_, err = s.UndoCases(ctx, act, 0, step.ID)
 				}
 			}
 			return err

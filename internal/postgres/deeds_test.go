@@ -260,7 +260,7 @@ var deeds = map[string]deed{
 		if err != nil {
 			return err
 		}
-		_, err = h.UndoCases(ctx, act, step.ID)
+		_, err = h.UndoCases(ctx, act, 0, step.ID)
 		return err
 	},
 	"pack": pack, "pack more": pack,

@@ -202,7 +202,7 @@ func TestForeignThingsAreNotThere(t *testing.T) {
 	}
 	require.Greater(t, tried, 90)
 	// The steps of all drives are numbered in one row.
-	_, err := with.UndoCases(t.Context(), with.actIn("autumn", "foreign-step"), 1)
+	_, err := with.UndoCases(t.Context(), with.actIn("autumn", "foreign-step"), 0, 1)
 	require.EqualError(t, err, "There is no such step here.")
 	require.Equal(t, before, ofSpring(), "nothing of the other drive is changed")
 	agrees(t, with)

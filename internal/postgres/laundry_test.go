@@ -71,7 +71,7 @@ func TestLaunderedIsWhatWasWashedAndLiesHere(t *testing.T) {
 	given, err := s.GiveToLine(t.Context(), s.fresh(), stack, 4, other.Number)
 	require.NoError(t, err)
 	require.Equal(t, [2]int{0, 4}, cleanAt(t, s, other.Number))
-	_, err = s.UndoCases(t.Context(), s.fresh(), given.Step)
+	_, err = s.UndoCases(t.Context(), s.fresh(), other.Number, given.Step)
 	require.NoError(t, err)
 	_, err = s.UnpackBox(t.Context(), s.fresh(), box)
 	require.NoError(t, err)
@@ -90,7 +90,7 @@ func TestLaunderedIsWhatWasWashedAndLiesHere(t *testing.T) {
 	require.Equal(t, [2]int{0, 11}, cleanAt(t, s, a.Number))
 	steps, err := s.CasesLately(t.Context(), "spring", 1)
 	require.NoError(t, err)
-	_, err = s.UndoCases(t.Context(), s.fresh(), steps[0].ID)
+	_, err = s.UndoCases(t.Context(), s.fresh(), 0, steps[0].ID)
 	require.NoError(t, err)
 	require.Equal(t, [2]int{4, 11}, cleanAt(t, s, a.Number))
 

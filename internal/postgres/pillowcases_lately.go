@@ -96,9 +96,10 @@ func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]C
 // UndoCases takes back one step that was made at the returns table, by a
 // counter-entry. It refuses a step that was undone before, one that belongs to
 // a kit or a box, and one whose pillowcases have moved on since or are at
-// somebody's home to be mended.
-func (s *Store) UndoCases(ctx context.Context, act drive.Act, id int64) (int, error) {
-	return once(ctx, s, act, "undo at the returns table", id, func(tx pgx.Tx) (int, error) {
+// somebody's home to be mended. Pillowcases that were given to a line are taken back on that
+// line's page, by whoever may decide that: line is its number, and 0 at the table.
+func (s *Store) UndoCases(ctx context.Context, act drive.Act, line, id int64) (int, error) {
+	return once(ctx, s, act, "undo at the returns table", []int64{line, id}, func(tx pgx.Tx) (int, error) {
 		const q = `SELECT id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state, person, reason, undoes
 			FROM case_entries WHERE drive_id = $1 AND id = $2`
 		w := drive.WrittenCase{}
@@ -112,6 +113,9 @@ func (s *Store) UndoCases(ctx context.Context, act drive.Act, id int64) (int, er
 		}
 		if w.Undoes != nil || !undoable(w.From, w.To, w.Reason) {
 			return 0, apperr.Conflict("This step is undone from the page of its kit or its box.")
+		}
+		if line == 0 && w.Reason == drive.ReasonMoved || line != 0 && (w.From != w.To || w.ToAsked != line) {
+			return 0, apperr.Conflict("What was given to a line is taken back on that line's page.")
 		}
 		if err := refuseStackOut(ctx, tx, act.Drive, drive.Stack{Kit: w.ToKit, Part: w.ToPart}); err != nil {
 			return 0, err

@@ -98,17 +98,17 @@ func TestUndoAtTheTable(t *testing.T) {
 	steps, err := s.CasesLately(t.Context(), "spring", 10)
 	require.NoError(t, err)
 	require.Len(t, steps, 2)
-	_, err = s.UndoCases(t.Context(), s.fresh(), steps[1].ID)
+	_, err = s.UndoCases(t.Context(), s.fresh(), 0, steps[1].ID)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "what was checked since cannot be un-brought: %v", err)
 	for _, step := range steps {
 		require.True(t, step.MayUndo())
-		_, err = s.UndoCases(t.Context(), s.fresh(), step.ID)
+		_, err = s.UndoCases(t.Context(), s.fresh(), 0, step.ID)
 		require.NoError(t, err)
 	}
 	require.Equal(t, 20, line(t, s, a.Number).ToPlan)
-	_, err = s.UndoCases(t.Context(), s.fresh(), steps[0].ID)
+	_, err = s.UndoCases(t.Context(), s.fresh(), 0, steps[0].ID)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "undone once: %v", err)
-	_, err = s.UndoCases(t.Context(), s.fresh(), 12345)
+	_, err = s.UndoCases(t.Context(), s.fresh(), 0, 12345)
 	require.True(t, apperr.Is(err, apperr.KindNotFound))
 }
 

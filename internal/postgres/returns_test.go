@@ -90,7 +90,7 @@ func TestFindingsAddUp(t *testing.T) {
 	require.NoError(t, err)
 	require.Contains(t, steps[0].Words(), "not usable: seam open")
 	require.Contains(t, steps[0].Words(), "left corner")
-	_, err = s.UndoCases(t.Context(), s.fresh(), steps[0].ID)
+	_, err = s.UndoCases(t.Context(), s.fresh(), 0, steps[0].ID)
 	require.NoError(t, err)
 	found, err = s.Findings(t.Context(), "spring", since)
 	require.NoError(t, err)

@@ -137,7 +137,7 @@ func (s *Site) undoGive(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.db.UndoCases(c.Request.Context(), s.act(c), step)
+	n, err := s.db.UndoCases(c.Request.Context(), s.act(c), line.Number, step)
 	if err != nil {
 		return err
 	}

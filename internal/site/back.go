@@ -112,7 +112,7 @@ func (s *Site) backUndo(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.db.UndoCases(c.Request.Context(), s.act(c), id)
+	n, err := s.db.UndoCases(c.Request.Context(), s.act(c), 0, id)
 	if err != nil {
 		return err
 	}
