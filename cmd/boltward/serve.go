@@ -172,6 +172,9 @@ func serve(ctx context.Context, env Env, cfg serveConfig) (err error) {
 		defer closeAll(stop)
 	}
 	if err := greet(ctx, env, cfg.url, store, key); err != nil {
+		if ctx.Err() != nil {
+			return nil // stopped while it says where it is: stopped all the same
+		}
 		return err
 	}
 	return answer(ctx, env, cfg, listener, handler, log)

@@ -110,7 +110,7 @@ func TestFromTheTableToTheWard(t *testing.T) {
 	x, err := excelize.OpenReader(bytes.NewReader([]byte(r.Body)))
 	require.NoError(t, err)
 	defer func() { require.NoError(t, x.Close()) }()
-	arrived, err := x.GetCellValue("Deliveries", "G2")
+	arrived, err := x.GetCellValue("Deliveries", "H2")
 	require.NoError(t, err)
 	require.Equal(t, "4", arrived)
 	r = org.get("/drives/spring/books/books.xlsx?from=2026-03-05&to=2026-03-02")
