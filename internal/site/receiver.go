@@ -63,7 +63,7 @@ const (
 	receivedNone  = "none"
 )
 
-// shownToReceiver is how many deliveries a recipient's page lists.
+// shownToReceiver is how many deliveries a recipient's page lists, beside older ones that are open.
 const shownToReceiver = 20
 
 // receiver handles GET /r/:token.
@@ -230,6 +230,16 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 	sent, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Recipient: of.Recipient.Number, Sent: true, Limit: shownToReceiver})
 	if err != nil {
 		return words.Receive{}, err
+	}
+	if len(sent) == shownToReceiver { // older ones stand there too while something of them is open
+		before := sent[len(sent)-1].Number
+		for _, state := range []drive.DeliveryState{drive.DeliveryDiffers, drive.DeliveryOnWay} {
+			open, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Recipient: of.Recipient.Number, State: state, Before: before})
+			if err != nil {
+				return words.Receive{}, err
+			}
+			sent = append(sent, open...)
+		}
 	}
 	doubt := map[int64]int{} // by line asked for
 	for _, d := range sent {

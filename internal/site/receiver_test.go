@@ -94,3 +94,24 @@ func TestAWardsLinkOpensNothingElse(t *testing.T) {
 	r.has("This link does not work any more", "Ask the drive for a new one")
 	packer.follow(packer.post("/drives/spring/recipients/1/link/end")).has("Make their link")
 }
+
+// A delivery of which something is open stands on the ward's page however many came after it.
+func TestAWardSeesWhatIsOpenHoweverOld(t *testing.T) {
+	ts, organiser := askedSite(t)
+	require.Equal(t, http.StatusSeeOther, organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "60", "matter", "must", "due", "2026-03-20").Status)
+	path := ts.sentToWard()
+	ward := ts.nobody()
+	ward.follow(ward.post(path+"/deliveries/1", "w.1.1", "none"))
+	today := drive.Day(ts.Clock.Now(), time.UTC)
+	ts.stand("more", 1, shownToReceiver, shownToReceiver)
+	for n := range shownToReceiver {
+		box, err := ts.Store.PackBox(t.Context(), ts.act(fmt.Sprint("pack", n)), postgres.PackedBox{
+			Recipient: 1, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: 1, Size: 1, N: 1}},
+			Rules: []drive.RuleKept{{Rule: "Washed hot, tumble dried", Kept: true}, {Rule: "no fragrance", Kept: true}},
+		})
+		require.NoError(t, err)
+		_, err = ts.Store.MakeDelivery(t.Context(), ts.act(fmt.Sprint("send", n)), postgres.Sending{Recipient: 1, Boxes: []int64{box}, SentOn: &today})
+		require.NoError(t, err)
+	}
+	ward.get(path).has(path+"/deliveries/1\"", "5 where our counts differ", fmt.Sprintf("%d on the way", shownToReceiver))
+}
