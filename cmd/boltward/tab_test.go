@@ -139,8 +139,8 @@ func (b *tab) attach(label, path string) {
 func (b *tab) press(name string) {
 	b.t.Helper()
 	b.settled()
-	x, y := b.only("button or link", name)
-	click := chromedp.MouseClickXY(x, y)
+	b.only("button or link", name)
+	click := b.click("button or link", name)
 	if eval[bool](b, `window.chosen.tagName === "SUMMARY"`) {
 		b.do(click)
 		return
@@ -155,6 +155,30 @@ func (b *tab) press(name string) {
 	defer cancel()
 	_, err := chromedp.Run(ctx, chromedp.WaitEvent(cdppage.LoadEventFired, nil, click))
 	require.NoError(b.t, err, "press %q", name)
+}
+
+// click presses what has a name, and again where it lies by then if the press
+// met something else: what a page fetches by itself may move it meanwhile.
+func (b *tab) click(kind, name string) chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		for tries := 0; ; tries++ {
+			x, y := b.only(kind, name)
+			eval[bool](b, `(() => {
+	const once = {capture: true, once: true};
+	addEventListener("mousedown", () => window.missed = true, once);
+	addEventListener("click", (e) => window.missed = !window.chosen.contains(e.target), once);
+	return true;
+})()`)
+			if err := chromedp.Do(ctx, chromedp.MouseClickXY(x, y)); err != nil {
+				return err
+			}
+			// Where the press opens another page there is none left to ask.
+			missed, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`window.missed === true`))
+			if tries == 5 || err != nil || !missed {
+				return nil
+			}
+		}
+	})
 }
 
 func (b *tab) download(name string) (string, []byte) {
