@@ -154,7 +154,9 @@ func (b *tab) press(name string) {
 	ctx, cancel := context.WithTimeout(b.ctx, actWithin)
 	defer cancel()
 	_, err := chromedp.Run(ctx, chromedp.WaitEvent(cdppage.LoadEventFired, nil, click))
-	require.NoError(b.t, err, "press %q", name)
+	if err != nil {
+		require.NoError(b.t, err, "press %q on the page: %s", name, b.page().says())
+	}
 }
 
 // click presses what has a name, and again where it lies by then if the press
