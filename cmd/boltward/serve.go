@@ -158,6 +158,7 @@ func serve(ctx context.Context, env Env, cfg serveConfig) (err error) {
 		return err
 	}
 	defer closeAll(db.Close)
+	defer db.keep(ctx)()
 	store := postgres.New(db.pool, env.Now)
 	log := slog.New(slog.NewJSONHandler(env.Stderr, &slog.HandlerOptions{Level: logLevel(env)}))
 	handler, key, err := newSite(ctx, env, cfg, db, store, log)

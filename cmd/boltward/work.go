@@ -40,6 +40,7 @@ func runWork(ctx context.Context, env Env, args []string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
+	defer db.keep(ctx)()
 	log := slog.New(slog.NewJSONHandler(env.Stderr, &slog.HandlerOptions{Level: logLevel(env)}))
 	stop, err := startJobs(ctx, postgres.New(db.pool, env.Now), log, background)
 	if err != nil {

@@ -1,6 +1,7 @@
 // Package jobs works what the store enqueues, on River over the same Postgres:
 // any number of processes may run it at once. A job that a process dies over is
-// taken up by another after RescueAfter. What a job has found out so far stands
+// taken up by another within lookEvery (lookout.go), or where its death cannot be
+// seen, after RescueAfter. What a job has found out so far stands
 // in rows that pages read; nothing is kept here that another process needs.
 //
 // Times are real ones: River judges by the machine's clock. Errors of a job go to
@@ -9,6 +10,7 @@ package jobs
 
 import (
 	"context"
+	"crypto/rand"
 	"fmt"
 	"log/slog"
 	"time"
@@ -72,7 +74,9 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &standingWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of standing requests: %w", err)
 	}
+	name := task.Worker + rand.Text()
 	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
+		ID:     name,
 		Schema: task.Schema,
 		Queues: map[string]river.QueueConfig{
 			// Planning takes all the processor it gets: one plan a process.
@@ -95,10 +99,20 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		return nil, fmt.Errorf("set up background work: %w", err)
 	}
 	// It ends by stop alone: a ctx that ends would leave the order to chance.
-	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
+	ctx = context.WithoutCancel(ctx)
+	// Nothing is taken up before others can see that this worker lives.
+	rest, err := cfg.lookout(ctx, name)
+	if err != nil {
+		return nil, err
+	}
+	if err := client.Start(ctx); err != nil {
+		rest()
 		return nil, fmt.Errorf("start background work: %w", err)
 	}
-	return func(ctx context.Context) error { return halt(ctx, client) }, nil
+	return func(ctx context.Context) error {
+		defer rest()
+		return halt(ctx, client)
+	}, nil
 }
 
 func halt(ctx context.Context, client *river.Client[pgx.Tx]) error {

@@ -27,6 +27,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"sync"
 	"syscall"
 	"time"
 )
@@ -52,10 +53,11 @@ type Server struct {
 	log       func(string)
 	secrets   secrets
 	server    postmaster
-	use       *os.File // shared lock: Postgres is needed
-	keeper    *os.File // the writing end of the keeper's FIFO
-	unclean   bool     // the Postgres before this one did not end by itself
-	child     *child   // nil where another process started Postgres
+	mu        sync.Mutex // over what Keep changes while addresses are asked for: secrets, server
+	use       *os.File   // shared lock: Postgres is needed
+	keeper    *os.File   // the writing end of the keeper's FIFO
+	unclean   bool       // the Postgres before this one did not end by itself
+	child     *child     // nil where another process started Postgres
 }
 
 // Start gives the private Postgres of cfg.Data, and starts it where it is not
@@ -150,13 +152,25 @@ func (s *Server) join(ctx context.Context) (bool, error) {
 }
 
 // OwnerURL logs in as the owner of the database, who migrates it.
-func (s *Server) OwnerURL() string { return s.url(ownerLogin, s.secrets.Owner, database) }
+func (s *Server) OwnerURL() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.url(ownerLogin, s.secrets.Owner, database)
+}
 
 // ServerURL logs in as the server, who reads and writes what it was granted.
-func (s *Server) ServerURL() string { return s.url(serverLogin, s.secrets.Server, database) }
+func (s *Server) ServerURL() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.url(serverLogin, s.secrets.Server, database)
+}
 
 // AdminURL logs in as Postgres's superuser, who makes and drops databases.
-func (s *Server) AdminURL() string { return s.url(adminLogin, s.secrets.Admin, adminDatabase) }
+func (s *Server) AdminURL() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.url(adminLogin, s.secrets.Admin, adminDatabase)
+}
 
 // Close ends this use, and stops Postgres where it was the last. It waits until
 // Postgres and its keeper are gone, at most a minute each.

@@ -6,6 +6,9 @@ package task
 // Schema is where River keeps the work in the database.
 const Schema = "river"
 
+// Worker is how the names of those begin who work what is in the queue.
+const Worker = "boltward:"
+
 // QueuePlans has one worker a process: planning takes all the processor it gets.
 const QueuePlans = "plans"
 
