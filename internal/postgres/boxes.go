@@ -87,6 +87,9 @@ func goneThrough(ctx context.Context, tx pgx.Tx, driveID string, p PackedBox, li
 	}
 	unlaundered := 0
 	if list.Launders {
+		if err := laundryWaits(ctx, tx, driveID); err != nil {
+			return nil, err
+		}
 		here, err := washablesIn(ctx, tx, driveID)
 		if err != nil {
 			return nil, err

@@ -83,3 +83,40 @@ func pack(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 	_, err := h.PackBox(ctx, act, p)
 	return err
 }
+
+// launder puts some of everything that lies here into the wash.
+func launder(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	here, err := h.Washables(ctx, "spring")
+	if err != nil {
+		return err
+	}
+	w := Washing{By: "EN", Day: h.day(r)}
+	for _, l := range here {
+		if l.Free() > 0 && r.IntN(2) == 0 {
+			w.Lines = append(w.Lines, drive.LaundryLine{Asked: l.Asked, Size: l.Size, Kit: l.Kit, Part: l.Part, N: 1 + r.IntN(l.Free())})
+		}
+	}
+	_, err = h.StartBatch(ctx, act, w)
+	return err
+}
+
+func laundryDone(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	return onBatch(ctx, h, r, func(b drive.Batch) error { _, err := h.FinishBatch(ctx, act, b.Number, "EN", b.StartedOn); return err })
+}
+
+func undoLaundry(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	return onBatch(ctx, h, r, func(b drive.Batch) error { _, err := h.UndoBatch(ctx, act, b.Number); return err })
+}
+
+// onBatch does something to one of the last batches of laundry.
+func onBatch(ctx context.Context, h *hall, r *rand.Rand, do func(drive.Batch) error) error {
+	list, err := h.Batches(ctx, "spring", 4)
+	if err != nil {
+		return err
+	}
+	b, err := pick(r, list)
+	if err != nil {
+		return err
+	}
+	return do(b)
+}

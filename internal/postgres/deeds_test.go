@@ -263,7 +263,8 @@ var deeds = map[string]deed{
 		_, err = h.UndoCases(ctx, act, 0, step.ID)
 		return err
 	},
-	"pack": pack, "pack more": pack,
+	"pack": pack, "pack more": pack, "launder": launder, "launder more": launder, "laundry done": laundryDone, "laundry done again": laundryDone,
+	"undo laundry": undoLaundry,
 	"unpack": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		boxes, err := h.BoxesWaiting(ctx, "spring")
 		if err != nil {

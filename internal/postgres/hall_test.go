@@ -241,6 +241,15 @@ func (h *hall) conserved(t testing.TB) {
 	require.NoError(t, h.db.Pool.QueryRow(t.Context(), q).Scan(&stand, &born, &open))
 	require.Equal(t, born, stand, "pillowcases that stand somewhere are those that came to be")
 	require.Zero(t, open, "wishes without an answer")
+	const beyond = `SELECT (SELECT coalesce(sum(n), 0) FROM case_balances WHERE state IN ('good', 'packed', 'delivered', 'confirmed', 'not received')),
+		(SELECT coalesce(sum(n), 0) FROM case_balances WHERE state IN ('delivered', 'confirmed', 'not received')),
+		(SELECT coalesce(sum(CASE WHEN from_state = 'sewn' AND to_state = 'good' OR from_state = 'born' AND to_state = 'packed' THEN n
+			WHEN to_state = 'sewn' AND from_state IN ('good', 'delivered', 'confirmed') THEN -n END), 0) FROM case_entries)`
+	var good, sent, found int
+	require.NoError(t, h.db.Pool.QueryRow(t.Context(), beyond).Scan(&good, &sent, &found))
+	require.Equal(t, found, good, "what is good or beyond was found good, or came to light in a box")
+	require.LessOrEqual(t, sent, found, "no more is delivered than was found good")
+	launderedOrHere(t, h.testStore)
 }
 
 // deadlocks counts transactions that Postgres ended because they waited for each

@@ -109,10 +109,14 @@ type Washing struct {
 }
 
 // StartBatch puts pillowcases that lie here into a new batch of laundry and gives
-// its number. Two who put the same in go one after the other: the drive's row is locked.
+// its number. Two who put the same in go one after the other, as do they and those who
+// move what lies here: the drive's row and its laundry are locked.
 func (s *Store) StartBatch(ctx context.Context, act drive.Act, w Washing) (int64, error) {
 	return once(ctx, s, act, "start laundry", w, func(tx pgx.Tx) (int64, error) {
 		if err := lockDrive(ctx, tx, act.Drive); err != nil {
+			return 0, err
+		}
+		if err := laundryStill(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
 		day, today, err := dayOf(ctx, tx, act, w.Day)
@@ -207,8 +211,7 @@ func (s *Store) UndoBatch(ctx context.Context, act drive.Act, number int64) (boo
 	})
 }
 
-// noneLeft refuses where laundered pillowcases of a batch have left. The batch's row is
-// written before, so that whoever takes some of it at this moment is seen or waits.
+// noneLeft refuses where laundered pillowcases of a batch have left.
 func noneLeft(ctx context.Context, tx pgx.Tx, driveID string, number int64) error {
 	const q = `SELECT coalesce(sum(gone), 0) FROM laundry_lines WHERE drive_id = $1 AND batch = $2`
 	var gone int
@@ -218,9 +221,13 @@ func noneLeft(ctx context.Context, tx pgx.Tx, driveID string, number int64) erro
 	return drive.StaysDone(number, gone)
 }
 
-// lockBatch locks the drive's row, under which batches are started, and reads one.
+// lockBatch locks the drive's row, under which batches are started, and its laundry, and
+// reads one batch as it is when everybody who takes something out of it is through.
 func lockBatch(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Batch, error) {
 	if err := lockDrive(ctx, tx, driveID); err != nil {
+		return drive.Batch{}, err
+	}
+	if err := laundryStill(ctx, tx, driveID); err != nil {
 		return drive.Batch{}, err
 	}
 	const q = `SELECT ` + batchColumns + ` FROM laundry WHERE drive_id = $1 AND number = $2`

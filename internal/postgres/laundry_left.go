@@ -10,6 +10,55 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
+// lockWash is the namespace of the advisory locks by which batches of laundry are begun and
+// ended while nothing that can be laundered comes or goes: a drive's whole laundry has one.
+const lockWash = 7203
+
+// laundryStill lets whoever begins or ends a batch wait until everybody who moves what lies
+// here is through; others then wait for the batch. It comes after the lock of the drive's row.
+func laundryStill(ctx context.Context, tx pgx.Tx, driveID string) error {
+	if _, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock($1, hashtext($2))`, lockWash, driveID); err != nil {
+		return fmt.Errorf("lock the laundry: %w", err)
+	}
+	return nil
+}
+
+// laundryWaits lets no batch begin or end until the transaction does.
+func laundryWaits(ctx context.Context, tx pgx.Tx, driveID string) error {
+	if _, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock_shared($1, hashtext($2))`, lockWash, driveID); err != nil {
+		return fmt.Errorf("lock the laundry: %w", err)
+	}
+	return nil
+}
+
+// lockLaundry comes before entries are written that touch what lies here: it keeps batches
+// from beginning and ending, and locks those in which the entries' stacks are, in the order
+// of their numbers, so that two who take out of one batch go one after the other.
+func lockLaundry(ctx context.Context, tx pgx.Tx, driveID string, entries []drive.CaseEntry) error {
+	var asked, sizes, kits, parts []int64
+	here := false
+	for _, e := range entries {
+		here = here || liesHere(e.From) || liesHere(e.To)
+		if liesHere(e.From) {
+			asked, sizes, kits, parts = append(asked, e.Asked), append(sizes, e.Size), append(kits, e.Kit), append(parts, int64(e.Part))
+		}
+	}
+	if !here {
+		return nil
+	}
+	if err := laundryWaits(ctx, tx, driveID); err != nil || len(asked) == 0 {
+		return err
+	}
+	const q = `SELECT y.number FROM laundry y WHERE y.drive_id = $1 AND y.number IN (
+			SELECT l.batch FROM unnest($2::bigint[], $3::bigint[], $4::bigint[], $5::bigint[]) AS s (asked, size, kit, part)
+			JOIN laundry_lines l ON l.drive_id = $1 AND l.asked = s.asked AND l.size = s.size AND l.kit = s.kit AND l.part = s.part AND l.n > l.gone)
+		ORDER BY y.number FOR NO KEY UPDATE OF y`
+	if _, err := tx.Exec(ctx, q, driveID, asked, sizes, kits, parts); err != nil {
+		return fmt.Errorf("lock batches of laundry: %w", err)
+	}
+	return nil
+}
+
 // laundryKeeps lets the laundry know of an entry that is written: laundered pillowcases
 // that go to another line or part stay laundered, those that leave are laundered no more,
 // and those that an undone step or an unpacked box gives back are as they were. What
@@ -54,7 +103,7 @@ func laundryTakes(ctx context.Context, tx pgx.Tx, driveID string, id int64, e dr
 		const q = `SELECT l.batch, l.line, l.n - l.gone FROM laundry_lines l JOIN laundry y ON y.drive_id = l.drive_id AND y.number = l.batch
 			WHERE l.drive_id = $1 AND l.asked = $2 AND l.size = $3 AND l.kit = $4 AND l.part = $5 AND l.n > l.gone AND y.undone_at IS NULL
 				AND (y.done_on IS NOT NULL) = $6
-			ORDER BY y.done_on, l.batch, l.line LIMIT 1 FOR NO KEY UPDATE OF l FOR SHARE OF y`
+			ORDER BY y.done_on, l.batch, l.line LIMIT 1`
 		var batch int64
 		var line, there int
 		err := tx.QueryRow(ctx, q, driveID, e.Asked, e.Size, e.Kit, e.Part, done).Scan(&batch, &line, &there)

@@ -1,9 +1,12 @@
 package postgres
 
 import (
+	"fmt"
+	"sync/atomic"
 	"testing"
 	"time"
 
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 
 	"github.com/stretchr/testify/require"
@@ -104,4 +107,54 @@ func TestLaunderedIsWhatWasWashedAndLiesHere(t *testing.T) {
 	require.Equal(t, 10, n, "one was taken out of the wash and packed")
 	require.Equal(t, [2]int{10, 0}, cleanAt(t, s, a.Number))
 	agrees(t, s)
+}
+
+// launderedOrHere holds that no more of a stack is laundered or in the wash than lies here.
+func launderedOrHere(t testing.TB, s *testStore) {
+	t.Helper()
+	const q = `SELECT count(*) FROM (
+			SELECT l.asked, l.size, l.kit, l.part, sum(l.n - l.gone) AS n FROM laundry_lines l JOIN laundry y ON y.drive_id = l.drive_id AND y.number = l.batch
+			WHERE l.drive_id = 'spring' AND y.undone_at IS NULL GROUP BY 1, 2, 3, 4) w
+		WHERE w.n > coalesce((SELECT sum(b.n) FROM case_balances b WHERE b.drive_id = 'spring' AND b.asked = w.asked AND b.size = w.size
+			AND b.kit = w.kit AND b.part = w.part AND b.state IN ('sewn', 'good')), 0)`
+	var n int
+	require.NoError(t, s.db.Pool.QueryRow(t.Context(), q).Scan(&n))
+	require.Zero(t, n, "stacks of which more is laundered or in the wash than lies here")
+}
+
+// TestLaundryByManyHands: some put pillowcases into the wash, some say it is done or was
+// not, some pack and unpack the same ones, all at once: each batch is finished once, and
+// never does something pass as laundered that is not here or was not washed.
+func TestLaundryByManyHands(t *testing.T) {
+	s, a := wardOf(t, 200)
+	bringGood(t, s, a, 60)
+	batch, err := s.StartBatch(t.Context(), s.fresh(), Washing{By: "EN", Lines: []drive.LaundryLine{{Asked: a.Number, Size: a.Sizes[0], N: 30}}})
+	require.NoError(t, err)
+	var finished atomic.Int64
+	inParallel(40, func(i int) {
+		act := s.act(fmt.Sprintf("laundry-%d", i))
+		var err error
+		switch i % 4 {
+		case 0:
+			if _, err = s.FinishBatch(t.Context(), act, batch, "EN", time.Time{}); err == nil {
+				finished.Add(1)
+			}
+		case 1:
+			_, err = s.StartBatch(t.Context(), act, Washing{By: "EN", Lines: []drive.LaundryLine{{Asked: a.Number, Size: a.Sizes[0], N: 3}}})
+		default:
+			_, err = s.PackBox(t.Context(), act, PackedBox{
+				Recipient: a.Recipient, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: a.Number, Size: a.Sizes[0], N: 2}},
+			})
+		}
+		if err != nil && apperr.As(err) == nil {
+			t.Errorf("hand %d: %v", i, err)
+		}
+	})
+	require.Equal(t, int64(1), finished.Load(), "a batch is finished once")
+	launderedOrHere(t, s)
+	agrees(t, s)
+	// What comes in next was never washed, however much was before.
+	bringGood(t, s, a, 20)
+	before := cleanAt(t, s, a.Number)
+	require.GreaterOrEqual(t, before[1], 20, "all that is new may go into the wash")
 }

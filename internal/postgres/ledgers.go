@@ -54,6 +54,9 @@ func writeCaseEntries(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Ti
 	const q = `INSERT INTO case_entries (drive_id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state,
 			person, box, delivery, reason, undoes, day, at, who, request)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20) RETURNING id`
+	if err := lockLaundry(ctx, tx, act.Drive, entries); err != nil {
+		return nil, err
+	}
 	var batch pgx.Batch
 	ids := make([]int64, len(entries))
 	for i, e := range entries {
