@@ -63,6 +63,8 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		PackedBox{Recipient: 1, PackedBy: "AB", CheckedBy: "CD", Cases: []drive.Pack{{Asked: 1, Size: 1, N: 1}}},
 		Sending{Recipient: 1, Boxes: []int64{1}, SentOn: &day},
 		DeliveriesQuery{},
+		TrailQuery{Kind: "person"},
+		[]drive.TrailEntry{{Kind: "person", Subject: "1", Changes: []byte(`{"donor": {"to": 1}}`)}},
 		drive.Settlement{Box: 1, Size: 1, Way: drive.SettleMissing, N: 1, Reason: "lost"},
 		drive.Confirmation{By: "Ada", How: drive.ByPhone, On: day, Arrived: []drive.Arrived{{Box: 1, Size: 1, N: 1}}},
 		drive.Bringing{Kind: drive.BringFabric, Fabric: []drive.Incoming[drive.LotIn]{cut(2, "Z1", "Cy", 70*inch)}},

@@ -103,6 +103,7 @@ var pageSamples = [][]page{
 	{receiverPage{}},
 	{receiverDeliveryPage{}},
 	{booksPage{}},
+	{trailPage{}},
 }
 
 // Every page is executed empty and full: a name that is not in the struct fails here.

@@ -301,6 +301,10 @@ func (s *Site) list() {
 	s.get("/drives/:drive/settings", write(account.Drive), s.settings)
 	s.post("/drives/:drive/settings", write(account.Drive), s.settingsNow)
 
+	// Who changed what
+	s.get("/drives/:drive/trail", write(account.Drive), s.trail)
+	s.get("/drives/:drive/trail/trail.csv", write(account.Drive), s.trailFile, long)
+
 	// Files, and whether the program is well
 	s.get("/files/:hash/*name", public, s.serveFile)
 	s.get("/favicon.ico", public, s.favicon)

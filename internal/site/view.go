@@ -195,6 +195,9 @@ func (s *Site) places(c *gin.Context) []place {
 	if here == "donors" {
 		here = "fabric"
 	}
+	if here == "trail" {
+		here = "settings"
+	}
 	var places []place
 	for _, n := range navigation() {
 		need, listed := s.needOf("/drives/:drive/" + n.stem)

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"iter"
 	"strconv"
 	"strings"
 	"time"
@@ -58,18 +59,41 @@ func WriteShelf(w io.Writer, d drive.Drive, size string, lines []ShelfLine) erro
 // WriteCSV writes a table as CSV that spreadsheets take as it is: UTF-8 with a
 // byte order mark, and no text that could be taken for a formula.
 func WriteCSV(w io.Writer, head []string, rows [][]string) error {
+	return writeCSV(w, head, func(yield func([]string, error) bool) {
+		for _, row := range rows {
+			if !yield(row, nil) {
+				return
+			}
+		}
+	})
+}
+
+// writeCSV is WriteCSV for rows that come one by one; it ends with the first error among them.
+func writeCSV(w io.Writer, head []string, rows iter.Seq2[[]string, error]) error {
 	if _, err := io.WriteString(w, "\ufeff"); err != nil {
 		return fmt.Errorf("csv: %w", err)
 	}
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
-	for _, row := range append([][]string{head}, rows...) {
+	write := func(row []string) error {
 		safe := make([]string, len(row))
 		for i, cell := range row {
 			safe[i] = safeCell(cell)
 		}
 		if err := out.Write(safe); err != nil {
 			return fmt.Errorf("csv: %w", err)
+		}
+		return nil
+	}
+	if err := write(head); err != nil {
+		return err
+	}
+	for row, err := range rows {
+		if err != nil {
+			return err
+		}
+		if err := write(row); err != nil {
+			return err
 		}
 	}
 	out.Flush()
