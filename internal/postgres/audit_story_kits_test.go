@@ -154,6 +154,18 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			batch, err = s.StartBatch(ctx, act, Washing{By: "ZQ", Note: zephyr, Lines: []drive.LaundryLine{{Asked: asked.Number, Size: size.Number, N: 2}}})
 			return err
 		}},
+		{"ForgetStepNote", func(act drive.Act) error {
+			steps, err := s.CasesLately(ctx, "spring", 40)
+			require.NoError(t, err)
+			for _, step := range steps {
+				if step.Note != "" && step.From == drive.CaseBorn {
+					_, err = s.ForgetStepNote(ctx, act, step.ID)
+				}
+			}
+			return err
+		}},
+		{"ForgetBatchNote", func(act drive.Act) error { _, err := s.ForgetBatchNote(ctx, act, batch); return err }},
+		{"ForgetNotes", func(act drive.Act) error { _, err := s.ForgetNotes(ctx, act, dayIn(0)); return err }},
 		{"FinishBatch", func(act drive.Act) error { _, err := s.FinishBatch(ctx, act, batch, "ZQ", time.Time{}); return err }},
 		{"UndoBatch", func(act drive.Act) error { _, err := s.UndoBatch(ctx, act, batch); return err }},
 		{"PackBox", func(act drive.Act) (err error) {

@@ -157,3 +157,56 @@ func TestForgetWhatWasWritten(t *testing.T) {
 	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
 	agrees(t, s)
 }
+
+// TestForgetNotesOfTheTable: what people wrote at the returns table and of the laundry goes
+// one by one or all up to a day; what was counted, and why it failed, stays.
+func TestForgetNotesOfTheTable(t *testing.T) {
+	s, a := wardOf(t, 60)
+	at := drive.Stack{Asked: a.Number, Size: a.Sizes[0]}
+	_, err := s.BringIn(t.Context(), s.fresh(), drive.BroughtIn{Size: at.Size, N: 6, Asked: a.Number, Note: "Ann brought them"})
+	require.NoError(t, err)
+	_, err = s.CheckCases(t.Context(), s.fresh(), at, drive.Checked{
+		Good: 3, Pins: true, Note: "ring Ann", Failed: []drive.Failed{{N: 2, To: drive.CaseToMend, Reasons: []string{"seam open"}}, {N: 1, To: drive.CaseNotUsable, Reasons: []string{"stain or hole"}}},
+	})
+	require.NoError(t, err)
+	batch, err := s.StartBatch(t.Context(), s.fresh(), Washing{By: "EN", Note: "at Ann's", Lines: []drive.LaundryLine{{Asked: a.Number, Size: at.Size, N: 3}}})
+	require.NoError(t, err)
+	notes := func() (n int) {
+		t.Helper()
+		steps, err := s.CasesLately(t.Context(), "spring", 10)
+		require.NoError(t, err)
+		for _, step := range steps {
+			if step.Note != "" {
+				n++
+			}
+		}
+		return n
+	}
+	require.Equal(t, 3, notes(), "one beside what was brought, one beside each way it failed")
+	steps, err := s.CasesLately(t.Context(), "spring", 10)
+	require.NoError(t, err)
+	var failed int64
+	for _, step := range steps {
+		if step.To == drive.CaseToMend {
+			failed = step.ID
+		}
+	}
+	_, err = s.ForgetStepNote(t.Context(), s.fresh(), failed)
+	require.NoError(t, err)
+	require.Equal(t, 1, notes(), "a check has one note")
+	_, err = s.ForgetStepNote(t.Context(), s.fresh(), failed)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	_, err = s.ForgetNotes(t.Context(), s.fresh(), dayIn(1))
+	require.Contains(t, apperr.Fields(err), "until")
+	_, err = s.ForgetNotes(t.Context(), s.fresh(), dayIn(-1))
+	require.True(t, apperr.Is(err, apperr.KindConflict), "nothing was written by then: %v", err)
+	n, err := s.ForgetNotes(t.Context(), s.fresh(), dayIn(0))
+	require.NoError(t, err)
+	require.Equal(t, []int{2, 0}, []int{n, notes()})
+	_, err = s.ForgetBatchNote(t.Context(), s.fresh(), batch)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	found, err := s.Findings(t.Context(), "spring", dayIn(-1))
+	require.NoError(t, err)
+	require.Len(t, found.Faults, 2, "why they failed stays")
+	agrees(t, s)
+}

@@ -25,6 +25,7 @@ type backPage struct {
 	WithKit   withKitForm
 	Scanned   *scannedKit // nil: the next label is waited for
 	Loose     looseForm
+	Forget    forgetForm
 	Problems  map[string]string
 	Sizes     []option
 	Lines     []option

@@ -158,3 +158,23 @@ func TestBackUndoMendAndPromise(t *testing.T) {
 	r = packer.post("/drives/spring/back/kit", "kit", "1", "sewn", "1")
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
 }
+
+// Notes of the returns table are emptied by whoever runs the drive, and by nobody else.
+func TestForgetNotesOfTheTable(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	packer, organiser := ts.as(account.Packer), ts.as(account.Organiser)
+	for range 2 {
+		packer.follow(packer.post("/drives/spring/back/loose", "size", "1", "n", "2", "asked", "1", "note", "ring Ann")).has("ring Ann").lacks("Forget the note")
+	}
+	steps, err := ts.Store.CasesLately(context.Background(), "spring", 5)
+	require.NoError(t, err)
+	one := fmt.Sprintf("/drives/spring/back/forget/%d", steps[0].ID)
+	require.Equal(t, http.StatusNotFound, packer.post(one).Status, "only for whoever runs the drive")
+	organiser.get("/drives/spring/back").has("Forget the note")
+	organiser.follow(organiser.post(one)).has("The note is forgotten")
+	r := organiser.post("/drives/spring/back/forget", "until", "")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("Give the last day")
+	organiser.follow(organiser.post("/drives/spring/back/forget", "until", "2026-03-02")).has("forgotten, 1 in all").lacks("ring Ann")
+}
