@@ -123,8 +123,8 @@ var kitSteps = map[KitState][]KitState{
 	KitOnTable: {KitPlanned, KitCut, KitTakenApart},
 	KitCut:     {KitCut, KitReady, KitOut, KitLost, KitTakenApart},
 	KitReady:   {KitReady, KitOut, KitLost, KitTakenApart},
-	KitOut:     {KitOut, KitBack, KitReady, KitLost, KitCut, KitFound},
-	KitBack:    {KitOut, KitBack, KitLost, KitTakenApart}, // lost again only where finding it is undone
+	KitOut:     {KitOut, KitBack, KitReady, KitLost, KitCut, KitFound, KitTakenApart}, // taken apart only where a split is undone
+	KitBack:    {KitOut, KitBack, KitLost, KitTakenApart},                             // lost again only where finding it is undone
 	KitLost:    {KitFound, KitBack, KitOut},
 	KitFound:   {KitFound, KitReady, KitOut, KitLost, KitTakenApart},
 }

@@ -108,7 +108,7 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	if parent == nil || parent.State != KitOut || !same(parent.Holder, maker) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not with the same person any more, so this cannot be undone.", k.Number)
 	}
-	gone, more := k.enter(KitTakenApart, "counted in its kit again"), *parent
+	gone, more := k.enter(KitTakenApart, againInItsKit), *parent
 	gone.Cases = 0
 	more.Cases += k.Cases
 	return KitMoves{

@@ -168,7 +168,7 @@ func TestKitsConserve(t *testing.T) {
 // TestKitsReachEveryPlace shows that the random walk above reaches every place and
 // every undoing, so that its silence means something.
 func TestKitsReachEveryPlace(t *testing.T) {
-	reached, undoings := map[KitState]bool{}, map[KitState]bool{}
+	reached, undoings, together := map[KitState]bool{}, map[KitState]bool{}, false
 	rapid.Check(t, func(rt *rapid.T) {
 		h := newHouse()
 		moves, err := OwnFabric{Kits: 3, Cases: 4, Size: 1}.Make(100, nil, day(1))
@@ -179,6 +179,7 @@ func TestKitsReachEveryPlace(t *testing.T) {
 				h.apply(rt, moves)
 				for _, e := range moves.Kits {
 					reached[e.To] = true
+					together = together || e.Reason == againInItsKit && e.From != KitBack
 					if e.Reason == undone {
 						undoings[e.From] = true
 					}
@@ -190,6 +191,7 @@ func TestKitsReachEveryPlace(t *testing.T) {
 		require.True(t, reached[place], "%s is reached", place)
 	}
 	require.True(t, undoings[KitOut] && undoings[KitBack], "both undoings happen: %v", undoings)
+	require.True(t, together, "a split is undone")
 }
 
 // oneStep draws a kit and something to do to it.
@@ -199,7 +201,7 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 	to := Holder{Number: int64(rapid.IntRange(1, 3).Draw(rt, "person")), Name: "somebody", Active: true}
 	sewn := rapid.IntRange(0, 6).Draw(rt, "sewn")
 	switch rapid.SampledFrom([]string{
-		"hand out", "hand out", "give again", "extend", "take back", "take back", "take back all", "lose", "find", "ready", "apart", "undo out", "undo back", "split",
+		"hand out", "hand out", "give again", "extend", "take back", "take back", "take back all", "lose", "find", "ready", "apart", "undo out", "undo back", "split", "split", "undo split",
 	}).Draw(rt, "what") {
 	case "hand out":
 		m, err = k.HandOut(to, today, nil)
@@ -235,6 +237,15 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 			parent = &p
 		}
 		m, since, err = k.UndoTakeBack(h.history[k.KitRef], h.writtenTo(k.KitRef, CaseSewn), parent)
+	case "undo split":
+		var parent *Kit
+		var had *int64
+		if k.Parent != nil {
+			p := h.load(KitRef{k.Number, *k.Parent})
+			parent, had = &p, p.Holder
+		}
+		written := slices.Concat(h.writtenTo(k.KitRef, CaseCut), h.writtenTo(k.KitRef, CaseOut))
+		m, err = k.UndoSplit(h.history[k.KitRef], written, parent, had)
 	}
 	return m, since, err
 }

@@ -59,3 +59,37 @@ func (k Kit) splitOut(n int, to *Holder, due *time.Time) (KitMoves, error) {
 	m.Add(KitMoves{Kits: []KitEntry{rest.enterOut(k.Holder, k.Due, splitReason)}, Cases: cases})
 	return m, nil
 }
+
+// SplitOff says whether nothing has happened to a part of a kit but that it was split off,
+// so that it can be undone.
+func SplitOff(history []KitStep) bool {
+	return len(history) == 1 && history[0].From == KitBorn && history[0].Reason == splitReason
+}
+
+// UndoSplit counts a part that was split off in the kit it came from again, by counter-entries.
+// history is the part's, written are the case entries of the split. Both have to be where the
+// split left them: here, or each with whom it was; had is who had the rest then. What is with
+// two people goes back to whoever had the kit.
+func (k Kit) UndoSplit(history []KitStep, written []WrittenCase, parent *Kit, had *int64) (KitMoves, error) {
+	if !SplitOff(history) || parent == nil {
+		return KitMoves{}, apperr.Conflict("Kit %s %s, and more happened to it than that it was split off, so that cannot be undone.", k.KitRef, k.Where())
+	}
+	together := k.State == KitOut && parent.State == KitOut && same(parent.Holder, had) || k.State.InHouse() && parent.State.InHouse()
+	if !together {
+		return KitMoves{}, apperr.Conflict("Kit %s %s, and not where it was when kit %s was split off, so that cannot be undone.", parent.KitRef, parent.Where(), k.KitRef)
+	}
+	cases, err := counter(k.Cases, written, func(w WrittenCase) bool { return w.Reason == splitReason })
+	if err != nil || k.Count(CaseCut, CaseOut) != k.Cases {
+		return KitMoves{}, apperr.Conflict("The pillowcases of kit %s have moved since it was split off, so that cannot be undone.", k.KitRef)
+	}
+	gone, more := k.enter(KitTakenApart, againInItsKit), parent.enter(parent.State, undone)
+	gone.Cases = 0
+	more.Cases += k.Cases
+	if parent.State == KitOut {
+		more.Holder, more.Due = parent.Holder, parent.Due
+	}
+	return KitMoves{Kits: []KitEntry{gone, more}, Cases: cases}, nil
+}
+
+// againInItsKit is the reason for which a part ends that never parted.
+const againInItsKit = "counted in its kit again"

@@ -39,6 +39,14 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			_, err := s.SplitKit(ctx, act, splits[0], 1, 0, nil)
 			return err
 		}},
+		{"UndoSplitKit", func(act drive.Act) error {
+			split, err := s.SplitKit(ctx, s.fresh(), splits[0], 2, 0, nil)
+			if err != nil {
+				return err
+			}
+			_, err = s.UndoSplitKit(ctx, act, split.Part)
+			return err
+		}},
 		{"PlaceKits", func(act drive.Act) error { _, err := s.PlaceKits(ctx, act, splits, zephyr); return err }},
 		{"KitLost", func(act drive.Act) error {
 			_, err := s.KitLost(ctx, act, first[0], "on the bus", time.Time{})

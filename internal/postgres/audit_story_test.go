@@ -286,15 +286,18 @@ func story(t *testing.T, s *testStore) []told {
 			sheet = made.FirstSheet
 			return err
 		}},
-		{"RequestChange", func(act drive.Act) error {
-			number, err := s.RequestChange(ctx, act, 3)
+		{"RequestChange", func(act drive.Act) error { _, err := s.RequestChange(ctx, act, 3); return err }},
+		{"RequestChangeAnew", func(act drive.Act) error {
+			anew, err := s.RequestChangeAnew(ctx, act, 3)
 			require.NoError(t, err)
+			require.NotZero(t, anew.Instead)
+			number := anew.Plan
 			require.NoError(t, s.workChange(ctx, number, 20))
 			_, err = s.AcceptPlan(ctx, s.fresh(), number)
 			return err
 		}},
 		{"KeepSwap", func(act drive.Act) error {
-			l, err := s.LookedAt(ctx, "spring", 4)
+			l, err := s.LookedAt(ctx, "spring", 5)
 			require.NoError(t, err)
 			number, err := s.KeepSwap(ctx, act, l, drive.Swap{Kit: l.Plan.Kits[0].ID, Case: 1, Role: "cuff", Lot: 1}, drive.Swapped{Problem: l.Problem, Plan: l.Plan})
 			if err != nil {

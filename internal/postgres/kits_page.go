@@ -20,6 +20,7 @@ type KitPage struct {
 	Cloth      []KitCloth // by sheet; none for a kit of own fabric
 	MayUndoOut bool       // the last thing that happened is that somebody got it
 	MayUndo    bool       // the last thing that happened is that it came back sewn
+	MayJoin    bool       // nothing happened to it but that it was split off
 }
 
 // KitCard is one part of a kit with what its volunteer needs to know.
@@ -85,6 +86,7 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 	}
 	page.MayUndoOut = drive.HandedOut(history)
 	page.MayUndo = drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases
+	page.MayJoin = drive.SplitOff(history)
 	if page.Events, err = s.kitEvents(ctx, driveID, ref.Number); err != nil {
 		return page, err
 	}

@@ -67,6 +67,62 @@ func (s *Store) SplitKit(ctx context.Context, act drive.Act, ref drive.KitRef, n
 	})
 }
 
+// UndoSplitKit counts a part that was split off in the kit it came from again, as
+// drive.Kit.UndoSplit decides. It is a conflict once something happened to either.
+func (s *Store) UndoSplitKit(ctx context.Context, act drive.Act, ref drive.KitRef) (KitSplit, error) {
+	return once(ctx, s, act, "undo split", ref, func(tx pgx.Tx) (KitSplit, error) {
+		kits, err := lockKits(ctx, tx, act.Drive, ref)
+		if err != nil {
+			return KitSplit{}, err
+		}
+		k := kits[0]
+		history, err := kitHistory(ctx, tx, act.Drive, ref)
+		if err != nil {
+			return KitSplit{}, err
+		}
+		var parent *drive.Kit
+		var had *int64
+		if k.Parent != nil {
+			of := drive.KitRef{Number: k.Number, Part: *k.Parent}
+			with, err := lockKits(ctx, tx, act.Drive, of) // locked above with all parts of the number
+			if err != nil {
+				return KitSplit{}, err
+			}
+			parent = &with[0]
+			steps, err := kitHistory(ctx, tx, act.Drive, of)
+			if err != nil {
+				return KitSplit{}, err
+			}
+			for _, step := range steps {
+				if step.ID < history[0].ID {
+					had = step.Holder
+				}
+			}
+		}
+		to := drive.CaseCut
+		if k.State == drive.KitOut {
+			to = drive.CaseOut
+		}
+		written, err := writtenCases(ctx, tx, act.Drive, ref, to)
+		if err != nil {
+			return KitSplit{}, err
+		}
+		m, err := k.UndoSplit(history, written, parent, had)
+		if err != nil {
+			return KitSplit{}, err
+		}
+		day, _, err := dayOf(ctx, tx, act, time.Time{})
+		if err != nil {
+			return KitSplit{}, err
+		}
+		undone := KitSplit{Part: parent.KitRef, Left: parent.Cases + k.Cases}
+		if err := moveKits(ctx, tx, act, day, day, m); err != nil {
+			return KitSplit{}, err
+		}
+		return undone, audit(ctx, tx, act, "split undone", "kit", ref, changes{"cases": {To: k.Cases}})
+	})
+}
+
 // PlaceKits says where the bags of kits lie; an empty place is none. It moves
 // nothing and refuses, by the field "place", more than a line.
 func (s *Store) PlaceKits(ctx context.Context, act drive.Act, refs []drive.KitRef, place string) (KitsMoved, error) {

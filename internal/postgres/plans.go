@@ -241,13 +241,18 @@ func (s *Store) DropPlan(ctx context.Context, act drive.Act, number int64) (driv
 		if p.State == drive.PlanAccepted {
 			return p, apperr.Conflict("Plan %d was accepted. Withdraw it instead, as long as nothing of it is cut.", number)
 		}
-		before := p.State
-		const q = `UPDATE plans SET state = 'dropped', ended_at = coalesce(ended_at, $3), version = version + 1
-			WHERE drive_id = $1 AND number = $2`
-		if _, err := tx.Exec(ctx, q, act.Drive, number, act.At); err != nil {
-			return p, fmt.Errorf("drop plan: %w", err)
-		}
-		p.State = drive.PlanDropped
-		return p, audit(ctx, tx, act, "plan dropped", "plan", number, changes{"state": {From: before, To: p.State}})
+		return dropPlan(ctx, tx, act, p)
 	})
+}
+
+// dropPlan puts a locked plan away.
+func dropPlan(ctx context.Context, tx pgx.Tx, act drive.Act, p drive.Plan) (drive.Plan, error) {
+	before := p.State
+	const q = `UPDATE plans SET state = 'dropped', ended_at = coalesce(ended_at, $3), version = version + 1
+		WHERE drive_id = $1 AND number = $2`
+	if _, err := tx.Exec(ctx, q, act.Drive, p.Number, act.At); err != nil {
+		return p, fmt.Errorf("drop plan: %w", err)
+	}
+	p.State = drive.PlanDropped
+	return p, audit(ctx, tx, act, "plan dropped", "plan", p.Number, changes{"state": {From: before, To: p.State}})
 }

@@ -26,22 +26,66 @@ func (s *Store) RequestChange(ctx context.Context, act drive.Act, of int64) (int
 		if err := refuseSecondPlan(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
-		problem, stands, err := changeOf(ctx, tx, act.Drive, of)
-		if err != nil {
-			return 0, err
-		}
-		number, err := next(ctx, tx, act.Drive, "plan")
-		if err != nil {
-			return 0, err
-		}
-		if err := insertChange(ctx, tx, act, number, of, problem, stands); err != nil {
-			return 0, err
-		}
-		if err := s.enqueuePlan(ctx, tx, act.Drive, number); err != nil {
-			return 0, err
-		}
-		return number, audit(ctx, tx, act, "change of plan requested", "plan", number, changes{"changes": {To: of}, "wanted": {To: problem.Wanted()}})
+		return s.requestChange(ctx, tx, act, of)
 	})
+}
+
+// ChangeAnew is a change that was asked for anew, and the one that is put away for it.
+type ChangeAnew struct {
+	Plan    int64
+	Instead int64 `json:",omitempty"` // 0: none
+}
+
+// RequestChangeAnew is RequestChange after something was found at the table. A change of the
+// plan that is still being worked out knows nothing of that and could not be accepted: it is
+// put away, and the new one knows of both. What else is being worked out goes on: whoever
+// stands at the table does not wait for it.
+func (s *Store) RequestChangeAnew(ctx context.Context, act drive.Act, of int64) (ChangeAnew, error) {
+	return once(ctx, s, act, "request change anew", of, func(tx pgx.Tx) (ChangeAnew, error) {
+		var anew ChangeAnew
+		if err := lockDrive(ctx, tx, act.Drive); err != nil {
+			return anew, err
+		}
+		const q = `SELECT number FROM plans WHERE drive_id = $1 AND changes = $2 AND state IN ('waiting', 'running') ORDER BY number FOR NO KEY UPDATE`
+		rows, err := tx.Query(ctx, q, act.Drive, of)
+		if err != nil {
+			return anew, fmt.Errorf("changes being worked out: %w", err)
+		}
+		busy, err := collect(rows, "changes being worked out", pgx.RowTo[int64])
+		if err != nil {
+			return anew, err
+		}
+		for _, number := range busy {
+			p, err := lockPlan(ctx, tx, act.Drive, number)
+			if err != nil {
+				return anew, err
+			}
+			if _, err := dropPlan(ctx, tx, act, p); err != nil {
+				return anew, err
+			}
+			anew.Instead = number
+		}
+		anew.Plan, err = s.requestChange(ctx, tx, act, of)
+		return anew, err
+	})
+}
+
+func (s *Store) requestChange(ctx context.Context, tx pgx.Tx, act drive.Act, of int64) (int64, error) {
+	problem, stands, err := changeOf(ctx, tx, act.Drive, of)
+	if err != nil {
+		return 0, err
+	}
+	number, err := next(ctx, tx, act.Drive, "plan")
+	if err != nil {
+		return 0, err
+	}
+	if err := insertChange(ctx, tx, act, number, of, problem, stands); err != nil {
+		return 0, err
+	}
+	if err := s.enqueuePlan(ctx, tx, act.Drive, number); err != nil {
+		return 0, err
+	}
+	return number, audit(ctx, tx, act, "change of plan requested", "plan", number, changes{"changes": {To: of}, "wanted": {To: problem.Wanted()}})
 }
 
 func insertChange(ctx context.Context, tx pgx.Tx, act drive.Act, number, of int64, problem *planning.Problem, stands drive.PlanStands) error {

@@ -17,6 +17,7 @@ type PlanChanged struct {
 	Told   drive.ChangeTold
 	Kits   map[int64]drive.Kit   // the first part of every kit that is told of, as it is now
 	Sheets map[int64]drive.Sheet // every sheet that is told of, as it is now
+	Short  []int64               // sheets that came up short since it was asked for: it cannot be accepted
 }
 
 // PlanChanged says what accepting a changed plan does, or did. It is nil for one that changes
@@ -59,7 +60,11 @@ func (s *Store) PlanChanged(ctx context.Context, driveID string, number int64) (
 	found, err := collect(rows, "sheets of the change", pgx.RowToStructByName[drive.Sheet])
 	for _, sheet := range found {
 		out.Sheets[sheet.Number] = sheet
+		if sheet.State == drive.SheetShort && stands.Sheets[sheet.Number].State != drive.SheetShort {
+			out.Short = append(out.Short, sheet.Number)
+		}
 	}
+	slices.Sort(out.Short)
 	return out, err
 }
 

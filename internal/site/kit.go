@@ -177,7 +177,19 @@ func (s *Site) kitSplit(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		s.flash(c, "%s of kit %s are kit %s now. Print its label and put it on the bag.", countCases(n), ref, split.Part)
+		s.flashUndo(c, s.path(c, "kits", split.Part, "undo-split"), "%s of kit %s are kit %s now. Print its label and put it on the bag.", countCases(n), ref, split.Part)
+		return nil
+	})
+}
+
+// kitUndoSplit handles POST …/undo-split: what was split off is counted in its kit again.
+func (s *Site) kitUndoSplit(c *gin.Context) error {
+	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
+		whole, err := s.db.UndoSplitKit(c.Request.Context(), s.act(c), ref)
+		if err != nil {
+			return err
+		}
+		s.flash(c, "Undone: kit %s holds %s again. Throw the label of %s away.", whole.Part, countCases(whole.Left), ref)
 		return nil
 	})
 }

@@ -82,6 +82,8 @@ func eventSaid(e postgres.KitEvent, held int) string {
 		return "parted off, " + countCases(e.Cases) + withWhom(e)
 	case e.Reason == "split":
 		return fmt.Sprintf("%d parted off, %d stay%s", held-e.Cases, e.Cases, withWhom(e))
+	case e.Reason == "undone" && e.Cases > held && held > 0:
+		return fmt.Sprintf("undone: %d together again%s", e.Cases, withWhom(e))
 	case e.Reason == "undone":
 		return "undone: " + string(to) + " again" + withWhom(e)
 	case to == drive.KitOut && from == drive.KitOut && e.Reason == "needs longer":

@@ -74,4 +74,11 @@ func TestKitIsSplit(t *testing.T) {
 	r.has("cannot be split")
 	desk.follow(desk.post("/drives/spring/kits/1-3/back", "sewn", "3")).has("3 pillowcases of kit 1-3 taken back")
 	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/1-3/split", "split", "1").Status)
+
+	ts.addKits(z, 1, 3)
+	desk.follow(desk.post("/drives/spring/kits/2/split", "split", "1")).has("kits/2-2/undo-split")
+	desk.get("/drives/spring/kits/2-2").has("Undo the split")
+	desk.follow(desk.post("/drives/spring/kits/2-2/undo-split")).has("Undone: kit 2 holds 3 pillowcases again", "Taken apart")
+	desk.get("/drives/spring/kits/2").has("undone: 3 together again", "3 cut, not sewn").lacks("Undo the split")
+	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/2-2/undo-split").Status)
 }

@@ -19,8 +19,9 @@ import (
 type planChangePage struct {
 	Plan    drive.Plan
 	Of      int64
-	Refused string // why it cannot be accepted
-	Nothing bool   // everything would stay as it is
+	Refused string  // why it cannot be accepted
+	Nothing bool    // everything would stay as it is
+	Short   []int64 // sheets that came up short since: a ready one cannot be accepted
 	Words   string
 	Ended   string
 	Lines   []changedLine
@@ -130,6 +131,9 @@ func (s *Site) showChange(c *gin.Context, status int, p drive.Plan, refused stri
 		return err
 	}
 	page := planChangePage{Plan: p, Of: *p.Changes, Refused: refused, Nothing: changed.Told.Nothing(), Words: planning.Words(plan), Ended: planning.Ended(plan.Summary.Stopped)}
+	if p.State == drive.PlanReady {
+		page.Short = changed.Short
+	}
 	t := changed.Told
 	for _, l := range t.Lines {
 		page.Lines = append(page.Lines, changedLine{Name: names.line(l.ID), Wanted: l.Wanted, From: l.From, To: l.To})

@@ -99,3 +99,22 @@ func TestAChangeThatIsTooLate(t *testing.T) {
 	lead.follow(lead.post("/drives/spring/plan/2/drop")).has("Plan 2 is put away")
 	lead.get("/drives/spring/plan/2").has("This change was put away")
 }
+
+// A second piece comes up short once the change for the first waits to be accepted, and again
+// while the next is still being worked out: each is booked, a change that knows of all is worked
+// out, and one that cannot be accepted any more says so.
+func TestPiecesComeUpShortOneAfterAnother(t *testing.T) {
+	ts := newTestSite(t)
+	ts.accepted()
+	lead := ts.as(account.CuttingLead)
+	lead.follow(lead.post("/drives/spring/cutting/2/short", "found", "85 in")).has("Plan 2 is being worked out").lacks("is put away")
+	ts.workChange(2)
+	lead.get("/drives/spring/plan/2").has("Accept this change").lacks("cannot be accepted")
+	lead.follow(lead.post("/drives/spring/cutting/1/short", "found", "9 in")).has("Sheet 1 came up short. Plan 3 is being worked out: it would take the place of plan 1.").lacks("is put away")
+	lead.get("/drives/spring/plan/2").has("and cannot be accepted", "Change plan 1 again").lacks("Accept this change")
+	lead.follow(lead.post("/drives/spring/cutting/1/good")).has("waits on its shelf again")
+	lead.follow(lead.post("/drives/spring/cutting/1/short", "found", "12 in")).has("Plan 4 is being worked out", "Plan 3 did not know of that yet and is put away.")
+	ts.workChange(4)
+	lead.follow(lead.post("/drives/spring/plan/4/accept")).has("Plan 4 took the place of plan 1")
+	require.Equal(t, http.StatusConflict, lead.post("/drives/spring/plan/2/accept").Status)
+}

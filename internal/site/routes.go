@@ -204,6 +204,7 @@ func (s *Site) list() {
 	s.post("/drives/:drive/kits/:kit/undo-back", write(account.Kits), s.kitUndoBack)
 	s.post("/drives/:drive/kits/:kit/give", write(account.Kits), s.kitGive)
 	s.post("/drives/:drive/kits/:kit/split", write(account.Kits), s.kitSplit)
+	s.post("/drives/:drive/kits/:kit/undo-split", write(account.Kits), s.kitUndoSplit)
 	s.post("/drives/:drive/kits/:kit/longer", write(account.Kits), s.kitLonger)
 	s.post("/drives/:drive/kits/:kit/lost", write(account.Kits), s.kitLost)
 	s.post("/drives/:drive/kits/:kit/found", write(account.Kits), s.kitFound)

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
@@ -119,7 +120,7 @@ func (s *Site) changeAtOnce(c *gin.Context, number int64) error {
 	if act.Key != "" {
 		act.Key += "/change"
 	}
-	change, err := s.db.RequestChange(c.Request.Context(), act, of)
+	change, err := s.db.RequestChangeAnew(c.Request.Context(), act, of)
 	if apperr.Is(err, apperr.KindConflict) {
 		s.flash(c, "Sheet %d came up short. %s", number, err.Error())
 		return s.seeOther(c, s.path(c, "cutting", number))
@@ -127,8 +128,12 @@ func (s *Site) changeAtOnce(c *gin.Context, number int64) error {
 	if err != nil {
 		return err
 	}
-	s.flash(c, "Sheet %d came up short. Plan %d is being worked out: it would take the place of plan %d. Nothing changes until you accept it.", number, change, of)
-	return s.seeOther(c, s.path(c, "plan", change))
+	instead := ""
+	if change.Instead != 0 {
+		instead = fmt.Sprintf(" Plan %d did not know of that yet and is put away.", change.Instead)
+	}
+	s.flash(c, "Sheet %d came up short. Plan %d is being worked out: it would take the place of plan %d. Nothing changes until you accept it.%s", number, change.Plan, of, instead)
+	return s.seeOther(c, s.path(c, "plan", change.Plan))
 }
 
 // showShort shows the sheet again with what was typed; refused says what stands against it.
