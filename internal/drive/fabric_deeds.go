@@ -53,6 +53,7 @@ type Handling struct {
 	Length length.Length
 	Width  length.Length
 	All    bool
+	Rest   bool // recounted: of what is free alone, whatever of the piece is promised
 	Reason string
 	Flaws  []sizing.Flaw // lengths from the end of the piece that its free cloth begins with
 	Border string        // BorderOne or BorderBoth

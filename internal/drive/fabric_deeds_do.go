@@ -49,7 +49,7 @@ func (w *handwork) recount(p Piece, h Handling) error {
 	}
 	promised := p.OnShelf() - p.FreeLength
 	if h.Width != p.Width {
-		if promised > 0 {
+		if promised > 0 && !h.Rest {
 			return apperr.Conflict("%s of piece %s is promised to %s at its booked width, so the width stands until that is cut or withdrawn.",
 				w.yards(promised), p.Name(), w.promisedTo(p))
 		}

@@ -135,6 +135,9 @@ func (b *changeBuilder) takeSheets() {
 		}
 		if long > 0 {
 			cloth.ID, cloth.Length = laidID(s.Sheet), long
+			if s.Narrow != nil && s.State != SheetShort {
+				cloth.Width = min(cloth.Width, *s.Narrow)
+			}
 			b.cloths = append(b.cloths, cloth)
 			b.lay(s, cloth.ID, func(string) bool { return true })
 		}

@@ -27,6 +27,7 @@ type Sheet struct {
 	ShortAt   *time.Time `db:"short_at"`     // when it was found to be short
 	Found     *Side      `db:"short_length"` // how much was good then, of this sheet and what is left after it
 	FoundWhy  string     `db:"short_why"`    // in words, where it was narrower or flawed instead
+	Narrow    *Side      `db:"narrow"`       // how wide it is really, where that is less than booked and its panels fit all the same
 	CreatedAt time.Time  `db:"created_at"`
 	Version   int        `db:"version"`
 }
@@ -44,6 +45,8 @@ type SheetMoves struct {
 	Helper   string
 	Found    *Side  // of a sheet that came up short
 	Why      string // of one whose cloth was narrower or flawed
+	Narrow   *Side  // of one that is cut as it is drawn from narrower cloth
+	Wide     bool   // it is as wide as booked after all
 	Fabric   []FabricEntry
 	Pieces   []NewPiece
 	Remnants map[int]int // remnant → the piece it became
@@ -95,7 +98,7 @@ func (s Sheet) Cut(panels []Panel, remnants []Remnant, there []int, kits []Sheet
 	}
 	m.Fabric = append(m.Fabric, s.entry(FabricCut, Promised, Cut, inPanels))
 	rest -= inPanels
-	for _, r := range remnants {
+	for _, r := range s.Left(remnants) {
 		area, err := r.area()
 		if err != nil {
 			return m, err

@@ -2,6 +2,7 @@ package drive
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"boltward/internal/apperr"
@@ -43,11 +44,54 @@ func (f ClothFound) Handling(s Sheet, free Side, unit length.Unit) (Handling, er
 		if f.Width >= s.Width {
 			return h, apperr.Invalid("wide", "Give less than the %s that are booked, or nothing is narrow.", OnTape(s.Width, unit))
 		}
-		h.Kind, h.Width, h.Length = DeedRecounted, f.Width, s.Used+free
-		return h, nil
+		return s.Narrower(f.Width, s.Used+free), nil
 	}
 	h.Kind, h.Flaws = DeedParted, f.Flaws
 	return h, nil
+}
+
+// Narrower books what is free of the sheet's piece at the width it really has. What other
+// sheets are promised of the piece is theirs to see to.
+func (s Sheet) Narrower(wide, free Side) Handling {
+	return Handling{Kind: DeedRecounted, Piece: s.Piece, Width: wide, Length: free, Rest: true, Reason: "sheet " + s.Ref().String() + " was narrower"}
+}
+
+// Left gives the remnants that a sheet leaves: cloth that is narrower than it is drawn leaves
+// less of those at its far selvedge.
+func (s Sheet) Left(remnants []Remnant) []Remnant {
+	if s.Narrow == nil {
+		return remnants
+	}
+	var left []Remnant
+	for _, r := range remnants {
+		if r.W = min(r.W, *s.Narrow-r.X); r.W > 0 {
+			left = append(left, r)
+		}
+	}
+	return left
+}
+
+// FitsNarrower keeps a sheet as it is drawn, though its cloth is narrower: all its panels fit.
+// What it leaves has its true width from then on. there are the numbers of the lot's pieces: a
+// remnant of a cut that was taken back is a piece already, of the width it was cut then.
+func (s Sheet) FitsNarrower(f ClothFound, panels []Panel, kept []Remnant, there []int, unit length.Unit, kits []SheetKit) (m SheetMoves, fits bool, err error) {
+	needs := Side(0)
+	for _, p := range panels {
+		needs = max(needs, p.X+p.W)
+	}
+	if f.Width <= 0 || f.Width < needs || f.Width >= s.Width {
+		return SheetMoves{}, false, nil
+	}
+	if s.State != SheetWaiting && s.State != SheetOnTable {
+		return SheetMoves{}, false, s.isElsewhere()
+	}
+	for _, r := range kept {
+		if r.X+r.W > f.Width && slices.Contains(there, r.Label) {
+			return SheetMoves{}, false, apperr.Conflict("Sheet %d was cut before, and remnant %s is on the books as wide as it was then. Cut it as it is drawn, then recount the remnant.", s.Number, ClothID(s.Lot, r.Label))
+		}
+	}
+	m, err = s.moveKits(SheetMoves{State: s.State, Helper: s.Helper, Why: f.Words(unit), Narrow: &f.Width}, kits)
+	return m, true, err
 }
 
 // Words says what was found, for people.
@@ -63,19 +107,11 @@ func (f ClothFound) Words(unit length.Unit) string {
 }
 
 // FoundOtherwise gives up a sheet whose cloth is narrower or flawed: its cloth is promised no
-// more, and it waits for the plan to be changed. Panels that a narrower cloth still holds are
-// an invalid "wide", flaws that meet nothing it is cut for an invalid "flaws": the sheet is cut
-// as it is drawn. free is what is left of the piece after it.
+// more, and it waits for the plan to be changed. Flaws that meet nothing it is cut for are an
+// invalid "flaws": the sheet is cut as it is drawn. free is what is left of the piece after it.
 func (s Sheet) FoundOtherwise(f ClothFound, panels []Panel, kept []Remnant, free Side, unit length.Unit, kits []SheetKit) (SheetMoves, error) {
 	if s.State != SheetWaiting && s.State != SheetOnTable {
 		return SheetMoves{}, s.isElsewhere()
-	}
-	needs := Side(0)
-	for _, p := range panels {
-		needs = max(needs, p.X+p.W)
-	}
-	if f.Width >= needs && f.Width > 0 {
-		return SheetMoves{}, apperr.Invalid("wide", "All panels of this sheet fit in %s: cut it as it is drawn.", OnTape(f.Width, unit))
 	}
 	if len(f.Flaws) > 0 && s.missedBy(f.Flaws, panels, kept, free) {
 		return SheetMoves{}, apperr.Invalid("flaws", "That meets no panel of this sheet and no remnant it keeps: cut it as it is drawn. Where it lies in what is left of the piece, note it there afterwards.")

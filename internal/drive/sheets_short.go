@@ -46,8 +46,12 @@ func (s Sheet) ComeUpShort(found, free Side, unit length.Unit, kits []SheetKit) 
 }
 
 // UndoShort takes back that a sheet came up short, as long as its cloth is still there: it
-// waits on its shelf again. written are the entries of that, oldest first.
+// waits on its shelf again. written are the entries of that, oldest first. One that was cut as
+// it is drawn from narrower cloth is only as wide as booked again.
 func (s Sheet) UndoShort(written []WrittenFabric, kits []SheetKit) (SheetMoves, error) {
+	if s.NarrowStands() {
+		return s.moveKits(SheetMoves{State: s.State, Helper: s.Helper, Wide: true}, kits)
+	}
 	if s.State != SheetShort {
 		return SheetMoves{}, apperr.Conflict("Sheet %d did not come up short, so there is nothing to take back.", s.Number)
 	}
@@ -58,4 +62,10 @@ func (s Sheet) UndoShort(written []WrittenFabric, kits []SheetKit) (SheetMoves, 
 		m.Fabric = append(m.Fabric, e)
 	}
 	return s.moveKits(m, kits)
+}
+
+// NarrowStands says whether the sheet is to be cut as it is drawn from cloth that was reported
+// narrower, so that this can be taken back.
+func (s Sheet) NarrowStands() bool {
+	return s.Narrow != nil && (s.State == SheetWaiting || s.State == SheetOnTable)
 }

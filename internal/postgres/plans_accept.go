@@ -237,7 +237,7 @@ func (s *Store) WithdrawPlan(ctx context.Context, act drive.Act, number int64) (
 		if p.State != drive.PlanAccepted {
 			return p, apperr.Conflict("Plan %d does not stand, so there is nothing to withdraw.", number)
 		}
-		m, err := withdrawal(ctx, tx, act, number)
+		m, given, err := withdrawal(ctx, tx, act, number)
 		if err != nil {
 			return p, err
 		}
@@ -259,37 +259,48 @@ func (s *Store) WithdrawPlan(ctx context.Context, act drive.Act, number int64) (
 		if _, err := tx.Exec(ctx, q, act.Drive, number); err != nil {
 			return p, fmt.Errorf("withdraw plan: %w", err)
 		}
+		if err := bookNarrowAgain(ctx, tx, act, given); err != nil {
+			return p, err
+		}
 		p.State = drive.PlanDropped
 		return p, audit(ctx, tx, act, "plan withdrawn", "plan", number, changes{"state": {From: drive.PlanAccepted, To: p.State}})
 	})
 }
 
-// withdrawal locks the plan's sheets, pieces and kits in key order and decides.
-func withdrawal(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (drive.SheetMoves, error) {
+// withdrawal locks the plan's sheets, their lots and pieces, and its kits in key order and decides.
+// It gives the sheets too.
+func withdrawal(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (drive.SheetMoves, []drive.Sheet, error) {
 	const q = `SELECT ` + sheetColumns + sheetFrom + ` WHERE s.drive_id = $1 AND s.plan = $2 ORDER BY s.number FOR NO KEY UPDATE OF s`
 	rows, err := tx.Query(ctx, q, act.Drive, number)
 	if err != nil {
-		return drive.SheetMoves{}, fmt.Errorf("sheets of the plan: %w", err)
+		return drive.SheetMoves{}, nil, fmt.Errorf("sheets of the plan: %w", err)
 	}
 	sheets, err := collect(rows, "sheets of the plan", pgx.RowToStructByName[drive.Sheet])
 	if err != nil {
-		return drive.SheetMoves{}, err
+		return drive.SheetMoves{}, nil, err
+	}
+	const lots = `SELECT number FROM lots l WHERE drive_id = $1 AND EXISTS
+			(SELECT FROM sheets s WHERE s.drive_id = l.drive_id AND s.plan = $2 AND s.lot = l.number)
+		ORDER BY number FOR NO KEY UPDATE`
+	if _, err := tx.Exec(ctx, lots, act.Drive, number); err != nil {
+		return drive.SheetMoves{}, nil, fmt.Errorf("lock lots: %w", err)
 	}
 	const pieces = `SELECT lot FROM pieces p WHERE drive_id = $1 AND EXISTS
 			(SELECT FROM sheets s WHERE s.drive_id = p.drive_id AND s.plan = $2 AND s.lot = p.lot AND s.piece = p.piece)
 		ORDER BY lot, piece FOR NO KEY UPDATE`
 	if _, err := tx.Exec(ctx, pieces, act.Drive, number); err != nil {
-		return drive.SheetMoves{}, fmt.Errorf("lock pieces: %w", err)
+		return drive.SheetMoves{}, nil, fmt.Errorf("lock pieces: %w", err)
 	}
 	refs, err := kitsOf(ctx, tx, `SELECT number, part FROM kits WHERE drive_id = $1 AND plan = $2`, act.Drive, number)
 	if err != nil {
-		return drive.SheetMoves{}, err
+		return drive.SheetMoves{}, nil, err
 	}
 	kits, err := lockKits(ctx, tx, act.Drive, refs...)
 	if err != nil {
-		return drive.SheetMoves{}, err
+		return drive.SheetMoves{}, nil, err
 	}
-	return drive.Withdraw(number, sheets, kits)
+	m, err := drive.Withdraw(number, sheets, kits)
+	return m, sheets, err
 }
 
 func kitsOf(ctx context.Context, db querier, q string, args ...any) ([]drive.KitRef, error) {

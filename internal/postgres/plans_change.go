@@ -215,7 +215,7 @@ func standingSheets(ctx context.Context, tx pgx.Tx, driveID string, plan int64) 
 	}
 	list := make([]drive.StandingSheet, len(sheets))
 	for i, s := range sheets {
-		list[i] = drive.StandingSheet{Sheet: s, Panels: panels[s.Number], Remnants: remnants[s.Number]}
+		list[i] = drive.StandingSheet{Sheet: s, Panels: panels[s.Number], Remnants: s.Left(remnants[s.Number])}
 	}
 	return list, nil
 }

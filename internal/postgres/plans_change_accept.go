@@ -175,7 +175,16 @@ func keepChange(ctx context.Context, tx pgx.Tx, act drive.Act, number, of int64,
 	if err := keepLoose(ctx, tx, act, of, number); err != nil {
 		return err
 	}
-	return keepSheets(ctx, tx, act, number, a.New, a.Fabric)
+	if err := keepSheets(ctx, tx, act, number, a.New, a.Fabric); err != nil {
+		return err
+	}
+	given := slices.Clone(a.Withdrawn)
+	for _, r := range a.Revised {
+		if !r.Begun() {
+			given = append(given, r.Was.Sheet)
+		}
+	}
+	return bookNarrowAgain(ctx, tx, act, given)
 }
 
 // reviseSheet keeps what a sheet was and writes what it is now.

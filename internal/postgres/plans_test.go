@@ -19,9 +19,13 @@ import (
 // shelf, 43 in wide, through the ledger.
 func layCloth(t testing.TB, s *testStore, lot int64, shelf, print string, long length.Length, colours ...string) {
 	t.Helper()
+	layWide(t, s, lot, shelf, print, 43*length.Inch, long, colours...)
+}
+
+func layWide(t testing.TB, s *testStore, lot int64, shelf, print string, width, long length.Length, colours ...string) {
+	t.Helper()
 	const insert = `INSERT INTO lots (drive_id, number, received_on, shelf, fibre, weight, washed, print, colours, raw_length, raw_width, created_at, measured_at)
 		VALUES ('spring', $1, $8, $3, 'cotton', 'quilting', true, $4, $5, $6, $7, $2, $2)`
-	width := 43 * length.Inch
 	_, err := s.pool.Exec(t.Context(), insert, lot, s.clock.now, shelf, print, colours, long, width, drive.Day(s.clock.now, time.UTC))
 	require.NoError(t, err)
 	const counter = `INSERT INTO counters AS c (drive_id, kind, last) VALUES ('spring', 'lot', $1)

@@ -14,7 +14,7 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const sheetColumns = `s.number, s.revision, s.plan, s.lot, s.piece, s.state, s.used, p.width, s.helper, s.out_at, s.cut_at, s.short_at, s.short_length, s.short_why, s.created_at, s.version`
+const sheetColumns = `s.number, s.revision, s.plan, s.lot, s.piece, s.state, s.used, p.width, s.helper, s.out_at, s.cut_at, s.short_at, s.short_length, s.short_why, s.narrow, s.created_at, s.version`
 
 const sheetFrom = ` FROM sheets s JOIN pieces p ON p.drive_id = s.drive_id AND p.lot = s.lot AND p.piece = s.piece`
 
@@ -166,7 +166,7 @@ func (s *Store) sheetPages(ctx context.Context, driveID, which string, arg any) 
 	}
 	pages := make([]drive.WholeSheet, len(found))
 	for i, r := range found {
-		pages[i] = drive.WholeSheet{Sheet: r.Sheet, SheetLot: r.SheetLot, Panels: panels[r.Number], Remnants: remnants[r.Number], Left: r.FreeLength}
+		pages[i] = drive.WholeSheet{Sheet: r.Sheet, SheetLot: r.SheetLot, Panels: panels[r.Number], Remnants: r.Sheet.Left(remnants[r.Number]), Left: r.FreeLength}
 	}
 	return pages, nil
 }

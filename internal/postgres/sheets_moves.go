@@ -20,6 +20,7 @@ type SheetMoved struct {
 	Lot      int64
 	State    drive.SheetState
 	Longer   bool `json:",omitempty"` // more cloth lies there than was booked
+	Narrow   bool `json:",omitempty"` // its cloth is narrower, and all its panels fit
 	KitsCut  []drive.KitRef
 	Remnants []int
 }
@@ -205,6 +206,16 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	if m.Found != nil || m.Why != "" {
 		short, found, why = &act.At, m.Found, m.Why
 	}
+	narrow := sheet.Narrow
+	if m.Narrow != nil {
+		narrow = m.Narrow
+	}
+	if m.Wide || m.State == drive.SheetShort {
+		narrow = nil
+	}
+	if m.Wide {
+		short, why = nil, ""
+	}
 	switch m.State {
 	case drive.SheetWaiting:
 		out, cut = nil, nil
@@ -219,9 +230,9 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	case drive.SheetCut:
 		cut = &act.At
 	}
-	const q = `UPDATE sheets SET state = $3, helper = $4, out_at = $5, cut_at = $6, short_at = $7, short_length = $8, short_why = $9, version = version + 1
+	const q = `UPDATE sheets SET state = $3, helper = $4, out_at = $5, cut_at = $6, short_at = $7, short_length = $8, short_why = $9, narrow = $10, version = version + 1
 		WHERE drive_id = $1 AND number = $2`
-	tag, err := tx.Exec(ctx, q, act.Drive, sheet.Number, m.State, m.Helper, out, cut, short, found, why)
+	tag, err := tx.Exec(ctx, q, act.Drive, sheet.Number, m.State, m.Helper, out, cut, short, found, why, narrow)
 	if err != nil {
 		return moved, fmt.Errorf("keep sheet: %w", err)
 	}
@@ -231,6 +242,7 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	c := changes{}
 	c.set("state", sheet.State, m.State)
 	c.set("found", orZero(sheet.Found), orZero(found))
+	c.set("narrow", orZero(sheet.Narrow), orZero(narrow))
 	return moved, audit(ctx, tx, act, what, "sheet", sheet.Number, c)
 }
 

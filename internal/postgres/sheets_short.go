@@ -19,7 +19,7 @@ func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64)
 		if err != nil {
 			return SheetMoved{}, err
 		}
-		if sheet.State == drive.SheetShort {
+		if sheet.State == drive.SheetShort || sheet.NarrowStands() {
 			if err := undoFound(ctx, tx, act, sheet); err != nil {
 				return SheetMoved{}, err
 			}

@@ -227,3 +227,101 @@ func fewerChecks(t *testing.T, share int) {
 	require.NoError(t, checks.Value.Set(strconv.Itoa(max(1, n/share))))
 	t.Cleanup(func() { require.NoError(t, checks.Value.Set(usual)) })
 }
+
+// Cloth that is narrower than booked and still holds all panels is cut as it is drawn: what it
+// leaves is booked as wide as it is, of the piece and of its remnants, and all of it is taken back.
+func TestNarrowClothThatHoldsItsPanels(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	addAsked(t, s, addRecipient(t, s, "Ward 4"), addSize(t, s, "standard"), 1)
+	layWide(t, s, 1, "B1", "solid", 86*length.Inch, 60*length.Inch, "navy")
+	_, err := s.AcceptPlan(t.Context(), s.fresh(), makePlan(t, s))
+	require.NoError(t, err)
+	drawn := sheetOf(t, s, 1)
+	require.NotEmpty(t, drawn.Remnants)
+	far := drawn.Remnants[0].X + drawn.Remnants[0].W
+	narrow := far - 5*length.Inch
+	shelf := func() (sizes [][2]length.Length) {
+		list, err := shelved(t.Context(), s.pool, "spring", nil)
+		require.NoError(t, err)
+		for _, c := range list {
+			sizes = append(sizes, [2]length.Length{c.Width, c.Length})
+		}
+		return sizes
+	}
+	before := shelf()
+	report := func() SheetMoved {
+		s.clock.forward(time.Minute)
+		moved, err := s.SheetFound(t.Context(), s.fresh(), 1, drive.ClothFound{Width: narrow})
+		require.NoError(t, err)
+		balances(t, s)
+		agrees(t, s)
+		return moved
+	}
+	moved := report()
+	require.Equal(t, []any{true, drive.SheetWaiting}, []any{moved.Narrow, moved.State})
+	require.Equal(t, [][2]length.Length{{narrow, drawn.Left}}, shelf(), "what is left is as wide as it was found")
+	sheet := sheetOf(t, s, 1)
+	require.Equal(t, []any{drawn.Revision, drawn.Panels, narrow}, []any{sheet.Revision, sheet.Panels, *sheet.Narrow})
+	require.Equal(t, drawn.Remnants[0].W-5*length.Inch, sheet.Remnants[0].W)
+
+	_, err = s.UndoSheetShort(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	require.Equal(t, before, shelf())
+	require.Nil(t, sheetOf(t, s, 1).Narrow)
+
+	report()
+	got, err := s.MarkSheetCut(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	require.Len(t, got.Remnants, len(sheet.Remnants))
+	require.Contains(t, shelf(), [2]length.Length{sheet.Remnants[0].W, sheet.Remnants[0].H})
+	balances(t, s)
+	agrees(t, s)
+	_, err = s.UndoSheetShort(t.Context(), s.fresh(), 1)
+	require.ErrorContains(t, err, "did not come up short", "it is cut")
+	_, err = s.UndoSheetCut(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	_, err = s.SheetFound(t.Context(), s.fresh(), 1, drive.ClothFound{Width: narrow - length.Inch})
+	require.ErrorContains(t, err, "is on the books as wide as it was then")
+
+	// Given up, its cloth goes back to the shelf as narrow as it is.
+	_, err = s.PutBackSheet(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	_, err = s.WithdrawPlan(t.Context(), s.fresh(), drawn.Plan)
+	require.NoError(t, err)
+	for _, size := range shelf() {
+		require.LessOrEqual(t, size[0], narrow)
+	}
+	balances(t, s)
+	agrees(t, s)
+}
+
+// A change of the plan lays a sheet out anew within the width that was found of its cloth.
+func TestAChangeKeepsToTheWidthThatWasFound(t *testing.T) {
+	s, a, first := toChange(t)
+	n := sheetsWaiting(t, s)[0]
+	sheet := sheetOf(t, s, n)
+	needs := length.Length(0)
+	for _, p := range sheet.Panels {
+		needs = max(needs, p.X+p.W)
+	}
+	require.Less(t, needs, sheet.Width)
+	_, err := s.SheetFound(t.Context(), s.fresh(), n, drive.ClothFound{Width: needs})
+	require.NoError(t, err)
+	a.Wanted = 6
+	_, err = s.UpdateAsked(t.Context(), s.fresh(), a)
+	require.NoError(t, err)
+	_, err = s.AcceptPlan(t.Context(), s.fresh(), changePlan(t, s, first))
+	require.NoError(t, err)
+	balances(t, s)
+	agrees(t, s)
+	now := sheetOf(t, s, n)
+	for _, p := range now.Panels {
+		require.LessOrEqual(t, p.X+p.W, needs)
+	}
+	list, err := shelved(t.Context(), s.pool, "spring", nil)
+	require.NoError(t, err)
+	for _, c := range list {
+		require.False(t, c.Lot == sheet.Lot && c.Width > needs, "cloth of lot %d lies %d wide on the shelf", c.Lot, c.Width)
+	}
+}

@@ -70,6 +70,8 @@ func (s *Site) sheetShort(c *gin.Context) error {
 	switch {
 	case moved.Longer:
 		s.flash(c, "Sheet %d stays as it is; more is left of its piece now. Change the plan to make use of it.", number)
+	case moved.Narrow:
+		s.flash(c, "Sheet %d still fits: cut it as it is drawn. What is left of its cloth is booked as wide as you say.", number)
 	case moved.State != drive.SheetShort:
 		s.flash(c, "Sheet %d still fits; what is left of the piece after it is less now.", number)
 	default:
@@ -155,14 +157,18 @@ func (s *Site) undoSheetShort(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = s.db.UndoSheetShort(c.Request.Context(), s.act(c), number)
+	moved, err := s.db.UndoSheetShort(c.Request.Context(), s.act(c), number)
 	if apperr.Is(err, apperr.KindConflict) {
 		return s.showSheet(c, http.StatusConflict, number, signOutForm{}, nil, err.Error())
 	}
 	if err != nil {
 		return err
 	}
-	s.flash(c, "Sheet %d waits on its shelf again.", number)
+	if moved.State == drive.SheetOnTable {
+		s.flash(c, "Sheet %d is as wide as booked again.", number)
+	} else {
+		s.flash(c, "Sheet %d waits on its shelf again.", number)
+	}
 	return s.seeOther(c, s.path(c, "cutting", number))
 }
 
