@@ -234,3 +234,35 @@ func (c *crowd) same(most int) {
 		require.Equal(c.t, f.location, c.post(f.crowdForm), "%s sent again", f.name)
 	}
 }
+
+// waiting is how long a test waits for something that a page is to show.
+type waiting time.Time
+
+func patience() waiting { return waiting(time.Now().Add(startsWithin)) }
+
+// wait lets a moment pass, and fails once it has been too many; says is what was
+// seen instead.
+func (w waiting) wait(t testing.TB, says string) {
+	t.Helper()
+	require.True(t, time.Now().Before(time.Time(w)), "it does not come: %s", says)
+	time.Sleep(50 * time.Millisecond)
+}
+
+// has says whether a button or a link of the page reads so.
+func (s page) has(name string) bool {
+	for n := range s.root.Descendants() {
+		if (n.Data == "button" || n.Data == "a") && textOf(n) == name {
+			return true
+		}
+	}
+	return false
+}
+
+// poolOf gives connections to the database of settings, as the program's own login.
+func poolOf(t testing.TB, set settings) *pgxpool.Pool {
+	t.Helper()
+	pool, err := pgxpool.New(t.Context(), set["DATABASE_URL"])
+	require.NoError(t, err)
+	t.Cleanup(pool.Close)
+	return pool
+}

@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// lookEvery is how often a worker looks for work whose worker died: somebody may
-// be waiting for it.
+// lookEvery is how often a worker looks for work whose worker died, or that waits
+// for somebody's clock: a person may be waiting for it.
 const lookEvery = 2 * time.Second
 
 // lookout lets others see that this worker lives, and gives the work of those
@@ -24,27 +24,27 @@ func (c Config) lookout(ctx context.Context, name string) (rest func(), err erro
 			c.Log.Warn("others cannot see that this worker lives", "error", err.Error())
 		})
 	})
-	at.Go(func() { c.freeOrphans(ctx) })
+	at.Go(func() { c.look(ctx) })
 	return func() {
 		cancel()
 		at.Wait()
 	}, nil
 }
 
-func (c Config) freeOrphans(ctx context.Context) {
+// look looks until ctx ends. What fails is seen again at the next look.
+func (c Config) look(ctx context.Context) {
 	ticks := time.NewTicker(lookEvery)
 	defer ticks.Stop()
 	for {
 		orphans, err := c.Store.FreeOrphans(ctx)
-		switch {
-		case ctx.Err() != nil:
-			return
-		case err != nil:
-			// The next look sees the same.
-			c.Log.Warn("work that others died over was not looked for", "error", err.Error())
+		if err == nil {
+			_, err = c.Store.MakeDue(ctx)
 		}
 		for _, o := range orphans {
 			c.Log.Warn("a worker died over a job: another takes it up", "kind", o.Kind, "job", o.ID, "attempt", o.Attempt)
+		}
+		if err != nil && ctx.Err() == nil {
+			c.Log.Warn("work that waits for no reason was not looked for", "error", err.Error())
 		}
 		select {
 		case <-ctx.Done():

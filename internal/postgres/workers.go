@@ -92,7 +92,7 @@ func (l *Life) Stay(ctx context.Context, lost func(error)) {
 // done so that two who do the same do it once.
 func (s *Store) FreeOrphans(ctx context.Context) ([]Orphan, error) {
 	const q = `UPDATE river.river_job AS j SET
-			state = (CASE WHEN attempt >= max_attempts THEN 'discarded' ELSE 'available' END)::river.river_job_state,
+			state = (CASE WHEN attempt >= max_attempts THEN 'discarded' WHEN attempt > 1 THEN 'retryable' ELSE 'available' END)::river.river_job_state,
 			scheduled_at = now() + make_interval(secs => least(attempt - 1, 30)),
 			finalized_at = CASE WHEN attempt >= max_attempts THEN now() END
 		WHERE state = 'running' AND starts_with(attempted_by[cardinality(attempted_by)], $1)
@@ -106,6 +106,18 @@ func (s *Store) FreeOrphans(ctx context.Context) ([]Orphan, error) {
 		return nil, fmt.Errorf("free orphans: %w", err)
 	}
 	return collect(rows, "free orphans", pgx.RowToStructByName[Orphan])
+}
+
+// MakeDue lets work be taken up that waits for the clock of whoever enqueued it:
+// that one is ahead of the database's, by which workers judge, or was. It says how
+// much there was. What is to wait for its time stands in other states.
+func (s *Store) MakeDue(ctx context.Context) (int64, error) {
+	const q = `UPDATE river.river_job SET scheduled_at = now() WHERE state = 'available' AND scheduled_at > now()`
+	tag, err := s.pool.Exec(ctx, q)
+	if err != nil {
+		return 0, fmt.Errorf("make work due: %w", err)
+	}
+	return tag.RowsAffected(), nil
 }
 
 // Orphan is a job whose worker died.
