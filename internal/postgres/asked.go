@@ -33,7 +33,7 @@ func askedLines(ctx context.Context, db querier, driveID string) ([]drive.AskedL
 		JOIN drives d ON d.id = a.drive_id
 		LEFT JOIN (
 			SELECT b.asked, jsonb_object_agg(b.state, b.n) AS counts
-			FROM (SELECT asked, state, sum(n) AS n FROM case_balances WHERE drive_id = $1 AND asked > 0 GROUP BY asked, state) b
+			FROM (SELECT asked, state, sum(n) AS n FROM case_balances WHERE drive_id = $1 AND asked > 0 AND n > 0 GROUP BY asked, state) b
 			GROUP BY b.asked) c ON c.asked = a.number
 		WHERE a.drive_id = $1
 		ORDER BY a.closed, lower(r.name), a.recipient, a.due NULLS LAST, a.number`

@@ -22,7 +22,7 @@ type WashableLine struct {
 
 // washables adds up, by stack, what lies here and how far it is in the laundry: $1 the drive.
 const washables = `SELECT b.asked, b.size, b.kit, b.part,
-		coalesce(sum(b.n) FILTER (WHERE b.state IN ('sewn', 'good')), 0) AS here,
+		sum(b.n) AS here,
 		coalesce(sum(b.n) FILTER (WHERE b.state = 'good'), 0) AS good,
 		coalesce((SELECT sum(l.n - l.gone) FROM laundry_lines l JOIN laundry y ON y.drive_id = l.drive_id AND y.number = l.batch
 			WHERE l.drive_id = b.drive_id AND l.asked = b.asked AND l.size = b.size AND l.kit = b.kit AND l.part = b.part
@@ -31,9 +31,8 @@ const washables = `SELECT b.asked, b.size, b.kit, b.part,
 			WHERE l.drive_id = b.drive_id AND l.asked = b.asked AND l.size = b.size AND l.kit = b.kit AND l.part = b.part
 				AND y.undone_at IS NULL AND y.done_on IS NULL), 0) AS in_wash
 	FROM case_balances b
-	WHERE b.drive_id = $1
-	GROUP BY b.drive_id, b.asked, b.size, b.kit, b.part
-	HAVING sum(b.n) FILTER (WHERE b.state IN ('sewn', 'good')) > 0`
+	WHERE b.drive_id = $1 AND b.n > 0 AND b.state IN ('sewn', 'good')
+	GROUP BY b.drive_id, b.asked, b.size, b.kit, b.part`
 
 // Washables gives the pillowcases that lie here, sewn or good, and how many of them
 // are laundered: by recipient, line and kit.
