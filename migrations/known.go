@@ -64,6 +64,48 @@ func refuseNewer(ctx context.Context, owner *pgxpool.Pool) error {
 	return nil
 }
 
+// Versions says which migrations a database has, ours and those of the queue, ascending.
+type Versions struct {
+	Ours  []int64 `json:"ours"`
+	Queue []int64 `json:"queue"`
+}
+
+// Read gives the versions of a database; none of one that was never migrated.
+func Read(ctx context.Context, pool *pgxpool.Pool) (Versions, error) {
+	lines, err := readVersions(ctx, pool)
+	return Versions{lines.ours.applied, lines.queue.applied}, err
+}
+
+// Knows says whether this program has every migration of v, and whether v is all it has.
+func Knows(ctx context.Context, pool *pgxpool.Pool, v Versions) (known, newest bool, err error) {
+	lines, err := readVersions(ctx, pool)
+	lines.ours.applied, lines.queue.applied = v.Ours, v.Queue
+	known = !lines.ours.newer() && !lines.queue.newer()
+	return known, known && !lines.ours.older() && !lines.queue.older(), err
+}
+
+// refuseBeyond keeps MigrateTo from versions that this program does not know, and from a
+// database that has others than those.
+func refuseBeyond(ctx context.Context, owner *pgxpool.Pool, want Versions) error {
+	lines, err := readVersions(ctx, owner)
+	if err != nil {
+		return err
+	}
+	for _, v := range []struct {
+		versions
+		wanted []int64
+	}{{lines.ours, want.Ours}, {lines.queue, want.Queue}} {
+		if wanted := (versions{v.name, v.wanted, v.known}); wanted.newer() {
+			return apperr.Conflict("A newer boltward is needed (%s %d, this program knows up to %d).", v.name, last(v.wanted), last(v.known))
+		}
+		if there := (versions{v.name, v.applied, v.wanted}); there.newer() {
+			return apperr.Conflict("This database was prepared for a newer version (%s %d, wanted is %d): take one that was never prepared, without boltward migrate.",
+				v.name, last(v.applied), last(v.wanted))
+		}
+	}
+	return nil
+}
+
 // versions are those of one line of migrations, ascending.
 type versions struct {
 	name    string

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -35,7 +36,24 @@ const (
 // that may not make the role boltward_server where it is missing, are refused
 // with an apperr.Error, and nothing is changed. A file that fails leaves the files before it applied and
 // itself not at all.
-func Migrate(ctx context.Context, owner *pgxpool.Pool) (err error) {
+func Migrate(ctx context.Context, owner *pgxpool.Pool) error {
+	return migrate(ctx, owner, refuseNewer, goUp)
+}
+
+// MigrateTo brings an empty database to exactly the versions of another one, so that
+// its rows can be put in as they were; Migrate then brings both up. It refuses as Migrate
+// does, and where the database or the program does not fit these versions.
+func MigrateTo(ctx context.Context, owner *pgxpool.Pool, want Versions) error {
+	fits := func(ctx context.Context, owner *pgxpool.Pool) error { return refuseBeyond(ctx, owner, want) }
+	return migrate(ctx, owner, fits, func(ctx context.Context, owner *pgxpool.Pool, ours *goose.Provider) error {
+		return goTo(ctx, owner, ours, want)
+	})
+}
+
+// migrate does steps under the lock, unless check refuses.
+func migrate(ctx context.Context, owner *pgxpool.Pool, check func(context.Context, *pgxpool.Pool) error,
+	steps func(context.Context, *pgxpool.Pool, *goose.Provider) error,
+) (err error) {
 	if err := ensureServerRole(ctx, owner); err != nil {
 		return err
 	}
@@ -63,7 +81,7 @@ func Migrate(ctx context.Context, owner *pgxpool.Pool) (err error) {
 		}
 	}()
 
-	if err := refuseNewer(ctx, owner); err != nil {
+	if err := check(ctx, owner); err != nil {
 		return err
 	}
 	// Numbers are given out ahead to whoever works on something, so that a lower one may
@@ -72,16 +90,37 @@ func Migrate(ctx context.Context, owner *pgxpool.Pool) (err error) {
 	if err != nil {
 		return fmt.Errorf("read migrations: %w", err)
 	}
-	_, err = provider.Up(ctx)
-	if err != nil {
-		err = fmt.Errorf("migrate: %w", err)
-	} else {
-		err = migrateRiver(ctx, owner)
-	}
+	err = steps(ctx, owner, provider)
 	if state(err) == insufficientPrivilege {
 		return apperr.Denied("The login in DATABASE_URL may not change this database: run boltward migrate as the owner of its tables.")
 	}
 	return err
+}
+
+func goUp(ctx context.Context, owner *pgxpool.Pool, ours *goose.Provider) error {
+	if _, err := ours.Up(ctx); err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	return migrateRiver(ctx, owner, 0)
+}
+
+func goTo(ctx context.Context, owner *pgxpool.Pool, ours *goose.Provider, want Versions) error {
+	there, err := Read(ctx, owner)
+	if err != nil {
+		return err
+	}
+	for _, n := range want.Ours {
+		if slices.Contains(there.Ours, n) {
+			continue
+		}
+		if _, err := ours.ApplyVersion(ctx, n, true); err != nil {
+			return fmt.Errorf("migrate to %d: %w", n, err)
+		}
+	}
+	if last(there.Queue) == last(want.Queue) {
+		return nil
+	}
+	return migrateRiver(ctx, owner, int(last(want.Queue)))
 }
 
 func ensureServerRole(ctx context.Context, owner *pgxpool.Pool) error {
@@ -107,7 +146,8 @@ func ensureServerRole(ctx context.Context, owner *pgxpool.Pool) error {
 	return nil
 }
 
-func migrateRiver(ctx context.Context, owner *pgxpool.Pool) error {
+// migrateRiver brings the queue up to a version; to the newest where that is 0.
+func migrateRiver(ctx context.Context, owner *pgxpool.Pool, to int) error {
 	const schema = `CREATE SCHEMA IF NOT EXISTS ` + task.Schema
 	if _, err := owner.Exec(ctx, schema); err != nil {
 		return fmt.Errorf("make schema %s: %w", task.Schema, err)
@@ -116,7 +156,7 @@ func migrateRiver(ctx context.Context, owner *pgxpool.Pool) error {
 	if err != nil {
 		return err
 	}
-	if _, err := river.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
+	if _, err := river.Migrate(ctx, rivermigrate.DirectionUp, &rivermigrate.MigrateOpts{TargetVersion: to}); err != nil {
 		return fmt.Errorf("migrate the queue: %w", err)
 	}
 	// Repeated after each run, since a newer River may bring a table with it.

@@ -20,9 +20,9 @@ func checkCommand() command {
 		example: `boltward check
 boltward check --json`,
 		more: `It changes nothing, and exits with 0 when every balance agrees with its ledger, else with 1.
---json gives {"drives", "outside", "differences"}: for each drive by its id {"counts": rows by table, "sums": areas in
-square 1/1600 mm, pillowcases and kits by where they are}; in "outside" the rows that belong to no drive; in "differences"
-an array of {"drive", "what"}. Nothing of time or place is in it: two databases that hold the same say the same.`,
+--json gives {"drives", "outside", "checksums", "differences"}: for each drive by its id {"counts": rows by table, "sums": areas in
+square 1/1600 mm, pillowcases and kits by where they are}; in "outside" the rows that belong to no drive; in "checksums" a sum
+over all rows by table, whatever their order; in "differences" an array of {"drive", "what"}. Nothing of time or place is in it: two databases that hold the same say the same.`,
 		run: runCheck,
 	}
 }
@@ -38,7 +38,11 @@ func runCheck(ctx context.Context, env Env, args []string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	found, err := postgres.New(db.pool, env.Now).CheckBalances(ctx)
+	check := postgres.New(db.pool, env.Now).CheckBalances
+	if *asJSON {
+		check = postgres.New(db.pool, env.Now).CheckAll
+	}
+	found, err := check(ctx)
 	if err != nil {
 		return err
 	}

@@ -35,7 +35,7 @@ var arrows = map[string][]string{
 	"internal/paper":     {"drive", "planning", "cutting", "sizing", "length", "words", "apperr", "web"},
 	"internal/mail":      {"drive", "words", "apperr"},
 	"internal/words":     {},
-	"internal/backup":    {"postgres"},
+	"internal/backup":    {"apperr", "postgres", "migrations"},
 	"internal/jobs":      {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
 	"internal/site":      {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup", "photo"},
 	"internal/localpg":   {"apperr"},

@@ -56,6 +56,9 @@ func commands() []command {
 		importCommand(),
 		exportCommand(),
 		printCommand(),
+		backupCommand(),
+		verifyCommand(),
+		restoreCommand(),
 		checkCommand(),
 	}
 }

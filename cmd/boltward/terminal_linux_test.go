@@ -28,6 +28,11 @@ type terminal struct {
 // atTerminal starts the program with a terminal of its own as input and both outputs.
 func atTerminal(t testing.TB, args ...string) *terminal {
 	t.Helper()
+	return atTerminalWith(t, settings{}, args...)
+}
+
+func atTerminalWith(t testing.TB, set settings, args ...string) *terminal {
+	t.Helper()
 	binary, err := built()
 	require.NoError(t, err)
 	master, err := os.OpenFile("/dev/ptmx", os.O_RDWR|syscall.O_NOCTTY, 0)
@@ -43,7 +48,7 @@ func atTerminal(t testing.TB, args ...string) *terminal {
 	require.NoError(t, err)
 	defer slave.Close()
 	p := &program{t: t, cmd: exec.Command(binary, args...), ended: make(chan struct{})}
-	p.cmd.Env = settings{"TERM": "xterm"}.list()
+	p.cmd.Env = append(set.list(), "TERM=xterm")
 	p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = slave, slave, slave
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
 	started := make(chan error, 1)

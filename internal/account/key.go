@@ -55,6 +55,27 @@ func LoadKey(file string) (Key, error) {
 	return key, nil
 }
 
+// Written gives the key as ParseKey reads it, for a backup, which is encrypted, and for
+// nothing else.
+func (k Key) Written() string { return hex.EncodeToString(k.secret) }
+
+// PutKey makes a key that was written the one of the file. Where a key lies there already it
+// stays, and made is false: it is for the caller to compare.
+func PutKey(file, written string) (made bool, err error) {
+	key, err := ParseKey(written)
+	if err != nil {
+		return false, err
+	}
+	made, err = placeKey(file, key.secret)
+	if err != nil {
+		return false, fmt.Errorf("the installation's key: %w", err)
+	}
+	return made, nil
+}
+
+// Same says whether two keys are one.
+func (k Key) Same(other Key) bool { return hmac.Equal(k.secret, other.secret) }
+
 // Format keeps the secret out of every log and message.
 func (Key) Format(f fmt.State, _ rune) { fmt.Fprint(f, "[key]") }
 
@@ -104,29 +125,34 @@ func (k Key) mac(purpose, text string) []byte {
 	return m.Sum(nil)
 }
 
-// makeKey writes a new key beside its place and links it there, so that no
-// reader ever sees half a key and the first writer wins.
 func makeKey(file string) error {
 	secret := make([]byte, keyBytes)
 	if _, err := rand.Read(secret); err != nil {
 		return err
 	}
+	_, err := placeKey(file, secret)
+	return err
+}
+
+// placeKey writes a new key beside its place and links it there, so that no
+// reader ever sees half a key and the first writer wins.
+func placeKey(file string, secret []byte) (made bool, err error) {
 	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
-		return err
+		return false, err
 	}
 	draft, err := os.CreateTemp(filepath.Dir(file), ".key-*")
 	if err != nil {
-		return err
+		return false, err
 	}
 	defer os.Remove(draft.Name())
 	_, err = fmt.Fprintln(draft, hex.EncodeToString(secret))
 	if err = errors.Join(err, draft.Sync(), draft.Close()); err != nil {
-		return err
+		return false, err
 	}
 	if err = os.Link(draft.Name(), file); errors.Is(err, fs.ErrExist) {
-		return nil
+		return false, nil
 	}
-	return err
+	return err == nil, err
 }
 
 func encoding() *base32.Encoding {

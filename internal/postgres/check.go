@@ -13,7 +13,8 @@ import (
 // databases that hold the same say the same.
 type Balances struct {
 	Drives      map[string]DriveBalances `json:"drives"`
-	Outside     map[string]int64         `json:"outside"` // rows that belong to no drive, by table
+	Outside     map[string]int64         `json:"outside"`             // rows that belong to no drive, by table
+	Checksums   map[string]string        `json:"checksums,omitempty"` // of rows by table, where they were asked for
 	Differences []Difference             `json:"differences"`
 }
 
@@ -38,33 +39,39 @@ func (b Balances) Agree() bool { return len(b.Differences) == 0 }
 // CheckBalances adds up every ledger anew and holds the balances against it, as
 // they stood at one moment.
 func (s *Store) CheckBalances(ctx context.Context) (Balances, error) {
-	b := Balances{Drives: map[string]DriveBalances{}, Outside: map[string]int64{}, Differences: []Difference{}}
+	var b Balances
 	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
-	err := pgx.BeginTxFunc(ctx, s.root, options, func(tx pgx.Tx) error {
-		if err := b.count(ctx, tx); err != nil {
-			return err
-		}
-		if err := b.sum(ctx, tx); err != nil {
-			return err
-		}
-		for _, q := range ledgerChecks() {
-			rows, err := tx.Query(ctx, q)
-			if err != nil {
-				return fmt.Errorf("check balances: %w", err)
-			}
-			found, err := collect(rows, "check balances", pgx.RowToStructByName[Difference])
-			if err != nil {
-				return err
-			}
-			b.Differences = append(b.Differences, found...)
-		}
-		return nil
+	err := pgx.BeginTxFunc(ctx, s.root, options, func(tx pgx.Tx) (err error) {
+		b, err = balancesIn(ctx, tx)
+		return err
 	})
 	return b, err
 }
 
+func balancesIn(ctx context.Context, tx pgx.Tx) (Balances, error) {
+	b := Balances{Drives: map[string]DriveBalances{}, Outside: map[string]int64{}, Differences: []Difference{}}
+	if err := b.count(ctx, tx); err != nil {
+		return b, err
+	}
+	if err := b.sum(ctx, tx); err != nil {
+		return b, err
+	}
+	for _, q := range ledgerChecks() {
+		rows, err := tx.Query(ctx, q)
+		if err != nil {
+			return b, fmt.Errorf("check balances: %w", err)
+		}
+		found, err := collect(rows, "check balances", pgx.RowToStructByName[Difference])
+		if err != nil {
+			return b, err
+		}
+		b.Differences = append(b.Differences, found...)
+	}
+	return b, nil
+}
+
 // count counts rows. Wishes, sessions, tries, files that wait, photos that no lot
-// has, lots on the table, what to ask for and the queue come and go, so they are left out.
+// has, backups, lots on the table, what to ask for and the queue come and go, so they are left out.
 func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 	const q = `SELECT 'lots' AS what, drive_id, count(*) AS n FROM lots GROUP BY 2
 		UNION ALL SELECT 'photos', drive_id, count(photo) FROM lots GROUP BY 2
