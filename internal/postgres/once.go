@@ -73,7 +73,7 @@ func runOnce[T any](ctx context.Context, tx pgx.Tx, act drive.Act, operation str
 	return answer, nil
 }
 
-func firstAnswer[T any](ctx context.Context, tx pgx.Tx, act drive.Act, hash []byte) (T, error) {
+func firstAnswer[T any](ctx context.Context, tx querier, act drive.Act, hash []byte) (T, error) {
 	var answer T
 	const q = `SELECT hash, answer FROM once WHERE drive_id = $1 AND who = $2 AND key = $3`
 	var kept, text []byte
@@ -87,6 +87,21 @@ func firstAnswer[T any](ctx context.Context, tx pgx.Tx, act drive.Act, hash []by
 		return answer, fmt.Errorf("the first answer: %w", err)
 	}
 	return answer, nil
+}
+
+// kept gives the first answer to a wish that was granted before; the zero answer
+// where it was not. It is for what can no longer be read as it was meant once it is done.
+func kept[T any](ctx context.Context, s *Store, act drive.Act, operation string, body any) (T, error) {
+	var none T
+	hash, err := act.Hash(operation, body)
+	if err != nil {
+		return none, err
+	}
+	answer, err := firstAnswer[T](ctx, s.pool, act, hash)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return none, nil
+	}
+	return answer, err
 }
 
 // ForgetOnce removes wishes kept longer than OnceKept and says how many.

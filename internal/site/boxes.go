@@ -102,11 +102,21 @@ func (s *Site) packBox(c *gin.Context) error {
 	if err := s.read(c, &p.Form); err != nil {
 		return err
 	}
-	var err error
+	recipient, err := s.number(c, "recipient")
+	if err != nil {
+		return err
+	}
+	box := postgres.PackedBox{Recipient: recipient, PackedBy: p.Form.PackedBy, CheckedBy: p.Form.CheckedBy, Typed: asTyped(c)}
+	// The same form sent again finds nothing left to pack, and yet went well.
+	switch number, err := s.db.BoxOfForm(c.Request.Context(), s.driveID(c), visitorOf(c).person.ID, onceKey(c), box); {
+	case err != nil:
+		return err
+	case number > 0:
+		return s.seeOther(c, s.path(c, "deliveries", "box", number))
+	}
 	if p.packFor, err = s.packingFor(c); err != nil {
 		return err
 	}
-	box := postgres.PackedBox{Recipient: p.Recipient, PackedBy: p.Form.PackedBy, CheckedBy: p.Form.CheckedBy}
 	for i := range p.Rows {
 		row := &p.Rows[i]
 		row.Typed = clean(c.Request.PostForm.Get(row.Field))

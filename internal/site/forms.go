@@ -3,6 +3,7 @@ package site
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"mime"
 	"net/http"
 	"net/url"
@@ -86,6 +87,13 @@ func (s *Site) act(c *gin.Context) drive.Act {
 		At:       s.now(),
 		Request:  traceOf(c).number,
 	}
+}
+
+// asTyped gives a form that was read as it was sent, but for its key.
+func asTyped(c *gin.Context) string {
+	sent := maps.Clone(c.Request.PostForm)
+	delete(sent, "once")
+	return sent.Encode()
 }
 
 // onceKey gives the key that makes a repeated wish the same wish: a hidden
