@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"strings"
 
 	"boltward/internal/drive"
 	"boltward/internal/paper"
@@ -24,7 +25,8 @@ func kitLabelsPrinting() printing {
 
 func kitCardsPrinting() printing {
 	return printing{
-		name: "kit-cards", help: "the card of each kit of a plan, to print on both sides; the newest accepted plan, where --plan names none.",
+		name: "kit-cards", help: `the card of each kit of a plan, to print on both sides; the newest accepted plan, where --plan names none.
+The card of a kit that is out carries the code of the page of whoever has it, where they have a link: give it to nobody else.`,
 		flags: func(fs flagSet) func(context.Context, printJob) error {
 			plan := planFlag(fs)
 			size := fs.String("size", "", "the paper: a4 or letter (`SIZE`)")
@@ -80,13 +82,41 @@ func (j printJob) kitCards(ctx context.Context, plan int64, size string) error {
 	if err != nil {
 		return err
 	}
+	own, err := j.pagesOfHolders(ctx, kits)
+	if err != nil {
+		return err
+	}
 	cards := make([]paper.KitCard, len(kits))
 	for i, k := range kits {
-		if cards[i], err = paper.NewKitCard(j.drive, j.base, "en", k); err != nil {
+		if cards[i], err = paper.NewKitCard(j.drive, j.base, "en", k, own[orNobody(k.Holder)]); err != nil {
 			return err
 		}
 	}
 	return j.write(func(b *bytes.Buffer) error {
 		return paper.KitCards(b, j.drive.Name+": kit cards", sheet, cards, j.env.Now())
 	}, "%d cards for the kits of plan %d are in %s: print both sides of the paper.", len(cards), plan, j.out)
+}
+
+// pagesOfHolders gives the address of the own page of whoever has one of these kits, by their number.
+func (j printJob) pagesOfHolders(ctx context.Context, kits []drive.KitToSew) (map[int64]string, error) {
+	ids, err := j.store.PersonLinks(ctx, j.drive.ID, drive.HoldersOf(kits))
+	if err != nil || len(ids) == 0 {
+		return nil, err
+	}
+	key, err := installationKey(j.env)
+	if err != nil {
+		return nil, err
+	}
+	pages := map[int64]string{}
+	for who, id := range ids {
+		pages[who] = strings.TrimSuffix(j.base, "/") + key.PersonalPath(id)
+	}
+	return pages, nil
+}
+
+func orNobody(who *int64) int64 {
+	if who == nil {
+		return 0
+	}
+	return *who
 }

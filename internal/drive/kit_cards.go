@@ -1,6 +1,7 @@
 package drive
 
 import (
+	"slices"
 	"time"
 
 	"boltward/internal/sizing"
@@ -11,6 +12,7 @@ type KitToSew struct {
 	KitRef
 	Cases     int
 	State     KitState
+	Holder    *int64
 	Due       *time.Time
 	OwnFabric bool
 	Note      string
@@ -32,4 +34,15 @@ type KitPanels struct {
 	Look   string `db:"look"` // its print, colours and themes
 	OneWay bool   `db:"one_way"`
 	N      int    `db:"n"`
+}
+
+// HoldersOf gives who has these kits, each once.
+func HoldersOf(kits []KitToSew) []int64 {
+	var who []int64
+	for _, k := range kits {
+		if k.State == KitOut && k.Holder != nil && !slices.Contains(who, *k.Holder) {
+			who = append(who, *k.Holder)
+		}
+	}
+	return who
 }

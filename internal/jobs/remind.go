@@ -10,6 +10,7 @@ import (
 	"boltward/internal/mail"
 	"boltward/internal/postgres"
 	"boltward/internal/task"
+	"boltward/internal/words"
 
 	"github.com/riverqueue/river"
 )
@@ -86,7 +87,7 @@ func (w *remindWorker) Work(ctx context.Context, job *river.Job[task.Remind]) er
 // message writes the reminder as it stands now.
 func (w *remindWorker) message(out *postgres.Outgoing) mail.Message {
 	address := w.cfg.Address(out.Link)
-	text := mail.Reminder(out.Reminder, out.Drive, out.Rules, drive.Day(w.cfg.Store.Now(), out.Drive.Location()), address)
+	text := mail.Reminder(out.Reminder, out.Drive, out.Rules, drive.Day(w.cfg.Store.Now(), out.Drive.Location()), address, words.In("en"))
 	return mail.Message{
 		To: out.Email, FromName: cmp.Or(out.Rules.FromName, out.Drive.Name), ReplyTo: out.Rules.ReplyTo,
 		Subject: text.Subject, Text: text.Text, Stop: mail.StopAddress(address),

@@ -18,6 +18,7 @@ import (
 	"boltward/internal/drive"
 	. "boltward/internal/mail"
 	"boltward/internal/mail/mailtest"
+	"boltward/internal/words"
 )
 
 // post is a message that nobody minds.
@@ -171,10 +172,13 @@ func elsewhere(t *testing.T) string {
 func TestAReminderAsksAndNeverBlames(t *testing.T) {
 	due := time.Date(2026, 12, 14, 0, 0, 0, 0, time.UTC)
 	r := drive.Reminder{Name: "Mary", Kits: []drive.ReminderKit{{KitRef: drive.KitRef{Number: 7, Part: 1}, Cases: 6, Size: "standard", Due: &due}}}
+	other := words.In("en")
+	other.Date = func(day time.Time) string { return "la " + day.Format("02.01.2006") }
+	require.Contains(t, Reminder(r, drive.Drive{}, drive.ReminderRules{}, due, "", other).Text, "by la 14.12.2026", "days are written as the language writes them")
 	said := map[string]bool{}
 	for kind, day := range map[drive.ReminderKind]time.Time{drive.RemindLate: due.AddDate(0, 0, 2), drive.RemindSoon: due.AddDate(0, 0, -2), drive.RemindSilent: due.AddDate(0, 0, -40)} {
 		r.Kind = kind
-		m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{FromName: "Rosa"}, day, "https://example.org/v/x")
+		m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{FromName: "Rosa"}, day, "https://example.org/v/x", words.In("en"))
 		for _, part := range []string{"Mary", "Kit 7: 6 pillowcases, standard, by 14 Dec 2026", "https://example.org/v/x\n", "https://example.org/v/x/reminders", "Thank you", "Rosa"} {
 			require.Contains(t, m.Text, part, kind)
 		}
@@ -185,9 +189,9 @@ func TestAReminderAsksAndNeverBlames(t *testing.T) {
 	}
 	require.Len(t, said, 3, "each reason has words of its own")
 	r.Kind = drive.RemindSoon
-	near, passed := Reminder(r, drive.Drive{}, drive.ReminderRules{}, due, ""), Reminder(r, drive.Drive{}, drive.ReminderRules{}, due.AddDate(0, 0, 1), "")
+	near, passed := Reminder(r, drive.Drive{}, drive.ReminderRules{}, due, "", words.In("en")), Reminder(r, drive.Drive{}, drive.ReminderRules{}, due.AddDate(0, 0, 1), "", words.In("en"))
 	require.NotEqual(t, near, passed, "a draft that waited past the day does not say that the day comes near")
-	m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{}, due, "")
+	m := Reminder(r, drive.Drive{Name: "Spring drive"}, drive.ReminderRules{}, due, "", words.In("en"))
 	require.Contains(t, m.Text, "Spring drive")
 	require.NotContains(t, m.Text, "http")
 }

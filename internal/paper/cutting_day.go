@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -51,15 +52,16 @@ func SortByKit(w io.Writer, d drive.Drive, s Sheet, sheets []drive.CutSheet, at 
 			number, whom := "", ""
 			if i == 0 {
 				number, whom = b.Kit.String(), forWhom(b)
+				l.again = []string{number, whom}
 			}
-			box := "□"
+			sheet := b.Sheet.String()
 			if b.Cut {
-				box = "■"
+				sheet += ", cut"
 			}
-			l.row(i == 0, number, whom, box, bundleWords(b), b.Sheet.String(), "Lot "+b.Cloth+", "+b.Looks)
+			l.row(i == 0, number, whom, "□", bundleWords(b), sheet, "Lot "+b.Cloth+", "+b.Looks)
 		}
 	}
-	l.end("■ is cut already. A kit is whole when every box is ticked: count the panels, then bag and label it.")
+	l.end("Bundles of a sheet that is cut lie ready. A kit is whole when every box is ticked: count the panels, then bag and label it.")
 	return doc.write(w)
 }
 
@@ -106,6 +108,7 @@ type listSheet struct {
 	paper   Sheet
 	title   string
 	columns []listColumn
+	again   []string // what the first cells of a row that goes on with another say at the top of a page
 	y       float64
 	pages   int
 }
@@ -151,14 +154,15 @@ func (l *listSheet) each(do func(i int, x, width float64)) {
 // row writes one line of cells, each over as many lines as it needs; ruled says that a
 // line is drawn above it.
 func (l *listSheet) row(ruled bool, cells ...string) {
-	lines, most := make([][]string, len(cells)), 1
-	l.each(func(i int, _, width float64) {
-		lines[i] = l.wrapped(sheetBody, cells[i], width)
-		most = max(most, len(lines[i]))
-	})
-	high := float64(most)*sheetBody.line() + 2.2
+	lines, high := l.measured(cells)
 	if l.y+high > mm(l.paper.Height)-sheetEdge-8 {
 		l.begin()
+		if !ruled { // what an earlier row says for this one is said again at the top of a page
+			for i, cell := range l.again {
+				cells[i] = cmp.Or(cells[i], cell)
+			}
+			lines, high = l.measured(cells)
+		}
 	} else if ruled && l.y > sheetEdge+14.5 {
 		l.rule(0.1)
 	}
@@ -172,6 +176,16 @@ func (l *listSheet) row(ruled bool, cells ...string) {
 		}
 	})
 	l.y += high
+}
+
+// measured wraps the cells of a row and says how high it is.
+func (l *listSheet) measured(cells []string) (lines [][]string, high float64) {
+	lines, most := make([][]string, len(cells)), 1
+	l.each(func(i int, _, width float64) {
+		lines[i] = l.wrapped(sheetBody, cells[i], width)
+		most = max(most, len(lines[i]))
+	})
+	return lines, float64(most)*sheetBody.line() + 2.2
 }
 
 func (l *listSheet) end(words string) {

@@ -20,8 +20,9 @@ var (
 	noteSquare = 30.0 // the side of a code
 )
 
-// NoteFacts makes the facts of a delivery note, from which its words come.
-func NoteFacts(d drive.Drive, n drive.DeliveryNote) words.NoteFacts {
+// NoteFacts makes the facts of a delivery note, from which its words come; a day is written
+// as l writes it.
+func NoteFacts(d drive.Drive, n drive.DeliveryNote, l words.Language) words.NoteFacts {
 	f := words.NoteFacts{
 		Number: n.Number, Drive: d.Name, To: n.Recipient.Name, Contact: n.Recipient.Contact, CarriedBy: n.CarriedBy, Note: n.Note,
 		Cases: n.Cases(), Boxes: n.Boxes(),
@@ -33,7 +34,7 @@ func NoteFacts(d drive.Drive, n drive.DeliveryNote) words.NoteFacts {
 		}
 	}
 	if n.SentOn != nil {
-		f.Sent = n.SentOn.Format("2 Jan 2006")
+		f.Sent = l.Date(*n.SentOn)
 	}
 	for _, t := range n.BySize() {
 		f.Sizes = append(f.Sizes, fmt.Sprintf("%d %s", t.N, t.What))
@@ -66,7 +67,8 @@ func orOther(theme string) string {
 // and theme, to be counted and signed. base is what every code begins with; own is the
 // address of the recipient's own page, empty where there is none.
 func DeliveryNote(w io.Writer, d drive.Drive, base, own string, s Sheet, n drive.DeliveryNote, at time.Time) error {
-	said := words.In("en").DeliveryNote(NoteFacts(d, n))
+	lang := words.In("en")
+	said := lang.DeliveryNote(NoteFacts(d, n, lang))
 	doc, err := newDocument(d.Name+": "+said.Title, at)
 	if err != nil {
 		return err

@@ -15,10 +15,11 @@ import (
 // KitCard is what is printed for one kit: its words, and what the drawings need.
 type KitCard struct {
 	words.Card
-	Facts   words.CardFacts
-	Number  string // as on its label
-	Address string // what its code opens
-	Drawn   []KitPanel
+	Facts      words.CardFacts
+	Number     string // as on its label
+	Address    string // what its code opens
+	OwnAddress string // the page of whoever has it; empty: they have none, or nobody has it
+	Drawn      []KitPanel
 }
 
 // KitPanel is one kind of panel as it is cut, for the drawing to scale.
@@ -30,13 +31,19 @@ type KitPanel struct {
 
 // NewKitCard writes the card of a kit in the language of lang, with lengths in the
 // drive's unit. base is the start of every address, such as https://drive.example.org.
-// It fails on a spec that cannot be sewn.
-func NewKitCard(d drive.Drive, base, lang string, k drive.KitToSew) (KitCard, error) {
-	facts, err := CardFacts(d, k)
+// own is the address of the page of whoever has it, which goes on the card while they have it;
+// empty where there is none. It fails on a spec that cannot be sewn.
+func NewKitCard(d drive.Drive, base, lang string, k drive.KitToSew, own string) (KitCard, error) {
+	l := words.In(lang)
+	facts, err := CardFacts(d, k, l)
 	if err != nil {
 		return KitCard{}, err
 	}
-	c := KitCard{Card: words.In(lang).Card(facts), Facts: facts, Number: k.String(), Address: KitAddress(base, d.ID, k.KitRef)}
+	if k.State != drive.KitOut {
+		own = ""
+	}
+	facts.OwnPage = own != ""
+	c := KitCard{Card: l.Card(facts), Facts: facts, Number: k.String(), Address: KitAddress(base, d.ID, k.KitRef), OwnAddress: own}
 	panels, _, err := sizing.Cuts(k.Spec)
 	if err != nil {
 		return c, fmt.Errorf("card of kit %s: %w", k.KitRef, err)
@@ -52,8 +59,9 @@ func KitAddress(base, driveID string, ref drive.KitRef) string {
 	return fmt.Sprintf("%s/l/%s/kit/%s", strings.TrimSuffix(base, "/"), driveID, ref)
 }
 
-// CardFacts says what the card of a kit speaks about, in the drive's unit.
-func CardFacts(d drive.Drive, k drive.KitToSew) (words.CardFacts, error) {
+// CardFacts says what the card of a kit speaks about, in the drive's unit; a day is
+// written as l writes it.
+func CardFacts(d drive.Drive, k drive.KitToSew, l words.Language) (words.CardFacts, error) {
 	panels, _, err := sizing.Cuts(k.Spec)
 	if err != nil {
 		return words.CardFacts{}, fmt.Errorf("card of kit %s: %w", k.KitRef, err)
@@ -88,7 +96,7 @@ func CardFacts(d drive.Drive, k drive.KitToSew) (words.CardFacts, error) {
 		f.OneWay = f.OneWay || c.OneWay
 	}
 	if k.State == drive.KitOut && k.Due != nil {
-		f.Due = k.Due.Format("2 Jan 2006")
+		f.Due = l.Date(*k.Due)
 	}
 	return f, nil
 }
@@ -104,20 +112,17 @@ func LessonFacts(lessons []drive.Lesson) []words.LessonFacts {
 
 // fabricsOf names the fabrics that a kit has panels of one role of: with how many
 // of each, where that is known.
-func fabricsOf(k drive.KitToSew, role string) []string {
-	var list []string
+func fabricsOf(k drive.KitToSew, role string) []words.FabricFacts {
+	var list []words.FabricFacts
 	for _, c := range k.Cloth {
 		if c.Role != role {
 			continue
 		}
-		text := fmt.Sprintf("lot %d", c.Lot)
-		if c.Look != "" {
-			text = fmt.Sprintf("%s (lot %d)", c.Look, c.Lot)
-		}
+		f := words.FabricFacts{Lot: c.Lot, Look: c.Look}
 		if k.Whole {
-			text = fmt.Sprintf("%d %s", c.N, text)
+			f.N = c.N
 		}
-		list = append(list, text)
+		list = append(list, f)
 	}
 	return list
 }
@@ -156,9 +161,10 @@ type KitLabel struct {
 
 // NewKitLabel writes the label of a kit. It fails on a spec that cannot be sewn.
 func NewKitLabel(d drive.Drive, base, lang string, k drive.KitToSew) (KitLabel, error) {
-	facts, err := CardFacts(d, k)
+	l := words.In(lang)
+	facts, err := CardFacts(d, k, l)
 	if err != nil {
 		return KitLabel{}, err
 	}
-	return KitLabel{words.In(lang).Label(facts), k.String(), KitAddress(base, d.ID, k.KitRef)}, nil
+	return KitLabel{l.Label(facts), k.String(), KitAddress(base, d.ID, k.KitRef)}, nil
 }

@@ -11,6 +11,7 @@ const (
 	cardEdge   = 13.0
 	cardGap    = 8.0  // between columns
 	slipHigh   = 41.0 // of the part that is torn off
+	ownCode    = 34.0 // the side of the code of somebody's own page, with its quiet zone
 	stepGap    = 5.0
 	stepColumn = 3
 	stepRow    = 3.0 // between rows
@@ -110,11 +111,35 @@ func (k *cardSheet) front() error {
 		k.column, k.y = 1, k.top
 	}
 	k.list(c.CareTitle, c.Care)
+	if err := k.ownPage(); err != nil {
+		return err
+	}
 	if c.Ask != "" {
 		k.heading(c.AskTitle)
 		k.paragraphIn(cardBold, c.Ask)
 	}
 	k.list(c.BackTitle, c.Back)
+	return nil
+}
+
+// ownPage draws the code of the page of whoever has the kit, with what it is for beside it.
+func (k *cardSheet) ownPage() error {
+	if k.card.OwnAddress == "" {
+		return nil
+	}
+	q, err := codeFor(k.card.OwnAddress, ownCode)
+	if err != nil {
+		return err
+	}
+	lines := k.wrapped(cardBody, k.card.Own, k.columnWide()-ownCode-2)
+	high := max(ownCode, float64(len(lines))*cardBody.line()+2)
+	k.keep(cardHead.line() + 3.2 + high)
+	k.heading(k.card.OwnTitle)
+	k.draw(q, k.left()-2, k.y)
+	for i, line := range lines {
+		k.say(k.left()+ownCode, k.y+2+float64(i+1)*cardBody.line(), cardBody, line)
+	}
+	k.y += high + 0.9
 	return nil
 }
 
@@ -168,6 +193,9 @@ func (k *cardSheet) list(title string, lines []string) {
 // restHigh is how much room cautions, whom to ask and how it comes back take.
 func (k *cardSheet) restHigh() float64 {
 	high := 0.0
+	if k.card.OwnAddress != "" {
+		high += cardHead.line() + 3.2 + ownCode
+	}
 	for _, lines := range [][]string{k.card.Care, {k.card.Ask}, k.card.Back} {
 		high += cardHead.line() + 3.2
 		for _, line := range lines {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -62,7 +63,7 @@ func kitCards(t *testing.T) []KitCard {
 	t.Helper()
 	var cards []KitCard
 	for _, k := range kitsToSew(t) {
-		c, err := NewKitCard(kitDrive(), kitBase, "en", k)
+		c, err := NewKitCard(kitDrive(), kitBase, "en", k, "")
 		require.NoError(t, err)
 		cards = append(cards, c)
 	}
@@ -172,6 +173,22 @@ func TestKitCodesAreReadBack(t *testing.T) {
 		require.Equal(t, c.Address, readCode(t, pdf.Bytes(), half, 0, half, third), "on the card")
 		require.Equal(t, c.Address, readCode(t, pdf.Bytes(), half, 2*third, half, third), "on its slip")
 	}
+	// The code of somebody's own page stands on the card while they have the kit, and never after.
+	k := kitsToSew(t)[0]
+	const own = "https://drive.example.org/v/AbCdEfGhIjKlMnOpQrStUvWxYz012345.AbCdEfGhIjKlMnOpQrStUvWxYz0123456789_-abcdE"
+	c, err := NewKitCard(kitDrive(), kitBase, "en", k, own)
+	require.NoError(t, err)
+	var pdf bytes.Buffer
+	require.NoError(t, KitCards(&pdf, "Card", Letter, []KitCard{c}, made))
+	require.Equal(t, own, readCode(t, pdf.Bytes(), 0, Letter.Height/4, Letter.Width, Letter.Height/2))
+	if kept := os.Getenv("BOLTWARD_PICTURES"); kept != "" {
+		papertest.Drawn(t, pdf.Bytes(), kept, "kit-card-own", 110)
+	}
+	k.State, k.Due = drive.KitReady, nil
+	c, err = NewKitCard(kitDrive(), kitBase, "en", k, own)
+	require.NoError(t, err)
+	require.Empty(t, c.OwnAddress)
+	require.Empty(t, c.OwnTitle)
 	for _, p := range someLabelPapers() {
 		labels := kitLabels(t)[:min(4, p.PerSheet())]
 		var pdf bytes.Buffer

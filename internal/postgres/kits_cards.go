@@ -32,7 +32,7 @@ func (s *Store) KitsToSew(ctx context.Context, driveID string, refs []drive.KitR
 	kits := make([]drive.KitToSew, len(cards))
 	for i, c := range cards {
 		kits[i] = drive.KitToSew{
-			KitRef: c.KitRef, Cases: c.Cases, State: c.State, Due: c.Due, OwnFabric: c.OwnFabric, Note: c.Note, SizeName: c.SizeName,
+			KitRef: c.KitRef, Cases: c.Cases, State: c.State, Holder: c.Holder, Due: c.Due, OwnFabric: c.OwnFabric, Note: c.Note, SizeName: c.SizeName,
 			Spec: c.Spec, ForWhom: c.ForWhom, Fibres: c.Fibres, Rules: c.Rules, Whole: !parted[c.Number], Cloth: panels[c.Number],
 			Lessons: lessons,
 		}

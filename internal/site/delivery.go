@@ -253,7 +253,7 @@ func (s *Site) deliveryPage(c *gin.Context) (deliveryPage, error) {
 		if err != nil {
 			return p, err
 		}
-		p.Note, p.Words = printed.Note, s.guests.DeliveryNote(paper.NoteFacts(s.drive(c), printed.Note))
+		p.Note, p.Words = printed.Note, s.guests.DeliveryNote(paper.NoteFacts(s.drive(c), printed.Note, s.guests))
 	}
 	_, sizes, err := s.names(ctx, driveID)
 	if err != nil {

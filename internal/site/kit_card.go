@@ -9,6 +9,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/paper"
@@ -37,10 +38,11 @@ func (p kitCardsPage) title() string {
 // kitCard is what is printed for one kit.
 type kitCard struct {
 	paper.KitCard
-	Kit   drive.KitRef
-	Code  codeDrawn
-	Cut   caseDrawing
-	Shown []stepShown
+	Kit     drive.KitRef
+	Code    codeDrawn
+	OwnCode *codeDrawn // of the page of whoever has it
+	Cut     caseDrawing
+	Shown   []stepShown
 }
 
 // stepShown is a step with its drawing.
@@ -106,6 +108,13 @@ func (s *Site) showCards(c *gin.Context, refs []drive.KitRef) error {
 		if shown.Code, err = drawCode(card.Address); err != nil {
 			return err
 		}
+		if card.OwnAddress != "" {
+			own, err := drawCode(card.OwnAddress)
+			if err != nil {
+				return err
+			}
+			shown.OwnCode = &own
+		}
 		shown.Shown = showSteps(card.Card, card.Facts)
 		page.Cards = append(page.Cards, shown)
 	}
@@ -118,13 +127,31 @@ func (s *Site) cardsOf(c *gin.Context, refs []drive.KitRef) ([]paper.KitCard, []
 	if err != nil {
 		return nil, nil, err
 	}
+	own, err := s.pagesOfHolders(c, kits)
+	if err != nil {
+		return nil, nil, err
+	}
 	cards := make([]paper.KitCard, len(kits))
 	for i, k := range kits {
-		if cards[i], err = paper.NewKitCard(s.drive(c), s.url.String(), "en", k); err != nil {
+		if cards[i], err = paper.NewKitCard(s.drive(c), s.url.String(), "en", k, own[numberOr0(k.Holder)]); err != nil {
 			return nil, nil, err
 		}
 	}
 	return cards, kits, nil
+}
+
+// pagesOfHolders gives the address of the own page of whoever has one of these kits, by their
+// number; none to those who may not pass it on.
+func (s *Site) pagesOfHolders(c *gin.Context, kits []drive.KitToSew) (map[int64]string, error) {
+	pages := map[int64]string{}
+	if !s.may(c, account.Kits, account.Write) {
+		return pages, nil
+	}
+	ids, err := s.db.PersonLinks(c.Request.Context(), s.driveID(c), drive.HoldersOf(kits))
+	for who, id := range ids {
+		pages[who] = s.personalAddress(id)
+	}
+	return pages, err
 }
 
 func (s *Site) kitsToSew(c *gin.Context, refs []drive.KitRef) ([]drive.KitToSew, error) {

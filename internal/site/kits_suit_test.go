@@ -82,3 +82,19 @@ func TestKitIsSplit(t *testing.T) {
 	desk.get("/drives/spring/kits/2").has("undone: 3 together again", "3 cut, not sewn").lacks("Undo the split")
 	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/2-2/undo-split").Status)
 }
+
+// The card of a kit that somebody has opens their own page too, where they have a link; not one
+// that lies here, and not for those who may not pass links on.
+func TestACardOpensItsHoldersOwnPage(t *testing.T) {
+	ts := newTestSite(t)
+	z, mary := ts.addSize(), ts.addPerson("Mary Ellis")
+	ts.giveKits(z, mary, 1, 6)
+	ts.addKits(z, 1, 4)
+	desk, reader := ts.as(account.Desk), ts.as(account.Reader)
+	desk.get("/drives/spring/kits/1/card").lacks("Your own page")
+	ts.personalPath(mary, "mary")
+	desk.get("/drives/spring/kits/1/card").has("Your own page", "keep this card")
+	desk.get("/drives/spring/kits/2/card").lacks("Your own page")
+	reader.get("/drives/spring/kits/1/card").lacks("Your own page")
+	require.Greater(t, len(desk.get("/drives/spring/kits/cards/cards.pdf?kit=1").Body), len(reader.get("/drives/spring/kits/cards/cards.pdf?kit=1").Body))
+}

@@ -85,7 +85,7 @@ func (s *Site) reminderRow(c *gin.Context, r drive.Reminder, d drive.Drive, rule
 	if len(r.Kits) == 0 || !open {
 		return row
 	}
-	m := mail.Reminder(r, d, rules, s.today(c), s.personalAddress(r.Link))
+	m := mail.Reminder(r, d, rules, s.today(c), s.personalAddress(r.Link), s.guests)
 	row.Text = m.Text
 	row.Sendable = s.mails && r.Email != ""
 	if !s.may(c, account.Contacts, account.Read) {
@@ -309,7 +309,9 @@ func (s *Site) stopRemindersNow(c *gin.Context) error {
 		return err
 	}
 	wanted := c.Request.PostForm.Get("wanted") == "yes"
-	if _, err := s.db.SetReminded(c.Request.Context(), s.guestAct(c, guest), guest.Person.Number, wanted); err != nil {
+	// A form that was sent before with the other wish has been heard: the page says how it stands.
+	_, err = s.db.SetReminded(c.Request.Context(), s.guestAct(c, guest), guest.Person.Number, wanted)
+	if err != nil && !apperr.Is(err, apperr.KindConflict) {
 		return err
 	}
 	return s.seeOther(c, fmt.Sprintf("/v/%s/reminders", c.Param("token")))

@@ -191,7 +191,7 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 	if len(kits) == 0 {
 		return apperr.NotFound("%s", s.guests.Visit(words.VisitFacts{}).Words.Gone)
 	}
-	facts, err := paper.CardFacts(guest.Drive, kits[0])
+	facts, err := paper.CardFacts(guest.Drive, kits[0], s.guests)
 	if err != nil {
 		return err
 	}

@@ -54,6 +54,10 @@ func cardEnglish(f CardFacts) Card {
 	if f.Ask != "" {
 		c.AskTitle, c.Ask = "Whom to ask", f.Ask
 	}
+	if f.OwnPage {
+		c.OwnTitle = "Your own page"
+		c.Own = "Scan this with a phone: say how many are finished, ask for more time, or say that you cannot finish. The page is yours alone: keep this card, also where somebody else sews on; they get one of their own."
+	}
 	if f.Due != "" {
 		c.Due = "Please bring it back by " + f.Due + "."
 	}
@@ -152,7 +156,7 @@ func contentsEnglish(f CardFacts) []string {
 			line += fmt.Sprintf(" (%d for each)", p.Pieces)
 		}
 		if len(p.Of) > 0 {
-			line += ": " + strings.Join(p.Of, "; ")
+			line += ": " + fabricsEnglish(p.Of)
 		}
 		list = append(list, line)
 	}
@@ -160,6 +164,20 @@ func contentsEnglish(f CardFacts) []string {
 		list = append(list, f.Note)
 	}
 	return list
+}
+
+func fabricsEnglish(of []FabricFacts) string {
+	said := make([]string, len(of))
+	for i, f := range of {
+		said[i] = fmt.Sprintf("lot %d", f.Lot)
+		if f.Look != "" {
+			said[i] = fmt.Sprintf("%s (lot %d)", f.Look, f.Lot)
+		}
+		if f.N > 0 {
+			said[i] = fmt.Sprintf("%d %s", f.N, said[i])
+		}
+	}
+	return strings.Join(said, "; ")
 }
 
 func stepsEnglish(f CardFacts) []Step {

@@ -86,6 +86,7 @@ type CardFacts struct {
 	Ask       string // whom to ask, with how to reach them; empty: nobody named
 	Lessons   []LessonFacts
 	OneWay    bool // a print of the kit has an up and a down
+	OwnPage   bool // a code on the card opens the page of whoever has it
 }
 
 // LessonFacts is one fault that came up often at the checking table in the last
@@ -107,7 +108,14 @@ type PanelFacts struct {
 	Pieces int    // in one pillowcase
 	Around string
 	Along  string
-	Of     []string // the fabrics they are cut from, with how many each where there are several
+	Of     []FabricFacts // what they are cut from
+}
+
+// FabricFacts is one fabric that panels of a kit are cut from.
+type FabricFacts struct {
+	N    int // how many of them; 0: nobody knows
+	Lot  int64
+	Look string // empty: nobody said
 }
 
 // Opening is how the open end of a pillowcase is made.
@@ -142,6 +150,8 @@ type Card struct {
 	MattersTitle string
 	Lessons      []string // what came up at the checking table lately
 	LessonsTitle string
+	OwnTitle     string // over the code that opens their own page; empty: none
+	Own          string
 	AskTitle     string
 	Ask          string   // whom to ask
 	Panels       []string // names and measures of the panels, as the facts have them
