@@ -129,6 +129,23 @@ func (l row) of(r Role) Access {
 	return None
 }
 
+// Does says in a few words what somebody with the role does in a drive.
+func (r Role) Does() string {
+	switch r {
+	case Organiser:
+		return "everything"
+	case Desk:
+		return "takes fabric in, hands kits out and takes them back"
+	case CuttingLead:
+		return "plans, cuts, hands kits out and takes them back"
+	case Packer:
+		return "hands kits out and takes them back, checks, packs, delivers"
+	case Reader:
+		return "looks at everything but addresses, changes nothing"
+	}
+	return "has a page of their own"
+}
+
 // String gives the word used in messages and tests.
 func (a Access) String() string {
 	switch a {

@@ -22,6 +22,7 @@ type Drive struct {
 	KeepWidth  length.Length `db:"keep_width"`  // least sides of a remnant worth keeping
 	KeepLength length.Length `db:"keep_length"`
 	Ask        string        `db:"ask"` // whom volunteers ask, with how to reach them
+	SecondStep bool          `db:"second_step"` // organisers must have a second step of signing in
 	CreatedAt  time.Time     `db:"created_at"`
 	Version    int           `db:"version"`
 }

@@ -19,6 +19,8 @@ type Member struct {
 	DriveID   string       `db:"drive_id"`
 	DriveName string       `db:"drive_name"`
 	Role      account.Role `db:"role"`
+	// AsksSecond says that this drive asks a second step of its organisers.
+	AsksSecond bool `db:"asks_second"`
 }
 
 // AccountLine is one person who signs in, with what they are in each drive.
@@ -38,25 +40,6 @@ func (s *Store) AnyAccount(ctx context.Context) (bool, error) {
 	return any, nil
 }
 
-// Visitor gives the person of a session and their role in a drive: an empty
-// role where they have none, or no such drive exists. It is not found when the
-// account is gone.
-func (s *Store) Visitor(ctx context.Context, id int64, driveID string) (account.Person, account.Role, error) {
-	const q = `SELECT ` + personColumns + `, coalesce(m.role, '')
-		FROM accounts a LEFT JOIN memberships m ON m.account_id = a.id AND m.drive_id = $2
-		WHERE a.id = $1`
-	var p account.Person
-	var role account.Role
-	err := s.pool.QueryRow(ctx, q, id, driveID).Scan(&p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens, &role)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return p, "", apperr.NotFound("There is no such account.")
-	}
-	if err != nil {
-		return p, "", fmt.Errorf("visitor: %w", err)
-	}
-	return p, role, nil
-}
-
 // Credentials gives the person of an e-mail address and the hash of their
 // password; an empty hash where nobody has the address or no password is chosen.
 func (s *Store) Credentials(ctx context.Context, email string) (account.Person, string, error) {
@@ -70,9 +53,23 @@ func (s *Store) Credentials(ctx context.Context, email string) (account.Person, 
 	return p, hash, nil
 }
 
+// Account gives somebody who signs in; not found where there is none of that id.
+func (s *Store) Account(ctx context.Context, id int64) (account.Person, error) {
+	const q = `SELECT ` + personColumns + ` FROM accounts a WHERE a.id = $1`
+	var p account.Person
+	err := s.pool.QueryRow(ctx, q, id).Scan(&p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return p, apperr.NotFound("There is no such account.")
+	}
+	if err != nil {
+		return p, fmt.Errorf("account: %w", err)
+	}
+	return p, nil
+}
+
 // MemberOf gives the drives a person has a role in, by name.
 func (s *Store) MemberOf(ctx context.Context, id int64) ([]Member, error) {
-	const q = `SELECT m.drive_id, d.name AS drive_name, m.role
+	const q = `SELECT m.drive_id, d.name AS drive_name, m.role, d.second_step AS asks_second
 		FROM memberships m JOIN drives d ON d.id = m.drive_id
 		WHERE m.account_id = $1 ORDER BY d.name, d.id`
 	rows, err := s.pool.Query(ctx, q, id)
@@ -203,8 +200,13 @@ func memberByEmail(ctx context.Context, tx pgx.Tx, driveID, email string) (p acc
 func writeRole(ctx context.Context, tx pgx.Tx, act drive.Act, id int64, role account.Role) error {
 	const leave = `DELETE FROM memberships WHERE drive_id = $1 AND account_id = $2`
 	const hold = `INSERT INTO memberships (drive_id, account_id, role, created_at) VALUES ($1, $2, $3, $4)
-		ON CONFLICT ON CONSTRAINT memberships_pkey DO UPDATE SET role = EXCLUDED.role`
+		ON CONFLICT ON CONSTRAINT memberships_pkey DO UPDATE SET role = EXCLUDED.role, version = memberships.version + 1`
 	var err error
+	if role != account.Organiser {
+		if err := endUnused(ctx, tx, act, id); err != nil {
+			return err
+		}
+	}
 	if role == "" {
 		_, err = tx.Exec(ctx, leave, act.Drive, id)
 	} else {

@@ -151,7 +151,7 @@ func (s *Store) StandingHistory(ctx context.Context, driveID string, number int6
 }
 
 const askedSteps = `SELECT a.at, coalesce(w.name, '') AS who_name, a.act, a.kind, a.subject, a.changes
-	FROM audit a LEFT JOIN accounts w ON w.id = a.who WHERE a.drive_id = $1 AND `
+	FROM audit a LEFT JOIN signers w ON w.id = a.who WHERE a.drive_id = $1 AND `
 
 func (s *Store) history(ctx context.Context, q string, args ...any) ([]AskedStep, error) {
 	rows, err := s.pool.Query(ctx, q, args...)

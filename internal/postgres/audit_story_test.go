@@ -50,6 +50,32 @@ func story(t *testing.T, s *testStore) []told {
 		{"AddAccount", func(act drive.Act) error { _, err := s.AddAccount(ctx, act, zephyr, zephyrMail, false); return err }},
 		{"SetRole", func(act drive.Act) error { return s.SetRole(ctx, act, zephyrMail, account.Desk) }},
 		{"AccountLink", func(act drive.Act) error { _, err := s.AccountLink(ctx, act, zephyrMail); return err }},
+		{"ChangeRole", func(act drive.Act) error { return s.ChangeRole(ctx, act, 1, 1, account.Packer) }},
+		{"EndSessions", func(act drive.Act) error { return s.EndSessions(ctx, act, 1) }},
+		{"MakeInvite", func(act drive.Act) error {
+			_, err := s.MakeInvite(ctx, act, account.Desk, zephyr, "aaaa")
+			return err
+		}},
+		{"EndInvite", func(act drive.Act) error { return s.EndInvite(ctx, act, 1) }},
+		{"MakePass", func(act drive.Act) error {
+			_, err := s.MakePass(ctx, act, PassWish{Role: account.Desk, Place: "by " + zephyr}, "bbbb", []byte("code"))
+			return err
+		}},
+		{"EndPass", func(act drive.Act) error { return s.EndPass(ctx, act, 1) }},
+		{"ChangePassword", func(act drive.Act) error { return s.ChangePassword(ctx, act, "hash of "+zephyr, 0) }},
+		{"EndSignIn", func(act drive.Act) error {
+			p, err := s.Account(ctx, 1)
+			require.NoError(t, err)
+			number, err := s.BeginSignIn(ctx, p, "Firefox")
+			require.NoError(t, err)
+			return s.EndSignIn(ctx, act, number)
+		}},
+		{"EndOtherSignIns", func(act drive.Act) error { return s.EndOtherSignIns(ctx, act, 0) }},
+		{"BeginSecondStep", func(act drive.Act) error { return s.BeginSecondStep(ctx, act, []byte("sealed")) }},
+		{"ConfirmSecondStep", func(act drive.Act) error { return s.ConfirmSecondStep(ctx, act, 1, [][]byte{[]byte("one")}) }},
+		{"RenewRecovery", func(act drive.Act) error { return s.RenewRecovery(ctx, act, [][]byte{[]byte("two")}) }},
+		{"EndSecondStep", func(act drive.Act) error { return s.EndSecondStep(ctx, act) }},
+		{"ResetSecondStep", func(act drive.Act) error { return s.ResetSecondStep(ctx, act, zephyrMail) }},
 		{"CreateSize", func(act drive.Act) (err error) {
 			size, err = s.CreateSize(ctx, act, builtIn(t, "standard"))
 			return err

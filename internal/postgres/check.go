@@ -123,12 +123,17 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'sizes', drive_id, count(*) FROM sizes GROUP BY 2
 		UNION ALL SELECT 'asked', drive_id, count(*) FROM asked GROUP BY 2
 		UNION ALL SELECT 'asked_sizes', drive_id, count(*) FROM asked_sizes GROUP BY 2
+		UNION ALL SELECT 'invites', drive_id, count(*) FROM invites GROUP BY 2
+		UNION ALL SELECT 'passes', drive_id, count(*) FROM passes GROUP BY 2
+		UNION ALL SELECT 'pass_hands', drive_id, count(*) FROM pass_hands GROUP BY 2
 		UNION ALL SELECT 'memberships', drive_id, count(*) FROM memberships GROUP BY 2
 		UNION ALL SELECT 'heading_choices', drive_id, count(*) FROM heading_choices GROUP BY 2
 		UNION ALL SELECT 'counters', drive_id, count(*) FROM counters GROUP BY 2
 		UNION ALL SELECT 'audit', drive_id, count(*) FROM audit GROUP BY 2
 		UNION ALL SELECT 'drives', '', count(*) FROM drives
 		UNION ALL SELECT 'accounts', '', count(*) FROM accounts
+		UNION ALL SELECT 'second_steps', '', count(*) FROM second_steps
+		UNION ALL SELECT 'recovery_codes', '', count(*) FROM recovery_codes
 		UNION ALL SELECT 'links', '', count(*) FROM links`
 	rows, err := tx.Query(ctx, q)
 	if err != nil {

@@ -18,13 +18,17 @@ func TestEveryTableIsCounted(t *testing.T) {
 	s, _ := lived(t)
 	found, err := s.CheckBalances(t.Context())
 	require.NoError(t, err)
-	comeAndGo := []string{"goose_db_version", "once", "uploads", "asks", "lots_in_hand", "sessions", "sign_in_attempts", "backups", "backup_settings"}
+	comeAndGo := []string{"goose_db_version", "once", "uploads", "asks", "lots_in_hand", "sessions", "sign_ins", "sign_in_attempts", "backups", "backup_settings"}
 	rows, err := s.db.Owner().Query(t.Context(), `SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1`)
 	require.NoError(t, err)
 	tables, err := pgx.CollectRows(rows, pgx.RowTo[string])
 	require.NoError(t, err)
 	_, err = s.db.Owner().Exec(t.Context(), `INSERT INTO accounts (email, name, initials, created_at) VALUES ('a@example.org', 'A', 'A', now());
 		INSERT INTO memberships (drive_id, account_id, role, created_at) SELECT 'spring', id, 'desk', now() FROM accounts;
+		INSERT INTO links (id, purpose, drive_id, created_at, expires_at) VALUES ('invite', 'invite', 'spring', now(), now()), ('pass', 'pass', 'spring', now(), now());
+		INSERT INTO invites (drive_id, number, role, link, made_by, at) VALUES ('spring', 1, 'desk', 'invite', 1, now());
+		INSERT INTO passes (drive_id, number, role, place, link, code, code_until, made_by, at, until) VALUES ('spring', 1, 'desk', 'door', 'pass', '', now(), 1, now(), now() + interval '1 hour');
+		INSERT INTO pass_hands (drive_id, pass, initials, at) VALUES ('spring', 1, 'RB', now());
 		INSERT INTO sheet_remnants (drive_id, sheet, remnant, x, y, w, h, label) VALUES ('spring', 1, 99, 0, 0, 1, 1, 99);
 		INSERT INTO delivery_settled (drive_id, delivery, settled, box, size, way, n, day, at, who) VALUES ('spring', 1, 99, 1, 1, 'found', 1, now(), now(), 1);
 		INSERT INTO standing_asks (drive_id, number, recipient, sizes, wanted, due, lead_days, matter, weight, created_at) VALUES ('spring', 99, 1, '{1}', 40, now(), 14, 'should', 10, now());

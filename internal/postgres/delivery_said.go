@@ -278,7 +278,7 @@ func (s *Store) DeliveryHistory(ctx context.Context, driveID string, number int6
 			said[c.Answer-1].Counts = append(said[c.Answer-1].Counts, c)
 		}
 		const settled = `SELECT t.box, t.size, t.way, t.n, t.reason, t.day, coalesce(a.name, '') AS who_name
-			FROM delivery_settled t LEFT JOIN accounts a ON a.id = t.who WHERE t.drive_id = $1 AND t.delivery = $2 ORDER BY t.settled`
+			FROM delivery_settled t LEFT JOIN signers a ON a.id = t.who WHERE t.drive_id = $1 AND t.delivery = $2 ORDER BY t.settled`
 		if rows, err = tx.Query(ctx, settled, driveID, number); err != nil {
 			return fmt.Errorf("how counts were settled: %w", err)
 		}

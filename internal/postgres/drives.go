@@ -11,7 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const driveColumns = `id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, ask, created_at, version`
+const driveColumns = `id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, ask, second_step, created_at, version`
 
 // Drive gives one drive; not found where there is none of that id.
 func (s *Store) Drive(ctx context.Context, id string) (drive.Drive, error) {
@@ -40,9 +40,9 @@ func (s *Store) CreateDrive(ctx context.Context, act drive.Act, d drive.Drive) (
 		return drive.Drive{}, err
 	}
 	return once(ctx, s, act, "create drive", d, func(tx pgx.Tx) (drive.Drive, error) {
-		const insert = `INSERT INTO drives (id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, ask, created_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`
-		_, err := tx.Exec(ctx, insert, d.ID, d.Name, d.Zone, d.Unit, d.Washing, d.KitCases, d.SpareShare, d.KeepWidth, d.KeepLength, d.Ask, act.At)
+		const insert = `INSERT INTO drives (id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, ask, created_at, second_step)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`
+		_, err := tx.Exec(ctx, insert, d.ID, d.Name, d.Zone, d.Unit, d.Washing, d.KitCases, d.SpareShare, d.KeepWidth, d.KeepLength, d.Ask, act.At, d.SecondStep)
 		if err != nil {
 			return d, fmt.Errorf("create drive: %w", err)
 		}
@@ -76,9 +76,9 @@ func (s *Store) UpdateDrive(ctx context.Context, act drive.Act, d drive.Drive) (
 		}
 		d.ID, d.CreatedAt, d.Version = old.ID, old.CreatedAt, old.Version+1
 		const update = `UPDATE drives SET name = $2, zone = $3, unit = $4, washing = $5, kit_cases = $6, spare_share = $7,
-				keep_width = $8, keep_length = $9, ask = $10, version = $11
+				keep_width = $8, keep_length = $9, ask = $10, version = $11, second_step = $12
 			WHERE id = $1`
-		_, err = tx.Exec(ctx, update, d.ID, d.Name, d.Zone, d.Unit, d.Washing, d.KitCases, d.SpareShare, d.KeepWidth, d.KeepLength, d.Ask, d.Version)
+		_, err = tx.Exec(ctx, update, d.ID, d.Name, d.Zone, d.Unit, d.Washing, d.KitCases, d.SpareShare, d.KeepWidth, d.KeepLength, d.Ask, d.Version, d.SecondStep)
 		if err != nil {
 			return d, fmt.Errorf("update drive: %w", err)
 		}
@@ -91,6 +91,7 @@ func (s *Store) UpdateDrive(ctx context.Context, act drive.Act, d drive.Drive) (
 		c.set("spare share", old.SpareShare, d.SpareShare)
 		c.set("keep width", old.KeepWidth, d.KeepWidth)
 		c.set("keep length", old.KeepLength, d.KeepLength)
+		c.set("second step", old.SecondStep, d.SecondStep)
 		c.personal("ask", old.Ask, d.Ask)
 		d.Ask = "" // what is kept for repeats holds nothing personal
 		return d, audit(ctx, tx, act, "drive changed", "drive", d.ID, c)

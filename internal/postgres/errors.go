@@ -20,6 +20,8 @@ type broken struct {
 var constraints = map[string]broken{
 	"accounts_email_once":              {"email", "Somebody signs in with this address already."},
 	"accounts_email_form":              {"email", "This is not an e-mail address, such as rosa@example.org."},
+	"passes_place_said":                {"place", "Say where the tablet lies, in up to 40 letters."},
+	"invites_name_short":               {"name", "Keep the name to 100 letters."},
 	"accounts_name_said":               {"name", "Write the name people call you by, in up to 100 characters."},
 	"drives_pkey":                      {"id", "Another drive has this address already. Choose another."},
 	"drives_id_form":                   {"id", "Use small letters, digits and single dashes, 2 to 40 of them."},

@@ -42,7 +42,7 @@ func (s *Store) TakeInHand(ctx context.Context, driveID string, lot int64, table
 
 // InHand says who else has a lot on the table; nil for nobody.
 func (s *Store) InHand(ctx context.Context, driveID string, lot int64, tablet string) (*Hand, error) {
-	const q = `SELECT coalesce(a.name, '') AS name, h.at FROM lots_in_hand h LEFT JOIN accounts a ON a.id = h.who
+	const q = `SELECT coalesce(a.name, '') AS name, h.at FROM lots_in_hand h LEFT JOIN signers a ON a.id = h.who
 		WHERE h.drive_id = $1 AND h.lot = $2 AND h.tablet <> $3 AND h.at >= $4`
 	rows, err := s.pool.Query(ctx, q, driveID, lot, tablet, s.now().Add(-handFor))
 	if err != nil {

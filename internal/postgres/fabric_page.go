@@ -115,7 +115,7 @@ func fabricBooked(ctx context.Context, db querier, driveID string, lot int64) ([
 	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet, e.reason, e.undoes, e.deed,
 			e.at, e.who, coalesce(a.name, ''),
 			EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
-		FROM fabric_entries e LEFT JOIN accounts a ON a.id = e.who
+		FROM fabric_entries e LEFT JOIN signers a ON a.id = e.who
 		WHERE e.drive_id = $1 AND e.lot = $2 ORDER BY e.id`
 	rows, err := db.Query(ctx, q, driveID, lot)
 	if err != nil {

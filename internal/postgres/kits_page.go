@@ -139,7 +139,7 @@ func (s *Store) kitEvents(ctx context.Context, driveID string, number int64) ([]
 			FROM case_entries WHERE drive_id = $1 AND to_kit = $2
 				AND from_state IN ('sewn', 'to mend', 'good', 'packed', 'delivered') AND to_state <> 'out' AND to_state <> from_state) e
 		LEFT JOIN people p ON p.drive_id = $1 AND p.number = e.holder
-		LEFT JOIN accounts w ON w.id = e.who
+		LEFT JOIN signers w ON w.id = e.who
 		ORDER BY e.at DESC, e.of_cases DESC, e.id DESC`
 	rows, err := s.pool.Query(ctx, q, driveID, number)
 	if err != nil {

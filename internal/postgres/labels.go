@@ -214,7 +214,7 @@ func (p LabelPrint) After() int { return (p.Start-1+p.Labels)%p.Paper.PerSheet()
 
 const labelPrints = `SELECT p.number, p.which, p.paper, p.start, p.at, coalesce(a.name, '') AS who_name, p.undone_at,
 		(SELECT count(*) FROM label_printed i WHERE i.drive_id = p.drive_id AND i.print = p.number) AS labels
-	FROM label_prints p LEFT JOIN accounts a ON a.id = p.who
+	FROM label_prints p LEFT JOIN signers a ON a.id = p.who
 	WHERE p.drive_id = $1`
 
 // LabelPrints gives the latest printings, newest first.

@@ -156,9 +156,12 @@ func (s *Store) UseAccountLink(ctx context.Context, id, hash string) (account.Pe
 			return linkGone()
 		}
 		p = l.Person
-		const q = `UPDATE accounts SET password = $2, epoch = epoch + 1 WHERE id = $1 RETURNING epoch`
-		if err := tx.QueryRow(ctx, q, p.ID, hash).Scan(&p.Epoch); err != nil {
+		const q = `UPDATE accounts SET password = $2 WHERE id = $1`
+		if _, err := tx.Exec(ctx, q, p.ID, hash); err != nil {
 			return fmt.Errorf("set password: %w", err)
+		}
+		if p.Epoch, err = newEpoch(ctx, tx, now, p.ID, 0); err != nil {
+			return err
 		}
 		if err := useLink(ctx, tx, id, now); err != nil {
 			return err

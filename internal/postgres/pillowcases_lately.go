@@ -78,7 +78,7 @@ func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]C
 		LEFT JOIN asked a ON a.drive_id = e.drive_id AND a.number = e.to_asked
 		LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
 		LEFT JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
-		LEFT JOIN accounts w ON w.id = e.who
+		LEFT JOIN signers w ON w.id = e.who
 		WHERE e.drive_id = $1 AND (e.to_state IN ('sewn', 'good', 'to mend', 'not usable') OR e.from_state IN ('sewn', 'good', 'to mend', 'not usable'))
 			AND e.box IS NULL
 		ORDER BY e.id DESC LIMIT $2`

@@ -33,7 +33,7 @@ const reminderQuery = `SELECT m.number, m.person, p.name, m.kind, CASE WHEN m.st
 	FROM reminders m
 	JOIN people p ON p.drive_id = m.drive_id AND p.number = m.person
 	LEFT JOIN links l ON l.drive_id = m.drive_id AND l.person = m.person AND l.revoked_at IS NULL AND l.expires_at > $3
-	LEFT JOIN accounts w ON w.id = m.who
+	LEFT JOIN signers w ON w.id = m.who
 	WHERE m.drive_id = $1`
 
 // Reminders gives those that stand, the oldest first, and the latest of those

@@ -223,7 +223,7 @@ func lotCounts(ctx context.Context, db querier, driveID string, take, lot int64)
 	const q = `SELECT c.lot, c.counts, c.last_entry, c.version, c.at, coalesce(a.name, ''), c.deed, l.kind, l.shelf
 		FROM stocktake_lots c
 		JOIN lots l ON l.drive_id = c.drive_id AND l.number = c.lot
-		LEFT JOIN accounts a ON a.id = c.who
+		LEFT JOIN signers a ON a.id = c.who
 		WHERE c.drive_id = $1 AND c.stocktake = $2 AND ($3 = 0 OR c.lot = $3) ORDER BY c.lot`
 	rows, err := db.Query(ctx, q, driveID, take, lot)
 	if err != nil {

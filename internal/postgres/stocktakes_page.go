@@ -24,7 +24,7 @@ const stocktakeLines = `SELECT ` + stocktakeColumns + `, coalesce(a.name, '') AS
 		(SELECT count(*) FROM stocktake_lots c WHERE c.drive_id = s.drive_id AND c.stocktake = s.number) AS lots,
 		(SELECT count(*) FROM stocktake_lots c WHERE c.drive_id = s.drive_id AND c.stocktake = s.number AND c.differs) AS differ,
 		CASE WHEN s.state = 'open' THEN (SELECT count(*) FROM lots l WHERE l.drive_id = s.drive_id AND ` + uncounted + `) ELSE 0 END AS to_count
-	FROM stocktakes s LEFT JOIN accounts a ON a.id = s.begun_by WHERE s.drive_id = $1`
+	FROM stocktakes s LEFT JOIN signers a ON a.id = s.begun_by WHERE s.drive_id = $1`
 
 // uncounted says of a lot l that stocktake s looks for it and did not find it yet:
 // by the books it lies on its shelf.

@@ -42,7 +42,7 @@ type TrailAccount struct {
 // trailWhere: $1 drive, $2 search, $3 by, $4 kind, $5 which, $6 from, $7 until, $8 before.
 const trailWhere = `
 	AND ($2 = '' OR strpos(lower(concat_ws(' ', a.act, a.kind, a.subject, a.initials, a.request, a.changes::text)), lower($2)) > 0
-		OR a.who IN (SELECT id FROM accounts WHERE strpos(lower(name), lower($2)) > 0)
+		OR a.who IN (SELECT id FROM signers WHERE strpos(lower(name), lower($2)) > 0)
 		OR (a.kind, a.subject) IN (SELECT kind, which FROM named) OR a.link IN (SELECT kind || ' ' || which FROM named)
 		OR EXISTS (SELECT FROM named n WHERE a.changes -> n.kind ->> 'to' = n.which OR a.changes -> n.kind ->> 'from' = n.which))
 	AND CASE WHEN $3 = 0 THEN true WHEN $3 = -1 THEN a.link <> '' WHEN $3 = -2 THEN a.who = 0 AND a.link = '' ELSE a.who = $3 END
@@ -103,7 +103,7 @@ func orNull(at time.Time) *time.Time {
 
 // TrailAccounts gives the accounts that did anything in a drive, by name.
 func (s *Store) TrailAccounts(ctx context.Context, driveID string) ([]TrailAccount, error) {
-	const q = `SELECT id, name FROM accounts WHERE id IN (SELECT who FROM audit WHERE drive_id = $1) ORDER BY lower(name), id`
+	const q = `SELECT id, name FROM signers WHERE id IN (SELECT who FROM audit WHERE drive_id = $1) ORDER BY lower(name), id`
 	rows, err := s.pool.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("accounts of the trail: %w", err)
@@ -130,7 +130,7 @@ func (s *Store) TrailNames(ctx context.Context, driveID string, entries []drive.
 			UNION ALL SELECT 'donor', number::text, name FROM donors WHERE drive_id = $1
 			UNION ALL SELECT 'recipient', number::text, name FROM recipients WHERE drive_id = $1
 			UNION ALL SELECT 'size', number::text, name FROM sizes WHERE drive_id = $1
-			UNION ALL SELECT 'account', id::text, name FROM accounts
+			UNION ALL SELECT 'account', id::text, name FROM signers
 				WHERE id IN (SELECT account_id FROM memberships WHERE drive_id = $1) OR id IN (SELECT who FROM audit WHERE drive_id = $1)) n USING (kind, which)`
 	rows, err := s.pool.Query(ctx, q, driveID, kinds, which)
 	if err != nil {

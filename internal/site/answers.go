@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"net/url"
 
 	"github.com/gin-gonic/gin"
 
@@ -39,15 +38,15 @@ func (s *Site) asPage(h handler) gin.HandlerFunc {
 		c.Set(languageKey, s.languageOf(c.Request))
 		err := h(c)
 		var nobody errNobody
+		var first errFirst
 		switch {
 		case err == nil || s.gone(c, err):
 			return
 		case errors.As(err, &nobody):
-			to := "/sign-in"
-			if nobody.next != "" && nobody.next != "/" {
-				to += "?" + url.Values{"next": {nobody.next}}.Encode()
-			}
-			c.Redirect(http.StatusSeeOther, to)
+			c.Redirect(http.StatusSeeOther, withNext("/sign-in", nobody.next))
+			return
+		case errors.As(err, &first):
+			c.Redirect(http.StatusSeeOther, first.to)
 			return
 		}
 		a := s.answer(c, err)
@@ -71,7 +70,11 @@ func (s *Site) asAPI(h handler) gin.HandlerFunc {
 		}
 		a := answer{status: http.StatusUnauthorized, text: "Sign in first."}
 		var nobody errNobody
-		if !errors.As(err, &nobody) {
+		var first errFirst
+		switch {
+		case errors.As(err, &first):
+			a.text = first.why
+		case !errors.As(err, &nobody):
 			a = s.answer(c, err)
 		}
 		c.JSON(a.status, gin.H{"error": a.text, "fields": a.fields, "request": traceOf(c).number})

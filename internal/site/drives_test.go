@@ -58,7 +58,9 @@ func TestStartADriveRefused(t *testing.T) {
 func TestSettings(t *testing.T) {
 	ts := newTestSite(t)
 	organiser := ts.as(account.Organiser)
-	require.Equal(t, http.StatusNotFound, ts.as(account.Reader).get("/drives/spring/settings").Status)
+	reader := ts.as(account.Reader)
+	reader.get("/drives/spring/settings").has("America/Chicago", "An organiser can change these").lacks("Save the settings", "settings/passes")
+	require.Equal(t, http.StatusNotFound, reader.post("/drives/spring/settings").Status)
 	organiser.get("/drives/spring/settings").has(`value="9"`, `value="18"`, `name="version" value="1"`)
 
 	typed := []string{

@@ -4,12 +4,14 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/postgres"
 )
 
 // visitor is who sends a request, and what they are in the drive it is about.
@@ -17,12 +19,21 @@ type visitor struct {
 	person account.Person
 	role   account.Role
 	drive  drive.Drive
+	signIn int64
+	second bool                // this person has a second step of signing in
+	pass   *postgres.PassVisit // at a tablet, by its pass
+	said   bool                // not at a tablet, or somebody there has said who they are
 }
 
 // errNobody says that somebody has to sign in first.
 type errNobody struct{ next string }
 
 func (errNobody) Error() string { return "nobody is signed in" }
+
+// errFirst says that something else comes first, and where.
+type errFirst struct{ to, why string }
+
+func (e errFirst) Error() string { return e.why }
 
 // admit lets a request through to its handler, or says why not. Who is signed
 // in without the role learns no more than that there is no such page.
@@ -37,6 +48,9 @@ func (s *Site) admit(c *gin.Context, r route) error {
 	if v == nil {
 		return errNobody{next: nextAfter(c.Request)}
 	}
+	if v.pass != nil && v.pass.Over {
+		return errFirst{"/pass/over", "This tablet's pass is over."}
+	}
 	if v.role != "" {
 		if v.drive, err = s.db.Drive(c.Request.Context(), c.Param("drive")); err != nil {
 			return err
@@ -46,10 +60,16 @@ func (s *Site) admit(c *gin.Context, r route) error {
 	switch {
 	case r.need.who == needSignedIn:
 		return nil
+	case r.need.who == needAccount && v.pass != nil:
+		return noSuchPage()
 	case r.need.who == needOpener && !v.person.Opens:
 		return noSuchPage()
 	case r.need.who == needRole && v.role.Allows(r.need.area) < r.need.access:
 		return noSuchPage()
+	case r.need.who == needRole && v.role == account.Organiser && v.drive.SecondStep && !v.second:
+		return errFirst{secondStepPath, "Set up your second step of signing in first: this drive asks it of its organisers."}
+	case r.need.who == needRole && !v.said:
+		return errFirst{withNext("/pass/initials", nextAfter(c.Request)), "Say who is at the tablet first."}
 	case r.method != http.MethodPost:
 		return nil
 	}
@@ -67,23 +87,35 @@ func needKey(c *gin.Context) error {
 	return nil
 }
 
-// visit gives who is signed in, or nil. A session of an earlier epoch, or of an
-// account that is gone, ends here.
+// noteEvery is how often it is noted that somebody was seen.
+const noteEvery = 5 * time.Minute
+
+// visit gives who is signed in, or nil. A session of an earlier epoch, one that
+// was ended, or of an account that is gone, ends here.
 func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 	ctx := c.Request.Context()
-	id := s.sessions.GetInt64(ctx, sessionAccount)
-	if id == 0 {
+	number := s.sessions.GetInt64(ctx, sessionSignIn)
+	if number == 0 {
 		return nil, nil
 	}
-	person, role, err := s.db.Visitor(ctx, id, driveID)
-	if apperr.Is(err, apperr.KindNotFound) || (err == nil && person.Epoch != s.sessions.GetInt(ctx, sessionEpoch)) {
+	v, err := s.db.Visit(ctx, number, driveID)
+	if apperr.Is(err, apperr.KindNotFound) {
 		return nil, s.sessions.Destroy(ctx)
 	}
 	if err != nil {
 		return nil, err
 	}
-	traceOf(c).account = person.ID
-	return &visitor{person: person, role: role}, nil
+	traceOf(c).account = v.Person.ID
+	old := s.now().Add(-noteEvery)
+	if v.Seen.Before(old) || (v.Role != "" && v.Pass == nil && (v.Here == nil || v.Here.Before(old))) {
+		if err := s.db.NoteSeen(ctx, v, driveID); err != nil {
+			return nil, err
+		}
+	}
+	return &visitor{
+		person: v.Person, role: v.Role, signIn: v.SignIn, second: v.Second, pass: v.Pass,
+		said: v.Pass == nil || v.Person.ID != 0,
+	}, nil
 }
 
 const visitorKey = "visitor"
@@ -117,6 +149,14 @@ func nextAfter(r *http.Request) string {
 		return ""
 	}
 	return ownPath(r.URL.RequestURI())
+}
+
+// withNext adds to an address of ours where to go on from there.
+func withNext(path, next string) string {
+	if next == "" || next == "/" {
+		return path
+	}
+	return path + "?" + url.Values{"next": {next}}.Encode()
 }
 
 // ownPath gives the text back when it is a path on this site, else nothing.

@@ -32,6 +32,9 @@ func (s *Site) home(c *gin.Context) error {
 	if v == nil {
 		return s.seeOther(c, "/sign-in")
 	}
+	if v.pass != nil {
+		return s.seeOther(c, drivePath(v.pass.Drive))
+	}
 	members, err := s.db.MemberOf(c.Request.Context(), v.person.ID)
 	if err != nil {
 		return err
@@ -47,6 +50,9 @@ func (s *Site) home(c *gin.Context) error {
 
 // drives handles GET /drives.
 func (s *Site) drives(c *gin.Context) error {
+	if pass := visitorOf(c).pass; pass != nil {
+		return s.seeOther(c, drivePath(pass.Drive))
+	}
 	members, err := s.db.MemberOf(c.Request.Context(), s.person(c).ID)
 	if err != nil {
 		return err

@@ -52,6 +52,19 @@ var pageSamples = [][]page{
 	{drivesPage{}},
 	{startPage{}},
 	{settingsPage{}},
+	{membersPage{}},
+	{memberPage{}},
+	{invitePage{}},
+	{invitedPage{}},
+	{passesPage{}},
+	{passOpenPage{}},
+	{passDigitsPage{}},
+	{handsPage{}},
+	{passOverPage{}},
+	{secondPage{}},
+	{accountPage{}},
+	{secondStepPage{}, filled(secondStepPage{}).(secondStepPage), secondStepPage{Secret: "ABCD"}, secondStepPage{On: true, Which: "off"}},
+	{recoveryPage{}},
 	{needsPage{}},
 	{askedPage{}},
 	{askedFormPage{}},
@@ -148,6 +161,7 @@ func sampleView(p page, role account.Role) *view {
 		v.Drive.Zone, v.Drive.Unit = "Europe/Dublin", "in"
 		v.Person = account.Person{ID: 1, Name: "Rosa Lind", Initials: "RL"}
 		v.Flash = &flash{Text: "Done", Undo: "/undo"}
+		v.Hands = &handsView{Place: "cutting table", Now: "RB", Others: []string{"MK"}}
 		v.Places = []place{{"Fabric", "/drives/spring/fabric", true}}
 	}
 	return v

@@ -45,15 +45,18 @@ type needWho int
 const (
 	needAnybody needWho = iota + 1
 	needSignedIn
+	needAccount
 	needOpener
 	needRole
 )
 
 // The needs that are not about a drive: nobody has to sign in, anybody who has,
-// and those who may start a new drive.
+// those who did with an account and not by a tablet's pass, and those who may
+// start a new drive.
 var (
 	public   = need{who: needAnybody}
 	signedIn = need{who: needSignedIn}
+	ownOnly  = need{who: needAccount}
 	opener   = need{who: needOpener}
 )
 

@@ -13,6 +13,31 @@ func (s *Site) list() {
 	s.get("/sign-in/link/:token", public, s.signInLink)
 	s.post("/sign-in/link/:token", public, s.useSignInLink)
 	s.post("/sign-out", signedIn, s.signOut)
+	s.get("/sign-in/second", public, s.signInSecond)
+	s.post("/sign-in/second", public, s.signInSecondNow)
+
+	// Being let in: by an invitation for good, by a pass for a day
+	s.get("/invite/:token", public, s.invited)
+	s.post("/invite/:token", public, s.takeInvite)
+	s.get("/pass", public, s.passDigits)
+	s.post("/pass", public, s.passDigitsNow)
+	s.get("/pass/open/:token", public, s.passOpen)
+	s.post("/pass/open/:token", public, s.passOpenNow)
+	s.get("/pass/initials", public, s.hands)
+	s.post("/pass/initials", public, s.setHand)
+	s.get("/pass/over", public, s.passOver)
+
+	// One's own account
+	s.get("/account", ownOnly, s.account)
+	s.post("/account/password", ownOnly, s.changePassword)
+	s.post("/account/signed-in/:place/end", ownOnly, s.endSignIn)
+	s.post("/account/sign-out-elsewhere", ownOnly, s.endOtherSignIns)
+	s.get("/account/second-step", ownOnly, s.secondStep)
+	s.post("/account/second-step/begin", ownOnly, s.beginSecondStep)
+	s.post("/account/second-step/confirm", ownOnly, s.confirmSecondStep)
+	s.post("/account/second-step/codes", ownOnly, s.renewRecovery)
+	s.post("/account/second-step/off", ownOnly, s.endSecondStep)
+
 	s.get("/drives", signedIn, s.drives)
 	s.get("/drives/new", opener, s.start)
 	s.post("/drives/new", opener, s.startNow)
@@ -302,8 +327,19 @@ func (s *Site) list() {
 	s.post("/drives/:drive/sizes/:size/restore", write(account.Drive), s.restoreSize)
 
 	// Settings
-	s.get("/drives/:drive/settings", write(account.Drive), s.settings)
+	s.get("/drives/:drive/settings", read(account.Drive), s.settings)
 	s.post("/drives/:drive/settings", write(account.Drive), s.settingsNow)
+	s.get("/drives/:drive/settings/people", read(account.Drive), s.members)
+	s.get("/drives/:drive/settings/people/invite", write(account.Drive), s.invite)
+	s.post("/drives/:drive/settings/people/invite", write(account.Drive), s.makeInvite)
+	s.post("/drives/:drive/settings/people/invites/:invite/end", write(account.Drive), s.endInvite)
+	s.get("/drives/:drive/settings/people/:account", write(account.Drive), s.member)
+	s.post("/drives/:drive/settings/people/:account/role", write(account.Drive), s.changeRole)
+	s.post("/drives/:drive/settings/people/:account/leave", write(account.Drive), s.takeRole)
+	s.post("/drives/:drive/settings/people/:account/end-sessions", write(account.Drive), s.endSessions)
+	s.get("/drives/:drive/settings/passes", write(account.Drive), s.passes)
+	s.post("/drives/:drive/settings/passes", write(account.Drive), s.makePass)
+	s.post("/drives/:drive/settings/passes/:pass/end", write(account.Drive), s.endPass)
 
 	// Who changed what
 	s.get("/drives/:drive/trail", write(account.Drive), s.trail)

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"encoding/gob"
 	"fmt"
 	"net/http"
@@ -16,9 +17,9 @@ import (
 
 // What a session holds.
 const (
-	sessionAccount = "account"
-	sessionEpoch   = "epoch"
-	sessionFlash   = "flash"
+	sessionSignIn = "sign-in" // the number under which the database knows whose it is
+	sessionHalf   = "half"    // who has given the password and not the second step yet
+	sessionFlash  = "flash"
 )
 
 // sessionLife is how long somebody stays signed in.
@@ -34,6 +35,7 @@ type flash struct {
 // past their time are cleared away at sign-in, so no goroutine has to live on.
 func newSessions(pool *pgxpool.Pool, secure bool, failed func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
 	gob.Register(flash{})
+	gob.Register(half{})
 	m := scs.New()
 	m.Store = pgxstore.NewWithCleanupInterval(pool, 0)
 	m.HashTokenInStore = true
@@ -51,14 +53,53 @@ func newSessions(pool *pgxpool.Pool, secure bool, failed func(http.ResponseWrite
 	return m
 }
 
+// enter lets somebody in whose password was right: at once, or where they have a
+// second step by the page that asks for it.
+func (s *Site) enter(c *gin.Context, p account.Person, next string) error {
+	step, err := s.db.SecondStep(c.Request.Context(), p.ID)
+	if err != nil {
+		return err
+	}
+	if step.On {
+		return s.beginHalf(c, p, next)
+	}
+	if err := s.begin(c, p); err != nil {
+		return err
+	}
+	return s.seeOther(c, nextOrHome(next))
+}
+
 // begin signs somebody in: under a new token, so that one planted before is worth nothing.
 func (s *Site) begin(c *gin.Context, p account.Person) error {
+	number, err := s.db.BeginSignIn(c.Request.Context(), p, device(c.Request.UserAgent()))
+	if err != nil {
+		return err
+	}
+	return s.hold(c, number)
+}
+
+// hold gives the browser a new session, of this number; the one it had is over.
+func (s *Site) hold(c *gin.Context, number int64) error {
 	ctx := c.Request.Context()
+	if old := s.sessions.GetInt64(ctx, sessionSignIn); old != 0 {
+		if err := s.db.LeaveSignIn(ctx, old); err != nil {
+			return err
+		}
+	}
+	if err := s.renew(ctx); err != nil {
+		return err
+	}
+	s.sessions.Put(ctx, sessionSignIn, number)
+	return nil
+}
+
+// renew changes the token and forgets who had it.
+func (s *Site) renew(ctx context.Context) error {
 	if err := s.sessions.RenewToken(ctx); err != nil {
 		return fmt.Errorf("renew the session: %w", err)
 	}
-	s.sessions.Put(ctx, sessionAccount, p.ID)
-	s.sessions.Put(ctx, sessionEpoch, p.Epoch)
+	s.sessions.Remove(ctx, sessionSignIn)
+	s.sessions.Remove(ctx, sessionHalf)
 	return nil
 }
 

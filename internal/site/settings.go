@@ -7,6 +7,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/length"
@@ -20,6 +21,9 @@ type settingsPage struct {
 	Units    []option
 	Washings []option
 	Zones    []string
+	People   int // who sign in
+	Invited  int // invitations that are open
+	Passes   int // of tablets, open now
 }
 
 func (settingsPage) template() string { return "settings.html" }
@@ -36,6 +40,7 @@ type settingsForm struct {
 	KeepWidth  string `form:"keep_width"`
 	KeepLength string `form:"keep_length"`
 	Ask        string `form:"ask"`
+	SecondStep string `form:"second_step"`
 	Version    string `form:"version"`
 }
 
@@ -84,13 +89,36 @@ func (s *Site) settingsClash(c *gin.Context, p settingsPage) error {
 		{"keep_width", "Remnants kept, width", nil},
 		{"keep_length", "Remnants kept, length", nil},
 		{"ask", "Whom volunteers ask", nil},
+		{"second_step", "Organisers must have a second step", nil},
 	})
 	p.Form.Version = stands.Version
 	return s.settingsWith(c, http.StatusConflict, p)
 }
 
 func (s *Site) settingsWith(c *gin.Context, status int, p settingsPage) error {
+	ctx := c.Request.Context()
 	p.Units, p.Washings, p.Zones = unitOptions(), washingOptions(), commonZones()
+	members, err := s.db.Members(ctx, s.driveID(c))
+	if err != nil {
+		return err
+	}
+	p.People = len(members)
+	if s.may(c, account.Drive, account.Write) {
+		invites, err := s.db.Invites(ctx, s.driveID(c))
+		if err != nil {
+			return err
+		}
+		passes, err := s.db.Passes(ctx, s.driveID(c), s.now())
+		if err != nil {
+			return err
+		}
+		p.Invited = len(invites)
+		for _, pass := range passes {
+			if pass.Ended == nil && pass.Opened != nil {
+				p.Passes++
+			}
+		}
+	}
 	return s.page(c, status, p)
 }
 
@@ -103,13 +131,19 @@ func (f settingsForm) drive(d drive.Drive, problems map[string]string) drive.Dri
 	d.KitCases = typedCount(problems, "kit_cases", f.KitCases, 0)
 	d.SpareShare = typedCount(problems, "spare_share", strings.TrimSuffix(f.SpareShare, "%"), 0)
 	d.Ask = strings.Join(strings.Fields(f.Ask), " ")
+	d.SecondStep = f.SecondStep == "yes"
 	d.Version = typedCount(problems, "version", f.Version, 0)
 	return d
 }
 
 func settingsOf(d drive.Drive) settingsForm {
+	second := ""
+	if d.SecondStep {
+		second = "yes"
+	}
 	return settingsForm{
-		Name: d.Name, Zone: d.Zone, Unit: string(d.Unit), Washing: d.Washing,
+		SecondStep: second,
+		Name:       d.Name, Zone: d.Zone, Unit: string(d.Unit), Washing: d.Washing,
 		KitCases: strconv.Itoa(d.KitCases), SpareShare: strconv.Itoa(d.SpareShare),
 		KeepWidth: sizeText(d.KeepWidth, d.Unit), KeepLength: sizeText(d.KeepLength, d.Unit), Ask: d.Ask, Version: strconv.Itoa(d.Version),
 	}

@@ -42,7 +42,7 @@ func (s *Site) signIn(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if v != nil {
+	if v != nil && v.pass == nil {
 		return s.seeOther(c, nextOrHome(next))
 	}
 	any, err := s.db.AnyAccount(c.Request.Context())
@@ -73,16 +73,20 @@ func (s *Site) signInNow(c *gin.Context) error {
 			Problems: map[string]string{"": refusedSignIn},
 		})
 	}
-	if err := s.begin(c, person); err != nil {
-		return err
-	}
-	return s.seeOther(c, nextOrHome(ownPath(form.Next)))
+	return s.enter(c, person, ownPath(form.Next))
 }
 
 // signOut handles POST /sign-out.
 func (s *Site) signOut(c *gin.Context) error {
-	if err := s.sessions.Destroy(c.Request.Context()); err != nil {
+	ctx, v := c.Request.Context(), visitorOf(c)
+	if err := s.db.LeaveSignIn(ctx, v.signIn); err != nil {
 		return err
+	}
+	if err := s.sessions.Destroy(ctx); err != nil {
+		return err
+	}
+	if v.pass != nil {
+		return s.seeOther(c, "/pass/over")
 	}
 	return s.seeOther(c, "/sign-in")
 }

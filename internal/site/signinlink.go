@@ -62,15 +62,12 @@ func (s *Site) useSignInLink(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.begin(c, person); err != nil {
-		return err
-	}
 	if link.First {
 		s.flash(c, "Welcome, %s. You can sign in from now on.", person.Name)
 	} else {
 		s.flash(c, "Your password is set. Whoever was signed in as you is signed out.")
 	}
-	return s.seeOther(c, "/")
+	return s.enter(c, person, "")
 }
 
 // openLink gives the id and the purpose of the link in the address.

@@ -173,16 +173,16 @@ func (s *Site) stillMay(c *gin.Context, area account.Area) (bool, error) {
 	if err != nil {
 		return false, fmt.Errorf("session of a stream: %w", err)
 	}
-	id := s.sessions.GetInt64(fresh, sessionAccount)
-	if id == 0 {
+	number := s.sessions.GetInt64(fresh, sessionSignIn)
+	if number == 0 {
 		return false, nil
 	}
-	person, role, err := s.db.Visitor(ctx, id, s.driveID(c))
+	v, err := s.db.Visit(ctx, number, s.driveID(c))
 	if apperr.Is(err, apperr.KindNotFound) {
 		return false, nil
 	}
 	if err != nil {
 		return false, err
 	}
-	return person.Epoch == s.sessions.GetInt(fresh, sessionEpoch) && role.Allows(area) >= account.Read, nil
+	return v.Role.Allows(area) >= account.Read && (v.Pass == nil || !v.Pass.Over), nil
 }

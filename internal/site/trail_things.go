@@ -22,7 +22,9 @@ type thing struct {
 func things() []thing {
 	return []thing{
 		{kind: "drive", label: "The drive", parts: "settings", alone: true},
-		{kind: "account", label: "Somebody who signs in"},
+		{kind: "account", label: "Somebody who signs in", parts: "settings/people/*"},
+		{kind: "invite", label: "Invitation", parts: "settings/people"},
+		{kind: "pass", label: "Pass", parts: "settings/passes"},
 		{kind: "recipient", label: "Recipient", parts: "recipients/*"},
 		{kind: "asked", label: "Line asked for", parts: "asked/*"},
 		{kind: "standing", label: "Standing request", parts: "asked/every-month/*"},

@@ -32,6 +32,7 @@ type view struct {
 	Drive  drive.Drive
 	Person account.Person
 	Role   account.Role
+	Hands  *handsView // at a tablet
 	Flash  *flash
 	Places []place
 	Now    time.Time
@@ -67,6 +68,7 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		Drive:  v.drive,
 		Person: v.person,
 		Role:   v.role,
+		Hands:  handsOf(c),
 		Flash:  s.takeFlash(c),
 		Places: s.places(c),
 		Now:    s.now(),
@@ -121,6 +123,9 @@ func drivePath(id string, parts ...any) string {
 
 // Path gives the address of something in the drive.
 func (v *view) Path(parts ...any) string { return drivePath(v.Drive.ID, parts...) }
+
+// SignedIn says whether somebody is, with an account or at a tablet.
+func (v *view) SignedIn() bool { return v.Person.ID != 0 }
 
 // Once gives a new key for one form of the page.
 func (v *view) Once() string { return rand.Text() }

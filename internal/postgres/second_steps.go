@@ -1,0 +1,166 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// SecondStep is the second step of somebody's signing in.
+type SecondStep struct {
+	Secret []byte // sealed; nil where none was begun
+	On     bool   // false while no code of it was typed
+	Last   int64  // the step of the last code taken
+	Left   int    // recovery codes not used yet
+}
+
+// SecondStep gives that of an account; the zero one where there is none.
+func (s *Store) SecondStep(ctx context.Context, id int64) (SecondStep, error) {
+	const q = `SELECT t.secret, t.on_at IS NOT NULL, t.last_step, (SELECT count(*) FROM recovery_codes r WHERE r.account_id = $1 AND r.used_at IS NULL)
+		FROM second_steps t WHERE t.account_id = $1`
+	var step SecondStep
+	err := s.pool.QueryRow(ctx, q, id).Scan(&step.Secret, &step.On, &step.Last, &step.Left)
+	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
+		return step, fmt.Errorf("second step: %w", err)
+	}
+	return step, nil
+}
+
+// BeginSecondStep keeps a sealed secret for the act's person until a code of it is
+// typed. One that is on already is a conflict.
+func (s *Store) BeginSecondStep(ctx context.Context, act drive.Act, sealed []byte) error {
+	_, err := once(ctx, s, act, "begin second step", nil, func(tx pgx.Tx) (bool, error) {
+		const q = `INSERT INTO second_steps AS t (account_id, secret, begun_at) VALUES ($1, $2, $3)
+			ON CONFLICT ON CONSTRAINT second_steps_pkey DO UPDATE SET secret = EXCLUDED.secret, begun_at = EXCLUDED.begun_at, last_step = 0 WHERE t.on_at IS NULL`
+		tag, err := tx.Exec(ctx, q, act.Who, sealed, act.At)
+		if err != nil {
+			return false, fmt.Errorf("begin second step: %w", err)
+		}
+		if tag.RowsAffected() == 0 {
+			return false, apperr.Conflict("Your second step is on already. Turn it off first, to set up another.")
+		}
+		return true, audit(ctx, tx, act, "second step begun", "account", act.Who, nil)
+	})
+	return err
+}
+
+// ConfirmSecondStep turns the second step of the act's person on, after the code of
+// this step of time was typed, and keeps the hashes of the recovery codes. One that
+// is on already is a conflict, unless this very wish has turned it on.
+func (s *Store) ConfirmSecondStep(ctx context.Context, act drive.Act, step int64, hashes [][]byte) error {
+	_, err := once(ctx, s, act, "confirm second step", nil, func(tx pgx.Tx) (bool, error) {
+		const q = `UPDATE second_steps SET on_at = $2, last_step = $3 WHERE account_id = $1 AND on_at IS NULL`
+		tag, err := tx.Exec(ctx, q, act.Who, act.At, step)
+		if err != nil {
+			return false, fmt.Errorf("confirm second step: %w", err)
+		}
+		if tag.RowsAffected() == 0 {
+			return false, apperr.Conflict("Your second step is on already.")
+		}
+		if err := keepRecovery(ctx, tx, act.Who, hashes); err != nil {
+			return false, err
+		}
+		return true, audit(ctx, tx, act, "second step on", "account", act.Who, nil)
+	})
+	return err
+}
+
+// RenewRecovery puts new recovery codes in the place of those the act's person has.
+func (s *Store) RenewRecovery(ctx context.Context, act drive.Act, hashes [][]byte) error {
+	_, err := once(ctx, s, act, "renew recovery codes", nil, func(tx pgx.Tx) (bool, error) {
+		if err := keepRecovery(ctx, tx, act.Who, hashes); err != nil {
+			return false, err
+		}
+		return true, audit(ctx, tx, act, "recovery codes renewed", "account", act.Who, nil)
+	})
+	return err
+}
+
+// EndSecondStep turns the second step of the act's person off.
+func (s *Store) EndSecondStep(ctx context.Context, act drive.Act) error {
+	_, err := once(ctx, s, act, "end second step", nil, func(tx pgx.Tx) (bool, error) {
+		if err := dropSecondStep(ctx, tx, act.Who); err != nil {
+			return false, err
+		}
+		return true, audit(ctx, tx, act, "second step off", "account", act.Who, nil)
+	})
+	return err
+}
+
+// ResetSecondStep turns somebody's second step off who has lost it, and ends every
+// session of theirs. It is for the command line alone. An address that nobody has
+// is not found.
+func (s *Store) ResetSecondStep(ctx context.Context, act drive.Act, email string) error {
+	_, err := once(ctx, s, act, "reset second step", email, func(tx pgx.Tx) (bool, error) {
+		p, _, err := memberByEmail(ctx, tx, act.Drive, email)
+		if err != nil {
+			return false, err
+		}
+		if err := dropSecondStep(ctx, tx, p.ID); err != nil {
+			return false, err
+		}
+		if _, err := newEpoch(ctx, tx, act.At, p.ID, 0); err != nil {
+			return false, err
+		}
+		return true, audit(ctx, tx, act, "second step reset", "account", p.ID, nil)
+	})
+	return err
+}
+
+// TakeCode takes the code of a step of time: false where it, or a later one, was
+// taken before. Of two requests with the same code one is told true.
+func (s *Store) TakeCode(ctx context.Context, id, step int64) (bool, error) {
+	const q = `UPDATE second_steps SET last_step = $2 WHERE account_id = $1 AND last_step < $2`
+	tag, err := s.pool.Exec(ctx, q, id, step)
+	if err != nil {
+		return false, fmt.Errorf("take a code: %w", err)
+	}
+	return tag.RowsAffected() == 1, nil
+}
+
+// TakeRecovery takes a recovery code with this hash: false where there is none, or
+// it was used.
+func (s *Store) TakeRecovery(ctx context.Context, id int64, hash []byte) (bool, error) {
+	taken := false
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		const q = `UPDATE recovery_codes SET used_at = $3 WHERE account_id = $1 AND hash = $2 AND used_at IS NULL`
+		now := s.now()
+		tag, err := tx.Exec(ctx, q, id, hash, now)
+		if err != nil {
+			return fmt.Errorf("take a recovery code: %w", err)
+		}
+		if taken = tag.RowsAffected() == 1; !taken {
+			return nil
+		}
+		return audit(ctx, tx, drive.Act{Who: id, At: now}, "recovery code used", "account", id, nil)
+	})
+	return taken, err
+}
+
+func keepRecovery(ctx context.Context, tx pgx.Tx, id int64, hashes [][]byte) error {
+	const clear = `DELETE FROM recovery_codes WHERE account_id = $1`
+	const keep = `INSERT INTO recovery_codes (account_id, number, hash) SELECT $1, n, h FROM unnest($2::bytea[]) WITH ORDINALITY AS x (h, n)`
+	if _, err := tx.Exec(ctx, clear, id); err != nil {
+		return fmt.Errorf("keep recovery codes: %w", err)
+	}
+	if _, err := tx.Exec(ctx, keep, id, hashes); err != nil {
+		return fmt.Errorf("keep recovery codes: %w", err)
+	}
+	return nil
+}
+
+func dropSecondStep(ctx context.Context, tx pgx.Tx, id int64) error {
+	const codes = `DELETE FROM recovery_codes WHERE account_id = $1`
+	const step = `DELETE FROM second_steps WHERE account_id = $1`
+	for _, q := range []string{codes, step} {
+		if _, err := tx.Exec(ctx, q, id); err != nil {
+			return fmt.Errorf("drop second step: %w", err)
+		}
+	}
+	return nil
+}

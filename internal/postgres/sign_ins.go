@@ -1,0 +1,195 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// SignInKept is how long it stays known where somebody was signed in.
+const SignInKept = 30 * 24 * time.Hour
+
+// Visit is who a session belongs to, and what they are in the drive asked about.
+type Visit struct {
+	SignIn int64
+	Person account.Person // whose ID is below zero for a helper at a tablet, 0 for one who has not said who they are
+	Role   account.Role   // empty where they have none there
+	Second bool           // this person has a second step
+	Pass   *PassVisit     // at a tablet
+	// Seen is when this session was last noted to be used; Here when the person was
+	// in the drive asked about, nil for never.
+	Seen time.Time
+	Here *time.Time
+}
+
+// PassVisit is the pass that a tablet was opened with.
+type PassVisit struct {
+	Drive  string
+	Number int64
+	Place  string
+	Until  time.Time
+	Over   bool     // by the clock, or ended by an organiser
+	Hands  []string // initials used at the tablet lately, the latest first
+}
+
+// SignIn is one place where somebody is signed in.
+type SignIn struct {
+	ID     int64     `db:"id"`
+	Device string    `db:"device"`
+	Began  time.Time `db:"began_at"`
+	Seen   time.Time `db:"seen_at"`
+}
+
+// Visit gives who is signed in by a session. It is not found where that was ended,
+// where the account has begun a new epoch, and where nothing is known of it.
+func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit, error) {
+	const q = `SELECT i.id, i.seen_at, m.seen_at, coalesce(a.id, h.id, 0), coalesce(a.name, ''), coalesce(a.initials, h.initials, ''), coalesce(a.email, ''),
+			coalesce(a.epoch, 0), coalesce(a.opens, false), coalesce(m.role, p.role, ''), t.on_at IS NOT NULL,
+			coalesce(i.drive_id, ''), coalesce(i.pass, 0), coalesce(p.place, ''), coalesce(p.until, i.seen_at), p.ended_at IS NOT NULL,
+			ARRAY(SELECT o.initials FROM pass_hands o WHERE o.drive_id = i.drive_id AND o.pass = i.pass ORDER BY o.id LIMIT 6)
+		FROM sign_ins i
+		LEFT JOIN accounts a ON a.id = i.account_id
+		LEFT JOIN memberships m ON m.account_id = a.id AND m.drive_id = $2
+		LEFT JOIN second_steps t ON t.account_id = a.id
+		LEFT JOIN passes p ON p.drive_id = i.drive_id AND p.number = i.pass
+		LEFT JOIN pass_hands h ON h.id = i.hand
+		WHERE i.id = $1 AND i.ended_at IS NULL AND (a.epoch = i.epoch OR i.pass IS NOT NULL)`
+	var v Visit
+	var pass PassVisit
+	p := &v.Person
+	err := s.pool.QueryRow(ctx, q, signIn, driveID).Scan(&v.SignIn, &v.Seen, &v.Here, &p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens, &v.Role, &v.Second,
+		&pass.Drive, &pass.Number, &pass.Place, &pass.Until, &pass.Over, &pass.Hands)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return Visit{}, apperr.NotFound("Nobody is signed in by this session.")
+	}
+	if err != nil {
+		return Visit{}, fmt.Errorf("visit: %w", err)
+	}
+	if pass.Number == 0 {
+		return v, nil
+	}
+	if pass.Drive != driveID {
+		v.Role = ""
+	}
+	pass.Over = pass.Over || !s.now().Before(pass.Until)
+	v.Pass, p.Name = &pass, p.Initials
+	return v, nil
+}
+
+// BeginSignIn notes that somebody is signed in from now on, at this device, and
+// gives the number that their session holds.
+func (s *Store) BeginSignIn(ctx context.Context, p account.Person, device string) (int64, error) {
+	const q = `INSERT INTO sign_ins (account_id, epoch, device, began_at, seen_at) VALUES ($1, $2, $3, $4, $4) RETURNING id`
+	var id int64
+	if err := s.pool.QueryRow(ctx, q, p.ID, p.Epoch, device, s.now()).Scan(&id); err != nil {
+		return 0, fmt.Errorf("begin to be signed in: %w", err)
+	}
+	return id, nil
+}
+
+// NoteSeen says that somebody has just opened something, of a drive or of none.
+func (s *Store) NoteSeen(ctx context.Context, v Visit, driveID string) error {
+	const place = `UPDATE sign_ins SET seen_at = $2 WHERE id = $1 AND seen_at < $2`
+	const member = `UPDATE memberships SET seen_at = $3 WHERE drive_id = $1 AND account_id = $2`
+	now := s.now()
+	if _, err := s.pool.Exec(ctx, place, v.SignIn, now); err != nil {
+		return fmt.Errorf("note who was seen: %w", err)
+	}
+	if driveID == "" || v.Pass != nil || v.Role == "" {
+		return nil
+	}
+	if _, err := s.pool.Exec(ctx, member, driveID, v.Person.ID, now); err != nil {
+		return fmt.Errorf("note who was seen: %w", err)
+	}
+	return nil
+}
+
+// LeaveSignIn ends one session by the person or tablet that has it.
+func (s *Store) LeaveSignIn(ctx context.Context, signIn int64) error {
+	const q = `UPDATE sign_ins SET ended_at = $2 WHERE id = $1 AND ended_at IS NULL`
+	if _, err := s.pool.Exec(ctx, q, signIn, s.now()); err != nil {
+		return fmt.Errorf("sign out: %w", err)
+	}
+	return nil
+}
+
+// SignIns gives where a person is signed in, seen last first; since is when the
+// oldest session that may still be good began.
+func (s *Store) SignIns(ctx context.Context, id int64, since time.Time) ([]SignIn, error) {
+	const q = `SELECT i.id, i.device, i.began_at, i.seen_at FROM sign_ins i JOIN accounts a ON a.id = i.account_id AND a.epoch = i.epoch
+		WHERE i.account_id = $1 AND i.ended_at IS NULL AND i.began_at > $2 ORDER BY i.seen_at DESC, i.id DESC`
+	rows, err := s.pool.Query(ctx, q, id, since)
+	if err != nil {
+		return nil, fmt.Errorf("where signed in: %w", err)
+	}
+	return collect(rows, "where signed in", pgx.RowToStructByName[SignIn])
+}
+
+// EndSignIn ends one session of the act's person. One of somebody else, or that
+// is over, is not found.
+func (s *Store) EndSignIn(ctx context.Context, act drive.Act, signIn int64) error {
+	_, err := once(ctx, s, act, "end sign-in", signIn, func(tx pgx.Tx) (bool, error) {
+		const q = `UPDATE sign_ins SET ended_at = $3 WHERE id = $1 AND account_id = $2 AND ended_at IS NULL`
+		tag, err := tx.Exec(ctx, q, signIn, act.Who, act.At)
+		if err != nil {
+			return false, fmt.Errorf("end sign-in: %w", err)
+		}
+		if tag.RowsAffected() == 0 {
+			return false, apperr.NotFound("You are not signed in there any more.")
+		}
+		return true, audit(ctx, tx, act, "signed out elsewhere", "account", act.Who, nil)
+	})
+	return err
+}
+
+// ChangePassword sets the password of the act's person, whose hash this is, and
+// ends every session but the one named, which goes on in the new epoch.
+func (s *Store) ChangePassword(ctx context.Context, act drive.Act, hash string, stays int64) error {
+	_, err := once(ctx, s, act, "change password", stays, func(tx pgx.Tx) (bool, error) {
+		const q = `UPDATE accounts SET password = $2 WHERE id = $1`
+		if _, err := tx.Exec(ctx, q, act.Who, hash); err != nil {
+			return false, fmt.Errorf("change password: %w", err)
+		}
+		if _, err := newEpoch(ctx, tx, act.At, act.Who, stays); err != nil {
+			return false, err
+		}
+		return true, audit(ctx, tx, act, "password changed", "account", act.Who, nil)
+	})
+	return err
+}
+
+// EndOtherSignIns ends every session of the act's person but the one named.
+func (s *Store) EndOtherSignIns(ctx context.Context, act drive.Act, stays int64) error {
+	_, err := once(ctx, s, act, "end other sign-ins", stays, func(tx pgx.Tx) (bool, error) {
+		if _, err := newEpoch(ctx, tx, act.At, act.Who, stays); err != nil {
+			return false, err
+		}
+		return true, audit(ctx, tx, act, "signed out everywhere else", "account", act.Who, nil)
+	})
+	return err
+}
+
+// newEpoch ends every session of a person but one, which may be none, and gives
+// the epoch that the account is in now.
+func newEpoch(ctx context.Context, tx pgx.Tx, at time.Time, id, stays int64) (epoch int, err error) {
+	const turn = `UPDATE accounts SET epoch = epoch + 1 WHERE id = $1 RETURNING epoch`
+	const end = `UPDATE sign_ins SET ended_at = $3 WHERE account_id = $1 AND ended_at IS NULL AND id <> $2`
+	const stay = `UPDATE sign_ins SET epoch = $3 WHERE account_id = $1 AND id = $2 AND ended_at IS NULL`
+	if err := tx.QueryRow(ctx, turn, id).Scan(&epoch); err != nil {
+		return 0, fmt.Errorf("end sessions: %w", err)
+	}
+	if _, err := tx.Exec(ctx, end, id, stays, at); err != nil {
+		return 0, fmt.Errorf("end sessions: %w", err)
+	}
+	if _, err := tx.Exec(ctx, stay, id, stays, epoch); err != nil {
+		return 0, fmt.Errorf("end sessions: %w", err)
+	}
+	return epoch, nil
+}

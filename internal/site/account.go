@@ -1,0 +1,130 @@
+package site
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/postgres"
+)
+
+// accountPage is one's own account.
+type accountPage struct {
+	Email    string
+	Drives   []driveLine
+	Second   postgres.SecondStep
+	Places   []signedInAt
+	Problems map[string]string
+	Least    int // characters of a password
+}
+
+func (accountPage) template() string { return "account.html" }
+func (accountPage) title() string    { return "Your account" }
+
+// signedInAt is one place where somebody is signed in.
+type signedInAt struct {
+	postgres.SignIn
+	Here bool // this very session
+}
+
+type passwordForm struct {
+	Current  string `form:"current"`
+	Password string `form:"password"`
+}
+
+// account handles GET /account.
+func (s *Site) account(c *gin.Context) error {
+	return s.accountWith(c, http.StatusOK, nil)
+}
+
+func (s *Site) accountWith(c *gin.Context, status int, problems map[string]string) error {
+	ctx, v := c.Request.Context(), visitorOf(c)
+	page := accountPage{Email: v.person.Email, Problems: problems, Least: account.MinPassword}
+	members, err := s.db.MemberOf(ctx, v.person.ID)
+	if err != nil {
+		return err
+	}
+	for _, m := range members {
+		page.Drives = append(page.Drives, driveLine{m, drivePath(m.DriveID)})
+	}
+	if page.Second, err = s.db.SecondStep(ctx, v.person.ID); err != nil {
+		return err
+	}
+	places, err := s.db.SignIns(ctx, v.person.ID, s.now().Add(-sessionLife))
+	if err != nil {
+		return err
+	}
+	for _, at := range places {
+		page.Places = append(page.Places, signedInAt{at, at.ID == v.signIn})
+	}
+	return s.page(c, status, page)
+}
+
+// changePassword handles POST /account/password.
+func (s *Site) changePassword(c *gin.Context) error {
+	ctx, v := c.Request.Context(), visitorOf(c)
+	var form passwordForm
+	if err := s.readSecret(c, &form); err != nil {
+		return err
+	}
+	_, kept, err := s.db.Credentials(ctx, v.person.Email)
+	if err != nil {
+		return err
+	}
+	fits, err := s.limited(c, "account", v.person.Email, func() (ok bool, err error) {
+		err = s.inTurn(ctx, func() error {
+			ok, err = s.hasher.Check(form.Current, kept)
+			return err
+		})
+		return ok, err
+	})
+	if err != nil {
+		return err
+	}
+	if !fits {
+		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"current": "This is not your password now, or there were too many tries. After several tries, wait a quarter of an hour."})
+	}
+	hash := ""
+	err = s.inTurn(ctx, func() (err error) {
+		hash, err = s.hasher.Hash(form.Password, v.person.Email)
+		return err
+	})
+	if problems := apperr.Fields(err); problems != nil {
+		return s.accountWith(c, http.StatusUnprocessableEntity, problems)
+	}
+	if err != nil {
+		return err
+	}
+	if err := s.db.ChangePassword(ctx, s.act(c), hash, v.signIn); err != nil {
+		return err
+	}
+	if err := s.sessions.RenewToken(ctx); err != nil {
+		return err
+	}
+	s.flash(c, "Your password is changed. Wherever else you were signed in, you are signed out.")
+	return s.seeOther(c, "/account")
+}
+
+// endSignIn handles POST /account/signed-in/:place/end.
+func (s *Site) endSignIn(c *gin.Context) error {
+	place, err := s.number(c, "place")
+	if err != nil {
+		return err
+	}
+	if err := s.db.EndSignIn(c.Request.Context(), s.act(c), place); err != nil {
+		return err
+	}
+	s.flash(c, "You are signed out there.")
+	return s.seeOther(c, "/account")
+}
+
+// endOtherSignIns handles POST /account/sign-out-elsewhere.
+func (s *Site) endOtherSignIns(c *gin.Context) error {
+	if err := s.db.EndOtherSignIns(c.Request.Context(), s.act(c), visitorOf(c).signIn); err != nil {
+		return err
+	}
+	s.flash(c, "Wherever else you were signed in, you are signed out.")
+	return s.seeOther(c, "/account")
+}
