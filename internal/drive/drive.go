@@ -21,7 +21,7 @@ type Drive struct {
 	SpareShare int           `db:"spare_share"` // percent planned on top for kits that never come back
 	KeepWidth  length.Length `db:"keep_width"`  // least sides of a remnant worth keeping
 	KeepLength length.Length `db:"keep_length"`
-	Ask        string        `db:"ask"` // whom volunteers ask, with how to reach them
+	Ask        string        `db:"ask"`         // whom volunteers ask, with how to reach them
 	SecondStep bool          `db:"second_step"` // organisers must have a second step of signing in
 	CreatedAt  time.Time     `db:"created_at"`
 	Version    int           `db:"version"`

@@ -94,7 +94,8 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		SliversBooked{},
 		[]int64{1, 2},
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
-		Looked{}, PassWish{Role: account.Desk, Place: "door"},
+		Looked{},
+		PassWish{Role: account.Desk, Place: "door"},
 		drive.Swap{},
 		drive.Swapped{Problem: &planning.Problem{Unit: "mm"}, Plan: &planning.Plan{}},
 	} {

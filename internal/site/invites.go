@@ -1,6 +1,7 @@
 package site
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"net/http"
@@ -127,19 +128,12 @@ func (s *Site) takeInvite(c *gin.Context) error {
 	if err := s.readSecret(c, &form); err != nil {
 		return err
 	}
-	// Whoever holds a link could ask it who signs in here, address by address.
-	var p account.Person
-	ok, err := s.limited(c, "invite", link, func() (bool, error) {
-		p, err = s.joinNow(c, link, form)
-		return err == nil, nil
-	})
-	switch problems := apperr.Fields(err); {
-	case problems != nil:
+	p, err := s.joinNow(c, link, form)
+	if problems := apperr.Fields(err); problems != nil {
 		return s.invitedPage(c, http.StatusUnprocessableEntity, i, form, problems)
-	case err != nil:
+	}
+	if err != nil {
 		return err
-	case !ok:
-		return s.invitedPage(c, http.StatusUnprocessableEntity, i, form, map[string]string{"": "There were too many tries. Wait a quarter of an hour."})
 	}
 	if err := s.begin(c, p); err != nil {
 		return err
@@ -167,7 +161,17 @@ func (s *Site) joinNow(c *gin.Context, link string, form linkForm) (account.Pers
 	if len(problems) > 0 {
 		return account.Person{}, invalid(problems)
 	}
-	return s.db.JoinByInvite(ctx, link, form.Name, form.Email, hash)
+	// Whoever holds a link could ask it who signs in here, address by address.
+	var p account.Person
+	var refused error
+	ok, err := s.limited(c, "invite", link, func() (bool, error) {
+		p, refused = s.db.JoinByInvite(ctx, link, form.Name, form.Email, hash)
+		return refused == nil, nil
+	})
+	if err == nil && refused == nil && !ok {
+		refused = apperr.Invalid("", "There were too many tries. Wait a quarter of an hour.")
+	}
+	return p, errors.Join(err, refused)
 }
 
 // openInvite gives the id of the link in the address and the invitation it opens.

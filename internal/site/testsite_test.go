@@ -102,6 +102,25 @@ func (ts *testSite) signedInAs(p account.Person) *client {
 	return c
 }
 
+// tablet gives a client at a tablet that has a pass with this role in that drive, and
+// at which somebody with the initials RB is.
+func (ts *testSite) tablet(role account.Role, driveID string) *client {
+	ts.t.Helper()
+	ctx := context.Background()
+	link, err := account.NewLinkID()
+	require.NoError(ts.t, err)
+	act := ts.act("pass-" + link)
+	act.Drive = driveID
+	made, err := ts.Store.MakePass(ctx, act, postgres.PassWish{Role: role, Place: "table by the door"}, link, ts.Site.key.SpokenHash(ts.Site.key.Spoken(link)))
+	require.NoError(ts.t, err)
+	c := ts.nobody()
+	a := c.post("/pass/open/" + ts.Site.key.Sign(made.Link))
+	require.Equal(ts.t, http.StatusSeeOther, a.Status, a.Body)
+	a = c.post("/pass/initials", "initials", "rb")
+	require.Equal(ts.t, http.StatusSeeOther, a.Status, a.Body)
+	return c
+}
+
 // nobody gives a client that is not signed in.
 func (ts *testSite) nobody() *client {
 	return &client{ts: ts, cookies: map[string]string{}}

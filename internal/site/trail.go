@@ -162,7 +162,11 @@ func (s *Site) trailQuery(c *gin.Context, page *trailPage) postgres.TrailQuery {
 	case "program":
 		query.By = postgres.TrailByProgram
 	default:
-		query.By = postgres.TrailBy(typedNumber(f.By))
+		if helper, below := strings.CutPrefix(f.By, "-"); below { // at a tablet
+			query.By = postgres.TrailBy(-typedNumber(helper))
+		} else {
+			query.By = postgres.TrailBy(typedNumber(f.By))
+		}
 	}
 	if from := typedDay(page.Problems, "from", f.From); from != nil {
 		query.From = startOf(*from, zone)

@@ -17,6 +17,12 @@ import (
 // says it was reached.
 func TestEveryRouteAsEveryRole(t *testing.T) {
 	ts := newTestSite(t)
+	ts.addDrive("autumn", "Autumn drive")
+	tablets := map[account.Role]*client{}
+	for _, role := range account.PassRoles() {
+		tablets[role] = ts.tablet(role, ts.Drive)
+	}
+	elsewhere := ts.tablet(account.Desk, "autumn")
 	reached := func(c *gin.Context) error {
 		c.Data(http.StatusTeapot, "text/plain", []byte("reached"))
 		return nil
@@ -29,7 +35,6 @@ func TestEveryRouteAsEveryRole(t *testing.T) {
 	ts.Site.handler, err = ts.Site.wrap(engine)
 	require.NoError(t, err)
 
-	ts.addDrive("autumn", "Autumn drive")
 	nobody, stranger := ts.nobody(), ts.asIn(account.Organiser, "autumn")
 	people := map[account.Role]*client{}
 	for _, role := range account.Roles() {
@@ -46,6 +51,10 @@ func TestEveryRouteAsEveryRole(t *testing.T) {
 			for role, c := range people {
 				require.Equal(t, wantRole(r, role), try(c, r, path), "%s", role)
 			}
+			for role, c := range tablets {
+				require.Equal(t, wantTablet(r, role), try(c, r, path), "the tablet of a pass, %s", role)
+			}
+			require.Equal(t, wantTabletAway(r), try(elsewhere, r, path), "the tablet of another drive")
 		})
 	}
 	for _, r := range engine.Routes() {
@@ -130,6 +139,20 @@ func wantRole(r route, role account.Role) string {
 		return "not found"
 	}
 	return "reached"
+}
+
+func wantTablet(r route, role account.Role) string {
+	if r.need.who == needAccount || r.need.who == needOpener {
+		return "not found"
+	}
+	return wantRole(r, role)
+}
+
+func wantTabletAway(r route) string {
+	if r.need.who == needAnybody || r.need.who == needSignedIn {
+		return "reached"
+	}
+	return "not found"
 }
 
 // exampleAddress fills the parts of a pattern that change.
