@@ -21,15 +21,20 @@ import (
 func userCommand() command {
 	return command{
 		name:    "user",
-		summary: "people who sign in: add one, list them, make a link, give a role",
+		summary: "people who sign in: add one, list them, make a link, give a role, reset a second step",
 		example: `boltward user add --name "Rosa Lind" --email rosa@example.org --drive spring --role desk
 boltward user list
 boltward user link --email rosa@example.org
 boltward user role --email rosa@example.org --drive spring --role organiser
-boltward user role --email rosa@example.org --drive spring --role none`,
+boltward user role --email rosa@example.org --drive spring --role none
+boltward user second-step --email rosa@example.org --off`,
 		more: `Roles: organiser, desk, cutting, packing, reader; none takes the role away.
-add and link print a link by which that person chooses a password; it works once, for three days.
-list --json gives an array of {"name", "email", "password": chosen or not, "opens": may start drives, "roles": [{"drive", "role"}]}.`,
+add and link print a link by which that person chooses a password; it works once, for three days. A second step is asked
+all the same.
+second-step --off is for somebody who has lost both the phone that makes the codes and the recovery codes. It turns the
+second step off, ends every session of theirs and stands in the trail; the password stays. No page does this, so that no
+organiser can take over another's account: make sure, not by e-mail alone, that it is they who ask.
+list --json gives an array of {"name", "email", "password": chosen or not, "second_step": on or not, "opens": may start drives, "roles": [{"drive", "role"}]}.`,
 		run: runUser,
 	}
 }
@@ -38,7 +43,7 @@ list --json gives an array of {"name", "email", "password": chosen or not, "open
 type userFlags struct {
 	flagSet
 	name, email, drive, role *string
-	opens, json              *bool
+	opens, json, off         *bool
 }
 
 func newUserFlags() userFlags {
@@ -51,6 +56,7 @@ func newUserFlags() userFlags {
 		role:    fs.String("role", "", "what they are there (`ROLE`)"),
 		opens:   fs.Bool("opens", false, "add: they may start drives of their own"),
 		json:    fs.Bool("json", false, "list: as JSON"),
+		off:     fs.Bool("off", false, "second-step: turn it off"),
 	}
 }
 
@@ -61,10 +67,10 @@ func runUser(ctx context.Context, env Env, args []string) (err error) {
 		return err
 	}
 	works := map[string]func(context.Context, Env, *postgres.Store, userFlags) error{
-		"add": addUser, "list": listUsers, "link": linkUser, "role": giveRole,
+		"add": addUser, "list": listUsers, "link": linkUser, "role": giveRole, "second-step": resetSecondStep,
 	}
 	if len(words) != 1 || works[words[0]] == nil {
-		return usage("say one of add, list, link, role")
+		return usage("say one of add, list, link, role, second-step")
 	}
 	if err := flags.check(words[0]); err != nil {
 		return err
@@ -88,6 +94,8 @@ func (f userFlags) check(word string) error {
 		return usage("--drive and --role go together")
 	case word == "role" && (*f.drive == "" || *f.role == ""):
 		return usage("role needs --drive and --role")
+	case word == "second-step" && !*f.off:
+		return usage("second-step needs --off; people turn it on themselves, on the page of their account")
 	}
 	if *f.role == "" || (*f.role == "none" && word == "role") {
 		return nil
@@ -151,6 +159,14 @@ func giveRole(ctx context.Context, env Env, store *postgres.Store, f userFlags) 
 	return nil
 }
 
+func resetSecondStep(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
+	if err := store.ResetSecondStep(ctx, commandAct(env, ""), *f.email); err != nil {
+		return err
+	}
+	env.say(fmt.Sprintf("%s signs in with the password alone now, and is signed out everywhere.", *f.email))
+	return nil
+}
+
 func listUsers(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
 	lines, err := store.Accounts(ctx)
 	if err != nil {
@@ -164,7 +180,7 @@ func listUsers(ctx context.Context, env Env, store *postgres.Store, f userFlags)
 		return nil
 	}
 	w := tabwriter.NewWriter(env.Stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "name\te-mail\tpassword\troles")
+	fmt.Fprintln(w, "name\te-mail\tpassword\tsecond step\troles")
 	for _, l := range lines {
 		roles := make([]string, len(l.Roles))
 		for i, r := range l.Roles {
@@ -174,7 +190,11 @@ func listUsers(ctx context.Context, env Env, store *postgres.Store, f userFlags)
 		if l.HasPassword {
 			password = "chosen"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", l.Name, l.Email, password, strings.Join(roles, ", "))
+		second := "off"
+		if l.Second {
+			second = "on"
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", l.Name, l.Email, password, second, strings.Join(roles, ", "))
 	}
 	return w.Flush()
 }
@@ -188,12 +208,13 @@ func printUsersJSON(env Env, lines []postgres.AccountLine) error {
 		Name     string `json:"name"`
 		Email    string `json:"email"`
 		Password bool   `json:"password"`
+		Second   bool   `json:"second_step"`
 		Opens    bool   `json:"opens"`
 		Roles    []role `json:"roles"`
 	}
 	users := make([]user, len(lines))
 	for i, l := range lines {
-		users[i] = user{l.Name, l.Email, l.HasPassword, l.Opens, []role{}}
+		users[i] = user{l.Name, l.Email, l.HasPassword, l.Second, l.Opens, []role{}}
 		for _, r := range l.Roles {
 			users[i].Roles = append(users[i].Roles, role{r.DriveID, r.Role})
 		}

@@ -49,17 +49,32 @@ func TestUserCommand(t *testing.T) {
 	var users []map[string]any
 	require.NoError(t, json.Unmarshal([]byte(out), &users))
 	require.Equal(t, []map[string]any{{
-		"name": "Rosa Lind", "email": "rosa@example.org", "password": false, "opens": false,
+		"name": "Rosa Lind", "email": "rosa@example.org", "password": false, "second_step": false, "opens": false,
 		"roles": []any{map[string]any{"drive": "spring", "role": "organiser"}},
 	}}, users)
 	_, out, _ = say("list")
 	require.Contains(t, out, "spring: organiser")
+
+	store := postgres.New(db.Pool, env.Now)
+	rosa := drive.Act{Who: onlyAccount(t, store), Key: "second-step-of-rosa", At: env.Now()}
+	require.NoError(t, store.BeginSecondStep(context.Background(), rosa, []byte("sealed")))
+	rosa.Key = "second-step-of-rosa-on"
+	require.NoError(t, store.ConfirmSecondStep(context.Background(), rosa, 1, [][]byte{[]byte("one")}))
+	_, out, _ = say("list", "--json")
+	require.Contains(t, out, `"second_step": true`)
+	code, _, errs = say("second-step", "--email", "rosa@example.org", "--off")
+	require.Zero(t, code, errs)
+	require.Contains(t, errs, "signed out everywhere")
+	_, out, _ = say("list", "--json")
+	require.Contains(t, out, `"second_step": false`)
 
 	for name, test := range map[string]struct {
 		args []string
 		code int
 		says string
 	}{
+		"not said to be off": {[]string{"second-step", "--email", "rosa@example.org"}, exitBad, "--off"},
+		"nobody's second":    {[]string{"second-step", "--email", "nobody@example.org", "--off"}, exitFailed, "Nobody signs in"},
 		"nothing said":       {nil, exitBad, "add, list, link, role"},
 		"no address":         {[]string{"link"}, exitBad, "--email"},
 		"no name":            {[]string{"add", "--email", "a@b.example"}, exitBad, "--name"},
@@ -74,6 +89,15 @@ func TestUserCommand(t *testing.T) {
 		require.Equal(t, test.code, code, "%s: %s", name, errs)
 		require.Contains(t, errs, test.says, name)
 	}
+}
+
+// onlyAccount gives the number of the only account.
+func onlyAccount(t *testing.T, store *postgres.Store) int64 {
+	t.Helper()
+	lines, err := store.Accounts(context.Background())
+	require.NoError(t, err)
+	require.Len(t, lines, 1)
+	return lines[0].ID
 }
 
 // lockedBuffer is a buffer that a running program and its test share.

@@ -27,6 +27,7 @@ type Member struct {
 type AccountLine struct {
 	account.Person
 	HasPassword bool
+	Second      bool // has a second step
 	Roles       []Member
 }
 
@@ -85,8 +86,9 @@ func (s *Store) MemberOf(ctx context.Context, id int64) ([]Member, error) {
 
 // Accounts gives everybody who signs in, by e-mail address.
 func (s *Store) Accounts(ctx context.Context) ([]AccountLine, error) {
-	const q = `SELECT ` + personColumns + `, a.password <> '', coalesce(m.drive_id, ''), coalesce(d.name, ''), coalesce(m.role, '')
+	const q = `SELECT ` + personColumns + `, a.password <> '', t.on_at IS NOT NULL, coalesce(m.drive_id, ''), coalesce(d.name, ''), coalesce(m.role, '')
 		FROM accounts a
+		LEFT JOIN second_steps t ON t.account_id = a.id
 		LEFT JOIN memberships m ON m.account_id = a.id
 		LEFT JOIN drives d ON d.id = m.drive_id
 		ORDER BY a.email, d.name, d.id`
@@ -98,7 +100,7 @@ func (s *Store) Accounts(ctx context.Context) ([]AccountLine, error) {
 	var line AccountLine
 	var role Member
 	_, err = pgx.ForEachRow(rows, []any{
-		&line.ID, &line.Name, &line.Initials, &line.Email, &line.Epoch, &line.Opens, &line.HasPassword,
+		&line.ID, &line.Name, &line.Initials, &line.Email, &line.Epoch, &line.Opens, &line.HasPassword, &line.Second,
 		&role.DriveID, &role.DriveName, &role.Role,
 	}, func() error {
 		if n := len(lines); n == 0 || lines[n-1].ID != line.ID {
