@@ -33,7 +33,7 @@ lint:
 # Every page at 390 and 1280 px, and the printed sheets, into pictures/ (git ignores it).
 pictures: build
 	@sh .ci/fetch
-	BOLTWARD_PICTURES=$(CURDIR)/pictures go test -count=1 -run TestPictures ./cmd/boltward
+	BOLTWARD_PICTURES=$(CURDIR)/pictures go test -count=1 -run 'TestPictures|TestComingIn' ./cmd/boltward
 
 bench:
 	go test -run '^$$' -bench . -benchmem ./internal/cutting/... ./internal/planning/...
