@@ -34,6 +34,7 @@ func TestComingIn(t *testing.T) {
 
 	organiser := newTab(t, p.address)
 	again(t, organiser)
+	organiser.open(settings)
 	look(organiser, "settings", wide)
 	organiser.open(settings + "/people/invite")
 	organiser.fill("For whom", "Marta")
