@@ -143,7 +143,7 @@ func (c *crowd) send(people int) {
 				select {
 				case <-c.ending:
 					return
-				default:
+				case <-time.After(10 * time.Millisecond): // nobody types faster
 				}
 				c.insist(c.form([]string{"person", "lot", "kit"}[n%3], n))
 			}
