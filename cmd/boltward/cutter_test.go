@@ -28,6 +28,7 @@ type cutter struct {
 	after  int  // the message after which to cut; 0 for none
 	commit bool // cut when COMMIT is done, before the program hears of it
 	done   bool // it was cut
+	shut   bool // nothing passes
 	open   map[net.Conn]bool
 }
 
@@ -82,6 +83,18 @@ func (c *cutter) rest() (cut bool) {
 	return c.done
 }
 
+// refuse lets nothing pass any more, or all again.
+func (c *cutter) refuse(shut bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.shut = shut
+	for conn := range c.open {
+		if shut {
+			_ = conn.Close() // its other end may have closed it already
+		}
+	}
+}
+
 func (c *cutter) accept() {
 	for {
 		from, err := c.listener.Accept()
@@ -89,7 +102,13 @@ func (c *cutter) accept() {
 			return
 		}
 		to, err := net.Dial("tcp", c.to)
-		if err != nil {
+		c.mu.Lock()
+		shut := c.shut
+		c.mu.Unlock()
+		if err == nil && shut {
+			err = to.Close()
+		}
+		if err != nil || shut {
 			_ = from.Close()
 			continue
 		}

@@ -35,9 +35,9 @@ type database struct {
 // openDatabase opens the Postgres of DATABASE_URL, whose schema must be the one
 // of this program, or else the private one, which it starts and migrates. What
 // takes time is told on standard error.
-func openDatabase(ctx context.Context, env Env) (*database, error) {
+func openDatabase(ctx context.Context, env Env, set ...func(*pgxpool.Config)) (*database, error) {
 	if url := env.Getenv("DATABASE_URL"); url != "" {
-		pool, err := openPool(ctx, url)
+		pool, err := openPool(ctx, url, set...)
 		if err != nil {
 			return nil, err
 		}
@@ -52,7 +52,7 @@ func openDatabase(ctx context.Context, env Env) (*database, error) {
 		return nil, err
 	}
 	d := &database{private: private}
-	if err := d.prepare(ctx, env.say); err != nil {
+	if err := d.prepare(ctx, env.say, set); err != nil {
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
@@ -118,9 +118,9 @@ func (d *database) checkNamed(ctx context.Context, say func(string)) error {
 	return nil
 }
 
-func (d *database) prepare(ctx context.Context, say func(string)) error {
+func (d *database) prepare(ctx context.Context, say func(string), set []func(*pgxpool.Config)) error {
 	var err error
-	if d.pool, err = openPool(ctx, d.private.ServerURL(), following(d.private)); err != nil {
+	if d.pool, err = openPool(ctx, d.private.ServerURL(), append(set, following(d.private))...); err != nil {
 		return err
 	}
 	if migrations.Known(ctx, d.pool) == nil {

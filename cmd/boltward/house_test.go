@@ -38,6 +38,7 @@ var arrows = map[string][]string{
 	"internal/backup":    {"apperr", "postgres", "migrations"},
 	"internal/jobs":      {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
 	"internal/site":      {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup", "photo"},
+	"internal/metrics":   {},
 	"internal/localpg":   {"apperr"},
 	"internal/pgtest":    {"localpg"},
 	"internal/papertest": {},

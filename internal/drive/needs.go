@@ -13,6 +13,7 @@ type NeedKind string
 // feels, then what it will feel this week, then what may be gone for good, then
 // what only waits.
 const (
+	NeedLedgers      NeedKind = "ledgers"
 	NeedLineLate     NeedKind = "line late"
 	NeedLineDue      NeedKind = "line due"
 	NeedKitsLate     NeedKind = "kits late"
@@ -54,7 +55,7 @@ const PlanBusy NeedKind = "plan busy"
 // NeedKinds gives every kind that needs somebody, in order of harm.
 func NeedKinds() []NeedKind {
 	return []NeedKind{
-		NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSupplyShort, NeedClothShort, NeedSheetOut, NeedConfirmation,
+		NeedLedgers, NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSupplyShort, NeedClothShort, NeedSheetOut, NeedConfirmation,
 		NeedSaidCannot, NeedSaidLonger, NeedSheetShort, NeedKitsSilent, NeedRemindAstray, NeedChangeReady, NeedPlanFailed, NeedFile, NeedStocktake,
 		NeedWardSaid, NeedToSend, NeedBoxes, NeedSaidFinished, NeedToCheck, NeedToMend,
 		NeedToPack, NeedToPromise, NeedRemind, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
@@ -90,7 +91,7 @@ type Need struct {
 // colour for that.
 func (n Need) Late() bool {
 	switch n.Kind {
-	case NeedLineLate, NeedKitsLate, NeedCountsDiffer, NeedSupplyShort, NeedClothShort, NeedSheetOut, NeedConfirmation:
+	case NeedLedgers, NeedLineLate, NeedKitsLate, NeedCountsDiffer, NeedSupplyShort, NeedClothShort, NeedSheetOut, NeedConfirmation:
 		return true
 	}
 	return false

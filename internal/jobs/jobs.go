@@ -11,6 +11,7 @@ package jobs
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"log/slog"
 	"time"
@@ -22,6 +23,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+	"github.com/riverqueue/river/rivertype"
 )
 
 // How long a job may take, and when one that is still running then counts as
@@ -41,6 +43,10 @@ type Config struct {
 	Mail mail.Server
 	// Address gives the address that the personal link of an id opens.
 	Address func(link string) string
+	// Worked is told of each job: its kind, done, failed or panicked, and how long it
+	// took; Planned of each plan, by weight. Nil for nobody.
+	Worked  func(kind, outcome string, took time.Duration)
+	Planned func(made, bound, seconds float64)
 	// Within is the ceiling on the time of one plan.
 	Within time.Duration
 	// Timeout and RescueAfter stand in for the constants of the same name.
@@ -75,6 +81,9 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		return nil, fmt.Errorf("worker of standing requests: %w", err)
 	}
 	name := task.Worker + rand.Text()
+	if err := river.AddWorkerSafely(workers, &ledgersWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of the ledgers: %w", err)
+	}
 	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
 		ID:     name,
 		Schema: task.Schema,
@@ -89,10 +98,12 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		ReindexerSchedule:    river.NeverSchedule(), // the server's role may not
 		ErrorHandler:         &lastTry{cfg: cfg},
 		Logger:               quieter(cfg.Log),
+		Middleware:           []rivertype.Middleware{river.WorkerMiddlewareFunc(cfg.timed)},
 		PeriodicJobs: []*river.PeriodicJob{
 			river.NewPeriodicJob(river.PeriodicInterval(tidyEvery), newTidy, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(remindersEvery), newReminders, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(standingEvery), newStanding, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(river.PeriodicInterval(ledgersEvery), newLedgers, &river.PeriodicJobOpts{RunOnStart: true}),
 		},
 	})
 	if err != nil {
@@ -113,6 +124,21 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		defer rest()
 		return halt(ctx, client)
 	}, nil
+}
+
+// timed tells how a job went and how long it took.
+func (c Config) timed(ctx context.Context, job *rivertype.JobRow, work func(context.Context) error) (err error) {
+	begun, outcome := time.Now(), "panicked"
+	defer func() { c.Worked(job.Kind, outcome, time.Since(begun)) }()
+	err = work(ctx)
+	outcome = "done"
+	// Work that is put off is not done, and did not fail.
+	if _, put := errors.AsType[*rivertype.JobSnoozeError](err); put {
+		outcome = "put off"
+	} else if err != nil {
+		outcome = "failed"
+	}
+	return err
 }
 
 func halt(ctx context.Context, client *river.Client[pgx.Tx]) error {

@@ -42,6 +42,12 @@ func (c Config) usual() Config {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
+	if c.Worked == nil {
+		c.Worked = func(string, string, time.Duration) {}
+	}
+	if c.Planned == nil {
+		c.Planned = func(_, _, _ float64) {}
+	}
 	c.Within = cmp.Or(c.Within, usualWithin)
 	c.Timeout = cmp.Or(c.Timeout, Timeout)
 	c.RescueAfter = cmp.Or(c.RescueAfter, RescueAfter)
@@ -108,6 +114,8 @@ func (w *planWorker) finish(ctx context.Context, args task.Plan, s solved, plan 
 	if err := s.keep(ctx, w.cfg.Store, args, plan); err != nil {
 		return err
 	}
+	sum := plan.Summary
+	w.cfg.Planned(sum.WeightMade.Float(), sum.WeightBound.Float(), sum.Seconds)
 	w.cfg.Log.Info("plan ready", "drive", args.Drive, "plan", args.Number, "cases", plan.Cases(),
 		"bound", plan.Summary.CasesBound, "stopped", string(plan.Summary.Stopped), "seconds", plan.Summary.Seconds)
 	return nil

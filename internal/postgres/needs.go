@@ -123,6 +123,10 @@ UNION ALL
 UNION ALL
 	SELECT 'stocktake', number, shelf, 1, 0, (begun_at AT TIME ZONE $3)::date, NULL FROM stocktakes WHERE drive_id = $1 AND state = 'open'
 UNION ALL
+	SELECT 'ledgers', 0, '', count(*), 0, min((c.at AT TIME ZONE $3)::date), NULL
+	FROM (SELECT at, differences FROM ledger_checks ORDER BY id DESC LIMIT 1) c, jsonb_array_elements(c.differences) d
+	WHERE d ->> 'drive' = $1 HAVING count(*) > 0
+UNION ALL
 	SELECT 'cloth short', 0, '', coalesce(jsonb_array_length(wishes), 0), 0, NULL, NULL FROM asks WHERE drive_id = $1 AND state = 'ready'
 UNION ALL
 	SELECT CASE state WHEN 'ready' THEN CASE WHEN changes IS NULL THEN 'plan ready' ELSE 'change ready' END WHEN 'failed' THEN 'plan failed' ELSE 'plan busy' END,

@@ -32,6 +32,8 @@ type booksPage struct {
 	Lists    []workbook.List
 	Contacts bool // how to reach people stands in them
 	Imports  bool
+	Checked  string   // when all balances were last held against their ledgers; empty for never
+	Differ   []string // those that did not agree then
 }
 
 func (booksPage) template() string { return "books.html" }
@@ -117,6 +119,13 @@ func (s *Site) booksWith(c *gin.Context, status int, form booksForm, problems ma
 		page.Periods = append(page.Periods, periodLink{
 			p.Name, s.path(c, "books") + "?" + url.Values{"from": {from}, "to": {to}}.Encode(), from == form.From && to == form.To,
 		})
+	}
+	last, err := s.db.LastLedgerCheck(c.Request.Context())
+	if err != nil {
+		return err
+	}
+	if !last.At.IsZero() {
+		page.Checked, page.Differ = last.At.In(s.drive(c).Location()).Format("2 Jan 2006, 15:04"), last.Of(s.driveID(c))
 	}
 	return s.page(c, status, page)
 }

@@ -1,7 +1,9 @@
 package site
 
 import (
+	"context"
 	"net/http"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -92,13 +94,30 @@ func (s *Site) healthz(c *gin.Context) error {
 	return nil
 }
 
-// readyz handles GET /readyz: the database answers, with a schema known here.
-// Why not is for the log alone.
+// readyWithin is how long the database may take to say that it is well.
+const readyWithin = 5 * time.Second
+
+// readyz handles GET /readyz: the program is not ending, and the database answers, with
+// a schema known here. Which of them it is that fails is said; more is for the log alone.
 func (s *Site) readyz(c *gin.Context) error {
 	c.Header("Cache-Control", "no-store")
-	if err := s.ready(c.Request.Context()); err != nil {
-		s.logFailure(c, err)
-		c.Data(http.StatusServiceUnavailable, "text/plain; charset=utf-8", []byte("not ready\n"))
+	ctx, cancel := context.WithTimeout(c.Request.Context(), readyWithin)
+	defer cancel()
+	why := ""
+	select {
+	case <-s.ending:
+		why = "the program is stopping"
+	default:
+		if err := s.ready(ctx); err != nil {
+			s.logFailure(c, err)
+			why = "the database does not answer"
+			if apperr.As(err) != nil {
+				why = "the database is not prepared for this version of the program"
+			}
+		}
+	}
+	if why != "" {
+		c.Data(http.StatusServiceUnavailable, "text/plain; charset=utf-8", []byte("not ready: "+why+"\n"))
 		return nil
 	}
 	c.Data(http.StatusOK, "text/plain; charset=utf-8", []byte("ready\n"))

@@ -66,8 +66,12 @@ func (s *Site) observe(next http.Handler) http.Handler {
 				said := s.languageOf(r).Around
 				s.plain(out, r, http.StatusInternalServerError, said.Failed, said.Sorry)
 			}
+			took := time.Since(start)
+			if s.answered != nil {
+				s.answered(r.Method, t.route, out.status, took)
+			}
 			s.log.Info("request", "request", t.number, "method", r.Method, "route", t.route, "status", out.status,
-				"account", t.account, "ms", time.Since(start).Milliseconds(), "bytes", out.bytes, "gone", t.gone)
+				"account", t.account, "ms", took.Milliseconds(), "bytes", out.bytes, "gone", t.gone)
 		}()
 		out.Header().Set("X-Request-Id", t.number)
 		next.ServeHTTP(out, r)
@@ -160,6 +164,10 @@ func newNumber() string {
 	text := strings.ToLower(rand.Text())
 	return text[:4] + "-" + text[4:8]
 }
+
+// RouteOf gives the route of the request that a context is of, as routes.go writes it;
+// empty where it is of no request, or of one whose route is not found yet.
+func RouteOf(ctx context.Context) string { return requestTrace(ctx).route }
 
 func traceOf(c *gin.Context) *trace { return requestTrace(c.Request.Context()) }
 

@@ -108,6 +108,8 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 		return area, row
 	}
 	switch n.Kind {
+	case drive.NeedLedgers:
+		return to(account.Books, "See which", fmt.Sprintf("%s not agree with what was booked.", counted(n.N, "balance does", "balances do")), "books")
 	case drive.NeedLineLate, drive.NeedLineDue:
 		row.Since = daysWords(*n.Day, today)
 		return to(account.Drive, "See what is missing", lineWords(n), "recipients", n.Number)

@@ -41,6 +41,9 @@ type Config struct {
 	Ready func(context.Context) error
 	// SignInTakes is the least time an answer to signing in takes.
 	SignInTakes time.Duration
+	// Answered is told of each request by its method, its route and its status, and how
+	// long it took; nil for nobody.
+	Answered func(method, route string, status int, took time.Duration)
 	// Ending is closed when the process is to end: answers that go on end then.
 	Ending <-chan struct{}
 }
@@ -56,6 +59,7 @@ type Site struct {
 	mails    bool
 	guests   words.Language // of whoever comes by a personal link
 	ready    func(context.Context) error
+	answered func(method, route string, status int, took time.Duration)
 	takes    time.Duration
 	ending   <-chan struct{}
 	streams  *streams
@@ -78,7 +82,7 @@ func New(cfg Config) (*Site, error) {
 	s := &Site{
 		guests: words.In("en"),
 		db:     cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
-		url: cfg.URL, ready: cfg.Ready, mails: cfg.Mails, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
+		url: cfg.URL, ready: cfg.Ready, answered: cfg.Answered, mails: cfg.Mails, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
 		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1),
 	}
 	var err error

@@ -177,7 +177,7 @@ func TestHealth(t *testing.T) {
 	require.Equal(t, http.StatusOK, ts.nobody().get("/healthz").Status, "the process still answers")
 	a := ts.nobody().get("/readyz")
 	require.Equal(t, http.StatusServiceUnavailable, a.Status)
-	require.Equal(t, "not ready\n", a.Body, "why is for the log alone")
+	require.Equal(t, "not ready: the database does not answer\n", a.Body, "more is for the log alone")
 	a = ts.nobody().do(func() *http.Request {
 		r := httptest.NewRequest(http.MethodGet, "/sign-in", nil)
 		r.AddCookie(&http.Cookie{Name: "boltward", Value: "some-session"})

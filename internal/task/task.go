@@ -67,3 +67,9 @@ type Standing struct{}
 
 // Kind is the name the work is kept under.
 func (Standing) Kind() string { return "standing" }
+
+// Ledgers asks for all balances to be held against their ledgers, where that is due.
+type Ledgers struct{}
+
+// Kind is the name the work is kept under.
+func (Ledgers) Kind() string { return "ledgers" }
