@@ -67,7 +67,7 @@ func largeDrive(t testing.TB) (*pgtest.DB, *postgres.Store) {
 }
 
 func largeBooks() postgres.BooksOf {
-	return postgres.BooksOf{Drive: "large", From: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC), To: time.Date(2027, 1, 1, 0, 0, 0, 0, time.UTC), Contacts: true}
+	return postgres.BooksOf{Drive: "large", From: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC), To: time.Date(2027, 1, 1, 0, 0, 0, 0, time.UTC), Contacts: true, Whole: true}
 }
 
 // The books of a large drive agree with the database and among themselves; a second

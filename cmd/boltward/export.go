@@ -107,7 +107,7 @@ func (e exported) write(ctx context.Context, env Env, store *postgres.Store) err
 	if err != nil {
 		return err
 	}
-	of := postgres.BooksOf{Drive: e.driveID, From: drive.Day(d.CreatedAt, d.Location()), To: drive.Day(env.Now(), d.Location()), Contacts: e.addresses}
+	of := postgres.BooksOf{Drive: e.driveID, From: drive.Day(d.CreatedAt, d.Location()), To: drive.Day(env.Now(), d.Location()), Contacts: e.addresses, Whole: e.what == "books"}
 	if e.from != nil {
 		of.From = *e.from
 	}

@@ -16,6 +16,7 @@ type Books struct {
 	MadeAt        time.Time
 	Contacts      bool // how to reach people stands in them
 	Asked         iter.Seq2[BookLine, error]
+	AskedChanges  iter.Seq2[BookAskedChange, error]
 	Fabric        iter.Seq2[BookLot, error]
 	FabricEntries iter.Seq2[BookFabricEntry, error]
 	Kits          iter.Seq2[BookKit, error]
@@ -25,6 +26,7 @@ type Books struct {
 	CaseEntries   iter.Seq2[BookCaseEntry, error]
 	Checks        iter.Seq2[BookCheck, error]
 	Reasons       iter.Seq2[BookReason, error]
+	Laundry       iter.Seq2[BookWash, error]
 	Deliveries    iter.Seq2[BookDelivery, error]
 	Boxes         iter.Seq2[BookBox, error]
 	Gifts         iter.Seq2[BookGift, error]

@@ -23,6 +23,20 @@ type BookLine struct {
 // Missing is how many pillowcases of the line nothing stands for yet.
 func (l BookLine) Missing() int { return max(0, l.Wanted-l.Counts.Alive()) }
 
+// BookAskedChange is one field of what is asked for, of a recipient or of a standing request
+// that somebody changed. What is personal says only that it did.
+type BookAskedChange struct {
+	Day       time.Time `db:"day"`
+	Kind      string    `db:"kind"` // asked, recipient or standing
+	Number    int64     `db:"number"`
+	Recipient string    `db:"recipient"`
+	Act       string    `db:"act"`
+	Field     string    `db:"field"`
+	From      string    `db:"was"`
+	To        string    `db:"is"`
+	By        string    `db:"by_name"`
+}
+
 // BookLot is a lot's account in area: what lay on the shelf at the opening, what
 // came and went in the period by its kind, what lay there at the closing.
 type BookLot struct {
@@ -189,6 +203,23 @@ type BookCheck struct {
 	Initials  string         `db:"initials"`
 	TakesBack *int64         `db:"takes_back"`
 	Note      string         `db:"note"`
+}
+
+// BookWash is pillowcases of one stack in a batch of laundry that was started in the period,
+// as they stand now: those that went to another line meanwhile stand with that.
+type BookWash struct {
+	Batch     int64      `db:"batch"`
+	StartedOn time.Time  `db:"started_on"`
+	StartedBy string     `db:"started_by"`
+	DoneOn    *time.Time `db:"done_on"` // until the last day of the period
+	DoneBy    string     `db:"done_by"`
+	Line      int64      `db:"line"`
+	Recipient string     `db:"recipient"`
+	Size      string     `db:"size"`
+	Kit       int64      `db:"kit"`
+	Part      int        `db:"part"`
+	N         int        `db:"n"`
+	Note      string     `db:"note"`
 }
 
 // BookReason is how many pillowcases had something wrong with them.

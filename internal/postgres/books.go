@@ -2,8 +2,6 @@ package postgres
 
 import (
 	"context"
-	"fmt"
-	"iter"
 	"time"
 
 	"boltward/internal/drive"
@@ -12,16 +10,19 @@ import (
 )
 
 // BooksOf says which books: of a drive, from one day to another, both included,
-// with or without how to reach people.
+// with or without how to reach people. Whole: every list will be gone through, in the
+// order of drive.Books; then the next rows are fetched while some are written.
 type BooksOf struct {
 	Drive    string
 	From, To time.Time
 	Contacts bool
+	Whole    bool
 }
 
 // Books opens the books of a period for use, as one snapshot: everything that use
 // goes through is read in one transaction that sees one moment. Rows come as they
-// are asked for, so that nothing long is held. It refuses what CheckPeriod refuses.
+// are asked for, and a few ahead, so that nothing long is held. It refuses what
+// CheckPeriod refuses.
 func (s *Store) Books(ctx context.Context, of BooksOf, use func(drive.Books) error) error {
 	if err := drive.CheckPeriod(of.From, of.To); err != nil {
 		return err
@@ -35,50 +36,29 @@ func (s *Store) Books(ctx context.Context, of BooksOf, use func(drive.Books) err
 		zone := d.Location().String()
 		alive, days := aliveStates(), []any{of.Drive, of.From, of.To}
 		inZone, reach := append(days[:3:3], zone), append(days[:3:3], zone, of.Contacts)
+		r := &bookReader{ctx: ctx, tx: tx, whole: of.Whole}
+		defer r.end()
 		return use(drive.Books{
 			Drive: d, From: of.From, To: of.To, MadeAt: s.now(), Contacts: of.Contacts,
-			Asked:         bookRows[drive.BookLine](ctx, tx, "asked for", booksLines, of.Drive, of.To, zone),
-			Fabric:        bookRows[drive.BookLot](ctx, tx, "fabric", booksLots, inZone...),
-			FabricEntries: bookRows[drive.BookFabricEntry](ctx, tx, "fabric entries", booksFabricEntries, inZone...),
-			Kits:          bookRows[drive.BookKit](ctx, tx, "kits", booksKits, of.Drive, of.To),
-			KitEntries:    bookRows[drive.BookKitEntry](ctx, tx, "kit entries", booksKitEntries, days...),
-			Cases:         bookRows[drive.BookCases](ctx, tx, "pillowcases", booksCases, append(days[:3:3], alive)...),
-			CaseStates:    bookRows[drive.BookCaseState](ctx, tx, "states of pillowcases", booksCaseStates, days...),
-			CaseEntries:   bookRows[drive.BookCaseEntry](ctx, tx, "pillowcase entries", booksCaseEntries, days...),
-			Checks:        bookRows[drive.BookCheck](ctx, tx, "checks", booksChecks, days...),
-			Reasons:       bookRows[drive.BookReason](ctx, tx, "reasons", booksReasons, days...),
-			Deliveries:    bookRows[drive.BookDelivery](ctx, tx, "deliveries", booksDeliveries, days...),
-			Boxes:         bookRows[drive.BookBox](ctx, tx, "boxes", booksBoxes, days...),
-			Gifts:         bookRows[drive.BookGift](ctx, tx, "gifts", booksGifts, reach...),
-			People:        bookRows[drive.BookPerson](ctx, tx, "people", booksPeople, reach...),
-			Hours:         bookRows[drive.BookHours](ctx, tx, "hours", booksHours, days...),
+			Asked:         bookRows[drive.BookLine](r, "asked for", booksLines, of.Drive, of.To, zone),
+			AskedChanges:  bookRows[drive.BookAskedChange](r, "changes of what is asked for", booksAskedChanges, inZone...),
+			Fabric:        bookRows[drive.BookLot](r, "fabric", booksLots, inZone...),
+			FabricEntries: bookRows[drive.BookFabricEntry](r, "fabric entries", booksFabricEntries, inZone...),
+			Kits:          bookRows[drive.BookKit](r, "kits", booksKits, of.Drive, of.To),
+			KitEntries:    bookRows[drive.BookKitEntry](r, "kit entries", booksKitEntries, days...),
+			Cases:         bookRows[drive.BookCases](r, "pillowcases", booksCases, append(days[:3:3], alive)...),
+			CaseStates:    bookRows[drive.BookCaseState](r, "states of pillowcases", booksCaseStates, days...),
+			CaseEntries:   bookRows[drive.BookCaseEntry](r, "pillowcase entries", booksCaseEntries, days...),
+			Checks:        bookRows[drive.BookCheck](r, "checks", booksChecks, days...),
+			Reasons:       bookRows[drive.BookReason](r, "reasons", booksReasons, days...),
+			Laundry:       bookRows[drive.BookWash](r, "laundry", booksLaundry, days...),
+			Deliveries:    bookRows[drive.BookDelivery](r, "deliveries", booksDeliveries, days...),
+			Boxes:         bookRows[drive.BookBox](r, "boxes", booksBoxes, days...),
+			Gifts:         bookRows[drive.BookGift](r, "gifts", booksGifts, reach...),
+			People:        bookRows[drive.BookPerson](r, "people", booksPeople, reach...),
+			Hours:         bookRows[drive.BookHours](r, "hours", booksHours, days...),
 		})
 	})
-}
-
-// bookRows gives the rows of a query one by one as they arrive.
-func bookRows[T any](ctx context.Context, tx pgx.Tx, what, q string, args ...any) iter.Seq2[T, error] {
-	return func(yield func(T, error) bool) {
-		rows, err := tx.Query(ctx, q, args...)
-		if err == nil {
-			defer rows.Close()
-			for rows.Next() {
-				row, err := pgx.RowToStructByName[T](rows)
-				if err != nil {
-					yield(row, fmt.Errorf("books, %s: %w", what, err))
-					return
-				}
-				if !yield(row, nil) {
-					return
-				}
-			}
-			err = rows.Err()
-		}
-		if err != nil {
-			var none T
-			yield(none, fmt.Errorf("books, %s: %w", what, err))
-		}
-	}
 }
 
 // aliveStates are the states that count towards what was asked for.

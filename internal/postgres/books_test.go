@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"iter"
@@ -17,6 +18,8 @@ import (
 // readBooks is the books with every list read to its end.
 type readBooks struct {
 	Asked         []drive.BookLine
+	Changes       []drive.BookAskedChange
+	Laundry       []drive.BookWash
 	Fabric        []drive.BookLot
 	FabricEntries []drive.BookFabricEntry
 	Kits          []drive.BookKit
@@ -37,12 +40,13 @@ type readBooks struct {
 func booksIn(t testing.TB, s *Store, from, to time.Time) readBooks {
 	t.Helper()
 	var got readBooks
-	require.NoError(t, s.Books(t.Context(), BooksOf{Drive: "spring", From: from, To: to, Contacts: true}, func(b drive.Books) error {
-		got.Asked, got.Fabric, got.FabricEntries = allRows(t, b.Asked), allRows(t, b.Fabric), allRows(t, b.FabricEntries)
+	require.NoError(t, s.Books(t.Context(), BooksOf{Drive: "spring", From: from, To: to, Contacts: true, Whole: true}, func(b drive.Books) error {
+		got.Asked, got.Changes = allRows(t, b.Asked), allRows(t, b.AskedChanges)
+		got.Fabric, got.FabricEntries = allRows(t, b.Fabric), allRows(t, b.FabricEntries)
 		got.Kits, got.KitEntries = allRows(t, b.Kits), allRows(t, b.KitEntries)
 		got.Cases, got.States, got.CaseEntries = allRows(t, b.Cases), allRows(t, b.CaseStates), allRows(t, b.CaseEntries)
-		got.Reasons = allRows(t, b.Reasons)
-		got.Checks, got.Deliveries, got.Boxes = allRows(t, b.Checks), allRows(t, b.Deliveries), allRows(t, b.Boxes)
+		got.Checks, got.Reasons, got.Laundry = allRows(t, b.Checks), allRows(t, b.Reasons), allRows(t, b.Laundry)
+		got.Deliveries, got.Boxes = allRows(t, b.Deliveries), allRows(t, b.Boxes)
 		got.Gifts, got.People, got.Hours = allRows(t, b.Gifts), allRows(t, b.People), allRows(t, b.Hours)
 		return nil
 	}))
@@ -328,4 +332,62 @@ func TestBooksOfNoPeriod(t *testing.T) {
 	}
 	err := s.Books(t.Context(), BooksOf{Drive: "elsewhere", From: dayIn(0), To: dayIn(0)}, unread)
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
+}
+
+// TestBooksReadAhead: whoever stops in the midst of a list, takes one alone, takes them in
+// another order or loses the database gets an answer, never a wait without end.
+func TestBooksReadAhead(t *testing.T) {
+	s, a := wardOf(t, 400)
+	for range 3 {
+		bringGood(t, s, a, 4)
+	}
+	wash(t, s, a, 5)
+	a.Wanted = 500
+	_, err := s.UpdateAsked(t.Context(), s.fresh(), a)
+	require.NoError(t, err)
+	of := BooksOf{Drive: "spring", From: dayIn(0), To: dayIn(0)}
+	got := booksIn(t, s.Store, of.From, of.To)
+	require.Equal(t, []any{int64(1), 5, "EN", "Ward 4"}, []any{got.Laundry[0].Batch, got.Laundry[0].N, got.Laundry[0].DoneBy, got.Laundry[0].Recipient})
+	last := got.Changes[len(got.Changes)-1]
+	require.Equal(t, []string{"asked", "Ward 4", "wanted", "400", "500"}, []string{last.Kind, last.Recipient, last.Field, last.From, last.To})
+
+	given := errors.New("given up")
+	for _, whole := range []bool{true, false} {
+		of.Whole = whole
+		require.ErrorIs(t, s.Books(t.Context(), of, func(b drive.Books) error {
+			for _, err := range b.Asked {
+				require.NoError(t, err)
+				return given
+			}
+			return nil
+		}), given)
+	}
+	of.Whole = false
+	require.NoError(t, s.Books(t.Context(), of, func(b drive.Books) error {
+		require.Len(t, allRows(t, b.CaseEntries), 6)
+		require.Len(t, allRows(t, b.Asked), 1, "one after the other, in any order")
+		return nil
+	}))
+	of.Whole = true
+	require.ErrorContains(t, s.Books(t.Context(), of, func(b drive.Books) error {
+		for _, err := range b.Kits {
+			return err
+		}
+		return nil
+	}), "in their order")
+	gone, cancel := context.WithCancel(t.Context())
+	err = s.Books(gone, of, func(b drive.Books) error {
+		cancel()
+		var failed error
+		for range 2 {
+			for _, err := range b.Asked {
+				failed = err
+			}
+			for _, err := range b.AskedChanges {
+				failed = err
+			}
+		}
+		return failed
+	})
+	require.Error(t, err)
 }

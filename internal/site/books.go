@@ -90,7 +90,7 @@ func (s *Site) fromBooks(c *gin.Context, what, ending, contentType string, write
 	if len(problems) > 0 {
 		return s.booksWith(c, http.StatusUnprocessableEntity, form, problems)
 	}
-	of := postgres.BooksOf{Drive: s.driveID(c), From: *from, To: *to, Contacts: s.may(c, account.Contacts, account.Read)}
+	of := postgres.BooksOf{Drive: s.driveID(c), From: *from, To: *to, Contacts: s.may(c, account.Contacts, account.Read), Whole: what == "books"}
 	name := fmt.Sprintf("%s-%s-%s-to-%s.%s", of.Drive, what, from.Format(time.DateOnly), to.Format(time.DateOnly), ending)
 	err := s.written(c, name, contentType, func(w io.Writer) error {
 		return s.db.Books(c.Request.Context(), of, func(b drive.Books) error { return write(w, b) })

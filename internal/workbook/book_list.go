@@ -29,6 +29,7 @@ type List struct {
 func Lists() []List {
 	return []List{
 		{"asked", "Asked", "What each recipient asked for and how far it has come.", putAsked},
+		{"asked-changes", "Asked changes", "What changed of what is asked for, of recipients and their rules, field by field.", putAskedChanges},
 		{"fabric", "Fabric", "Each lot's account: opening, what came in and went by its kind, closing.", putFabric},
 		{"fabric-entries", "Fabric entries", "Every entry of the fabric ledger in the period.", putFabricEntries},
 		{"kits", "Kits", "Each kit, where it is and who has it.", putKits},
@@ -38,6 +39,7 @@ func Lists() []List {
 		{"pillowcase-entries", "Pillowcase entries", "Every entry of the pillowcases ledger in the period.", putCaseEntries},
 		{"checks", "Checks", "What was found at the checking table, check by check.", putChecks},
 		{"check-reasons", "Reasons", "What was wrong with pillowcases, by reason.", putReasons},
+		{"laundry", "Laundry", "What was laundered in which batch, and when it was done.", putLaundry},
 		{"deliveries", "Deliveries", "What was sent, confirmed, not received, and what is open.", putDeliveries},
 		{"boxes", "Boxes", "The boxes of these deliveries, by line and size.", putBoxes},
 		{"gifts", "Gifts", "Who gave what on which day, and whether they were thanked.", putGifts},

@@ -131,6 +131,26 @@ func putReasons(out sink, b drive.Books, _ *tally) error {
 	})
 }
 
+func putLaundry(out sink, b drive.Books, _ *tally) error {
+	columns := []column{
+		{heading: "Batch", width: 8, kind: number},
+		{heading: "Put in on", width: 12, kind: days},
+		{heading: "Put in by", width: 11},
+		{heading: "Done on", width: 12, kind: days},
+		{heading: "Done by", width: 11},
+		{heading: "Line", width: 7, kind: number},
+		{heading: "Recipient", width: 30},
+		{heading: "Size", width: 16},
+		{heading: "Kit", width: 8, kind: number},
+		{heading: "Part", width: 6, kind: number},
+		{heading: "Pillowcases", width: 12, kind: count, total: true},
+		{heading: "Note", width: 40},
+	}
+	return fill(out, b.Laundry, columns, func(to []any, w drive.BookWash) []any {
+		return append(to, w.Batch, w.StartedOn, w.StartedBy, w.DoneOn, w.DoneBy, w.Line, w.Recipient, w.Size, some(w.Kit), some(int64(w.Part)), w.N, w.Note)
+	})
+}
+
 func putDeliveries(out sink, b drive.Books, _ *tally) error {
 	columns := []column{
 		{heading: "Delivery", width: 9, kind: number},

@@ -37,6 +37,27 @@ func putAsked(out sink, b drive.Books, t *tally) error {
 	})
 }
 
+func putAskedChanges(out sink, b drive.Books, _ *tally) error {
+	columns := []column{
+		{heading: "Day", width: 12, kind: days},
+		{heading: "Of", width: 12},
+		{heading: "Number", width: 9, kind: number},
+		{heading: "Recipient", width: 30},
+		{heading: "What was done", width: 24},
+		{heading: "Field", width: 18},
+		{heading: "From", width: 30},
+		{heading: "To", width: 30},
+		{heading: "By", width: 24},
+	}
+	return fill(out, b.AskedChanges, columns, func(to []any, c drive.BookAskedChange) []any {
+		of := map[string]string{"asked": "line", "standing": "every month"}[c.Kind]
+		if of == "" {
+			of = c.Kind
+		}
+		return append(to, c.Day, of, c.Number, c.Recipient, c.Act, c.Field, c.From, c.To, c.By)
+	})
+}
+
 // standingStates are how far pillowcases have come, in the columns of what is asked for.
 func standingStates() [][]drive.CaseState {
 	return [][]drive.CaseState{

@@ -37,6 +37,7 @@ func (b book) notes() error {
 		{"Sent and confirmed", "Delivered is what left here; confirmed is what the recipient said arrived. Counts that differ stay open until somebody settles them. Deliveries and Boxes are those of which something was sent, or taken back from its way, in the period, with what was said of them until its last day: sent before + sent − confirmed − not received − sent back = open."},
 		{"Taken back", "What was booked by mistake is taken back by a counter-entry; both stand in the lists of entries, the second below zero, with the entry it takes back. Hours, thanks and lots tagged by mistake are struck out where they were noted and do not appear."},
 		{"Asked for", "What is asked for is what stood when these books were made; how far it has come is as at the end of the last day."},
+		{"Laundry", "Batches that were put in in the period, as they stand when these books were made: what was put in by mistake is left out, and what went to another line since stands with that line."},
 		{"Kits", "Each kit as it stood at the end of the last day; days late are counted to that day. A kit of people's own fabric holds no cloth of the drive, so its pillowcases are born when they are sewn."},
 		{"Pillowcases sewn", "Each counts once, for whoever sewed it, when it comes back: mended later or not."},
 		{"Formulas", "Every total is a formula. Totals under a list follow its filter; those on Summary, Recipients and Months always cover the whole list. Every cell that people wrote is text."},

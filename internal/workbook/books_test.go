@@ -35,7 +35,7 @@ func noBooks() drive.Books {
 	return drive.Books{
 		Drive: drive.Drive{ID: "spring", Name: `=HYPERLINK("x") drive & co`, Zone: "Europe/Dublin", Unit: length.In}, From: on("2026-11-01"), To: on("2026-11-25"),
 		MadeAt: on("2026-11-25"), Contacts: true,
-		Asked: rowsOf[drive.BookLine](nil), Fabric: rowsOf[drive.BookLot](nil), FabricEntries: rowsOf[drive.BookFabricEntry](nil), Kits: rowsOf[drive.BookKit](nil),
+		Asked: rowsOf[drive.BookLine](nil), AskedChanges: rowsOf[drive.BookAskedChange](nil), Laundry: rowsOf[drive.BookWash](nil), Fabric: rowsOf[drive.BookLot](nil), FabricEntries: rowsOf[drive.BookFabricEntry](nil), Kits: rowsOf[drive.BookKit](nil),
 		KitEntries: rowsOf[drive.BookKitEntry](nil), Cases: rowsOf[drive.BookCases](nil), CaseStates: rowsOf[drive.BookCaseState](nil),
 		CaseEntries: rowsOf[drive.BookCaseEntry](nil), Checks: rowsOf[drive.BookCheck](nil), Reasons: rowsOf[drive.BookReason](nil), Deliveries: rowsOf[drive.BookDelivery](nil),
 		Boxes: rowsOf[drive.BookBox](nil), Gifts: rowsOf[drive.BookGift](nil), People: rowsOf[drive.BookPerson](nil), Hours: rowsOf[drive.BookHours](nil),
@@ -88,6 +88,8 @@ func sampleBooks() drive.Books {
 	})
 	b.Checks = rowsOf([]drive.BookCheck{{Number: 1, Day: on("2026-11-05"), Result: drive.CaseGood, N: 8}, {Number: 1, Day: on("2026-11-05"), Result: drive.CaseToMend, N: 2, Reasons: "=seam", Note: "@x"}})
 	mend := 2
+	b.AskedChanges = rowsOf([]drive.BookAskedChange{{Day: on("2026-11-02"), Kind: "asked", Number: 1, Recipient: "*", Act: "asked for changed", Field: "wanted", From: "40", To: "=60"}})
+	b.Laundry = rowsOf([]drive.BookWash{{Batch: 1, StartedOn: on("2026-11-06"), StartedBy: "EN", DoneOn: &due, DoneBy: "@EN", Line: 1, Recipient: "*", Size: "standard", Kit: 107, Part: 2, N: 5, Note: "-hot"}})
 	b.Reasons = rowsOf([]drive.BookReason{{Reason: "=seam", ToMend: &mend}})
 	b.Deliveries = rowsOf([]drive.BookDelivery{{Number: 1, Recipient: "*", SentOn: on("2026-11-20"), Boxes: 1, SentBefore: 2, Sent: 5, Confirmed: 5, ConfirmedBy: "@sister", ConfirmedOn: &due}})
 	b.Boxes = rowsOf([]drive.BookBox{{Box: 3, Delivery: 1, Recipient: "*", Line: 1, Size: "standard", PackedBy: "AB", SentBefore: 2, Sent: 5, Confirmed: 5}})
