@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -37,30 +38,19 @@ func NoteFacts(d drive.Drive, n drive.DeliveryNote, l words.Language) words.Note
 		f.Sent = l.Date(*n.SentOn)
 	}
 	for _, t := range n.BySize() {
-		f.Sizes = append(f.Sizes, fmt.Sprintf("%d %s", t.N, t.What))
+		f.Sizes = append(f.Sizes, words.NoteCount{N: t.N, What: t.What})
 	}
 	themes := n.ByTheme()
 	for _, t := range themes {
 		if t.What == "" && len(themes) == 1 {
 			break // nothing is known of any
 		}
-		f.Themes = append(f.Themes, fmt.Sprintf("%d %s", t.N, orOther(t.What)))
+		f.Themes = append(f.Themes, words.NoteCount{N: t.N, What: t.What})
 	}
 	for _, o := range n.Overrides {
-		said := o.Rule + ": " + o.Reason
-		if o.Box > 0 {
-			said = fmt.Sprintf("Box %d, %s", o.Box, said)
-		}
-		f.Overrides = append(f.Overrides, said)
+		f.Overrides = append(f.Overrides, words.NoteOverride{Box: o.Box, Rule: o.Rule, Reason: o.Reason})
 	}
 	return f
-}
-
-func orOther(theme string) string {
-	if theme == "" {
-		return "other"
-	}
-	return theme
 }
 
 // DeliveryNote draws the paper that goes with a delivery: what is in each box, by size
@@ -87,7 +77,7 @@ func DeliveryNote(w io.Writer, d drive.Drive, base, own string, s Sheet, n drive
 		if r.Box != box {
 			number, packed = fmt.Sprint(r.Box), initials(r)
 		}
-		l.row(r.Box != box, number, r.Size, orOther(r.Theme), fmt.Sprint(r.N), packed, "________")
+		l.row(r.Box != box, number, r.Size, cmp.Or(r.Theme, said.Other), fmt.Sprint(r.N), packed, "________")
 		box = r.Box
 	}
 	l.rule(0.4)

@@ -22,6 +22,7 @@ type StackLine struct {
 	Due        *time.Time `db:"due"`
 	KitState   string     `db:"kit_state"`   // empty without a kit
 	HolderName string     `db:"holder_name"` // who has the kit, or who sewed it last
+	Maker      int64      `db:"maker"`       // who sewed it last and sews still; 0: nobody known
 }
 
 // Out says whether the stack is in somebody's hands.
@@ -37,7 +38,10 @@ func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.Case
 			coalesce(k.state, '') AS kit_state,
 			coalesce(h.name, (SELECT p.name FROM case_entries e JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
 				WHERE e.drive_id = b.drive_id AND e.to_kit = b.kit AND e.to_part = b.part AND e.to_kit > 0 AND e.to_state = 'sewn'
-				ORDER BY e.id DESC LIMIT 1), '') AS holder_name
+				ORDER BY e.id DESC LIMIT 1), '') AS holder_name,
+			coalesce((SELECT p.number FROM case_entries e JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
+				WHERE e.drive_id = b.drive_id AND e.to_kit = b.kit AND e.to_part = b.part AND e.to_kit > 0 AND e.to_state = 'sewn' AND p.active
+				ORDER BY e.id DESC LIMIT 1), 0) AS maker
 		FROM case_balances b
 		JOIN sizes z ON z.drive_id = b.drive_id AND z.number = b.size
 		LEFT JOIN asked a ON a.drive_id = b.drive_id AND a.number = b.asked

@@ -39,7 +39,11 @@ func (s *Site) mend(c *gin.Context) error {
 		return err
 	}
 	due := s.today(c).AddDate(0, 0, 14).Format(time.DateOnly)
-	return s.mendWith(c, http.StatusOK, stack, mendForm{N: strconv.Itoa(stack.N), Due: due}, map[string]string{})
+	form := mendForm{N: strconv.Itoa(stack.N), Due: due}
+	if stack.Maker > 0 {
+		form.Person = strconv.FormatInt(stack.Maker, 10) // who sewed them knows them best; anybody else may be chosen
+	}
+	return s.mendWith(c, http.StatusOK, stack, form, map[string]string{})
 }
 
 // mendHere handles POST …/here: they were mended at the table.

@@ -265,7 +265,7 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 			continue
 		}
 		f := words.ReceiveLine{
-			What: newAskedRow(l, s.today(c)).What, Asked: l.Wanted,
+			Sizes: l.SizeNames, Themes: l.ThemesWanted, Avoid: l.ThemesAvoid, Asked: l.Wanted,
 			With: l.Counts[drive.CaseConfirmed], Doubt: doubt[l.Number], OnWay: l.Counts[drive.CaseDelivered] - doubt[l.Number], Ready: l.Counts.Sum(drive.CaseGood, drive.CasePacked),
 		}
 		if l.Due != nil {

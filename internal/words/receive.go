@@ -12,14 +12,16 @@ type ReceiveFacts struct {
 
 // ReceiveLine is one line that the recipient asked for, and how far it has come.
 type ReceiveLine struct {
-	What  string // the sizes
-	Asked int
-	With  int // said to have arrived
-	Doubt int // sent, and said not to have arrived
-	OnWay int
-	Ready int
-	Due   string // empty: no day agreed
-	Late  bool
+	Sizes  []string // any of them
+	Themes []string // any of them; none: any theme
+	Avoid  []string // no such themes
+	Asked  int
+	With   int // said to have arrived
+	Doubt  int // sent, and said not to have arrived
+	OnWay  int
+	Ready  int
+	Due    string // empty: no day agreed
+	Late   bool
 	// When the rest is likely ready, and the days between which that lies four times of
 	// five; empty: nobody can say yet.
 	Likely, LikelyFrom, LikelyTo string
@@ -119,10 +121,22 @@ type NoteFacts struct {
 	Note      string
 	Cases     int
 	Boxes     int
-	Sizes     []string // "24 standard"
-	Themes    []string // "12 space"; empty where nothing is known
+	Sizes     []NoteCount
+	Themes    []NoteCount // empty where nothing is known
 	Rules     []string
-	Overrides []string // "no glitter: one appliqué was asked for"
+	Overrides []NoteOverride
+}
+
+// NoteCount is how many of one size, or of one theme; no words: of no theme that is known.
+type NoteCount struct {
+	N    int
+	What string
+}
+
+// NoteOverride is a rule that was not kept, as people wrote it, and why; Box 0: of the whole delivery.
+type NoteOverride struct {
+	Box          int64
+	Rule, Reason string
 }
 
 // Note is the words of a delivery note.
@@ -131,6 +145,7 @@ type Note struct {
 	Title      string
 	Lines      []string // from, to, when, by whom
 	Columns    NoteColumns
+	Other      string // stands for a theme where none is known
 	Totals     []string
 	RulesTitle string
 	Rules      []string

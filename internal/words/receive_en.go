@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -44,7 +45,13 @@ func isAre(n int) string {
 }
 
 func receiveLineEnglish(l ReceiveLine) ReceiveShown {
-	shown := ReceiveShown{Title: fmt.Sprintf("%d %s", l.Asked, l.What)}
+	shown := ReceiveShown{Title: fmt.Sprintf("%d %s", l.Asked, strings.Join(l.Sizes, " or "))}
+	if len(l.Themes) > 0 {
+		shown.Title += ": " + strings.Join(l.Themes, ", ")
+	}
+	if len(l.Avoid) > 0 {
+		shown.Title += "; no " + strings.Join(l.Avoid, ", ")
+	}
 	if l.Due != "" {
 		shown.Title += ", by " + l.Due
 	}
@@ -153,6 +160,7 @@ func noteEnglish(f NoteFacts) Note {
 		Lang:    "en",
 		Title:   fmt.Sprintf("Delivery note %d", f.Number),
 		Columns: NoteColumns{"Box", "Size", "Theme", "Pillowcases", "Packed, counted", "Arrived"},
+		Other:   "other",
 		Care: []string{
 			"Your own laundry and infection-control policy comes first: please launder as it says before use.",
 			"No pillow for a baby under one year: please check on the ward.",
@@ -182,16 +190,29 @@ func noteEnglish(f NoteFacts) Note {
 	}
 	n.Totals = []string{fmt.Sprintf("%s in %s", countEnglish(f.Cases, "pillowcase", "pillowcases"), countEnglish(f.Boxes, "box", "boxes"))}
 	if len(f.Sizes) > 1 {
-		n.Totals = append(n.Totals, "By size: "+strings.Join(f.Sizes, "; "))
+		n.Totals = append(n.Totals, "By size: "+noteCounts(f.Sizes, n.Other))
 	}
 	if len(f.Themes) > 0 {
-		n.Totals = append(n.Totals, "By theme: "+strings.Join(f.Themes, "; "))
+		n.Totals = append(n.Totals, "By theme: "+noteCounts(f.Themes, n.Other))
 	}
 	if len(f.Rules) > 0 {
 		n.RulesTitle, n.Rules = "Made and packed to your rules", f.Rules
 	}
-	if len(f.Overrides) > 0 {
-		n.Kept, n.Overrides = "Where a rule was not kept, and why", f.Overrides
+	for _, o := range f.Overrides {
+		said := o.Rule + ": " + o.Reason
+		if o.Box > 0 {
+			said = fmt.Sprintf("Box %d, %s", o.Box, said)
+		}
+		n.Kept, n.Overrides = "Where a rule was not kept, and why", append(n.Overrides, said)
 	}
 	return n
+}
+
+// noteCounts lists counts as a note adds them up: 24 standard; 12 queen.
+func noteCounts(counts []NoteCount, other string) string {
+	list := make([]string, len(counts))
+	for i, c := range counts {
+		list[i] = fmt.Sprintf("%d %s", c.N, cmp.Or(c.What, other))
+	}
+	return strings.Join(list, "; ")
 }
