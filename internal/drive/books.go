@@ -58,12 +58,20 @@ type Period struct {
 	From, To time.Time
 }
 
-// Periods gives the usual ones as of today, for a drive that began on this day.
+// Periods gives the usual ones as of today, for a drive of which this is the first day that
+// anything is noted of.
 func Periods(began, today time.Time) []Period {
 	month := time.Date(today.Year(), today.Month(), 1, 0, 0, 0, 0, time.UTC)
 	year := time.Date(today.Year(), time.January, 1, 0, 0, 0, 0, time.UTC)
 	if today.Before(began) {
 		began = today
+	}
+	// A year that was mistyped somewhere does not keep anybody from the books.
+	if first := time.Date(1990, time.January, 1, 0, 0, 0, 0, time.UTC); began.Before(first) {
+		began = first
+	}
+	if first := today.AddDate(-mostYears, 0, 0); began.Before(first) {
+		began = first
 	}
 	return []Period{
 		{"This month", month, today},

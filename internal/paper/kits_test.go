@@ -203,6 +203,21 @@ func TestKitCodesAreReadBack(t *testing.T) {
 	}
 }
 
+// A box is labelled as kits are: its code is read as a printer prints it, on every paper.
+func TestBoxCodesAreReadBack(t *testing.T) {
+	papertest.Needs(t, "zbarimg")
+	rows := []drive.NoteRow{{Box: 12, Size: "standard", Theme: "space", N: 6}, {Box: 12, Size: "standard", N: 4}, {Box: 12, Size: "travel", Theme: "farm, trains", N: 2}}
+	label := NewBoxLabel(kitDrive(), kitBase, "en", 12, "Children's ward 4 at the hospital by the lake", rows)
+	require.Equal(t, Address(kitBase, kitDrive().ID, drive.CodeBox, "12"), label.Address)
+	for _, p := range someLabelPapers() {
+		var pdf bytes.Buffer
+		require.NoError(t, KitLabels(&pdf, "Labels", p, 1, []KitLabel{label}, made))
+		x, y := p.At(0)
+		require.Equal(t, label.Address, readCode(t, pdf.Bytes(), x, y, p.LabelWidth, p.LabelHeight), p.Name)
+		require.Contains(t, readSheets(t, pdf.Bytes())[0].words(), "12")
+	}
+}
+
 func kitLabels(t *testing.T) []KitLabel {
 	t.Helper()
 	var labels []KitLabel

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"boltward/internal/drive"
@@ -59,6 +60,19 @@ func (s *Store) Books(ctx context.Context, of BooksOf, use func(drive.Books) err
 			Hours:         bookRows[drive.BookHours](r, "hours", booksHours, days...),
 		})
 	})
+}
+
+// BooksBegin gives the first day on which anything of a drive happened, as far as it was
+// noted: some of it before the drive was put into the program.
+func (s *Store) BooksBegin(ctx context.Context, d drive.Drive) (time.Time, error) {
+	const q = `SELECT least(
+		(SELECT min(day) FROM case_entries WHERE drive_id = $1), (SELECT min(day) FROM kit_entries WHERE drive_id = $1),
+		(SELECT min(received_on) FROM lots WHERE drive_id = $1), (SELECT min(day) FROM hours WHERE drive_id = $1 AND undone_at IS NULL), $2::date)`
+	var day time.Time
+	if err := s.pool.QueryRow(ctx, q, d.ID, drive.Day(d.CreatedAt, d.Location())).Scan(&day); err != nil {
+		return day, fmt.Errorf("the first day of the books: %w", err)
+	}
+	return day, nil
 }
 
 // aliveStates are the states that count towards what was asked for.

@@ -17,6 +17,7 @@ import (
 // askedPage is what everybody asked for and how far it has come.
 type askedPage struct {
 	List     listing
+	File     string // the lines as a spreadsheet
 	Groups   []askedGroup
 	Together drive.Standing // of every line that is found
 	Lines    int
@@ -63,8 +64,7 @@ type courseWords struct{ Text, Class string }
 
 // asked handles GET /drives/:drive/asked.
 func (s *Site) asked(c *gin.Context) error {
-	list := s.listing(c, "name", "due", "asked", "missing")
-	show := list.Choose("show", "Lines", []option{{"open", "open"}, {"closed", "closed"}, {"all", "all"}})
+	list, show := s.askedLookedAt(c)
 	recipients, err := s.db.Recipients(c.Request.Context(), s.driveID(c))
 	if err != nil {
 		return err
@@ -98,7 +98,7 @@ func (s *Site) asked(c *gin.Context) error {
 	list.Total = len(groups)
 	from := min(list.Offset(), len(groups))
 	p.Groups = groups[from:min(from+list.Limit(), len(groups))]
-	p.List, p.Tape = list, standingTape(p.Together)
+	p.List, p.Tape, p.File = list, standingTape(p.Together), list.with(s.path(c, "asked", "asked.csv"))
 	if p.Monthly, err = s.monthly(c, recipients); err != nil {
 		return err
 	}
@@ -136,6 +136,13 @@ func (s *Site) linesShort(c *gin.Context, lines []drive.AskedLine) (map[int64]*l
 
 // groupAsked puts the lines that are looked for under their recipients. One
 // without lines stands there too, unless something else is looked for.
+// askedLookedAt reads which lines somebody looks at, and how.
+func (s *Site) askedLookedAt(c *gin.Context) (listing, string) {
+	list := s.listing(c, "name", "due", "asked", "missing")
+	show := list.Choose("show", "Lines", []option{{"open", "open"}, {"closed", "closed"}, {"all", "all"}})
+	return list, show
+}
+
 func groupAsked(recipients []drive.Recipient, lines []drive.AskedLine, short map[int64]*lineShort, q, show string, today time.Time) []askedGroup {
 	q = strings.ToLower(q)
 	groups := make([]askedGroup, 0, len(recipients))

@@ -178,3 +178,40 @@ func TestForgetNotesOfTheTable(t *testing.T) {
 	r.has("Give the last day")
 	organiser.follow(organiser.post("/drives/spring/back/forget", "until", "2026-03-02")).has("forgotten, 1 in all").lacks("ring Ann")
 }
+
+// Each list of these pages comes as a spreadsheet, with nothing in it that could be a formula.
+func TestListsAsSpreadsheets(t *testing.T) {
+	ts := newTestSite(t)
+	a := wardLine(t, ts, 20)
+	ctx := context.Background()
+	a.Note = "=1+1"
+	_, err := ts.Store.UpdateAsked(ctx, ts.act("note"), a)
+	require.NoError(t, err)
+	_, err = ts.Store.SaveSupply(ctx, ts.act("thread"), drive.Supply{Name: "Thread", Unit: "spools", Have: 12, Used: 1, PerKits: 4})
+	require.NoError(t, err)
+	_, err = ts.Store.BeginStocktake(ctx, ts.act("take"), "")
+	require.NoError(t, err)
+	organiser := ts.as(account.Organiser)
+	organiser.post("/drives/spring/back/loose", "size", "1", "n", "6", "asked", "1")
+	organiser.post("/drives/spring/back/check/1/1/0/0", "good", "6", "pins", "yes")
+	organiser.post("/drives/spring/deliveries/pack/1", "n.1.1", "6", "rules", "no buttons", "packed_by", "AB", "checked_by", "CD")
+	organiser.post("/drives/spring/deliveries/send/1", "boxes", "1", "sent_on", "2026-03-02", "carried_by", "+Tobias")
+	for path, says := range map[string]string{
+		"asked/asked.csv":                                             "1,Ward 4,standard,,,,yes,20,6,0,0,0,0,14,'=1+1",
+		"asked/asked.csv?show=closed":                                 "Line,For,Sizes",
+		"deliveries/deliveries.csv":                                   "1,Ward 4,2026-03-02,'+Tobias,on its way,1,6,0,0,0,6,0,",
+		"fabric/supplies/supplies.csv":                                "1,Thread,12,spools,1,4,48,0,no,",
+		"fabric/stocktakes/stocktakes.csv":                            "1,2026-03-02,",
+		"cutting/sheets.csv":                                          "Sheet,Revision,Plan,Shelf",
+		"books/lists/laundry.csv?from=2026-03-01&to=2026-03-02":       "Batch,Put in on",
+		"books/lists/asked-changes.csv?from=2026-03-01&to=2026-03-02": "line,1,Ward 4,",
+	} {
+		r := organiser.get("/drives/spring/" + path)
+		require.Equal(t, http.StatusOK, r.Status, path)
+		r.has(says)
+	}
+	organiser.get("/drives/spring/asked/asked.csv?show=closed").lacks("Ward 4")
+	for page, file := range map[string]string{"asked": "asked.csv", "deliveries": "deliveries.csv", "fabric/supplies": "supplies.csv", "fabric/stocktakes": "stocktakes.csv"} {
+		organiser.get("/drives/spring/" + page).has(file)
+	}
+}

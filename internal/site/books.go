@@ -54,7 +54,10 @@ type booksForm struct {
 func (s *Site) books(c *gin.Context) error {
 	form := typedPeriod(c)
 	if form == (booksForm{}) {
-		periods := s.periods(c)
+		periods, err := s.periods(c)
+		if err != nil {
+			return err
+		}
 		all := periods[len(periods)-1]
 		form = booksForm{From: all.From.Format(time.DateOnly), To: all.To.Format(time.DateOnly)}
 	}
@@ -105,16 +108,20 @@ func typedPeriod(c *gin.Context) booksForm {
 	return booksForm{From: clean(c.Query("from")), To: clean(c.Query("to"))}
 }
 
-func (s *Site) periods(c *gin.Context) []drive.Period {
-	d := s.drive(c)
-	return drive.Periods(drive.Day(d.CreatedAt, d.Location()), s.today(c))
+func (s *Site) periods(c *gin.Context) ([]drive.Period, error) {
+	began, err := s.db.BooksBegin(c.Request.Context(), s.drive(c))
+	return drive.Periods(began, s.today(c)), err
 }
 
 func (s *Site) booksWith(c *gin.Context, status int, form booksForm, problems map[string]string) error {
 	page := booksPage{
 		Form: form, Problems: problems, Lists: workbook.Lists(), Contacts: s.may(c, account.Contacts, account.Read), Imports: s.may(c, account.Import, account.Write),
 	}
-	for _, p := range s.periods(c) {
+	periods, err := s.periods(c)
+	if err != nil {
+		return err
+	}
+	for _, p := range periods {
 		from, to := p.From.Format(time.DateOnly), p.To.Format(time.DateOnly)
 		page.Periods = append(page.Periods, periodLink{
 			p.Name, s.path(c, "books") + "?" + url.Values{"from": {from}, "to": {to}}.Encode(), from == form.From && to == form.To,

@@ -21,7 +21,8 @@ type cuttingPage struct {
 	Plan   int64 // sheets of one plan only, 0: of any
 	Print  string
 	Papers string
-	Loose  int // panels that no kit has any more
+	File   string // the list as a spreadsheet
+	Loose  int    // panels that no kit has any more
 }
 
 func (cuttingPage) template() string { return "cutting.html" }
@@ -46,23 +47,9 @@ func (r sheetRow) StateWords() string {
 
 // cutting handles GET /drives/:drive/cutting.
 func (s *Site) cutting(c *gin.Context) error {
-	list := s.listing(c, "shelf", "number", "lot", "helper")
-	state := list.Choose("state", "Which", []option{
-		{"", "still to cut"},
-		{string(drive.SheetWaiting), "waiting"},
-		{string(drive.SheetOnTable), "on the table"},
-		{string(drive.SheetShort), "came up short"},
-		{string(drive.SheetCut), "cut"},
-		{string(drive.SheetWithdrawn), "withdrawn"},
-		{"all", "all"},
-	})
-	query := postgres.SheetsQuery{Q: list.Q, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset()}
-	if query.All = state == "all"; !query.All {
-		query.State = drive.SheetState(state)
-	}
-	page := cuttingPage{Print: s.path(c, "cutting", "print"), Papers: s.path(c, "cutting", "papers")}
-	if n, ok := wholeNumber(list.Filter("plan")); ok {
-		page.Plan, query.Plan = n, n
+	list, query := s.sheetsLookedAt(c)
+	page := cuttingPage{Print: s.path(c, "cutting", "print"), Papers: s.path(c, "cutting", "papers"), File: list.with(s.path(c, "cutting", "sheets.csv"))}
+	if page.Plan = query.Plan; page.Plan > 0 {
 		page.Print += "?plan=" + c.Query("plan")
 		page.Papers += "?plan=" + c.Query("plan")
 	}
@@ -90,6 +77,28 @@ func (s *Site) cutting(c *gin.Context) error {
 		page.Any = all.Total > 0
 	}
 	return s.page(c, http.StatusOK, page)
+}
+
+// sheetsLookedAt reads which sheets somebody looks at, and how.
+func (s *Site) sheetsLookedAt(c *gin.Context) (listing, postgres.SheetsQuery) {
+	list := s.listing(c, "shelf", "number", "lot", "helper")
+	state := list.Choose("state", "Which", []option{
+		{"", "still to cut"},
+		{string(drive.SheetWaiting), "waiting"},
+		{string(drive.SheetOnTable), "on the table"},
+		{string(drive.SheetShort), "came up short"},
+		{string(drive.SheetCut), "cut"},
+		{string(drive.SheetWithdrawn), "withdrawn"},
+		{"all", "all"},
+	})
+	query := postgres.SheetsQuery{Q: list.Q, Sort: list.Sort, Desc: list.Desc, Limit: list.Limit(), Offset: list.Offset()}
+	if query.All = state == "all"; !query.All {
+		query.State = drive.SheetState(state)
+	}
+	if n, ok := wholeNumber(list.Filter("plan")); ok {
+		query.Plan = n
+	}
+	return list, query
 }
 
 // signOutForm is who takes a sheet to the table.

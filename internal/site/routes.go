@@ -67,6 +67,7 @@ func (s *Site) list() {
 
 	// Asked for, recipients
 	s.get("/drives/:drive/asked", read(account.Drive), s.asked)
+	s.get("/drives/:drive/asked/asked.csv", read(account.Drive), s.askedFile, long)
 	s.get("/drives/:drive/asked/new", write(account.Drive), s.addAsked)
 	s.post("/drives/:drive/asked/new", write(account.Drive), s.addAskedNow)
 	s.get("/drives/:drive/asked/:line", write(account.Drive), s.changeAsked)
@@ -93,6 +94,7 @@ func (s *Site) list() {
 	s.get("/drives/:drive/fabric/shelf.csv", read(account.Fabric), s.shelfFile, long)
 	s.get("/drives/:drive/fabric/totals", read(account.Fabric), s.shelfTotals)
 	s.get("/drives/:drive/fabric/stocktakes", read(account.Fabric), s.stocktakes)
+	s.get("/drives/:drive/fabric/stocktakes/stocktakes.csv", read(account.Fabric), s.stocktakesFile, long)
 	s.post("/drives/:drive/fabric/stocktakes", write(account.Fabric), s.beginStocktake)
 	s.get("/drives/:drive/fabric/stocktakes/:take", read(account.Fabric), s.stocktake)
 	s.post("/drives/:drive/fabric/stocktakes/:take/post", write(account.Fabric), s.postStocktake, long)
@@ -101,6 +103,7 @@ func (s *Site) list() {
 	s.post("/drives/:drive/fabric/stocktakes/:take/:lot", write(account.Fabric), s.countLotNow)
 	s.post("/drives/:drive/fabric/stocktakes/:take/:lot/forget", write(account.Fabric), s.forgetCount)
 	s.get("/drives/:drive/fabric/supplies", read(account.Fabric), s.supplies)
+	s.get("/drives/:drive/fabric/supplies/supplies.csv", read(account.Fabric), s.suppliesFile, long)
 	s.get("/drives/:drive/fabric/supplies/new", write(account.Fabric), s.addSupply)
 	s.post("/drives/:drive/fabric/supplies/new", write(account.Fabric), s.addSupplyNow)
 	s.get("/drives/:drive/fabric/supplies/:supply", write(account.Fabric), s.changeSupply)
@@ -190,6 +193,7 @@ func (s *Site) list() {
 
 	// Cutting
 	s.get("/drives/:drive/cutting", read(account.Cutting), s.cutting)
+	s.get("/drives/:drive/cutting/sheets.csv", read(account.Cutting), s.sheetsFile, long)
 	s.get("/drives/:drive/cutting/print", read(account.Cutting), s.printSheets)
 	s.get("/drives/:drive/cutting/papers", read(account.Cutting), s.cuttingPapers)
 	s.get("/drives/:drive/cutting/papers/:paper", read(account.Cutting), s.cuttingPaper, long)
@@ -283,6 +287,7 @@ func (s *Site) list() {
 
 	// Deliveries
 	s.get("/drives/:drive/deliveries", read(account.Packing), s.deliveries)
+	s.get("/drives/:drive/deliveries/deliveries.csv", read(account.Packing), s.deliveriesFile, long)
 	s.get("/drives/:drive/deliveries/differences", read(account.Packing), s.differences)
 	s.get("/drives/:drive/deliveries/pack/:recipient", write(account.Packing), s.pack)
 	s.post("/drives/:drive/deliveries/pack/:recipient", write(account.Packing), s.packBox)
