@@ -1,10 +1,11 @@
 package postgres
 
 // booksAskedChanges gives what changed of lines, recipients and standing requests in the
-// period, as the trail has it: a row for each field. Sizes are told by their names.
+// period, as the trail has it: a row for each field. Sizes are told by their names; what a
+// line weighs follows from how it matters.
 const booksAskedChanges = `SELECT (a.at AT TIME ZONE $4)::date AS day, a.kind, a.subject::bigint AS number,
 		coalesce(r.name, '') AS recipient, a.act, coalesce(f.key, '') AS field,
-		coalesce(was.said, '') AS was, coalesce(now.said, '') AS is, coalesce(w.name, 'the program') AS by_name
+		CASE WHEN a.act IN ('asked for', 'asked for every month', 'recipient added') THEN '' ELSE coalesce(was.said, '') END AS was, coalesce(now.said, '') AS is, coalesce(w.name, 'the program') AS by_name
 	FROM audit a
 	LEFT JOIN LATERAL jsonb_each(a.changes) AS f (key, value) ON true
 	LEFT JOIN accounts w ON w.id = a.who
@@ -14,7 +15,7 @@ const booksAskedChanges = `SELECT (a.at AT TIME ZONE $4)::date AS day, a.kind, a
 	CROSS JOIN LATERAL (SELECT ` + booksSaid + ` FROM (SELECT f.value -> 'from') AS v (v)) AS was (said)
 	CROSS JOIN LATERAL (SELECT ` + booksSaid + ` FROM (SELECT f.value -> 'to') AS v (v)) AS now (said)
 	WHERE a.drive_id = $1 AND a.kind IN ('asked', 'recipient', 'standing')
-		AND a.at >= $2::date::timestamp AT TIME ZONE $4 AND a.at < ($3::date + 1)::timestamp AT TIME ZONE $4 AND f.key IS DISTINCT FROM 'recipient'
+		AND a.at >= $2::date::timestamp AT TIME ZONE $4 AND a.at < ($3::date + 1)::timestamp AT TIME ZONE $4 AND coalesce(f.key, '') NOT IN ('recipient', 'weight')
 	ORDER BY a.id, f.key`
 
 // booksSaid says the value v.v of a field f.key as people read it.

@@ -114,7 +114,11 @@ func (b book) line(stream *excelize.StreamWriter, row int, l line) error {
 		cells[1] = excelize.Cell{StyleID: style, Formula: l.figure.text, Value: l.figure.value}
 		if l.other != nil {
 			cells[2] = excelize.Cell{StyleID: style, Formula: l.other.text, Value: l.other.value}
-			cells[3] = excelize.Cell{Formula: fmt.Sprintf(`IF(ABS(B%d-C%d)<0.000001,"%s","differs by "&ROUND(B%d-C%d,4))`, row, row, agrees, row, row), Value: l.says()}
+			apart, err := b.file.style(styleOf{indent: true})
+			if err != nil {
+				return err
+			}
+			cells[3] = excelize.Cell{StyleID: apart, Formula: fmt.Sprintf(`IF(ABS(B%d-C%d)<0.000001,"%s","differs by "&ROUND(B%d-C%d,4))`, row, row, agrees, row, row), Value: l.says()}
 		}
 	}
 	if err := stream.SetRow(fmt.Sprintf("A%d", row), cells); err != nil {
