@@ -20,7 +20,8 @@ type Member struct {
 	DriveName string       `db:"drive_name"`
 	Role      account.Role `db:"role"`
 	// AsksSecond says that this drive asks a second step of its organisers.
-	AsksSecond bool `db:"asks_second"`
+	AsksSecond bool   `db:"asks_second"`
+	Zone       string `db:"zone"` // of the drive
 }
 
 // AccountLine is one person who signs in, with what they are in each drive.
@@ -70,7 +71,7 @@ func (s *Store) Account(ctx context.Context, id int64) (account.Person, error) {
 
 // MemberOf gives the drives a person has a role in, by name.
 func (s *Store) MemberOf(ctx context.Context, id int64) ([]Member, error) {
-	const q = `SELECT m.drive_id, d.name AS drive_name, m.role, d.second_step AS asks_second
+	const q = `SELECT m.drive_id, d.name AS drive_name, m.role, d.second_step AS asks_second, d.zone
 		FROM memberships m JOIN drives d ON d.id = m.drive_id
 		WHERE m.account_id = $1 ORDER BY d.name, d.id`
 	rows, err := s.pool.Query(ctx, q, id)

@@ -83,7 +83,7 @@ func TestAccountsAndRoles(t *testing.T) {
 	require.Error(t, s.SetRole(ctx, s.act("spring", "r6"), rosa.Email, account.VolunteerLink), "nobody signs in as a link")
 	members, err := s.MemberOf(ctx, ines.ID)
 	require.NoError(t, err)
-	require.Equal(t, []postgres.Member{{DriveID: "spring", DriveName: "Spring drive", Role: account.Organiser}}, members)
+	require.Equal(t, []postgres.Member{{DriveID: "spring", DriveName: "Spring drive", Role: account.Organiser, Zone: "Europe/Dublin"}}, members)
 	lines, err := s.Accounts(ctx)
 	require.NoError(t, err)
 	require.Len(t, lines, 2)

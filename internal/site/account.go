@@ -1,12 +1,15 @@
 package site
 
 import (
+	"html/template"
 	"net/http"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
+	"boltward/internal/drive"
 	"boltward/internal/postgres"
 )
 
@@ -16,6 +19,7 @@ type accountPage struct {
 	Drives   []driveLine
 	Second   postgres.SecondStep
 	Places   []signedInAt
+	Zone     string // of the times: that of the first of the drives
 	Problems map[string]string
 	Least    int // characters of a password
 }
@@ -26,7 +30,8 @@ func (accountPage) title() string    { return "Your account" }
 // signedInAt is one place where somebody is signed in.
 type signedInAt struct {
 	postgres.SignIn
-	Here bool // this very session
+	Here          bool // this very session
+	Since, Lately template.HTML
 }
 
 type passwordForm struct {
@@ -46,7 +51,11 @@ func (s *Site) accountWith(c *gin.Context, status int, problems map[string]strin
 	if err != nil {
 		return err
 	}
-	for _, m := range members {
+	zone := time.UTC
+	for i, m := range members {
+		if i == 0 {
+			zone = drive.Drive{Zone: m.Zone}.Location()
+		}
 		page.Drives = append(page.Drives, driveLine{m, drivePath(m.DriveID)})
 	}
 	if page.Second, err = s.db.SecondStep(ctx, v.person.ID); err != nil {
@@ -57,8 +66,9 @@ func (s *Site) accountWith(c *gin.Context, status int, problems map[string]strin
 		return err
 	}
 	for _, at := range places {
-		page.Places = append(page.Places, signedInAt{at, at.ID == v.signIn})
+		page.Places = append(page.Places, signedInAt{at, at.ID == v.signIn, moment(at.Began, zone), moment(at.Seen, zone)})
 	}
+	page.Zone = zone.String()
 	return s.page(c, status, page)
 }
 

@@ -66,14 +66,28 @@ func (s *Site) admit(c *gin.Context, r route) error {
 		return noSuchPage()
 	case r.need.who == needRole && v.role.Allows(r.need.area) < r.need.access:
 		return noSuchPage()
-	case r.need.who == needRole && v.role == account.Organiser && v.drive.SecondStep && !v.second:
-		return errFirst{secondStepPath, "Set up your second step of signing in first: this drive asks it of its organisers."}
-	case r.need.who == needRole && !v.said:
-		return errFirst{withNext("/pass/initials", nextAfter(c.Request)), "Say who is at the tablet first."}
-	case r.method != http.MethodPost:
+	}
+	if r.need.who == needRole {
+		if err := v.first(c.Request); err != nil {
+			return err
+		}
+	}
+	if r.method != http.MethodPost {
 		return nil
 	}
 	return needKey(c)
+}
+
+// first says what comes before anything else in the drive: a second step, where it
+// is asked of organisers, and at a tablet who is there.
+func (v *visitor) first(r *http.Request) error {
+	switch {
+	case v.role == account.Organiser && v.drive.SecondStep && !v.second:
+		return errFirst{secondStepPath, "Set up your second step of signing in first: this drive asks it of its organisers."}
+	case !v.said:
+		return errFirst{withNext("/pass/initials", nextAfter(r)), "Say who is at the tablet first."}
+	}
+	return nil
 }
 
 // needKey refuses a form without the key that keeps it from being booked twice.

@@ -56,6 +56,9 @@ func (s *Site) label(c *gin.Context) error {
 	if v.drive, err = s.db.Drive(c.Request.Context(), code.Drive); err != nil {
 		return err
 	}
+	if err := v.first(c.Request); err != nil {
+		return err
+	}
 	c.Set(visitorKey, v)
 	return s.open(c, code, scanForm{Code: string(code.Kind) + " " + code.Number})
 }
