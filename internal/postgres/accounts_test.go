@@ -110,6 +110,21 @@ func TestTheLastOrganiserUnderARace(t *testing.T) {
 	}
 	wg.Wait()
 	require.NotEqual(t, errs[0] == nil, errs[1] == nil, "one leaves, one is refused: %v", errs)
+
+	left, err := s.Members(ctx, "spring")
+	require.NoError(t, err)
+	require.Len(t, left, 1)
+	other := s.add("Person", "c@example.org")
+	require.NoError(t, s.SetRole(ctx, s.act("spring", "role-c"), other.Email, account.Organiser))
+	for i, id := range []int64{left[0].ID, other.ID} {
+		m, err := s.Member(ctx, "spring", id)
+		require.NoError(t, err)
+		wg.Go(func() {
+			errs[i] = s.ChangeRole(ctx, s.act("spring", "down-"+m.Email), id, m.Version, account.Desk)
+		})
+	}
+	wg.Wait()
+	require.NotEqual(t, errs[0] == nil, errs[1] == nil, "the same by the page: %v", errs)
 }
 
 func TestTriesAreCounted(t *testing.T) {

@@ -120,6 +120,9 @@ func TestRolesAreChanged(t *testing.T) {
 		a.has("only organiser")
 	}
 	require.Equal(t, http.StatusOK, packer.get("/drives").Status)
+	rosa.get(people).has(">has not chosen a password<")
+	packer.get("/drives/spring/needs")
+	rosa.get(people).lacks(">has not chosen a password<")
 	rosa.post(people + "/3/end-sessions")
 	require.Equal(t, http.StatusSeeOther, packer.get("/drives").Status, "signed out everywhere")
 	require.Equal(t, http.StatusNotFound, rosa.post(people+"/2/end-sessions").Status, "only of those who work here")

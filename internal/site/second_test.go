@@ -156,6 +156,7 @@ func TestADriveMayAskTheSecondStep(t *testing.T) {
 		require.Equal(t, secondStepPath, rosa.get(path).Location, path)
 	}
 	require.Equal(t, secondStepPath, rosa.post("/drives/spring/settings").Location)
+	require.Equal(t, secondStepPath, rosa.get("/l/spring/lot/1").Location, "what a label's code opens is of the drive")
 	require.Equal(t, http.StatusUnauthorized, rosa.get("/drives/spring/plan/1/progress").Status)
 	require.Equal(t, http.StatusNotFound, rosa.get("/drives/autumn").Status)
 	require.Equal(t, http.StatusOK, desk.get("/drives/spring/needs").Status, "only of organisers")
