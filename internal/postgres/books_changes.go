@@ -8,7 +8,7 @@ const booksAskedChanges = `SELECT (a.at AT TIME ZONE $4)::date AS day, a.kind, a
 		CASE WHEN a.act IN ('asked for', 'asked for every month', 'recipient added') THEN '' ELSE coalesce(was.said, '') END AS was, coalesce(now.said, '') AS is, coalesce(w.name, 'the program') AS by_name
 	FROM audit a
 	LEFT JOIN LATERAL jsonb_each(a.changes) AS f (key, value) ON true
-	LEFT JOIN accounts w ON w.id = a.who
+	LEFT JOIN signers w ON w.id = a.who
 	LEFT JOIN asked l ON a.kind = 'asked' AND l.drive_id = a.drive_id AND l.number::text = a.subject
 	LEFT JOIN standing_asks s ON a.kind = 'standing' AND s.drive_id = a.drive_id AND s.number::text = a.subject
 	LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = CASE a.kind WHEN 'asked' THEN l.recipient WHEN 'standing' THEN s.recipient ELSE a.subject::bigint END
