@@ -178,10 +178,8 @@ func (k Kit) TakeApart(day time.Time, reason string) (KitMoves, error) {
 }
 
 // LeavesPanels says whether panels of our cloth can be left of the kit once it is taken apart:
-// where pillowcases of it were sewn or given on, nobody knows which panels those were.
-func (k Kit) LeavesPanels() bool {
-	return k.Part == 1 && k.LastPart == 1 && !k.OwnFabric && k.Plan != nil
-}
+// what parted from it took its own along.
+func (k Kit) LeavesPanels() bool { return k.Part == 1 && !k.OwnFabric }
 
 // MarkReady says that a cut kit, or one that was found, is checked, bagged and labelled.
 func (k Kit) MarkReady() (KitMoves, error) {

@@ -30,6 +30,7 @@ type Panel struct {
 	Place
 	Kit        KitRef `db:"-"`
 	Pillowcase int    `db:"pillowcase"` // of its kit, from 1
+	Gone       bool   `db:"-"`          // it is cut and lies there no more
 }
 
 // Remnant is a rectangle inside the used part that is worth keeping.

@@ -33,15 +33,19 @@ const keptGroup = "as it is"
 // takeKits puts down the kits that stand, with the pillowcases that still count.
 func (b *changeBuilder) takeKits() {
 	b.held, b.loose, b.lines = map[string]bool{}, map[string]bool{}, map[string]int{}
-	apart := map[int64]bool{}
+	apart, away := map[int64]bool{}, map[int64][]int{}
 	for _, k := range b.c.Kits {
-		apart[k.Number] = apart[k.Number] || k.Loose && b.class[k.Number] == kitDead
+		apart[k.Number] = apart[k.Number] || k.Loose && k.State == KitTakenApart
 	}
 	cases := map[int64]map[int]map[string][]string{}
 	for _, s := range b.c.Sheets {
 		for _, p := range s.Panels {
-			if apart[p.Kit.Number] && s.begun() {
-				b.loose[panelID(s.Number, p.Panel)] = true
+			id := panelID(s.Number, p.Panel)
+			if p.Gone {
+				away[p.Kit.Number] = append(away[p.Kit.Number], p.Pillowcase)
+			}
+			if apart[p.Kit.Number] && s.begun() && !p.Gone {
+				b.loose[id] = true
 			}
 			of := cases[p.Kit.Number]
 			if of == nil {
@@ -51,7 +55,7 @@ func (b *changeBuilder) takeKits() {
 			if of[p.Pillowcase] == nil {
 				of[p.Pillowcase] = map[string][]string{}
 			}
-			of[p.Pillowcase][p.Role] = append(of[p.Pillowcase][p.Role], panelID(s.Number, p.Panel))
+			of[p.Pillowcase][p.Role] = append(of[p.Pillowcase][p.Role], id)
 		}
 	}
 	made := map[string]int{}
@@ -63,6 +67,8 @@ func (b *changeBuilder) takeKits() {
 		kit := planning.Kit{ID: NumberID(k.Number), Quota: NumberID(*k.Asked), Case: NumberID(k.Size)}
 		numbers := sortedNumbers(cases[k.Number])
 		if b.class[k.Number] == kitSettled {
+			// Of a kit that came back in part, those whose panels lie there no more are the sewn ones.
+			slices.SortStableFunc(numbers, func(x, y int) int { return gone(away[k.Number], y) - gone(away[k.Number], x) })
 			numbers = numbers[:min(len(numbers), b.alive[k.Number])]
 		}
 		for _, n := range numbers {
@@ -70,6 +76,7 @@ func (b *changeBuilder) takeKits() {
 			for _, ids := range cases[k.Number][n] {
 				for _, id := range ids {
 					b.held[id] = true
+					delete(b.loose, id)
 				}
 			}
 		}
@@ -89,6 +96,13 @@ func (b *changeBuilder) takeKits() {
 	for _, q := range order {
 		b.st.Plan.Quotas = append(b.st.Plan.Quotas, planning.QuotaMade{ID: q, Made: made[q]})
 	}
+}
+
+func gone(pillowcases []int, n int) int {
+	if slices.Contains(pillowcases, n) {
+		return 1
+	}
+	return 0
 }
 
 func sortedNumbers[V any](m map[int]V) []int {

@@ -66,6 +66,24 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			_, err = s.LoosePanelsGone(ctx, act, second)
 			return err
 		}},
+		{"LoosePanelsBack", func(act drive.Act) error {
+			second := first[0].Number + 1
+			loosePanelsOf(t, s, second, size.Number)
+			_, err := s.LoosePanelsBack(ctx, act, second)
+			return err
+		}},
+		{"LoosePanelsLie", func(act drive.Act) error {
+			_, err := s.LoosePanelsLie(ctx, act, first[0].Number+1, 9001, "body", 1)
+			return err
+		}},
+		{"MakeLooseKit", func(act drive.Act) error {
+			_, err := s.MakeLooseKit(ctx, act, drive.LooseKit{Size: size.Number, Cases: 1, Lots: map[string]int64{"body": 1, "cuff": 1, "accent": 1}})
+			require.NoError(t, err)
+			_, err = s.db.Owner().Exec(ctx, `DELETE FROM panels WHERE sheet = 9001`)
+			require.NoError(t, err)
+			_, err = s.db.Owner().Exec(ctx, `DELETE FROM sheets WHERE number = 9001`)
+			return err
+		}},
 		{"GiveAgain", func(act drive.Act) error {
 			if _, err := s.HandOut(ctx, s.fresh(), drive.HandOut{Kits: first, Person: person.Number}); err != nil {
 				return err
@@ -218,4 +236,17 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		}},
 		{"ForgetWritten", func(act drive.Act) error { _, err := s.ForgetWritten(ctx, act, delivery); return err }},
 	}
+}
+
+// loosePanelsOf lays a sheet that is cut under a kit that was taken apart: panels for two pillowcases.
+func loosePanelsOf(t *testing.T, s *testStore, kit, size int64) {
+	t.Helper()
+	const sheet = `INSERT INTO sheets (drive_id, number, plan, lot, piece, state, used, created_at)
+		SELECT drive_id, 9001, plan, 1, 1, 'cut', 1, created_at FROM sheets ORDER BY number LIMIT 1`
+	_, err := s.db.Owner().Exec(t.Context(), sheet)
+	require.NoError(t, err)
+	const panels = `INSERT INTO panels (drive_id, sheet, panel, role, size, x, y, w, h, kit, pillowcase)
+		SELECT 'spring', 9001, row_number() OVER (), role, $2, 0, 0, 1, 1, $1, c FROM unnest(ARRAY['body', 'cuff', 'accent']) AS role, generate_series(1, 2) AS c`
+	_, err = s.db.Owner().Exec(t.Context(), panels, kit, size)
+	require.NoError(t, err)
 }

@@ -96,16 +96,17 @@ func (s *Store) TakeKitApart(ctx context.Context, act drive.Act, ref drive.KitRe
 	}
 	return once(ctx, s, act, "take kit apart", body{ref, reason, good}, func(tx pgx.Tx) (KitsMoved, error) {
 		moved := KitsMoved{Kits: []drive.KitRef{ref}}
+		var was drive.Kit
 		leaves := false
 		_, err := moveOne(ctx, tx, act, ref, time.Time{}, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
-			moved.Cases, leaves = k.Cases, good && k.LeavesPanels()
+			moved.Cases, leaves, was = k.Cases, good && k.LeavesPanels(), k
 			return k.TakeApart(day, reason)
 		})
 		if err != nil {
 			return moved, err
 		}
 		if leaves {
-			if err := setLoose(ctx, tx, act.Drive, ref, true); err != nil {
+			if moved.Tell, err = leaveLoose(ctx, tx, act.Drive, was); err != nil {
 				return moved, err
 			}
 		}

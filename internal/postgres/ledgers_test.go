@@ -274,7 +274,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"supplies":         "INSERT, SELECT, UPDATE (all but created_at, drive_id, number)",
 		"plans":            "INSERT, SELECT, UPDATE (all but changes, created_at, drive_id, number, problem, standing, who)",
 		"sheets":           "INSERT, SELECT, UPDATE (all but created_at, drive_id, lot, number, piece)",
-		"panels":           "DELETE, INSERT, SELECT",
+		"panels":           "DELETE, INSERT, SELECT, UPDATE (gone, kit, part, pillowcase)",
 		"sheet_remnants":   "DELETE, INSERT, SELECT, UPDATE (new_piece)",
 		"sheet_revisions":  "INSERT, SELECT",
 		"kits":             "SELECT, INSERT (all but cases, due, holder, loose, place, since, state), UPDATE (loose, note, place, plan)",

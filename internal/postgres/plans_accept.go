@@ -216,10 +216,10 @@ func insertPanels(ctx context.Context, tx pgx.Tx, driveID string, sheets ...driv
 	var panels [][]any
 	for _, s := range sheets {
 		for _, p := range s.Panels {
-			panels = append(panels, []any{driveID, s.Number, p.Panel, p.Role, p.Size, p.X, p.Y, p.W, p.H, p.Kit.Number, p.Kit.Part, p.Pillowcase})
+			panels = append(panels, []any{driveID, s.Number, p.Panel, p.Role, p.Size, p.X, p.Y, p.W, p.H, p.Kit.Number, p.Kit.Part, p.Pillowcase, p.Gone})
 		}
 	}
-	columns := []string{"drive_id", "sheet", "panel", "role", "size", "x", "y", "w", "h", "kit", "part", "pillowcase"}
+	columns := []string{"drive_id", "sheet", "panel", "role", "size", "x", "y", "w", "h", "kit", "part", "pillowcase", "gone"}
 	if _, err := tx.CopyFrom(ctx, pgx.Identifier{"panels"}, columns, pgx.CopyFromRows(panels)); err != nil {
 		return fmt.Errorf("new panels: %w", err)
 	}

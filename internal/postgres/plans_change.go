@@ -189,7 +189,7 @@ func standingSheets(ctx context.Context, tx pgx.Tx, driveID string, plan int64) 
 	if err != nil {
 		return nil, err
 	}
-	const lie = `SELECT n.sheet, n.panel, n.role, n.size, n.x, n.y, n.w, n.h, n.kit, n.part, n.pillowcase FROM panels n
+	const lie = `SELECT n.sheet, n.panel, n.role, n.size, n.x, n.y, n.w, n.h, n.kit, n.part, n.pillowcase, n.gone FROM panels n
 		JOIN sheets s ON s.drive_id = n.drive_id AND s.number = n.sheet WHERE n.drive_id = $1 AND s.plan = $2 ORDER BY n.sheet, n.panel`
 	if rows, err = tx.Query(ctx, lie, driveID, plan); err != nil {
 		return nil, fmt.Errorf("panels of the plan: %w", err)
@@ -198,7 +198,7 @@ func standingSheets(ctx context.Context, tx pgx.Tx, driveID string, plan int64) 
 	_, err = collect(rows, "panels of the plan", func(row pgx.CollectableRow) (struct{}, error) {
 		var sheet int64
 		var p drive.Panel
-		err := row.Scan(&sheet, &p.Panel, &p.Role, &p.Size, &p.X, &p.Y, &p.W, &p.H, &p.Kit.Number, &p.Kit.Part, &p.Pillowcase)
+		err := row.Scan(&sheet, &p.Panel, &p.Role, &p.Size, &p.X, &p.Y, &p.W, &p.H, &p.Kit.Number, &p.Kit.Part, &p.Pillowcase, &p.Gone)
 		panels[sheet] = append(panels[sheet], p)
 		return struct{}{}, err
 	})

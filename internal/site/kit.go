@@ -197,10 +197,15 @@ func (s *Site) kitUndoSplit(c *gin.Context) error {
 // kitApart handles POST …/apart: nobody will sew it.
 func (s *Site) kitApart(c *gin.Context) error {
 	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, _ map[string]string) error {
-		if _, err := s.db.TakeKitApart(c.Request.Context(), s.act(c), ref, form.Why, form.Good == "yes"); err != nil {
+		apart, err := s.db.TakeKitApart(c.Request.Context(), s.act(c), ref, form.Why, form.Good == "yes")
+		if err != nil {
 			return err
 		}
-		s.flash(c, "Kit %s is taken apart.", ref)
+		if apart.Tell {
+			s.flash(c, "Kit %s is taken apart. Its pillowcases differ, so say among the loose panels which of them lie there.", ref)
+		} else {
+			s.flash(c, "Kit %s is taken apart.", ref)
+		}
 		return nil
 	})
 }

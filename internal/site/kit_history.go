@@ -104,6 +104,8 @@ func eventSaid(e postgres.KitEvent, held int) string {
 		return "came back unsewn"
 	case to == drive.KitReady && from == drive.KitBorn:
 		return "made, for their own fabric"
+	case e.Reason == "put together from loose panels":
+		return e.Reason
 	case to == drive.KitPlanned && from == drive.KitBorn:
 		return "planned"
 	}
