@@ -56,6 +56,8 @@ type tree struct {
 	usual   history             // of all of them
 	patient bool                // about what groups can give
 	stuck   []*node             // leaves that no quantity here can part
+
+	elsewhere int64 // the highest bound of the nodes that another tree works on
 }
 
 const (
@@ -64,6 +66,7 @@ const (
 	strongPivots     = 60
 )
 
+// newTree prepares to part plans with a master of its own; it has no nodes yet.
 func newTree(s *search, ms *master) *tree {
 	t := &tree{s: s, ms: ms, spans: map[int][2]float64{}, gives: map[int]*gives{}, sums: s.m.sums(), history: map[[3]int]*history{}, usual: history{1, 1, 1, 1}}
 	for range s.m.supply {
@@ -74,9 +77,13 @@ func newTree(s *search, ms *master) *tree {
 	}
 	ms.addEscapes()
 	s.sums = t.sums
-	s.root = &node{bound: s.bound, proof: s.m.plainProof(s.proof, s.m.weightOf)}
-	t.open = []*node{s.root}
 	return t
+}
+
+// plant gives the tree all plans to part.
+func (t *tree) plant() {
+	t.s.root = &node{bound: t.s.bound, proof: t.s.m.plainProof(t.s.proof, t.s.m.weightOf)}
+	t.open = []*node{t.s.root}
 }
 
 // escape is what it costs to have a panel or a place in a quota that is not there.
@@ -130,16 +137,21 @@ func (t *tree) reopen() bool {
 
 // lower keeps the highest bound of all leaves as the bound of the whole.
 func (t *tree) lower() {
-	worst := t.s.sewn.value
+	if worst := max(t.s.sewn.value, t.highest(), t.elsewhere); worst < t.s.bound {
+		t.s.bound = worst
+		t.s.tell(t.s.phase)
+	}
+}
+
+// highest is the highest bound of the nodes that may hold a better plan, nothing where there are none.
+func (t *tree) highest() int64 {
+	worst := int64(math.MinInt64)
 	for _, list := range [][]*node{t.open, t.stuck} {
 		for _, n := range list {
 			worst = max(worst, n.bound)
 		}
 	}
-	if worst < t.s.bound {
-		t.s.bound = worst
-		t.s.tell(t.s.phase)
-	}
+	return worst
 }
 
 // work proves a node's bound and, where that still leaves room for a better plan, parts it.

@@ -102,7 +102,7 @@ func (ms *master) priceUnits(g int, units []*unit) (added int, fabric int64) {
 		gain := float64(value)/float64(ms.m.unit) - ms.thrift.begun(u) - ms.lp.Dual(u.row)
 		if gain > 1e-6 {
 			ms.gain += gain * float64(u.pieces)
-			if ms.addColumn(u, ms.best(u)) != nil {
+			if strips := ms.best(u); !ms.banned(u, strips) && ms.addColumn(u, strips) != nil {
 				added++
 			}
 		}

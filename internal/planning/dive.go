@@ -21,20 +21,30 @@ type candidate struct {
 const whole = 1e-5 // how near to a whole number counts as whole
 
 // dive settles strips until every piece is cut in one way. It reports false when the value
-// fell to cutoff or below, or work must stop.
+// fell to cutoff or below, turned back as often as it may, or work must stop.
 func (ms *master) dive(cutoff float64, stop func() bool) bool {
 	ms.settleCopies()
+	chances := ms.chances
+	var turns []turn
 	for {
 		if stop() {
 			return false
 		}
 		value, ok := ms.generate(8, cutoff, nil)
 		if !ok || value <= cutoff {
-			return false
+			if chances == 0 || len(turns) == 0 {
+				return false
+			}
+			chances--
+			turns = ms.turnBack(turns)
+			continue
 		}
 		best := ms.settleShared()
 		if best.unit == nil {
 			return true
+		}
+		if chances > 0 {
+			turns = append(turns, ms.mark(best))
 		}
 		ms.settle(best)
 	}

@@ -35,6 +35,8 @@
 // quantity to part by is the one whose halves lose most; each is tried by a few pivots until its
 // history tells (choose.go, history.go; Achterberg, Koch and Martin, "Branching rules revisited",
 // 2005). Where all quantities are whole and yet cannot be cut, exact counts say so (cuttable.go).
+// Of a drive at a table the first lane proves too once hunting has stood still: each lane has a
+// tree with a programme of its own, and they deal out the nodes whenever they meet (share_nodes.go).
 // Where weights are steep, the heaviest pillowcases are planned first, by a search of their own
 // (tiers.go). Beyond mostUnits, groups share rows and the whole plan comes from sharing out patterns (big.go).
 //

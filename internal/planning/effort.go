@@ -17,7 +17,7 @@ func (m *model) defaultEffort() (usual, more int64) {
 	case n > mostTable && n < 200:
 		return 2000, 0
 	case n <= mostTable:
-		return 800, 0
+		return 1500, 0
 	}
 	return 400, 0
 }

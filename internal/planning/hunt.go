@@ -190,6 +190,9 @@ func (h *hunt) programme(free []int) *master {
 	h.near = ms
 	ms.lp.Stop, ms.thrift = h.s.interrupted, h.thrift
 	ms.noise = [...]func() float64{nil, h.rng.Float64, wild(h.rng), wild(h.rng)}[h.rng.IntN(4)]
+	if h.thrift == nil {
+		ms.chances = mostTurns
+	}
 	for _, i := range free {
 		u := ms.addUnit(h.stock[i], 1)
 		var own *column

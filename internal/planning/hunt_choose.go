@@ -44,7 +44,7 @@ func (h *hunt) size() int {
 	if h.thrift != nil {
 		return h.rng.IntN(int(h.width)) + 2
 	}
-	return h.rng.IntN(6<<h.rng.IntN(3)) + 3
+	return h.rng.IntN(4<<h.rng.IntN(3)) + 3
 }
 
 // draw picks a piece with a chance in proportion to its weight, of groups near only where given.

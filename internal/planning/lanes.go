@@ -6,7 +6,8 @@ import (
 )
 
 // A drive is searched in two lanes that run side by side, each with a model of its own: one
-// hunts for better plans, the other proves the bound and hunts besides. They meet after shares
+// hunts for better plans, the other proves the bound and hunts besides; where hunting has stood
+// still for long the first proves too, other nodes of the same tree. They meet after shares
 // of work that are counted, not timed, so it makes no difference whether they run on two cores
 // or one after the other.
 type lane struct {
@@ -38,17 +39,25 @@ func (s *search) twin(ms *master) (*search, *master) {
 		m: m, ctx: s.ctx, o: Options{Within: s.o.Within}, now: s.now, start: s.start, effort: s.effort,
 		bound: s.bound, proof: slices.Clone(s.proof), sewn: s.sewn, boundCases: s.boundCases,
 	}
-	out := newMaster(m)
-	out.lp.Stop = b.interrupted
-	b.masters = append(b.masters, out)
-	for _, u := range ms.units {
-		n := out.addUnit(u.stock, u.pieces)
-		for _, c := range u.cols {
-			out.addColumn(n, out.adopted(u.group, c.strips))
-		}
-	}
+	out := b.copied(ms)
 	b.cuts = out.adopt(s.cuts)
 	return b, out
+}
+
+// copied gives the search a master with the patterns of another, a unit for each stock.
+func (s *search) copied(ms *master) *master {
+	out := newMaster(s.m)
+	out.lp.Stop = s.interrupted
+	s.masters = append(s.masters, out)
+	for i, st := range s.m.stock {
+		out.addUnit(i, len(st.pieces))
+	}
+	for _, u := range ms.units {
+		for _, c := range u.cols {
+			out.addColumn(out.units[u.stock], out.adopted(u.group, c.strips))
+		}
+	}
+	return out
 }
 
 // adopted gives the strips of another master as its own.
@@ -92,6 +101,9 @@ func meet(a, b *lane) {
 	case a.s.sewn.value > b.s.sewn.value:
 		b.follow(a)
 	}
+	if a.t != nil {
+		shareNodes(a.t, b.t) // after the plans: nodes that a better plan has ended are in neither's list
+	}
 }
 
 // follow takes over another lane's best plan.
@@ -116,17 +128,17 @@ func (s *search) runLanes(ms *master) {
 	}, func() {
 		b.h = newHunt(other, tm, 2)
 		b.t = newTree(other, tm)
+		b.t.plant()
 		other.slice(between, b.t.step)
 	})
 	proving := s.m.proving()
 	for meet(a, b); !s.ended(other); meet(a, b) {
 		s.tell("improving")
-		besides(s, other, func() {
-			s.slice(between, a.h.move)
-		}, func() {
-			other.slice(proving, b.t.step)
-			other.slice(between-proving, b.h.move)
-		})
+		if a.t == nil && s.stands() {
+			a.t = newTree(s, s.copied(ms))
+			shareNodes(a.t, b.t)
+		}
+		besides(s, other, func() { a.work(proving / 2) }, func() { b.work(proving) })
 	}
 	s.root, s.sums = other.root, other.sums
 	if !s.part {
@@ -134,13 +146,37 @@ func (s *search) runLanes(ms *master) {
 	}
 }
 
+// work proves for a part of what the lanes do before they meet, where there is a tree, and hunts
+// for the rest.
+func (l *lane) work(proving int64) {
+	end := l.s.work() + between
+	if l.t != nil {
+		l.s.slice(proving, l.t.step)
+	}
+	l.s.slice(end-l.s.work(), l.h.move)
+}
+
+// standing is how much work goes by without a better plan before both lanes prove.
+const standing = 100
+
+// stands says whether hunting has stood still for so long that proving promises more: of few
+// pieces, for the tree also finds plans there that hunting does not come to.
+func (s *search) stands() bool {
+	return s.m.count() <= mostTable && s.work()-s.since > min(standing, s.effort/8)
+}
+
+// tableCloth is how much work saves cloth of a drive at a table, at most: more finds little.
+const tableCloth = 80
+
 // split gives each lane half of the effort that is left, a fifth of it for saving cloth.
 func (s *search) split(other *search) {
-	left := max(s.effort-s.work(), 0)
-	each := left / 2 * 4 / 5
-	other.effort = other.work() + each
-	s.effort = s.work() + each
-	s.cloth = left / 2 / 5
+	each := max(s.effort-s.work(), 0) / 2
+	s.cloth = each / 5
+	if s.m.count() <= mostTable {
+		s.cloth = min(s.cloth, tableCloth)
+	}
+	other.effort = other.work() + each - s.cloth
+	s.effort = s.work() + each - s.cloth
 }
 
 // ended says whether both lanes have spent their effort, or work must end.

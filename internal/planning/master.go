@@ -43,6 +43,8 @@ type master struct {
 	cut      []int64 // panels that lie cut from pieces outside this master, by supply row
 	wanted   []int64 // by quota where others than these makings fill some of it, nil for all that is wanted
 	settled  int     // strips that a dive has settled
+	chances  int     // how many times a dive may turn back
+	bans     []ban   // what it does without since
 	priceAll func() (added int, fabric int64)
 	noise    func() float64 // bends what a dive settles first, nil for not at all
 }

@@ -63,6 +63,7 @@ type search struct {
 
 	cuts       [][]cutPattern
 	sewn       *sewing
+	since      int64 // work done when it became the best
 	related    [][]int
 	bound      int64 // in units of weight
 	boundCases int64
@@ -228,7 +229,7 @@ func (s *search) offer(cuts [][]cutPattern) {
 // keep keeps a solution where it is worth more than the best.
 func (s *search) keep(cuts [][]cutPattern, sewn *sewing) {
 	if sewn.value > s.sewn.value || s.cuts == nil {
-		s.sewn, s.cuts = sewn, cuts
+		s.sewn, s.cuts, s.since = sewn, cuts, s.work()
 		s.tell(s.phase)
 	}
 }
