@@ -5,7 +5,7 @@
 # Nothing here speaks MessagePack; without its codec a first build takes a quarter less.
 export GOFLAGS := $(strip $(GOFLAGS) -tags=nomsgpack)
 
-.PHONY: run test long lint build pictures bench
+.PHONY: run test long lint build pictures bench load
 
 build:
 	go build -o bin/boltward ./cmd/boltward
@@ -40,3 +40,7 @@ bench:
 	go test -run '^$$' -bench 'TenThousandLots|Books$$' -benchtime 1x ./cmd/boltward
 	go run ./internal/planning/tables
 	go run ./internal/forecast/tables -again 20
+
+# Fifty helpers and five hundred volunteers at work for some minutes, on loopback, beside a bare handler.
+load: build
+	go run ./internal/load

@@ -144,16 +144,16 @@ func TestFaultsUnderLoad(t *testing.T) {
 // and once there is room again everything goes on by itself.
 func TestFullDisk(t *testing.T) {
 	t.Parallel()
-	rounds := 1
+	rounds, room := 1, 192<<20
 	if longRun() {
-		rounds = 20
+		rounds, room = 20, 1536<<20 // what Postgres keeps to recover by grows with them
 	}
-	disk := smallDisk(t, 192<<20)
+	disk := smallDisk(t, room)
 	f := newFaulty(t, filepath.Join(disk, "var"))
 	f.send(4)
 	for round := range rounds {
 		f.more(10)
-		room := fillUp(t, disk)
+		filler := fillUp(t, disk)
 		// Everybody comes to feel it: what is sent goes round.
 		before := f.failed()
 		require.Eventually(t, func() bool { return f.failed() > before+8 }, startsWithin, 10*time.Millisecond, "the disk is full, and nobody notices")
@@ -162,7 +162,7 @@ func TestFullDisk(t *testing.T) {
 			require.NoError(t, err, "the program itself goes on")
 			require.NoError(t, answer.Body.Close())
 		}
-		require.NoError(t, os.Remove(room))
+		require.NoError(t, os.Remove(filler))
 		f.more(10)
 		f.whole()
 	}

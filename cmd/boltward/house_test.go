@@ -39,6 +39,7 @@ var arrows = map[string][]string{
 	"internal/jobs":      {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
 	"internal/site":      {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup", "photo"},
 	"internal/metrics":   {},
+	"internal/load":      {"localpg"},
 	"internal/localpg":   {"apperr"},
 	"internal/pgtest":    {"localpg"},
 	"internal/papertest": {},

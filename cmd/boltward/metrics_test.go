@@ -121,4 +121,5 @@ func TestReady(t *testing.T) {
 	between.refuse(true)
 	becomes(http.StatusServiceUnavailable, "not ready: the database does not answer\n")
 	between.refuse(false)
-	becomes(http.StatusOK, "ready\n")}
+	becomes(http.StatusOK, "ready\n")
+}

@@ -65,9 +65,10 @@ const checkKits = `WITH steps AS (
 			row_number() OVER (PARTITION BY drive_id, kit, part ORDER BY id DESC) AS back,
 			(to_state, holder) IS DISTINCT FROM (lag(to_state) OVER one, lag(holder) OVER one) AS came
 		FROM kit_entries WINDOW one AS (PARTITION BY drive_id, kit, part ORDER BY id)),
+	came AS (
+		SELECT DISTINCT ON (drive_id, kit, part) drive_id, kit, part, day AS since FROM steps WHERE came ORDER BY drive_id, kit, part, id DESC),
 	last AS (
-		SELECT s.*, (SELECT c.day FROM steps c WHERE c.drive_id = s.drive_id AND c.kit = s.kit AND c.part = s.part AND c.came ORDER BY c.id DESC LIMIT 1) AS since
-		FROM steps s WHERE s.back = 1)
+		SELECT s.*, c.since FROM steps s LEFT JOIN came c ON c.drive_id = s.drive_id AND c.kit = s.kit AND c.part = s.part WHERE s.back = 1)
 	SELECT k.drive_id, format('kit %s-%s: place, holder, since, due and pillowcases are %s, the entries say %s', k.number, k.part, ROW(k.state, k.holder, k.since, k.due, k.cases),
 		ROW(l.to_state, l.holder, l.since, l.due, l.cases)) AS what
 	FROM kits k LEFT JOIN last l ON l.drive_id = k.drive_id AND l.kit = k.number AND l.part = k.part
