@@ -91,6 +91,9 @@ func (s *Site) answer(c *gin.Context, err error) answer {
 			text: w.TooMuch(max(1, tooLarge.Limit>>20)),
 		}
 	}
+	if errors.Is(err, errNoMethod) {
+		return answer{status: http.StatusMethodNotAllowed, heading: w.NotFound, text: errNoMethod.Error()}
+	}
 	e := apperr.As(err)
 	if e == nil {
 		s.logFailure(c, err)
@@ -131,6 +134,8 @@ func noSuchPage() error {
 	return apperr.NotFound("%s", words.In("en").Around.NoPage)
 }
 
-func (s *Site) noSuchMethod(*gin.Context) error {
-	return apperr.NotFound("There is nothing to be done in that way at this address.")
-}
+// errNoMethod says that there is such an address, but not for what was wished of
+// it; the router has said in the header Allow what there is (RFC 9110, 15.5.6).
+var errNoMethod = errors.New("There is nothing to be done in that way at this address.") //lint:ignore ST1005 a person reads it
+
+func (s *Site) noSuchMethod(*gin.Context) error { return errNoMethod }

@@ -6,10 +6,14 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
+	"net/url"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/gin-gonic/gin"
 )
@@ -34,6 +38,12 @@ func (s *Site) wrap(engine *gin.Engine) (http.Handler, error) {
 	cross.SetDenyHandler(http.HandlerFunc(s.crossSite))
 	withSession := s.sessions.LoadAndSave(engine)
 	inner := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodHead {
+			// As GET, of which the server then sends the headers alone (RFC 9110, 9.3.2).
+			r = r.WithContext(r.Context())
+			r.Method = http.MethodGet
+		}
+		r = withLegibleQuery(r)
 		if sessionless(r.URL.Path) {
 			engine.ServeHTTP(w, r)
 			return
@@ -46,6 +56,28 @@ func (s *Site) wrap(engine *gin.Engine) (http.Handler, error) {
 // sessionless says whether an address is answered without looking at who asks.
 func sessionless(path string) bool {
 	return strings.HasPrefix(path, "/files/") || path == "/healthz" || path == "/readyz" || path == "/favicon.ico"
+}
+
+// legible says whether something of an address can be looked up: it is UTF-8, and
+// holds no NUL, which no table takes.
+func legible(text string) bool { return utf8.ValidString(text) && !strings.Contains(text, "\x00") }
+
+// withLegibleQuery takes out of what is asked for what is no text, as forms do with
+// what is typed.
+func withLegibleQuery(r *http.Request) *http.Request {
+	asked, err := url.ParseQuery(r.URL.RawQuery)
+	if err == nil && legible(r.URL.RawQuery) && !slices.ContainsFunc(slices.Concat(slices.Collect(maps.Values(asked))...), func(v string) bool { return !legible(v) }) {
+		return r
+	}
+	clear := url.Values{}
+	for name, values := range asked { // what could be read of it
+		for _, v := range values {
+			clear.Add(strings.ToValidUTF8(name, ""), clean(v))
+		}
+	}
+	r = r.Clone(r.Context())
+	r.URL.RawQuery = clear.Encode()
+	return r
 }
 
 // observe numbers a request, writes its line in the log, and answers where a

@@ -61,6 +61,9 @@ func (s *Site) undoHours(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	if _, err := s.number(c, "person"); err != nil {
+		return err
+	}
 	person, err := s.db.UndoHours(c.Request.Context(), s.act(c), number)
 	if err != nil {
 		return err

@@ -3,6 +3,7 @@ package site
 import (
 	"context"
 	"fmt"
+	"mime"
 	"net/http"
 	"strings"
 	"time"
@@ -119,7 +120,10 @@ func (s *Site) mount(r route) gin.HandlerFunc {
 	}
 	return adapt(func(c *gin.Context) error {
 		traceOf(c).route = r.path
-		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, r.body)
+		if !legible(c.Request.URL.Path) {
+			return noSuchPage()
+		}
+		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, r.bodyOf(c.Request))
 		if r.long || r.body > usualBody {
 			s.liftDeadlines(c)
 		}
@@ -141,6 +145,15 @@ func (s *Site) mount(r route) gin.HandlerFunc {
 		}
 		return r.handler(c)
 	})
+}
+
+// bodyOf is the most bytes of this request: more than usual only where files are
+// sent, which wait on the disk; the fields of a form are held in memory.
+func (r route) bodyOf(sent *http.Request) int64 {
+	if kind, _, err := mime.ParseMediaType(sent.Header.Get("Content-Type")); err != nil || kind != "multipart/form-data" {
+		return min(r.body, usualBody)
+	}
+	return r.body
 }
 
 func (s *Site) removeUploads(r *http.Request) {
