@@ -55,6 +55,7 @@ func commands() []command {
 		suppliesCommand(),
 		importCommand(),
 		exportCommand(),
+		aboutCommand(),
 		printCommand(),
 		backupCommand(),
 		verifyCommand(),

@@ -1,6 +1,8 @@
 package drive
 
 import (
+	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -46,7 +48,20 @@ type Person struct {
 	Note       string     `db:"note"`
 	Active     bool       `db:"active"`
 	CreatedAt  time.Time  `db:"created_at"`
+	ErasedAt   *time.Time `db:"erased_at"` // asked to be forgotten; the name stands for nobody
 	Version    int        `db:"version"`
+}
+
+// erasedPerson stands where the name of somebody was who asked to be forgotten.
+// Nobody else is called so.
+const erasedPerson = "Erased person %d"
+
+var standsForErasedPerson = regexp.MustCompile(`(?i)^erased person \d+$`)
+
+// Erased gives what is left of somebody who asks to be forgotten: a number, so that
+// what they sewed keeps its place in the ledgers, and of a group its size.
+func (p Person) Erased(at time.Time) Person {
+	return Person{Number: p.Number, Kind: p.Kind, Name: fmt.Sprintf(erasedPerson, p.Number), Heads: p.Heads, CreatedAt: p.CreatedAt, ErasedAt: &at, Version: p.Version + 1}
 }
 
 // Declared is what somebody said of their home: no, yes, or nothing yet.
@@ -115,6 +130,9 @@ func CheckPerson(p Person, c *Contacts, today time.Time) error {
 	refuse := func(field, why string) { bad = append(bad, apperr.Field{Name: field, Why: why}) }
 	if p.Name == "" || utf8.RuneCountInString(p.Name) > 120 {
 		refuse("name", "Say the name, in up to 120 characters.")
+	}
+	if standsForErasedPerson.MatchString(p.Name) {
+		refuse("name", "This stands for somebody who asked to be forgotten. Write the name of whoever sews.")
 	}
 	if !slices.Contains(PersonKinds(), p.Kind) {
 		refuse("kind", "Choose volunteer, school, chapter or sewing day.")

@@ -80,6 +80,9 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &standingWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of standing requests: %w", err)
 	}
+	if err := river.AddWorkerSafely(workers, &keepingWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of forgetting: %w", err)
+	}
 	name := task.Worker + rand.Text()
 	if err := river.AddWorkerSafely(workers, &ledgersWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of the ledgers: %w", err)
@@ -104,6 +107,7 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 			river.NewPeriodicJob(river.PeriodicInterval(remindersEvery), newReminders, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(standingEvery), newStanding, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(ledgersEvery), newLedgers, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(river.PeriodicInterval(keepingEvery), newKeeping, &river.PeriodicJobOpts{RunOnStart: true}),
 		},
 	})
 	if err != nil {

@@ -138,6 +138,11 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"UndoHours", func(act drive.Act) error { _, err := s.UndoHours(ctx, act, hours); return err }},
+		{"UpdateKeeping", func(act drive.Act) error {
+			months := 24
+			_, err := s.UpdateKeeping(ctx, act, drive.Keeping{People: &months})
+			return err
+		}},
 		{"CreateDonor", func(act drive.Act) error {
 			_, err := s.CreateDonor(ctx, act, drive.Donor{Name: zephyr, Note: zephyr}, &drive.DonorContacts{Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome})
 			return err
@@ -367,6 +372,12 @@ func story(t *testing.T, s *testStore) []told {
 		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
 	}
 	return slices.Concat(before, storyOfKits(t, s, &size, &ward, &asked, &person), []told{
+		{"ErasePerson", func(act drive.Act) error {
+			gone, err := s.CreatePerson(ctx, s.fresh(), drive.Person{Kind: drive.PersonVolunteer, Name: zephyr + " the third", Heads: 1}, contacts)
+			require.NoError(t, err)
+			_, err = s.ErasePerson(ctx, act, gone.Number)
+			return err
+		}},
 		{"BookSlivers", func(act drive.Act) (err error) {
 			short, err := s.TagLots(ctx, s.fresh(), []drive.Tagging{{Pieces: 1, ReceivedOn: dayIn(0)}})
 			require.NoError(t, err)

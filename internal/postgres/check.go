@@ -92,6 +92,7 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'stocktakes', drive_id, count(*) FROM stocktakes GROUP BY 2
 		UNION ALL SELECT 'stocktake_lots', drive_id, count(*) FROM stocktake_lots GROUP BY 2
 		UNION ALL SELECT 'supplies', drive_id, count(*) FROM supplies GROUP BY 2
+		UNION ALL SELECT 'keeping', drive_id, count(*) FROM keeping GROUP BY 2
 		UNION ALL SELECT 'hours', drive_id, count(*) FROM hours GROUP BY 2
 		UNION ALL SELECT 'standing_asks', drive_id, count(*) FROM standing_asks GROUP BY 2
 		UNION ALL SELECT 'kits', drive_id, count(*) FROM kits GROUP BY 2

@@ -64,6 +64,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		Sending{Recipient: 1, Boxes: []int64{1}, SentOn: &day},
 		DeliveriesQuery{},
 		TrailQuery{Kind: "person"},
+		drive.Keeping{},
 		[]drive.TrailEntry{{Kind: "person", Subject: "1", Changes: []byte(`{"donor": {"to": 1}}`)}},
 		drive.Settlement{Box: 1, Size: 1, Way: drive.SettleMissing, N: 1, Reason: "lost"},
 		drive.Confirmation{By: "Ada", How: drive.ByPhone, On: day, Arrived: []drive.Arrived{{Box: 1, Size: 1, N: 1}}},
@@ -157,7 +158,7 @@ func answered(t *testing.T, results []reflect.Value) string {
 func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
-		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "standing_asks", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "case_notes", "laundry", "laundry_lines", "laundry_left", "box_rules", "check_lists", "checks", "check_lines", "plans", "sheets", "panels", "sheet_remnants", "boxes",
+		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "keeping", "standing_asks", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "case_notes", "laundry", "laundry_lines", "laundry_left", "box_rules", "check_lists", "checks", "check_lines", "plans", "sheets", "panels", "sheet_remnants", "boxes",
 		"box_lines", "deliveries", "delivery_answers", "delivery_counts", "delivery_settled", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "invites", "passes", "counters", "uploads", "heading_choices", "asks",
 	}
 	ofSpring := func() string {

@@ -12,7 +12,7 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const sewerColumns = `number, kind, name, pickup, heads, french_seam, overlocker, beginner, pace, language, smoke, pets, note, active, created_at, version`
+const sewerColumns = `number, kind, name, pickup, heads, french_seam, overlocker, beginner, pace, language, smoke, pets, note, active, created_at, erased_at, version`
 
 const contactColumns = `contact, email, phone, address, agreed_on`
 
@@ -105,7 +105,10 @@ func (s *Store) UpdatePerson(ctx context.Context, act drive.Act, p drive.Person,
 		if err != nil {
 			return saved, err
 		}
-		if old.Version != p.Version {
+		switch {
+		case old.ErasedAt != nil:
+			return saved, apperr.Conflict("They asked to be forgotten. Add them anew if they sew again.")
+		case old.Version != p.Version:
 			return saved, stale(old.Name)
 		}
 		const contacts = `SELECT ` + contactColumns + ` FROM people WHERE drive_id = $1 AND number = $2`
@@ -172,7 +175,7 @@ func oneContacts(ctx context.Context, db querier, q, driveID string, number int6
 
 // holderIn gives who takes kits; nobody of that number is an invalid "person".
 func holderIn(ctx context.Context, db querier, driveID string, number int64) (drive.Holder, error) {
-	const q = `SELECT number, name, active FROM people WHERE drive_id = $1 AND number = $2`
+	const q = `SELECT number, name, active FROM people WHERE drive_id = $1 AND number = $2 AND erased_at IS NULL`
 	rows, err := db.Query(ctx, q, driveID, number)
 	if err != nil {
 		return drive.Holder{}, fmt.Errorf("holder: %w", err)
@@ -204,7 +207,7 @@ func personChanges(old, p drive.Person, before, after drive.Contacts) changes {
 	c.set("french seam", old.FrenchSeam, p.FrenchSeam)
 	c.set("overlocker", old.Overlocker, p.Overlocker)
 	c.set("beginner", old.Beginner, p.Beginner)
-	c.set("language", old.Language, p.Language)
+	c.personal("language", old.Language, p.Language) // typed freely
 	c.set("agreed", before.AgreedOn != nil, after.AgreedOn != nil)
 	c.personal("smoke", string(old.Smoke), string(p.Smoke))
 	c.personal("pets", string(old.Pets), string(p.Pets))

@@ -124,7 +124,7 @@ func (s *Store) DoneBy(ctx context.Context, driveID string, number int64) (int, 
 	return n, nil
 }
 
-const personOf = `p.number, p.kind, p.name, p.pickup, p.heads, p.french_seam, p.overlocker, p.beginner, p.pace, p.language, p.smoke, p.pets, p.note, p.active, p.created_at, p.version`
+const personOf = `p.number, p.kind, p.name, p.pickup, p.heads, p.french_seam, p.overlocker, p.beginner, p.pace, p.language, p.smoke, p.pets, p.note, p.active, p.created_at, p.erased_at, p.version`
 
 // peopleOrder gives the order for a sort that a page offers.
 func peopleOrder(sort string, desc bool) string {

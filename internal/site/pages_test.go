@@ -117,6 +117,7 @@ var pageSamples = [][]page{
 	{receiverDeliveryPage{}},
 	{booksPage{}},
 	{trailPage{}},
+	{keepingPage{}},
 }
 
 // Every page is executed empty and full: a name that is not in the struct fails here.

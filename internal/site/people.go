@@ -99,6 +99,7 @@ type personPage struct {
 	Shows    bool // the link may be passed on by who looks
 	Said     []drive.StandingReport
 	Reminded bool // they want reminders
+	Erases   bool // whoever looks may forget them, and take what is kept about them
 }
 
 func (personPage) template() string { return "person.html" }
@@ -137,6 +138,7 @@ func (s *Site) onePersonWith(c *gin.Context, status int, number int64, form hour
 	if err != nil {
 		return err
 	}
+	page.Erases = s.may(c, account.Contacts, account.Write)
 	page.Kits, page.Cases = s.kitRows(c, kits.Kits), kits.Cases
 	if len(kits.Kits) > 0 && len(kits.Kits) <= cardsPrinted {
 		var refs []drive.KitRef

@@ -37,6 +37,8 @@ func (s *Site) list() {
 	s.post("/account/second-step/confirm", ownOnly, s.confirmSecondStep)
 	s.post("/account/second-step/codes", ownOnly, s.renewRecovery)
 	s.post("/account/second-step/off", ownOnly, s.endSecondStep)
+	s.get("/account/about.json", ownOnly, s.aboutMe)
+	s.get("/account/about.txt", ownOnly, s.aboutMe)
 
 	s.get("/drives", signedIn, s.drives)
 	s.get("/drives/new", opener, s.start)
@@ -168,6 +170,8 @@ func (s *Site) list() {
 	s.get("/drives/:drive/donors/:donor/change", write(account.Fabric), s.changeDonor)
 	s.post("/drives/:drive/donors/:donor/change", write(account.Fabric), s.saveDonor)
 	s.post("/drives/:drive/donors/:donor/erase", write(account.Contacts), s.eraseDonor)
+	s.get("/drives/:drive/donors/:donor/about.json", write(account.Contacts), s.aboutDonor)
+	s.get("/drives/:drive/donors/:donor/about.txt", write(account.Contacts), s.aboutDonor)
 
 	// Plan
 	s.get("/drives/:drive/plan", read(account.Plan), s.plans)
@@ -257,6 +261,9 @@ func (s *Site) list() {
 	s.get("/drives/:drive/people/reminders/rules", write(account.Drive), s.reminderRules)
 	s.post("/drives/:drive/people/reminders/rules", write(account.Drive), s.saveReminderRules)
 	s.get("/drives/:drive/people/:person", read(account.Kits), s.onePerson)
+	s.get("/drives/:drive/people/:person/about.json", write(account.Contacts), s.aboutPerson)
+	s.get("/drives/:drive/people/:person/about.txt", write(account.Contacts), s.aboutPerson)
+	s.post("/drives/:drive/people/:person/erase", write(account.Contacts), s.erasePerson)
 	s.get("/drives/:drive/people/:person/change", write(account.Kits), s.personChange)
 	s.post("/drives/:drive/people/:person/change", write(account.Kits), s.personSave)
 	s.post("/drives/:drive/people/:person/reminders", write(account.Kits), s.wantReminders)
@@ -349,7 +356,9 @@ func (s *Site) list() {
 	s.post("/drives/:drive/settings/passes", write(account.Drive), s.makePass)
 	s.post("/drives/:drive/settings/passes/:pass/end", write(account.Drive), s.endPass)
 
-	// Who changed what
+	// Who changed what, and how long what is kept
+	s.get("/drives/:drive/settings/keeping", write(account.Drive), s.keeping)
+	s.post("/drives/:drive/settings/keeping", write(account.Drive), s.keepingNow)
 	s.get("/drives/:drive/trail", write(account.Drive), s.trail)
 	s.get("/drives/:drive/trail/trail.csv", write(account.Drive), s.trailFile, long)
 

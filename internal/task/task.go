@@ -73,3 +73,9 @@ type Ledgers struct{}
 
 // Kind is the name the work is kept under.
 func (Ledgers) Kind() string { return "ledgers" }
+
+// Keeping asks for what is kept longer than a drive wants to be forgotten, in every drive.
+type Keeping struct{}
+
+// Kind is the name the work is kept under.
+func (Keeping) Kind() string { return "keeping" }
