@@ -24,6 +24,7 @@ const (
 	NeedClothShort   NeedKind = "cloth short"
 	NeedSheetOut     NeedKind = "sheet out"
 	NeedSheetShort   NeedKind = "sheet short"
+	NeedBackup       NeedKind = "backup"
 	NeedKitsSilent   NeedKind = "kits silent"
 	NeedRemindAstray NeedKind = "reminder astray"
 	NeedChangeReady  NeedKind = "change ready"
@@ -56,7 +57,7 @@ const PlanBusy NeedKind = "plan busy"
 func NeedKinds() []NeedKind {
 	return []NeedKind{
 		NeedLedgers, NeedLineLate, NeedLineDue, NeedKitsLate, NeedCountsDiffer, NeedSupplyShort, NeedClothShort, NeedSheetOut, NeedConfirmation,
-		NeedSaidCannot, NeedSaidLonger, NeedSheetShort, NeedKitsSilent, NeedRemindAstray, NeedChangeReady, NeedPlanFailed, NeedFile, NeedStocktake,
+		NeedSaidCannot, NeedSaidLonger, NeedSheetShort, NeedBackup, NeedKitsSilent, NeedRemindAstray, NeedChangeReady, NeedPlanFailed, NeedFile, NeedStocktake,
 		NeedWardSaid, NeedToSend, NeedBoxes, NeedSaidFinished, NeedToCheck, NeedToMend,
 		NeedToPack, NeedToPromise, NeedRemind, NeedKitsReady, NeedKitsCut, NeedPlanReady, NeedSheets, NeedToPlan, NeedToMeasure, NeedKitsDue,
 	}
@@ -100,7 +101,7 @@ func (n Need) Late() bool {
 // Stuck says whether something goes on no further until somebody does something about it.
 func (n Need) Stuck() bool {
 	switch n.Kind {
-	case NeedSaidCannot, NeedSaidLonger, NeedSheetShort, NeedKitsSilent, NeedRemindAstray, NeedChangeReady, NeedPlanFailed, NeedFile, NeedStocktake:
+	case NeedSaidCannot, NeedSaidLonger, NeedSheetShort, NeedBackup, NeedKitsSilent, NeedRemindAstray, NeedChangeReady, NeedPlanFailed, NeedFile, NeedStocktake:
 		return true
 	}
 	return false
@@ -185,6 +186,8 @@ func waitingNeeds(w Waiting, today time.Time) (Need, bool) {
 		return n, n.Cases > 0
 	case PlanBusy:
 		return n, false
+	case NeedBackup: // failed N times, or none at all was made for too long
+		return n, true
 	}
 	return n, n.N > 0
 }

@@ -16,6 +16,7 @@ import (
 	"log/slog"
 	"time"
 
+	"boltward/internal/backup"
 	"boltward/internal/mail"
 	"boltward/internal/postgres"
 	"boltward/internal/task"
@@ -47,6 +48,8 @@ type Config struct {
 	// took; Planned of each plan, by weight. Nil for nobody.
 	Worked  func(kind, outcome string, took time.Duration)
 	Planned func(made, bound, seconds float64)
+	// Backups are those that are made by themselves; the zero value makes none.
+	Backups backup.Settings
 	// Within is the ceiling on the time of one plan.
 	Within time.Duration
 	// Timeout and RescueAfter stand in for the constants of the same name.
@@ -87,14 +90,21 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &ledgersWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of the ledgers: %w", err)
 	}
+	queues := map[string]river.QueueConfig{
+		// Planning takes all the processor it gets: one plan a process.
+		task.QueuePlans:    {MaxWorkers: 1},
+		river.QueueDefault: {MaxWorkers: 2},
+	}
+	if cfg.Backups.Set() {
+		queues[task.QueueBackups] = river.QueueConfig{MaxWorkers: 1}
+		if err := river.AddWorkerSafely(workers, &backupWorker{cfg: cfg}); err != nil {
+			return nil, fmt.Errorf("worker of backups: %w", err)
+		}
+	}
 	client, err := river.NewClient(riverpgxv5.New(cfg.Store.Pool()), &river.Config{
-		ID:     name,
-		Schema: task.Schema,
-		Queues: map[string]river.QueueConfig{
-			// Planning takes all the processor it gets: one plan a process.
-			task.QueuePlans:    {MaxWorkers: 1},
-			river.QueueDefault: {MaxWorkers: 2},
-		},
+		ID:                   name,
+		Schema:               task.Schema,
+		Queues:               queues,
 		Workers:              workers,
 		JobTimeout:           cfg.Timeout,
 		RescueStuckJobsAfter: cfg.RescueAfter,
@@ -124,8 +134,10 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 		rest()
 		return nil, fmt.Errorf("start background work: %w", err)
 	}
+	endBackups := startBackups(ctx, cfg)
 	return func(ctx context.Context) error {
 		defer rest()
+		endBackups()
 		return halt(ctx, client)
 	}, nil
 }

@@ -300,7 +300,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"delivery_answers": "INSERT, SELECT, UPDATE (note, read_at, said_by)",
 		"delivery_counts":  "INSERT, SELECT, UPDATE (more)",
 		"backups":          "INSERT, SELECT, UPDATE (all but began_at, by_itself, file, folder, id)",
-		"backup_settings":  "INSERT, SELECT, UPDATE (all but one)",
+		"backup_settings":  "DELETE, INSERT, SELECT, UPDATE (all but one)",
 		"delivery_settled": "INSERT, SELECT, UPDATE (reason)",
 	}
 	const tables = `SELECT c.relname, coalesce(string_agg(DISTINCT a.privilege_type, ', ' ORDER BY a.privilege_type), '')

@@ -139,6 +139,11 @@ func newNeedRow(driveID string, n drive.Need, today time.Time) (account.Area, ne
 	case drive.NeedRemind:
 		row.write = true
 		return to(account.Kits, "Remind them", fmt.Sprintf("%s to be reminded.", counted(n.N, "person is", "people are")), "people", "reminders")
+	case drive.NeedBackup:
+		row.write = true
+		area, row := to(account.Import, "See why", backupWords(n), "settings")
+		row.Path += "#backups"
+		return area, row
 	case drive.NeedFile:
 		return to(account.Import, "Take it in or leave it", fmt.Sprintf("The file %s was brought and not taken in.", n.Name), "books", "in", n.Number)
 	case drive.NeedStocktake:
@@ -205,6 +210,18 @@ func differsWords(n drive.Need) string {
 		parts = append(parts, counted(n.N, "pillowcase came", "pillowcases came")+" above the note")
 	}
 	return fmt.Sprintf("Counts differ: of delivery %d to %s, %s.", n.Number, n.Name, strings.Join(parts, " and "))
+}
+
+// backupWords says what is wrong with backups: N failed since the last good one, or none came.
+func backupWords(n drive.Need) string {
+	last := "there is no good one"
+	if n.Day != nil {
+		last = "the last good one is of " + n.Day.Format("2 Jan")
+	}
+	if n.N == 0 {
+		return fmt.Sprintf("No backup comes by itself any more: %s.", last)
+	}
+	return fmt.Sprintf("%s failed: %s.", counted(n.N, "backup", "backups"), last)
 }
 
 func ofShelf(shelf string) string {

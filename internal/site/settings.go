@@ -24,6 +24,7 @@ type settingsPage struct {
 	People   int // who sign in
 	Invited  int // invitations that are open
 	Passes   int // of tablets, open now
+	Backups  *backupsPart // for whoever may make them
 }
 
 func (settingsPage) template() string { return "settings.html" }
@@ -117,6 +118,11 @@ func (s *Site) settingsWith(c *gin.Context, status int, p settingsPage) error {
 			if pass.Ended == nil && pass.Opened != nil {
 				p.Passes++
 			}
+		}
+	}
+	if s.may(c, account.Import, account.Write) {
+		if p.Backups, err = s.backupsPart(c.Request.Context()); err != nil {
+			return err
 		}
 	}
 	return s.page(c, status, p)

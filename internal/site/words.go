@@ -27,6 +27,7 @@ func (s *Site) functions() template.FuncMap {
 	functions["onPrint"] = func(v *view, role string, lot eyeLot) onPrint { return onPrint{v, role, lot} }
 	functions["inReminder"] = func(v *view, row reminderRow) inReminder { return inReminder{v, row} }
 	functions["reports"] = func(v *view, said []drive.StandingReport) saidReports { return saidReports{v, said} }
+	functions["backups"] = func(v *view, part *backupsPart) backupsOn { return backupsOn{v, part} }
 	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }
 	functions["ranges"] = drive.Ranges
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }

@@ -12,6 +12,15 @@ const Worker = "boltward:"
 // QueuePlans has one worker a process: planning takes all the processor it gets.
 const QueuePlans = "plans"
 
+// QueueBackups is worked by the processes that were told to make backups.
+const QueueBackups = "backups"
+
+// Backup asks for a backup to be made by itself. Its rows say whether one is due.
+type Backup struct{}
+
+// Kind is the name the work is kept under.
+func (Backup) Kind() string { return "backup" }
+
 // Plan asks for one plan of a drive to be computed; it is unique while it waits.
 type Plan struct {
 	Drive  string `json:"drive"`

@@ -1,0 +1,142 @@
+package backup
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/postgres"
+)
+
+// Settings are those of backups that are made without a person.
+type Settings struct {
+	Folder     string   // absolute; "" makes none
+	None       bool     // and none are to be made by any process, so that nobody misses them
+	Recipients []string // public keys
+	Every      time.Duration
+	Keep       Keep
+	Key        string // the installation's
+}
+
+// Set says whether any are made.
+func (s Settings) Set() bool { return s.Folder != "" }
+
+// Row gives what is kept of them.
+func (s Settings) Row() postgres.BackupSettings {
+	return postgres.BackupSettings{
+		Folder: s.Folder, Recipients: s.Recipients, EverySeconds: int64(s.Every / time.Second),
+		KeepDays: s.Keep.Days, KeepWeeks: s.Keep.Weeks, KeepMonths: s.Keep.Months,
+	}
+}
+
+// Files that are made by themselves are named by their second: boltward-20260314T031500Z.age.
+const (
+	runStart = "boltward-"
+	runEnd   = ".age"
+	runTime  = "20060102T150405Z"
+)
+
+// keepTime is how long what became of a backup may take to be kept when the process ends.
+const keepTime = 5 * time.Second
+
+// Run makes a backup where one is due and no other process makes one, and takes away those
+// that have served their time. It gives nil where there was nothing to do. A backup that fails
+// is kept in its row with the reason; an error says that not even that could be.
+func Run(ctx context.Context, store *postgres.Store, s Settings) (made *postgres.Backup, err error) {
+	turn, err := store.BackupTurn(ctx)
+	if err != nil || turn == nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, turn.End()) }()
+	name := runStart + store.Now().UTC().Format(runTime) + runEnd
+	b := postgres.Backup{ByItself: true, Folder: s.Folder, File: name}
+	if b.ID, err = turn.Begin(ctx, s.Every, s.Folder, name); err != nil || b.ID == 0 {
+		return nil, err
+	}
+	s.make(ctx, store, &b)
+	keep, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
+	defer cancel()
+	if err := store.EndBackup(keep, b); err != nil {
+		return nil, err
+	}
+	if b.State != postgres.BackupGood {
+		return &b, nil
+	}
+	return &b, s.rotate(ctx, store)
+}
+
+// make writes the file and says in the row what became of it.
+func (s Settings) make(ctx context.Context, store *postgres.Store, b *postgres.Backup) {
+	seal, err := PublicKeys("BOLTWARD_BACKUP_TO", s.Recipients)
+	if err == nil {
+		err = sweep(s.Folder)
+	}
+	var c Contents
+	if err == nil {
+		c, err = Write(ctx, store, Order{File: filepath.Join(s.Folder, b.File), Seal: seal, Key: s.Key, Now: store.Now})
+	}
+	switch {
+	case err == nil:
+		b.State, b.Bytes, b.SHA256, b.Counts = postgres.BackupGood, c.Bytes, c.SHA256, c.Counts()
+	case ctx.Err() != nil:
+		b.State, b.Trouble = postgres.BackupStopped, "the program was stopped while it made it"
+	case apperr.As(err) != nil:
+		b.State, b.Trouble = postgres.BackupFailed, apperr.As(err).Error()
+	default:
+		b.State, b.Trouble = postgres.BackupFailed, err.Error()
+	}
+}
+
+// sweep removes what processes that were killed have left of their backups: encrypted and
+// of no use. It is called by the one that may make backups.
+func sweep(folder string) error {
+	left, err := filepath.Glob(filepath.Join(escaped(folder), "."+runStart+"*"+runEnd+partMark+"*"))
+	for _, file := range left {
+		err = errors.Join(err, gone(file))
+	}
+	return err
+}
+
+// escaped keeps signs in a folder's name from being read as a pattern.
+func escaped(folder string) string {
+	return strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`).Replace(folder)
+}
+
+// rotate takes away what has served its time. A file that is there no more, or not as it
+// was written, counts as none of those that stay.
+func (s Settings) rotate(ctx context.Context, store *postgres.Store) error {
+	kept, err := store.KeptBackups(ctx, s.Folder)
+	if err != nil {
+		return err
+	}
+	var there []postgres.Backup
+	var at []time.Time
+	for _, b := range kept {
+		info, err := os.Lstat(filepath.Join(s.Folder, b.File))
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			if err := store.LoseBackup(ctx, b.ID); err != nil {
+				return err
+			}
+		case err == nil && info.Mode().IsRegular() && info.Size() == b.Bytes:
+			there, at = append(there, b), append(at, b.BeganAt)
+		}
+	}
+	for i, stays := range s.Keep.Stay(at) {
+		if stays {
+			continue
+		}
+		if err := gone(filepath.Join(s.Folder, there[i].File)); err != nil {
+			return err
+		}
+		if err := store.LoseBackup(ctx, there[i].ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,100 @@
+package backup
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/postgres"
+)
+
+// Backups by themselves: due or not, one at a time, rotated, and the reason kept where one fails.
+func TestRun(t *testing.T) {
+	h := newHall(t)
+	now := time.Date(2026, 3, 1, 3, 0, 0, 0, time.UTC)
+	store := postgres.New(h.db.Pool, func() time.Time { return now })
+	private, public, err := NewIdentity()
+	require.NoError(t, err)
+	folder := filepath.Join(t.TempDir(), "odd [name]*")
+	require.NoError(t, os.Mkdir(folder, 0o700))
+	s := Settings{Folder: folder, Recipients: []string{public}, Every: 24 * time.Hour, Keep: Keep{Days: 2, Months: 2}, Key: aKey}
+	run := func() *postgres.Backup {
+		t.Helper()
+		made, err := Run(t.Context(), store, s)
+		require.NoError(t, err)
+		return made
+	}
+	files := func() []string {
+		t.Helper()
+		left, err := os.ReadDir(folder)
+		require.NoError(t, err)
+		var names []string
+		for _, f := range left {
+			names = append(names, f.Name())
+		}
+		return names
+	}
+	killed := filepath.Join(folder, ".boltward-20260228T030000Z.age.part-ABC")
+	require.NoError(t, os.WriteFile(killed, []byte("half"), 0o600))
+	first := run()
+	require.Equal(t, postgres.BackupGood, first.State, first.Trouble)
+	require.Equal(t, []string{"boltward-20260301T030000Z.age"}, files(), "and what a killed one left is gone")
+	require.Nil(t, run(), "none is due yet")
+	keys := filepath.Join(t.TempDir(), "key")
+	require.NoError(t, os.WriteFile(keys, []byte(private), 0o600))
+	by, err := WithIdentities(keys)
+	require.NoError(t, err)
+	found, err := Verify(t.Context(), filepath.Join(folder, first.File), by)
+	require.NoError(t, err)
+	require.Equal(t, first.SHA256, found.SHA256)
+	require.Equal(t, first.Counts, found.Counts())
+
+	turn, err := store.BackupTurn(t.Context())
+	require.NoError(t, err)
+	now = now.Add(24 * time.Hour)
+	require.Nil(t, run(), "another process makes one")
+	require.NoError(t, turn.End())
+	require.NotNil(t, run())
+	for range 34 { // into the next month but one
+		now = now.Add(24 * time.Hour)
+		require.Equal(t, postgres.BackupGood, run().State)
+	}
+	require.Equal(t, []string{"boltward-20260331T030000Z.age", "boltward-20260404T030000Z.age", "boltward-20260405T030000Z.age"}, files())
+
+	// One that somebody took away counts no more; the last good one stays whatever fails.
+	require.NoError(t, os.Remove(filepath.Join(folder, "boltward-20260404T030000Z.age")))
+	s.Folder = filepath.Join(folder, "gone")
+	now = now.Add(24 * time.Hour)
+	failed := run()
+	require.Equal(t, postgres.BackupFailed, failed.State)
+	require.Contains(t, failed.Trouble, "There is no folder")
+	require.Nil(t, run(), "it is not tried again at once")
+	s.Folder = folder
+	now = now.Add(16 * time.Minute)
+	require.Equal(t, postgres.BackupGood, run().State)
+	require.Equal(t, []string{"boltward-20260331T030000Z.age", "boltward-20260405T030000Z.age", "boltward-20260406T031600Z.age"}, files())
+
+	now = now.Add(24 * time.Hour)
+	ending, end := context.WithCancel(t.Context())
+	end()
+	_, err = Run(ending, store, s)
+	require.ErrorIs(t, err, context.Canceled)
+	// A process that was killed over one leaves a row that the next one ends.
+	turn, err = store.BackupTurn(t.Context())
+	require.NoError(t, err)
+	id, err := turn.Begin(t.Context(), time.Hour, folder, "boltward-dead.age")
+	require.NoError(t, err)
+	require.NotZero(t, id)
+	require.NoError(t, turn.End())
+	require.Equal(t, postgres.BackupGood, run().State)
+	made, err := store.BackupsMade(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, postgres.BackupGood, made.Lately[0].State)
+	require.Equal(t, postgres.BackupStopped, made.Lately[1].State)
+	require.Equal(t, made.Lately[0].ID, made.Good.ID)
+	require.Len(t, made.Lately, 10)
+}
