@@ -81,6 +81,8 @@ func TestBackupOfALargeDrive(t *testing.T) {
 	if !longRun() {
 		t.Skip("LEFT OUT: a large drive is backed up and restored in make long")
 	}
+	_, err := built() // that takes its time too, once
+	require.NoError(t, err)
 	db, _ := largeDrive(t)
 	s := savedDemo(t)
 	file := filepath.Join(t.TempDir(), "large.boltward")

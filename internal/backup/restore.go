@@ -102,16 +102,10 @@ func (r Return) fill(ctx context.Context, in *os.File, newest bool, done *Restor
 	if err != nil {
 		return err
 	}
-	if !newest {
-		if err := r.bringUp(ctx, done); err != nil {
-			return err
-		}
+	if newest {
+		return nil
 	}
-	// Without figures about its tables Postgres would read them in the slowest ways at first.
-	if _, err := r.Owner.Exec(ctx, `ANALYZE`); err != nil {
-		return fmt.Errorf("look at what was restored: %w", err)
-	}
-	return nil
+	return r.bringUp(ctx, done)
 }
 
 // agree holds what the database now holds against the file, and the balances against the ledgers.
@@ -152,7 +146,10 @@ func (r Return) bringUp(ctx context.Context, done *Restored) error {
 	if err := migrations.Migrate(ctx, r.Owner); err != nil {
 		return err
 	}
-	var err error
+	_, err := r.Owner.Exec(ctx, `ANALYZE`)
+	if err != nil {
+		return fmt.Errorf("look at what was restored: %w", err)
+	}
 	if done.Balances, err = postgres.New(r.Owner, time.Now).CheckBalances(ctx); err != nil {
 		return err
 	}

@@ -39,7 +39,7 @@ func passphrase(text string, work int) (Seal, error) {
 func PublicKeys(field string, keys []string) (Seal, error) {
 	var s Seal
 	for _, key := range keys {
-		if strings.HasPrefix(key, "AGE-SECRET-KEY-") {
+		if strings.Contains(strings.ToUpper(key), "AGE-SECRET-KEY-") {
 			return Seal{}, apperr.Invalid(field, "This is a private key, which must not lie here; give the public key that belongs to it, which begins with age1.")
 		}
 		found, err := age.ParseRecipients(strings.NewReader(key))

@@ -208,4 +208,10 @@ func (f *Filling) DoubtReminders(ctx context.Context) (int64, error) {
 }
 
 // Balances holds what is there against the ledgers. The schema must be the newest.
-func (f *Filling) Balances(ctx context.Context) (Balances, error) { return balancesIn(ctx, f.tx) }
+func (f *Filling) Balances(ctx context.Context) (Balances, error) {
+	// Without figures about tables that have just been filled Postgres reads them in the slowest ways.
+	if _, err := f.tx.Exec(ctx, `ANALYZE`); err != nil {
+		return Balances{}, fmt.Errorf("look at what was put in: %w", err)
+	}
+	return balancesIn(ctx, f.tx)
+}
