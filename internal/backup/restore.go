@@ -120,7 +120,10 @@ func (r Return) agree(ctx context.Context, f *postgres.Filling, newest bool, don
 			return apperr.Conflict("The database does not hold what was put into %s: %d rows in place of %d. Nothing was kept.", t.Name, there.Rows, done.Sums[t.Name].Rows)
 		}
 	}
-	var err error
+	err := f.EndSignIns(ctx)
+	if err != nil {
+		return err
+	}
 	if done.Doubted, err = f.DoubtReminders(ctx); err != nil || !newest {
 		return err
 	}

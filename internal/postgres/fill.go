@@ -207,6 +207,18 @@ func (f *Filling) DoubtReminders(ctx context.Context) (int64, error) {
 	return tag.RowsAffected(), nil
 }
 
+// EndSignIns ends what people were signed in by, since sessions are in no backup.
+func (f *Filling) EndSignIns(ctx context.Context) error {
+	var there bool
+	if err := f.tx.QueryRow(ctx, `SELECT to_regclass('public.sign_ins') IS NOT NULL`).Scan(&there); err != nil || !there {
+		return err
+	}
+	if _, err := f.tx.Exec(ctx, `UPDATE sign_ins SET ended_at = now() WHERE ended_at IS NULL`); err != nil {
+		return fmt.Errorf("end sign-ins: %w", err)
+	}
+	return nil
+}
+
 // Balances holds what is there against the ledgers. The schema must be the newest.
 func (f *Filling) Balances(ctx context.Context) (Balances, error) {
 	// Without figures about tables that have just been filled Postgres reads them in the slowest ways.
