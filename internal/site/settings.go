@@ -21,9 +21,9 @@ type settingsPage struct {
 	Units    []option
 	Washings []option
 	Zones    []string
-	People   int // who sign in
-	Invited  int // invitations that are open
-	Passes   int // of tablets, open now
+	People   int          // who sign in
+	Invited  int          // invitations that are open
+	Passes   int          // of tablets, open now
 	Backups  *backupsPart // for whoever may make them
 }
 
