@@ -99,7 +99,6 @@ func TestBackupOfALargeDrive(t *testing.T) {
 		_, err := db.Owner().Exec(t.Context(), q)
 		require.NoError(t, err, q)
 	}
-	balanced(t, t.Context(), db.Pool)
 	file := filepath.Join(t.TempDir(), "large.boltward")
 	measured := func(set settings, args ...string) {
 		t.Helper()
