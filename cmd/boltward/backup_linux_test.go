@@ -92,6 +92,7 @@ func TestBackupOfALargeDrive(t *testing.T) {
 		`INSERT INTO sheets (drive_id, number, plan, lot, piece, state, used, cut_at, created_at) SELECT 'large', i, 1, i, 1, 'cut', 1463040, '2026-01-06', '2026-01-05' FROM generate_series(1, 4000) i`,
 		`INSERT INTO panels (drive_id, sheet, panel, role, size, x, y, w, h, kit, pillowcase) SELECT 'large', i, 1, 'body', 1, 0, 0, 1600000, 1500000, i, 1 FROM generate_series(1, 4000) i`,
 		`INSERT INTO case_balances (drive_id, asked, size, kit, part, state, n) SELECT 'large', 1 + i % 120, 1, i, 1, 'cut', 5 FROM generate_series(1, 20000) i`,
+		`UPDATE kits SET since = '2026-01-06'::date + (number % 300)::int + 2`,
 		`INSERT INTO counters (drive_id, kind, last) VALUES ('large', 'plan', 1), ('large', 'sheet', 4000), ('large', 'lot', 4000), ('large', 'kit', 20000),
 			('large', 'donor', 300), ('large', 'person', 500), ('large', 'recipient', 40), ('large', 'asked', 120)
 			ON CONFLICT ON CONSTRAINT counters_pkey DO UPDATE SET last = EXCLUDED.last`,
