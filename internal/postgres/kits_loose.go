@@ -93,7 +93,8 @@ func (s *Store) LoosePanelsBack(ctx context.Context, act drive.Act, number int64
 }
 
 // LoosePanelsLie says how many of the panels that a sheet cut for a kit, which was taken apart,
-// lie there. More than were cut and are not sewn is an invalid "n".
+// lie there. More than were cut and are not sewn is an invalid "n"; where it cut none of that role
+// for the kit they are not found.
 func (s *Store) LoosePanelsLie(ctx context.Context, act drive.Act, number, sheet int64, role string, n int) (drive.KitRef, error) {
 	ref := drive.KitRef{Number: number, Part: 1}
 	type body struct {
@@ -116,6 +117,9 @@ func (s *Store) LoosePanelsLie(ctx context.Context, act drive.Act, number, sheet
 		if err := tx.QueryRow(ctx, count, act.Drive, number, sheet, role, drive.CaseWithdrawn).Scan(&here, &all, &others, &cases, &alive); err != nil {
 			return ref, fmt.Errorf("panels of the kit: %w", err)
 		}
+		if here == 0 {
+			return ref, apperr.NotFound("Sheet %d has no such panels of kit %s.", sheet, ref)
+		}
 		most := here
 		if cases > 0 {
 			most = max(0, min(here, all-all/cases*alive-others))
@@ -130,7 +134,7 @@ func (s *Store) LoosePanelsLie(ctx context.Context, act drive.Act, number, sheet
 		if _, err := tx.Exec(ctx, q, act.Drive, number, sheet, role, n); err != nil {
 			return ref, fmt.Errorf("loose panels: %w", err)
 		}
-		return ref, audit(ctx, tx, act, "loose panels counted", "kit", ref, changes{"sheet": {To: sheet}, role: {To: n}})
+		return ref, audit(ctx, tx, act, "loose panels counted", "kit", ref, changes{"sheet": {To: sheet}, "panels of the": {To: role}, "lie there": {To: n}})
 	})
 }
 

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -50,8 +51,18 @@ func TestAKitIsPutTogetherByHand(t *testing.T) {
 	}
 	_, err = s.LoosePanelsLie(t.Context(), s.fresh(), 1, cuff.Sheet, "cuff", cuff.Cut+1)
 	require.Contains(t, apperr.Fields(err), "n")
+	for _, no := range []struct {
+		sheet int64
+		role  string
+	}{{cuff.Sheet, "pocket"}, {cuff.Sheet, "Mr Zephyr's phone is 0117"}, {cuff.Sheet + 999, "cuff"}} {
+		_, err = s.LoosePanelsLie(t.Context(), s.fresh(), 1, no.sheet, no.role, 0)
+		require.True(t, apperr.Is(err, apperr.KindNotFound), "%v: %v", no, err)
+	}
 	_, err = s.LoosePanelsLie(t.Context(), s.fresh(), 1, cuff.Sheet, "cuff", cuff.Cut-1)
 	require.NoError(t, err)
+	var counted string
+	require.NoError(t, s.db.Pool.QueryRow(t.Context(), `SELECT changes::text FROM audit WHERE act = 'loose panels counted'`).Scan(&counted))
+	require.JSONEq(t, fmt.Sprintf(`{"sheet": {"to": %d}, "panels of the": {"to": "cuff"}, "lie there": {"to": %d}}`, cuff.Sheet, cuff.Cut-1), counted, "what is typed is never the name of a field")
 	n, lots := lying(t, s)
 	require.Equal(t, []int{4, 3}, []int{n["body"], n["cuff"]})
 
