@@ -243,3 +243,48 @@ func BenchmarkOf(b *testing.B) {
 		}
 	}
 }
+
+// However many people come at once, and whatever of it can never be done, a run takes no more
+// events than there are people and pillowcases to account for, and days to cut on.
+func TestACrowdIsPlayedThrough(t *testing.T) {
+	in := crowd()
+	m := measure(in)
+	for draw := range uint64(50) {
+		events := m.newRun(in, draw, func(*lineRun, float64, int) {}).through()
+		require.Less(t, events, 10_000, "draw %d", draw)
+	}
+}
+
+// BenchmarkOfACrowd forecasts a drive to which 400 people came within a day, more than there is cloth for.
+func BenchmarkOfACrowd(b *testing.B) {
+	in := crowd()
+	for b.Loop() {
+		Of(in)
+	}
+}
+
+// crowd is a drive to which 400 people came within a day, most with cloth of their own, and of
+// which a part has no cloth.
+func crowd() Input {
+	in := Input{Today: 100, Found: Checked{Good: 30, ToMend: 1}, Lines: []Line{
+		{ID: 1, Group: 1, Need: 264, Ready: 12, ToCut: 60, NoCloth: 144},
+		{ID: 2, Group: 2, Need: 40, ToCut: 30},
+	}}
+	for who := int64(1); who <= 400; who++ {
+		s := Spell{Who: who, From: 99, N: 2, Line: 2, Fate: Open}
+		if who%10 == 0 {
+			s.To, s.Fate = 100, Ended
+		}
+		in.Held = append(in.Held, s)
+	}
+	for from := 80; from < 100; from++ {
+		in.Held = append(in.Held, Spell{Who: 1001 + int64(from%3), From: from, To: from + 1, N: 4, Line: 1, Fate: Ended})
+	}
+	for from := 80; from <= 100; from++ {
+		in.Cut = append(in.Cut, Event{Day: from, N: 6})
+	}
+	for range 300 {
+		in.Own = append(in.Own, Event{Day: 100, Line: 1, N: 2})
+	}
+	return in
+}

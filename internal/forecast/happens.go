@@ -10,7 +10,9 @@ func (s *run) happens(e event) {
 	case joins:
 		s.nextNew++
 		s.takesKits(e.at, s.nextNew)
-		s.events.push(event{at: e.at + s.r.ExpFloat64()/s.newRate, what: joins})
+		if s.nobodyMore = len(s.waiting) >= s.inPlay; !s.nobodyMore {
+			s.joinsAfter(e.at)
+		}
 	case returns, mended:
 		s.soon(found, e.line, e.n, e.at+s.check.days(s.check.mean, s.r))
 	case found:
@@ -28,7 +30,12 @@ func (s *run) happens(e event) {
 		s.events.push(event{at: e.at + math.Max(1, s.plan.days(s.plan.mean, s.r)), what: planDay})
 	case ownDay:
 		l := s.lines[e.line]
-		s.soon(found, e.line, l.ownSizes[s.r.IntN(len(l.ownSizes))], e.at+s.check.days(s.check.mean, s.r))
+		if l.left == 0 {
+			return
+		}
+		n := l.ownSizes[s.r.IntN(len(l.ownSizes))]
+		s.inPlay += n
+		s.soon(found, e.line, n, e.at+s.check.days(s.check.mean, s.r))
 		s.events.push(event{at: e.at + s.r.ExpFloat64()/l.ownRate, what: ownDay, line: e.line})
 	}
 }
@@ -87,6 +94,7 @@ func (s *run) looked(e event) {
 		}
 	}
 	l := s.lines[e.line]
+	s.inPlay -= good
 	l.missing += waste
 	s.soon(mended, e.line, mend, e.at+s.mend.days(s.mend.mean, s.r))
 	if good = min(good, l.left); good == 0 {
@@ -107,17 +115,29 @@ func (s *run) cuts(at float64) {
 	if len(s.perCut) > 0 {
 		n = s.perCut[s.r.IntN(len(s.perCut))]
 	}
+	ready := 0
 	for _, l := range s.lines {
 		k := min(n, l.toCut)
 		l.toCut -= k
 		l.ready += k
 		n -= k
+		ready += l.ready
 	}
-	waiting := s.waiting
-	s.waiting = nil
-	for _, who := range waiting {
+	// Who waits longest is told first, and no more people than there are pillowcases to take.
+	told := min(ready, len(s.waiting))
+	for _, who := range s.waiting[:told] {
 		s.events.push(event{at: at + serve*s.r.Float64(), what: takes, who: who})
 	}
+	s.waiting = s.waiting[told:]
+	if s.nobodyMore {
+		s.nobodyMore = false
+		s.joinsAfter(at)
+	}
+}
+
+// joinsAfter draws when somebody new comes. How long that takes does not hang on how long it has been.
+func (s *run) joinsAfter(at float64) {
+	s.events.push(event{at: at + s.r.ExpFloat64()/s.newRate, what: joins})
 }
 
 // queue is what is to happen, the earliest first: a binary heap, whose elements stay in place where

@@ -65,6 +65,9 @@ type run struct {
 	mendShare  float64
 	wasteShare float64
 	open       int // lines that are not done
+	inPlay     int // pillowcases that may become good yet, of whatever line
+	own        bool
+	nobodyMore bool // who joins now could not be handed anything before the next cutting
 	person     map[int64]person
 	nextNew    int64
 	newRate    float64 // a day
@@ -112,20 +115,34 @@ func (c *clock) day(work float64) float64 {
 // play runs the rest of the drive once. tally hears of each pillowcase that a line asked for and
 // that becomes good.
 func (m *measured) play(in Input, draw uint64, tally func(l *lineRun, day float64, n int)) []*lineRun {
+	s := m.newRun(in, draw, tally)
+	s.through()
+	return s.lines
+}
+
+// newRun draws how the rest of the drive begins.
+func (m *measured) newRun(in Input, draw uint64, tally func(l *lineRun, day float64, n int)) *run {
 	r := rand.New(rand.NewPCG(draw, seed))
 	s := &run{
 		measured: m, r: r, clock: m.newClock(rand.New(rand.NewPCG(draw, seed+1))), hold: m.hold.drawn(r), take: m.take.drawn(r), person: map[int64]person{}, tally: tally,
 		mendShare: m.drawShare(r, m.ToMend.Count, usualToMend), wasteShare: m.drawShare(r, m.NotUsable.Count, usualNotUsable), nextNew: math.MinInt64,
 	}
 	s.begin(in)
-	for s.open > 0 && len(s.events) > 0 {
+	return s
+}
+
+// through plays it until everything is done or nothing that is not can be, and says how many events that took.
+func (s *run) through() int {
+	played := 0
+	// What there is no cloth for is never done: the rest of the year would change nothing.
+	for ; s.open > 0 && len(s.events) > 0 && (s.inPlay > 0 || s.own); played++ {
 		e := s.events.pop()
 		if math.IsInf(s.clock.day(e.at), 1) {
 			break
 		}
 		s.happens(e)
 	}
-	return s.lines
+	return played
 }
 
 // What is usual of pillowcases that are checked: common practice, no source. It weighs as much as
@@ -166,6 +183,7 @@ func (s *run) begin(in Input) {
 	out := s.beginHeld(in, index)
 	for i, l := range s.lines {
 		l.missing = max(0, l.Need-l.ToCheck-l.ToMend-l.Ready-l.ToCut-out[i]-l.NoCloth)
+		s.inPlay += l.ToCheck + l.ToMend + l.Ready + l.ToCut + out[i] + l.missing
 		s.soon(found, i, l.ToCheck, s.check.days(s.check.mean, s.r)/2)
 		s.soon(mended, i, l.ToMend, s.mend.days(s.mend.mean, s.r)/2)
 	}
@@ -252,7 +270,7 @@ func (s *run) beginPeople(in Input) {
 		low, high := Limits(int(math.Round(s.newcomers)), 0.95)
 		rate := distuv.Gamma{Alpha: s.newcomers + 0.5, Beta: 1, Src: s.r}.Rand()
 		s.newRate = math.Min(math.Max(rate, low), high) / s.newWeeks / week
-		s.events.push(event{at: s.r.ExpFloat64() / s.newRate, what: joins})
+		s.joinsAfter(0)
 	}
 }
 
@@ -270,6 +288,7 @@ func (s *run) beginOwn(in Input, index map[int64]int) {
 			continue
 		}
 		l.ownRate = distuv.Gamma{Alpha: float64(times[i]) + 0.5, Beta: float64(s.Weeks), Src: s.r}.Rand() / week
+		s.own = true
 		s.events.push(event{at: s.r.ExpFloat64() / l.ownRate, what: ownDay, line: i})
 	}
 }
