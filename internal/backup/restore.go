@@ -22,7 +22,7 @@ type Return struct {
 	Owner *pgxpool.Pool // logs in as the owner of the database
 	// PutKey puts the installation's key where programs look for it, or refuses where
 	// another lies there. It is called once the file is known to be good, and before any row
-	// is put in; undo takes back what it did.
+	// is put in; undo takes back what it did, where nothing of the backup is left in the database.
 	PutKey func(key string) (undo func() error, err error)
 	// Differing takes a database whose balances do not agree, as they did not when the backup
 	// was made.
@@ -44,7 +44,8 @@ type Restored struct {
 // nothing is kept. An older schema is brought up to this program's afterwards.
 //
 // The balances are held against their ledgers before it is kept; after an older schema was
-// brought up, once that is done, and where they differ everything is taken out again.
+// brought up, once that is done. Whatever fails then, the end of ctx too, everything is taken
+// out again, and the key after it: rows never stay without the key that opens their links.
 func Restore(ctx context.Context, r Return) (Restored, error) {
 	var done Restored
 	in, err := openFile(r.File)
@@ -70,20 +71,53 @@ func Restore(ctx context.Context, r Return) (Restored, error) {
 	if err != nil {
 		return done, err
 	}
-	if err := r.fill(ctx, in, newest, &done); err != nil {
-		return done, errors.Join(err, undo())
+	filled, err := r.fill(ctx, in, &done, newest)
+	if err == nil && !newest {
+		err = r.bringUp(ctx, &done)
+	}
+	if err != nil {
+		return done, r.takeBack(ctx, err, filled, undo)
 	}
 	return done, nil
 }
 
-// fill reads the file a second time, into the database.
-func (r Return) fill(ctx context.Context, in *os.File, newest bool, done *Restored) error {
+// takeBackTime is how long it may take to take out again what was put in.
+const takeBackTime = 2 * time.Minute
+
+// takeBack leaves an empty database after a restore that failed, whether ctx has ended or
+// not, and takes the key back only once nothing is left that needs it. Where an answer got
+// lost nobody knows whether the rows are kept, so the database itself is asked.
+func (r Return) takeBack(ctx context.Context, why error, filled bool, undo func() error) error {
+	late, cancel := context.WithTimeout(context.WithoutCancel(ctx), takeBackTime)
+	defer cancel()
+	var left error
+	if filled {
+		r.Say("Taking out again what was put in…")
+		left = postgres.Clear(late, r.Owner)
+	}
+	if left == nil {
+		left = postgres.Empty(late, r.Owner)
+	}
+	if left == nil {
+		said := "Nothing of the backup was kept."
+		if filled {
+			said += " The tables are those of another version now: for the next try take a database that was never prepared."
+		}
+		r.Say(said)
+		return errors.Join(why, undo())
+	}
+	r.Say("Rows of the backup may be in the database, so the installation's key stays where it was put: keep the two together, or restore into a new database and a new folder.")
+	return errors.Join(why, fmt.Errorf("take out again what was put in: %w", left))
+}
+
+// fill reads the file a second time, into the database; filled says that its rows are kept.
+func (r Return) fill(ctx context.Context, in *os.File, done *Restored, newest bool) (filled bool, err error) {
 	first := done.Contents
 	if err := migrations.MigrateTo(ctx, r.Owner, first.Versions); err != nil {
-		return err
+		return false, err
 	}
 	r.Say(fmt.Sprintf("Putting in %d rows of %d tables…", first.Rows(), len(first.Tables)))
-	err := postgres.Fill(ctx, r.Owner, first.Form, func(f *postgres.Filling) error {
+	err = postgres.Fill(ctx, r.Owner, first.Form, func(f *postgres.Filling) error {
 		second, err := readWhole(ctx, in, r.By, each{
 			manifest: func(Manifest) error { return nil },
 			table: func(t postgres.TableForm, lines io.Reader) error {
@@ -99,13 +133,7 @@ func (r Return) fill(ctx context.Context, in *os.File, newest bool, done *Restor
 		}
 		return r.agree(ctx, f, newest, done)
 	})
-	if err != nil {
-		return err
-	}
-	if newest {
-		return nil
-	}
-	return r.bringUp(ctx, done)
+	return err == nil, err
 }
 
 // agree holds what the database now holds against the file, and the balances against the ledgers.
@@ -138,12 +166,11 @@ func (r Return) accept(found postgres.Balances) error {
 	if found.Agree() || r.Differing {
 		return nil
 	}
-	return apperr.Conflict("The balances in this backup do not agree with their ledgers, as they did not when it was made (%s: %s). Nothing was kept; --as-it-stands restores it all the same.",
+	return apperr.Conflict("The balances in this backup do not agree with their ledgers, as they did not when it was made (%s: %s); --as-it-stands restores it all the same.",
 		found.Differences[0].Drive, found.Differences[0].What)
 }
 
-// bringUp migrates what was restored, which is kept already, and takes it out again where
-// the balances differ.
+// bringUp migrates what was restored, which is kept already.
 func (r Return) bringUp(ctx context.Context, done *Restored) error {
 	r.Say("Bringing the restored database up to this version…")
 	if err := migrations.Migrate(ctx, r.Owner); err != nil {
@@ -156,8 +183,5 @@ func (r Return) bringUp(ctx context.Context, done *Restored) error {
 	if done.Balances, err = postgres.New(r.Owner, time.Now).CheckBalances(ctx); err != nil {
 		return err
 	}
-	if err := r.accept(done.Balances); err != nil {
-		return errors.Join(err, postgres.Clear(ctx, r.Owner))
-	}
-	return nil
+	return r.accept(done.Balances)
 }

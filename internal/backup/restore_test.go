@@ -1,11 +1,14 @@
 package backup
 
 import (
+	"context"
 	"encoding/json"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/apperr"
@@ -53,6 +56,38 @@ func TestAnOlderSchema(t *testing.T) {
 	// One that was prepared for this version already is not of the older one.
 	_, err = Restore(t.Context(), returnTo(pgtest.New(t), file, by))
 	require.ErrorContains(t, err, "prepared for a newer version")
+
+	// Ended when its rows are kept already, it takes them out again, and then the key.
+	undone, broken := false, pgtest.Empty(t)
+	r := returnTo(broken, file, by)
+	r.PutKey = func(string) (func() error, error) {
+		undone = false
+		return func() error { undone = true; return nil }, nil
+	}
+	hears := func(then func()) func(string) {
+		return func(sentence string) {
+			if strings.HasPrefix(sentence, "Bringing the restored") {
+				require.Equal(t, "1", rowsAsText(t, broken, `SELECT number::text FROM lots`))
+				then()
+			}
+		}
+	}
+	ctx, end := context.WithCancel(t.Context())
+	r.Say = hears(end)
+	_, err = Restore(ctx, r)
+	require.ErrorIs(t, err, context.Canceled)
+	require.True(t, undone, "the key goes with the rows")
+	require.NoError(t, postgres.Empty(t.Context(), broken.Owner()))
+
+	// Where they cannot be taken out the key stays, whatever has failed.
+	broken = pgtest.Empty(t)
+	r.Owner, err = pgxpool.New(t.Context(), broken.OwnerURL)
+	require.NoError(t, err)
+	r.Say = hears(r.Owner.Close)
+	_, err = Restore(t.Context(), r)
+	require.ErrorContains(t, err, "closed pool")
+	require.False(t, undone, "rows never stay without the key that opens their links")
+	require.ErrorContains(t, postgres.Empty(t.Context(), broken.Owner()), "not empty")
 
 	// Balances that do not agree once it is brought up: everything is taken out again.
 	_, err = old.Owner().Exec(t.Context(), `UPDATE counters SET last = 0`)
