@@ -1,7 +1,7 @@
 // Package jobs works what the store enqueues, on River over the same Postgres:
 // any number of processes may run it at once. A job that a process dies over is
-// taken up by another within lookEvery (lookout.go), or where its death cannot be
-// seen, after RescueAfter. What a job has found out so far stands
+// taken up by another soon after orphanedFor (lookout.go), or where its death cannot
+// be seen, after RescueAfter. What a job has found out so far stands
 // in rows that pages read; nothing is kept here that another process needs.
 //
 // Times are real ones: River judges by the machine's clock. Errors of a job go to

@@ -8,6 +8,7 @@ import (
 	"boltward/internal/task"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 )
 
 // A worker lives as long as it holds a lock in Postgres under its name: the lock
@@ -18,9 +19,18 @@ import (
 // second is made of their names.
 const workerLocks = 7_340_051
 
-// livesAgain is how long a worker whose connection was lost waits before it
-// takes its lock anew.
-const livesAgain = 250 * time.Millisecond
+// A worker whose connection was lost takes its lock anew after livesAgain, and waits
+// twice as long each time that fails, up to livesAtMost; what keeps failing is told
+// once in lostAgain. Whether it is lost is asked every askEvery, for askWithin:
+// nothing else tells of a connection whose other end is gone without a word. All of
+// it together takes less than two looks for orphans are apart (internal/jobs).
+const (
+	livesAgain  = 250 * time.Millisecond
+	livesAtMost = time.Second
+	lostAgain   = time.Minute
+	askEvery    = 2 * time.Second
+	askWithin   = 2 * time.Second
+)
 
 // Life is the lock of one worker.
 type Life struct {
@@ -43,6 +53,9 @@ func (l *Life) take(ctx context.Context) error {
 			return fmt.Errorf("live as a worker: %w", err)
 		}
 	}
+	// Only what goes over the wire has a limit: BeforeConnect may start Postgres first.
+	ctx, cancel := context.WithTimeout(ctx, askWithin)
+	defer cancel()
 	conn, err := pgx.ConnectConfig(ctx, config.ConnConfig)
 	if err != nil {
 		return fmt.Errorf("live as a worker: %w", err)
@@ -61,18 +74,23 @@ func (l *Life) take(ctx context.Context) error {
 // Stay keeps the lock until ctx ends, and takes it anew where its connection was
 // lost; lost is told why.
 func (l *Life) Stay(ctx context.Context, lost func(error)) {
+	again, told := livesAgain, time.Time{}
 	for ctx.Err() == nil {
 		if l.conn == nil {
 			if err := l.take(ctx); err != nil {
-				lost(err)
-				if !sleep(ctx, livesAgain) {
+				if ctx.Err() == nil && time.Since(told) > lostAgain {
+					told = time.Now()
+					lost(err)
+				}
+				if !sleep(ctx, again) {
 					return
 				}
+				again = min(2*again, livesAtMost)
 				continue
 			}
+			again = livesAgain
 		}
-		// Nobody notifies on it: it returns when the connection is lost or ctx ends.
-		_, err := l.conn.WaitForNotification(ctx)
+		err := l.there(ctx)
 		if err == nil {
 			continue
 		}
@@ -82,38 +100,78 @@ func (l *Life) Stay(ctx context.Context, lost func(error)) {
 		cancel()
 		l.conn = nil
 		if ctx.Err() == nil {
+			told = time.Now()
 			lost(fmt.Errorf("the lock of a worker: %w", err))
 		}
 	}
 }
 
-// FreeOrphans gives the work of workers that live no more to others, and says
-// which. A worker that only lost its connection may be at it still: all work is
-// done so that two who do the same do it once.
-func (s *Store) FreeOrphans(ctx context.Context) ([]Orphan, error) {
+// there waits askEvery and asks whether the connection is there still. One that is
+// closed says so at once.
+func (l *Life) there(ctx context.Context) error {
+	waiting, cancel := context.WithTimeout(ctx, askEvery)
+	defer cancel()
+	// Nobody notifies on it.
+	if _, err := l.conn.WaitForNotification(waiting); err != nil && !pgconn.Timeout(err) {
+		return err
+	}
+	asking, cancel := context.WithTimeout(ctx, askWithin)
+	defer cancel()
+	_, err := l.conn.Exec(asking, `SELECT 1`)
+	return err
+}
+
+// orphaned is the work of workers that live no more, to the eyes of one of them.
+const orphaned = `state = 'running' AND starts_with(attempted_by[cardinality(attempted_by)], $1)
+	AND NOT EXISTS (
+		SELECT FROM pg_locks l
+		WHERE l.locktype = 'advisory' AND l.granted AND l.database = (SELECT oid FROM pg_database WHERE datname = current_database())
+			AND l.classid = $2::oid AND l.objid = (hashtext(j.attempted_by[cardinality(j.attempted_by)])::bigint & 4294967295)::oid)`
+
+// Orphans gives the work of workers that seem to live no more, but that of the one who
+// asks. It frees nothing: a worker may be about to take its lock anew.
+func (s *Store) Orphans(ctx context.Context, worker string) ([]Orphan, error) {
+	const q = `SELECT id, kind, attempt::integer FROM river.river_job AS j
+		WHERE attempted_by[cardinality(attempted_by)] <> $3 AND ` + orphaned + ` ORDER BY id`
+	rows, err := s.pool.Query(ctx, q, task.Worker, workerLocks, worker)
+	if err != nil {
+		return nil, fmt.Errorf("orphans: %w", err)
+	}
+	return collect(rows, "orphans", pgx.RowToStructByName[Orphan])
+}
+
+// FreeOrphans gives to others what Orphans gave some time ago and is orphaned still, and
+// says which. All work is done so that two who do the same do it once.
+func (s *Store) FreeOrphans(ctx context.Context, found []Orphan) ([]Orphan, error) {
+	ids, attempts := make([]int64, len(found)), make([]int, len(found))
+	for i, o := range found {
+		ids[i], attempts[i] = o.ID, o.Attempt
+	}
 	const q = `UPDATE river.river_job AS j SET
 			state = (CASE WHEN attempt >= max_attempts THEN 'discarded' WHEN attempt > 1 THEN 'retryable' ELSE 'available' END)::river.river_job_state,
 			scheduled_at = now() + make_interval(secs => least(attempt - 1, 30)),
 			finalized_at = CASE WHEN attempt >= max_attempts THEN now() END
-		WHERE state = 'running' AND starts_with(attempted_by[cardinality(attempted_by)], $1)
-			AND NOT EXISTS (
-				SELECT FROM pg_locks l
-				WHERE l.locktype = 'advisory' AND l.granted AND l.database = (SELECT oid FROM pg_database WHERE datname = current_database())
-					AND l.classid = $2::oid AND l.objid = (hashtext(j.attempted_by[cardinality(j.attempted_by)])::bigint & 4294967295)::oid)
+		WHERE (id, attempt) IN (SELECT * FROM unnest($3::bigint[], $4::integer[])) AND ` + orphaned + `
 		RETURNING id, kind, attempt::integer`
-	rows, err := s.pool.Query(ctx, q, task.Worker, workerLocks)
+	rows, err := s.pool.Query(ctx, q, task.Worker, workerLocks, ids, attempts)
 	if err != nil {
 		return nil, fmt.Errorf("free orphans: %w", err)
 	}
 	return collect(rows, "free orphans", pgx.RowToStructByName[Orphan])
 }
 
+// dueSoon is how far ahead the queue leaves work available that is tried again or was
+// put off: what waits longer stands in other states, and is none of MakeDue's. It is
+// how often River's scheduler looks.
+const dueSoon = 5 * time.Second
+
 // MakeDue lets work be taken up that waits for the clock of whoever enqueued it:
 // that one is ahead of the database's, by which workers judge, or was. It says how
-// much there was. What is to wait for its time stands in other states.
+// much there was. What is available within dueSoon may wait for its time by
+// somebody's wish, and comes soon enough.
 func (s *Store) MakeDue(ctx context.Context) (int64, error) {
-	const q = `UPDATE river.river_job SET scheduled_at = now() WHERE state = 'available' AND scheduled_at > now()`
-	tag, err := s.pool.Exec(ctx, q)
+	const q = `UPDATE river.river_job SET scheduled_at = now() WHERE state = 'available' AND scheduled_at > now() + make_interval(secs => $1)`
+	tag, err := s.pool.Exec(ctx, q, dueSoon.Seconds())
 	if err != nil {
 		return 0, fmt.Errorf("make work due: %w", err)
 	}
