@@ -5,7 +5,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -24,7 +23,10 @@ func TestPassphraseAtTerminal(t *testing.T) {
 	file := filepath.Join(folder, "typed.boltward")
 	const secret = "needle cushion bobbin"
 	typed := func(x *terminal, after, text string) {
-		x.until("it asks", func() bool { return strings.Contains(x.out.String(), after) })
+		x.until("it asks, and shows no more what is typed", func() bool {
+			now, err := unix.IoctlGetTermios(int(x.master.Fd()), unix.TCGETS)
+			return strings.Contains(x.out.String(), after) && err == nil && now.Lflag&unix.ECHO == 0
+		})
 		_, err := x.master.WriteString(text + "\n")
 		require.NoError(t, err)
 	}
@@ -105,11 +107,10 @@ func TestBackupOfALargeDrive(t *testing.T) {
 		t.Helper()
 		begun := time.Now()
 		p := launch(t, set, args...)
+		peak := peakOf(p)
 		require.Zero(t, p.wait(), p.errs.String())
-		usage, ok := p.cmd.ProcessState.SysUsage().(*syscall.Rusage)
-		require.True(t, ok)
 		t.Logf("%s: %.1f s, of them %.1f s of its own work, at most %.0f MiB", args[0], time.Since(begun).Seconds(),
-			(p.cmd.ProcessState.UserTime() + p.cmd.ProcessState.SystemTime()).Seconds(), float64(usage.Maxrss)/1024)
+			(p.cmd.ProcessState.UserTime() + p.cmd.ProcessState.SystemTime()).Seconds(), peak())
 	}
 	measured(settings{"DATABASE_URL": db.URL, "BOLTWARD_DATA": s.folder}, "backup", file, "--recipient", publicOf(t, s))
 	info, err := os.Stat(file)

@@ -257,10 +257,12 @@ func greet(ctx context.Context, env Env, at *url.URL, store *postgres.Store, key
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(env.Stdout, "Boltward is at %s (Ctrl-C stops it)\n", at)
+	said := fmt.Sprintf("Boltward is at %s (Ctrl-C stops it)\n", at)
 	if id != "" {
-		fmt.Fprintf(env.Stdout, "Nobody can sign in yet. The first organiser opens this link, which works once:\n  %s/sign-in/link/%s\n", at, key.Sign(id))
+		said += fmt.Sprintf("Nobody can sign in yet. The first organiser opens this link, which works once:\n  %s/sign-in/link/%s\n", at, key.Sign(id))
 	}
+	// In one piece: whoever reads the first line has the second.
+	fmt.Fprint(env.Stdout, said)
 	return nil
 }
 
