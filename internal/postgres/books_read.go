@@ -29,6 +29,7 @@ type bookReader struct {
 	next  int // the list whose turn it is, where the whole is wished
 	stop  chan struct{}
 	done  chan struct{} // closed when nothing is fetched any more; nil where nothing is
+	given bool          // up: a list of the whole was left before its end
 }
 
 // bookList is one list to fetch: read gives false where it was stopped or failed, and skip
@@ -59,19 +60,22 @@ func (r *bookReader) begin(list int) {
 	}()
 }
 
-// end lets fetching end and waits for it, so that the connection is free.
+// end lets fetching end and waits for it, so that the connection is free. Of the whole
+// nothing is fetched after it.
 func (r *bookReader) end() {
 	if r.done == nil {
 		return
 	}
 	close(r.stop)
 	<-r.done
-	r.done = nil
+	r.done, r.given = nil, r.whole
 }
 
 // turn is called before a list is gone through.
 func (r *bookReader) turn(list int) error {
 	switch {
+	case r.given:
+		return errGivenUp
 	case r.whole && list != r.next:
 		return errors.New("the lists of the whole books are gone through once each, in their order")
 	case !r.whole && r.done != nil:

@@ -362,6 +362,16 @@ func TestBooksReadAhead(t *testing.T) {
 			return nil
 		}), given)
 	}
+	of.Whole = true
+	require.ErrorIs(t, s.Books(t.Context(), of, func(b drive.Books) error {
+		for range b.Asked {
+			break
+		}
+		for _, err := range b.AskedChanges {
+			return err
+		}
+		return nil
+	}), errGivenUp)
 	of.Whole = false
 	require.NoError(t, s.Books(t.Context(), of, func(b drive.Books) error {
 		require.Len(t, allRows(t, b.CaseEntries), 6)
