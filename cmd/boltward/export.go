@@ -27,7 +27,7 @@ func exportCommand() command {
 		example: `boltward export books --drive spring --out books.xlsx
 boltward export books --drive spring --from 2026-01-01 --to 2026-12-31 --out books-2026.xlsx
 boltward export kits --drive spring --out kits.csv`,
-		more: `Both days count; without them the books run from the first day of which anything is noted to today.
+		more: `Both days count; without them the books run from the first day of which anything is noted to today, 50 years at most.
 How to reach donors and people is left out with --without-addresses, as for those who may only read.
 The file is written beside its name first and put in its place when it is whole.
 
@@ -111,7 +111,8 @@ func (e exported) write(ctx context.Context, env Env, store *postgres.Store) err
 	if err != nil {
 		return err
 	}
-	of := postgres.BooksOf{Drive: e.driveID, From: began, To: drive.Day(env.Now(), d.Location()), Contacts: e.addresses, Whole: e.what == "books"}
+	today := drive.Day(env.Now(), d.Location())
+	of := postgres.BooksOf{Drive: e.driveID, From: drive.BooksFrom(began, today), To: today, Contacts: e.addresses, Whole: e.what == "books"}
 	if e.from != nil {
 		of.From = *e.from
 	}

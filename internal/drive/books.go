@@ -58,26 +58,31 @@ type Period struct {
 	From, To time.Time
 }
 
+// BooksFrom gives the first day of all books as of today, for a drive of which this is the
+// first day that anything is noted of. A year that was mistyped somewhere does not keep
+// anybody from the books.
+func BooksFrom(began, today time.Time) time.Time {
+	if today.Before(began) {
+		began = today
+	}
+	for _, first := range []time.Time{time.Date(1990, time.January, 1, 0, 0, 0, 0, time.UTC), today.AddDate(-mostYears, 0, 0)} {
+		if began.Before(first) {
+			began = first
+		}
+	}
+	return began
+}
+
 // Periods gives the usual ones as of today, for a drive of which this is the first day that
 // anything is noted of.
 func Periods(began, today time.Time) []Period {
 	month := time.Date(today.Year(), today.Month(), 1, 0, 0, 0, 0, time.UTC)
 	year := time.Date(today.Year(), time.January, 1, 0, 0, 0, 0, time.UTC)
-	if today.Before(began) {
-		began = today
-	}
-	// A year that was mistyped somewhere does not keep anybody from the books.
-	if first := time.Date(1990, time.January, 1, 0, 0, 0, 0, time.UTC); began.Before(first) {
-		began = first
-	}
-	if first := today.AddDate(-mostYears, 0, 0); began.Before(first) {
-		began = first
-	}
 	return []Period{
 		{"This month", month, today},
 		{"Last month", month.AddDate(0, -1, 0), month.AddDate(0, 0, -1)},
 		{"This year", year, today},
 		{"Last year", year.AddDate(-1, 0, 0), year.AddDate(0, 0, -1)},
-		{"All", began, today},
+		{"All", BooksFrom(began, today), today},
 	}
 }
