@@ -5,13 +5,17 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/backup"
+	"boltward/internal/pgtest"
 	"boltward/internal/postgres"
+	"boltward/internal/task"
 )
 
 // Two processes that were told to make backups make one.
@@ -58,4 +62,43 @@ func TestOneBackupByTwo(t *testing.T) {
 	var waiting int
 	require.NoError(t, h.db.Pool.QueryRow(t.Context(), `SELECT count(*) FROM river.river_job WHERE kind = 'backup' AND state = 'available'`).Scan(&waiting))
 	require.Zero(t, waiting)
+}
+
+// What the jobs that come by themselves do in an empty database holds no restore up.
+func TestRestoreWhereOnlyJobsRan(t *testing.T) {
+	db := pgtest.New(t)
+	empty := &house{Store: postgres.New(db.Pool, time.Now), db: db, log: &text{}}
+	stop := empty.work(t, plain)
+	worked := func() (kinds []string) {
+		rows, err := db.Owner().Query(t.Context(), `SELECT DISTINCT kind FROM river.river_job WHERE state = 'completed' ORDER BY kind`)
+		require.NoError(t, err)
+		kinds, err = pgx.CollectRows(rows, pgx.RowTo[string])
+		require.NoError(t, err)
+		return kinds
+	}
+	kinds := []string{task.Keeping{}.Kind(), task.Ledgers{}.Kind(), task.Reminders{}.Kind(), task.Standing{}.Kind(), task.Tidy{}.Kind()}
+	require.Eventually(t, func() bool { return slices.Equal(kinds, worked()) }, 60*time.Second, 20*time.Millisecond, "every job that runs at the start is done")
+	stop()
+	require.NoError(t, postgres.Empty(t.Context(), db.Owner()))
+
+	h := newHouse(t)
+	private, public, err := backup.NewIdentity()
+	require.NoError(t, err)
+	folder := t.TempDir()
+	key, file := filepath.Join(folder, "key"), filepath.Join(folder, "house.boltward")
+	require.NoError(t, os.WriteFile(key, []byte(private), 0o600))
+	by, err := backup.WithIdentities(key)
+	require.NoError(t, err)
+	seal, err := backup.PublicKeys("to", []string{public})
+	require.NoError(t, err)
+	_, err = backup.Write(t.Context(), h.Store, backup.Order{File: file, Seal: seal, Key: "00", Now: time.Now})
+	require.NoError(t, err)
+	_, err = backup.Restore(t.Context(), backup.Return{
+		File: file, By: by, Owner: db.Owner(), Say: func(string) {},
+		PutKey: func(string) (func() error, error) { return func() error { return nil }, nil },
+	})
+	require.NoError(t, err)
+	drives, err := empty.Drives(t.Context())
+	require.NoError(t, err)
+	require.Len(t, drives, 1)
 }
