@@ -47,6 +47,9 @@ type Manifest struct {
 	Versions migrations.Versions `json:"versions"`
 	postgres.Form
 	Key string `json:"key"` // the installation's, 64 hexadecimal digits
+	// Row is the row of this very backup in public.backups, where it says that it is being
+	// made; 0 for one that is made by hand, which has no row yet.
+	Row int64 `json:"row,omitempty"`
 }
 
 // Sums are how much came of a table.

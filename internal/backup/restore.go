@@ -152,6 +152,10 @@ func (r Return) agree(ctx context.Context, f *postgres.Filling, newest bool, don
 	if err != nil {
 		return err
 	}
+	this := postgres.Backup{ID: done.Row, Bytes: done.Bytes, SHA256: done.SHA256, Counts: done.Counts(), EndedAt: &done.Made}
+	if err := f.EndBackups(ctx, this); err != nil {
+		return err
+	}
 	if done.Doubted, err = f.DoubtReminders(ctx); err != nil || !newest {
 		return err
 	}

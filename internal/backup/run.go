@@ -78,7 +78,7 @@ func (s Settings) make(ctx context.Context, store *postgres.Store, b *postgres.B
 	}
 	var c Contents
 	if err == nil {
-		c, err = Write(ctx, store, Order{File: filepath.Join(s.Folder, b.File), Seal: seal, Key: s.Key, Now: store.Now})
+		c, err = Write(ctx, store, Order{File: filepath.Join(s.Folder, b.File), Seal: seal, Key: s.Key, Row: b.ID, Now: store.Now})
 	}
 	switch {
 	case err == nil:

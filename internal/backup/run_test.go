@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"boltward/internal/pgtest"
 	"boltward/internal/postgres"
 )
 
@@ -97,4 +98,44 @@ func TestRun(t *testing.T) {
 	require.Equal(t, postgres.BackupStopped, made.Lately[1].State)
 	require.Equal(t, made.Lately[0].ID, made.Good.ID)
 	require.Len(t, made.Lately, 10)
+}
+
+// A backup holds its own row as one that is being made. Restored, that row says what became
+// of the file, which has its turn to go; others that were being made were left behind.
+func TestRestoredRowsOfBackups(t *testing.T) {
+	h := newHall(t)
+	private, public, err := NewIdentity()
+	require.NoError(t, err)
+	folder := t.TempDir()
+	keys := filepath.Join(folder, "key")
+	require.NoError(t, os.WriteFile(keys, []byte(private), 0o600))
+	by, err := WithIdentities(keys)
+	require.NoError(t, err)
+	s := Settings{Folder: folder, Recipients: []string{public}, Every: time.Hour, Keep: Keep{Days: 2}, Key: aKey}
+	made, err := Run(t.Context(), h.Store, s)
+	require.NoError(t, err)
+	elsewhere := filepath.Join(t.TempDir(), "renamed")
+	require.NoError(t, os.Link(filepath.Join(folder, made.File), elsewhere))
+	there := pgtest.New(t)
+	_, err = Restore(t.Context(), returnTo(there, elsewhere, by))
+	require.NoError(t, err)
+	kept, err := postgres.New(there.Pool, time.Now).KeptBackups(t.Context(), folder)
+	require.NoError(t, err)
+	require.Len(t, kept, 1)
+	require.Equal(t, made.SHA256, kept[0].SHA256)
+	require.Equal(t, made.Bytes, kept[0].Bytes)
+	require.Equal(t, made.Counts, kept[0].Counts)
+	require.False(t, kept[0].EndedAt.Before(kept[0].BeganAt))
+
+	turn, err := h.BackupTurn(t.Context())
+	require.NoError(t, err)
+	_, err = turn.Begin(t.Context(), 0, folder, "boltward-other.age")
+	require.NoError(t, err)
+	require.NoError(t, turn.End())
+	seal, by := keySeal(t)
+	file, _ := h.write(t, seal)
+	there = pgtest.New(t)
+	_, err = Restore(t.Context(), returnTo(there, file, by))
+	require.NoError(t, err)
+	require.Equal(t, "boltward-other.age stopped\n"+made.File+" good", rowsAsText(t, there, `SELECT file || ' ' || state FROM backups ORDER BY (file <> 'boltward-other.age')`))
 }

@@ -31,6 +31,7 @@ type Order struct {
 	Force bool // a file that is there is replaced
 	Seal  Seal
 	Key   string // the installation's
+	Row   int64  // as Manifest has it
 	Now   func() time.Time
 }
 
@@ -179,7 +180,7 @@ func (o Order) archive(ctx context.Context, store *postgres.Store, w io.Writer, 
 		if err != nil {
 			return err
 		}
-		c.Manifest = Manifest{Format: format, Made: o.Now().UTC().Truncate(time.Second), Versions: migrations.Versions(versions), Form: d.Form, Key: o.Key}
+		c.Manifest = Manifest{Format: format, Made: o.Now().UTC().Truncate(time.Second), Versions: migrations.Versions(versions), Form: d.Form, Key: o.Key, Row: o.Row}
 		if err := c.check(); err != nil {
 			return err
 		}

@@ -209,14 +209,42 @@ func (f *Filling) DoubtReminders(ctx context.Context) (int64, error) {
 
 // EndSignIns ends what people were signed in by, since sessions are in no backup.
 func (f *Filling) EndSignIns(ctx context.Context) error {
-	var there bool
-	if err := f.tx.QueryRow(ctx, `SELECT to_regclass('public.sign_ins') IS NOT NULL`).Scan(&there); err != nil || !there {
+	there, err := f.has(ctx, "public.sign_ins")
+	if err != nil || !there {
 		return err
 	}
 	if _, err := f.tx.Exec(ctx, `UPDATE sign_ins SET ended_at = now() WHERE ended_at IS NULL`); err != nil {
 		return fmt.Errorf("end sign-ins: %w", err)
 	}
 	return nil
+}
+
+// EndBackups ends backups that were being made at the moment that is restored: this one, by
+// its number, turned out good, as can be read now; others were left behind.
+func (f *Filling) EndBackups(ctx context.Context, this Backup) error {
+	there, err := f.has(ctx, "public.backups")
+	if err != nil || !there {
+		return err
+	}
+	const good = `UPDATE backups SET state = 'good', ended_at = greatest(began_at, $2::timestamptz), bytes = $3, sha256 = $4, counts = $5
+		WHERE state = 'running' AND id = $1`
+	if _, err := f.tx.Exec(ctx, good, this.ID, this.EndedAt, this.Bytes, this.SHA256, this.Counts); err != nil {
+		return fmt.Errorf("end backups: %w", err)
+	}
+	const others = `UPDATE backups SET state = 'stopped', ended_at = now(), trouble = 'it was being made when the backup was made from which all this was restored'
+		WHERE state = 'running'`
+	if _, err := f.tx.Exec(ctx, others); err != nil {
+		return fmt.Errorf("end backups: %w", err)
+	}
+	return nil
+}
+
+// has says whether there is such a table, which an older schema may not have.
+func (f *Filling) has(ctx context.Context, table string) (there bool, err error) {
+	if err = f.tx.QueryRow(ctx, `SELECT to_regclass($1) IS NOT NULL`, table).Scan(&there); err != nil {
+		err = fmt.Errorf("look for %s: %w", table, err)
+	}
+	return there, err
 }
 
 // Balances holds what is there against the ledgers. The schema must be the newest.
