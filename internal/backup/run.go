@@ -6,7 +6,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"boltward/internal/apperr"
@@ -90,21 +89,6 @@ func (s Settings) make(ctx context.Context, store *postgres.Store, b *postgres.B
 	default:
 		b.State, b.Trouble = postgres.BackupFailed, err.Error()
 	}
-}
-
-// sweep removes what processes that were killed have left of their backups: encrypted and
-// of no use. It is called by the one that may make backups.
-func sweep(folder string) error {
-	left, err := filepath.Glob(filepath.Join(escaped(folder), "."+runStart+"*"+runEnd+partMark+"*"))
-	for _, file := range left {
-		err = errors.Join(err, gone(file))
-	}
-	return err
-}
-
-// escaped keeps signs in a folder's name from being read as a pattern.
-func escaped(folder string) string {
-	return strings.NewReplacer(`\`, `\\`, `*`, `\*`, `?`, `\?`, `[`, `\[`).Replace(folder)
 }
 
 // rotate takes away what has served its time. A file that is there no more, or not as it

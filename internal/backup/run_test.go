@@ -2,6 +2,7 @@ package backup
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -41,9 +42,15 @@ func TestRun(t *testing.T) {
 	}
 	killed := filepath.Join(folder, ".boltward-20260228T030000Z.age.part-ABC")
 	require.NoError(t, os.WriteFile(killed, []byte("half"), 0o600))
+	others, letGo, err := makePart(filepath.Join(folder, "boltward-20260301T025959Z.age"))
+	require.NoError(t, err)
 	first := run()
 	require.Equal(t, postgres.BackupGood, first.State, first.Trouble)
-	require.Equal(t, []string{"boltward-20260301T030000Z.age"}, files(), "and what a killed one left is gone")
+	require.Equal(t, []string{filepath.Base(others.Name()), "boltward-20260301T030000Z.age"}, files(),
+		"what a killed one left is gone, what another process still writes is not")
+	require.NoError(t, errors.Join(others.Close(), letGo()))
+	require.NoError(t, sweep(folder))
+	require.Equal(t, []string{"boltward-20260301T030000Z.age"}, files())
 	require.Nil(t, run(), "none is due yet")
 	keys := filepath.Join(t.TempDir(), "key")
 	require.NoError(t, os.WriteFile(keys, []byte(private), 0o600))

@@ -4,7 +4,6 @@ import (
 	"archive/tar"
 	"compress/gzip"
 	"context"
-	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -45,10 +44,11 @@ func Write(ctx context.Context, store *postgres.Store, o Order) (found Contents,
 	if err := o.mayWrite(); err != nil {
 		return found, err
 	}
-	part, err := os.OpenFile(filepath.Join(filepath.Dir(o.File), "."+filepath.Base(o.File)+partMark+rand.Text()), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	part, letGo, err := makePart(o.File)
 	if err != nil {
 		return found, notWritten(o.File, err)
 	}
+	defer func() { err = errors.Join(err, letGo()) }()
 	defer func() {
 		part.Close() // where it is closed already nothing happens
 		if err != nil {
@@ -76,9 +76,6 @@ func Write(ctx context.Context, store *postgres.Store, o Order) (found Contents,
 	}
 	return found, o.settle(part.Name())
 }
-
-// partMark is in the name of a file that is not whole yet.
-const partMark = ".part-"
 
 func (o Order) mayWrite() error {
 	folder, err := os.Stat(filepath.Dir(o.File))
