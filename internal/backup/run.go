@@ -43,24 +43,35 @@ const (
 // keepTime is how long what became of a backup may take to be kept when the process ends.
 const keepTime = 5 * time.Second
 
+// Made is a backup that Run has made, or tried to.
+type Made struct {
+	postgres.Backup
+	// Why a failed one failed, for the log alone: its row, which every organiser reads, has a
+	// sentence.
+	Why error
+}
+
+// unexpected is what is told of a failure that is none of a person's.
+const unexpected = "something unexpected happened; the log of the program that made it says what"
+
 // Run makes a backup where one is due and no other process makes one, and takes away those
 // that have served their time. It gives nil where there was nothing to do. A backup that fails
 // is kept in its row with the reason; an error says that not even that could be.
-func Run(ctx context.Context, store *postgres.Store, s Settings) (made *postgres.Backup, err error) {
+func Run(ctx context.Context, store *postgres.Store, s Settings) (made *Made, err error) {
 	turn, err := store.BackupTurn(ctx)
 	if err != nil || turn == nil {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, turn.End()) }()
 	name := runStart + store.Now().UTC().Format(runTime) + runEnd
-	b := postgres.Backup{ByItself: true, Folder: s.Folder, File: name}
+	b := Made{Backup: postgres.Backup{ByItself: true, Folder: s.Folder, File: name}}
 	if b.ID, err = turn.Begin(ctx, s.Every, s.Folder, name); err != nil || b.ID == 0 {
 		return nil, err
 	}
 	s.make(ctx, store, &b)
 	keep, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()
-	if err := store.EndBackup(keep, b); err != nil {
+	if err := store.EndBackup(keep, b.Backup); err != nil {
 		return nil, err
 	}
 	if b.State != postgres.BackupGood {
@@ -70,7 +81,7 @@ func Run(ctx context.Context, store *postgres.Store, s Settings) (made *postgres
 }
 
 // make writes the file and says in the row what became of it.
-func (s Settings) make(ctx context.Context, store *postgres.Store, b *postgres.Backup) {
+func (s Settings) make(ctx context.Context, store *postgres.Store, b *Made) {
 	seal, err := PublicKeys("BOLTWARD_BACKUP_TO", s.Recipients)
 	if err == nil {
 		err = sweep(s.Folder)
@@ -85,9 +96,9 @@ func (s Settings) make(ctx context.Context, store *postgres.Store, b *postgres.B
 	case ctx.Err() != nil:
 		b.State, b.Trouble = postgres.BackupStopped, "the program was stopped while it made it"
 	case apperr.As(err) != nil:
-		b.State, b.Trouble = postgres.BackupFailed, apperr.As(err).Error()
+		b.State, b.Trouble, b.Why = postgres.BackupFailed, apperr.As(err).Error(), err
 	default:
-		b.State, b.Trouble = postgres.BackupFailed, err.Error()
+		b.State, b.Trouble, b.Why = postgres.BackupFailed, unexpected, err
 	}
 }
 

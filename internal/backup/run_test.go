@@ -24,7 +24,7 @@ func TestRun(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "odd [name]*")
 	require.NoError(t, os.Mkdir(folder, 0o700))
 	s := Settings{Folder: folder, Recipients: []string{public}, Every: 24 * time.Hour, Keep: Keep{Days: 2, Months: 2}, Key: aKey}
-	run := func() *postgres.Backup {
+	run := func() *Made {
 		t.Helper()
 		made, err := Run(t.Context(), store, s)
 		require.NoError(t, err)
@@ -85,6 +85,17 @@ func TestRun(t *testing.T) {
 	now = now.Add(16 * time.Minute)
 	require.Equal(t, postgres.BackupGood, run().State)
 	require.Equal(t, []string{"boltward-20260331T030000Z.age", "boltward-20260405T030000Z.age", "boltward-20260406T031600Z.age"}, files())
+
+	// What is none of a person's is told by one sentence, and kept for the log.
+	_, err = h.db.Owner().Exec(t.Context(), `ALTER TABLE lots RENAME TO "lots of db.example.org"; REVOKE SELECT ON "lots of db.example.org" FROM boltward_server`)
+	require.NoError(t, err)
+	now = now.Add(24 * time.Hour)
+	failed = run()
+	require.Equal(t, postgres.BackupFailed, failed.State)
+	require.Equal(t, unexpected, failed.Trouble)
+	require.ErrorContains(t, failed.Why, "db.example.org")
+	_, err = h.db.Owner().Exec(t.Context(), `GRANT SELECT ON "lots of db.example.org" TO boltward_server; ALTER TABLE "lots of db.example.org" RENAME TO lots`)
+	require.NoError(t, err)
 
 	now = now.Add(24 * time.Hour)
 	ending, end := context.WithCancel(t.Context())

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"boltward/internal/backup"
-	"boltward/internal/postgres"
 	"boltward/internal/task"
 
 	"github.com/riverqueue/river"
@@ -33,11 +32,12 @@ func (w *backupWorker) Timeout(*river.Job[task.Backup]) time.Duration { return b
 func (w *backupWorker) Work(ctx context.Context, _ *river.Job[task.Backup]) error {
 	made, err := backup.Run(ctx, w.cfg.Store, w.cfg.Backups)
 	if made != nil {
-		level := w.cfg.Log.Info
-		if made.State == postgres.BackupFailed {
-			level = w.cfg.Log.Error
+		said := []any{"state", string(made.State), "file", made.File, "bytes", made.Bytes, "trouble", made.Trouble}
+		if made.Why != nil {
+			w.cfg.Log.Error("backup", append(said, "error", made.Why.Error())...)
+		} else {
+			w.cfg.Log.Info("backup", said...)
 		}
-		level("backup", "state", string(made.State), "file", made.File, "bytes", made.Bytes, "trouble", made.Trouble)
 	}
 	if err != nil && ctx.Err() != nil {
 		return nil // the process ends; the next one sees that none was made
