@@ -80,6 +80,8 @@ func TestBackupCommands(t *testing.T) {
 	code, out, errs := say(t, set, "restore", s.file, "--identity", s.identity)
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "every balance agrees with its ledger")
+	require.Regexp(t, `Everything is as it was on \d+ \w+ 20\d\d at \d\d:\d\d UTC, \d+ minutes? ago\.`, errs)
+	require.Contains(t, errs, "erase the people who asked for it since")
 	was, err := os.ReadFile(filepath.Join(s.folder, "key"))
 	require.NoError(t, err)
 	is, err := os.ReadFile(filepath.Join(folder, "key"))

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/jackc/pgx/v5/pgxpool"
 
@@ -28,7 +29,10 @@ anything is touched; then everything is put in at once or not at all, compared w
 is added up anew as boltward check does. A backup of an older version is brought up to this one.
 The installation's key goes to BOLTWARD_DATA/key; where there is one, or BOLTWARD_KEY is set, it must be the same.
 Sessions are not in a backup: people sign in again. Reminders that waited to be sent are perhaps sent, and only a person sends
-them again.`,
+them again.
+Everything is as it was when the backup was made: people who were erased since are there again, links that were ended open again,
+roles that were taken away are back, and passwords and second factors are those of then. The backup cannot know what came after it:
+before you let people in, do each of these again, from what you noted of it.`,
 		run: runRestore,
 	}
 }
@@ -64,6 +68,7 @@ func runRestore(ctx context.Context, env Env, args []string) (err error) {
 		env.say(fmt.Sprintf("%s waited to be sent by e-mail when the backup was made; perhaps sent meanwhile, each waits for a person to decide.",
 			counted(int(done.Doubted), "reminder", "reminders")))
 	}
+	env.say(asItWas(done.Made, env.Now()))
 	for _, d := range done.Balances.Differences {
 		env.say(d.Drive + ": " + d.What)
 	}
@@ -73,6 +78,27 @@ func runRestore(ctx context.Context, env Env, args []string) (err error) {
 	}
 	_, err = fmt.Fprintf(env.Stdout, "%s is restored: %s in %d tables; %s.\n", words[0], counted(int(done.Rows()), "row", "rows"), len(done.Tables), agree)
 	return err
+}
+
+// asItWas says of which day everything is now, and what a person has to do again.
+func asItWas(made, now time.Time) string {
+	return fmt.Sprintf(`Everything is as it was on %s UTC, %s ago. What was done since is undone, and has to be done again before people are let in:
+- erase the people who asked for it since,
+- end the links that were ended since, and make new ones for those who got new ones,
+- take away the roles and accounts that were taken away since; passwords and second factors are those of then,
+- enter what came in, was cut, sewn, counted and delivered since.`,
+		made.UTC().Format("2 January 2006 at 15:04"), agoWords(now.Sub(made)))
+}
+
+// agoWords gives a time in its largest unit.
+func agoWords(since time.Duration) string {
+	switch {
+	case since >= 48*time.Hour:
+		return counted(int(since/(24*time.Hour)), "day", "days")
+	case since >= time.Hour:
+		return counted(int(since/time.Hour), "hour", "hours")
+	}
+	return counted(int(max(since, 0)/time.Minute), "minute", "minutes")
 }
 
 // openOwner logs in as the owner of the database that is to be filled. Nobody serves the
