@@ -359,6 +359,16 @@ var deeds = map[string]deed{
 		_, err := set(ctx, act, number)
 		return err
 	},
+	// Locks whom kits go to as forgetting them does.
+	"change a person": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		p, err := h.Person(ctx, "spring", h.people[r.IntN(len(h.people))])
+		if err != nil {
+			return err
+		}
+		p.Heads = 1 + r.IntN(4)
+		_, err = h.UpdatePerson(ctx, act, p, nil)
+		return err
+	},
 	"rename size": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		z, err := h.Size(ctx, "spring", 1)
 		if err != nil {

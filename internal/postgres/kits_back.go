@@ -180,6 +180,9 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err != nil {
 			return moved, err
 		}
+		if err := holdersKnown(ctx, tx, act.Drive, m); err != nil {
+			return moved, err
+		}
 		// What was taken back by mistake never came: on the day it was written for too.
 		day := history[len(history)-1].Day
 		if since.IsZero() {
@@ -245,6 +248,24 @@ func partBack(m drive.KitMoves) *drive.KitRef {
 	for _, e := range m.Kits {
 		if e.To == drive.KitBack {
 			return &drive.KitRef{Number: e.Kit, Part: e.Part}
+		}
+	}
+	return nil
+}
+
+// holdersKnown holds whoever these moves give kits to again; somebody who was forgotten
+// since is a conflict.
+func holdersKnown(ctx context.Context, tx pgx.Tx, driveID string, m drive.KitMoves) error {
+	for _, e := range m.Kits {
+		if e.To != drive.KitOut || e.Holder == nil {
+			continue
+		}
+		_, err := holderIn(ctx, tx, driveID, *e.Holder)
+		if apperr.Is(err, apperr.KindInvalid) {
+			return apperr.Conflict("Who had kit %s is forgotten, so it cannot be with them again.", drive.KitRef{Number: e.Kit, Part: e.Part})
+		}
+		if err != nil {
+			return err
 		}
 	}
 	return nil

@@ -16,7 +16,7 @@ import (
 // PersonLink gives the id of the personal link of somebody who sews, good for
 // account.PersonalLinkLife from now: the same each time, so that it can be
 // printed again. With renew it is a new one, and the old one stops working.
-// Nobody of that number is not found.
+// Nobody of that number is not found; somebody who is forgotten is a conflict.
 func (s *Store) PersonLink(ctx context.Context, act drive.Act, person int64, renew bool) (string, error) {
 	type body struct {
 		Person int64
@@ -24,6 +24,9 @@ func (s *Store) PersonLink(ctx context.Context, act drive.Act, person int64, ren
 	}
 	return once(ctx, s, act, "personal link", body{person, renew}, func(tx pgx.Tx) (string, error) {
 		if err := lockPerson(ctx, tx, act.Drive, person); err != nil {
+			return "", err
+		}
+		if err := notForgotten(ctx, tx, act.Drive, person); err != nil {
 			return "", err
 		}
 		id, err := renewedLink(ctx, tx, act, linkHolder{person: &person}, renew)
@@ -163,4 +166,16 @@ func lockPerson(ctx context.Context, tx pgx.Tx, driveID string, person int64) er
 	const q = `SELECT created_at FROM people WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
 	var at time.Time
 	return noSuchPerson(tx.QueryRow(ctx, q, driveID, person).Scan(&at))
+}
+
+func notForgotten(ctx context.Context, tx pgx.Tx, driveID string, person int64) error {
+	const q = `SELECT erased_at IS NOT NULL FROM people WHERE drive_id = $1 AND number = $2`
+	var gone bool
+	if err := tx.QueryRow(ctx, q, driveID, person).Scan(&gone); err != nil {
+		return noSuchPerson(err)
+	}
+	if gone {
+		return apperr.Conflict("They asked to be forgotten. Add them anew if they sew again.")
+	}
+	return nil
 }

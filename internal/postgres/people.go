@@ -173,10 +173,11 @@ func oneContacts(ctx context.Context, db querier, q, driveID string, number int6
 	return c, noSuchPerson(err)
 }
 
-// holderIn gives who takes kits; nobody of that number is an invalid "person".
-func holderIn(ctx context.Context, db querier, driveID string, number int64) (drive.Holder, error) {
-	const q = `SELECT number, name, active FROM people WHERE drive_id = $1 AND number = $2 AND erased_at IS NULL`
-	rows, err := db.Query(ctx, q, driveID, number)
+// holderIn gives who takes kits, and holds them, so that nobody forgets them meanwhile;
+// nobody of that number is an invalid "person".
+func holderIn(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Holder, error) {
+	const q = `SELECT number, name, active FROM people WHERE drive_id = $1 AND number = $2 AND erased_at IS NULL FOR SHARE`
+	rows, err := tx.Query(ctx, q, driveID, number)
 	if err != nil {
 		return drive.Holder{}, fmt.Errorf("holder: %w", err)
 	}
