@@ -59,7 +59,7 @@ func TestUserCommand(t *testing.T) {
 	rosa := drive.Act{Who: onlyAccount(t, store), Key: "second-step-of-rosa", At: env.Now()}
 	require.NoError(t, store.BeginSecondStep(context.Background(), rosa, []byte("sealed")))
 	rosa.Key = "second-step-of-rosa-on"
-	require.NoError(t, store.ConfirmSecondStep(context.Background(), rosa, 1, [][]byte{[]byte("one")}))
+	require.NoError(t, store.ConfirmSecondStep(context.Background(), rosa, postgres.SecondCode{Secret: []byte("sealed"), Step: 1, Recovery: [][]byte{[]byte("one")}}))
 	_, out, _ = say("list", "--json")
 	require.Contains(t, out, `"second_step": true`)
 	code, _, errs = say("second-step", "--email", "rosa@example.org", "--off")

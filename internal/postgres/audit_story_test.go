@@ -66,13 +66,13 @@ func story(t *testing.T, s *testStore) []told {
 		{"EndSignIn", func(act drive.Act) error {
 			p, err := s.Account(ctx, 1)
 			require.NoError(t, err)
-			number, err := s.BeginSignIn(ctx, p, "Firefox")
+			number, err := s.BeginSignIn(ctx, p, "Firefox", false)
 			require.NoError(t, err)
 			return s.EndSignIn(ctx, act, number)
 		}},
 		{"EndOtherSignIns", func(act drive.Act) error { return s.EndOtherSignIns(ctx, act, 0) }},
 		{"BeginSecondStep", func(act drive.Act) error { return s.BeginSecondStep(ctx, act, []byte("sealed")) }},
-		{"ConfirmSecondStep", func(act drive.Act) error { return s.ConfirmSecondStep(ctx, act, 1, [][]byte{[]byte("one")}) }},
+		{"ConfirmSecondStep", func(act drive.Act) error { return s.ConfirmSecondStep(ctx, act, SecondCode{[]byte("sealed"), 1, [][]byte{[]byte("one")}, 0}) }},
 		{"RenewRecovery", func(act drive.Act) error { return s.RenewRecovery(ctx, act, [][]byte{[]byte("two")}) }},
 		{"EndSecondStep", func(act drive.Act) error { return s.EndSecondStep(ctx, act) }},
 		{"ResetSecondStep", func(act drive.Act) error { return s.ResetSecondStep(ctx, act, zephyrMail) }},

@@ -232,7 +232,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"accounts":         "INSERT, SELECT, UPDATE",
 		"links":            "INSERT, SELECT, UPDATE",
 		"memberships":      "DELETE, INSERT, SELECT, UPDATE",
-		"sign_ins":         "DELETE, INSERT, SELECT, UPDATE (ended_at, epoch, hand, seen_at)",
+		"sign_ins":         "DELETE, INSERT, SELECT, UPDATE (ended_at, epoch, hand, second, seen_at)",
 		"second_steps":     "DELETE, INSERT, SELECT, UPDATE",
 		"recovery_codes":   "DELETE, INSERT, SELECT, UPDATE (used_at)",
 		"invites":          "INSERT, SELECT, UPDATE (name, used_by)",

@@ -49,21 +49,37 @@ func (s *Store) BeginSecondStep(ctx context.Context, act drive.Act, sealed []byt
 	return err
 }
 
-// ConfirmSecondStep turns the second step of the act's person on, after the code of
-// this step of time was typed, and keeps the hashes of the recovery codes. One that
-// is on already is a conflict, unless this very wish has turned it on.
-func (s *Store) ConfirmSecondStep(ctx context.Context, act drive.Act, step int64, hashes [][]byte) error {
-	_, err := once(ctx, s, act, "confirm second step", nil, func(tx pgx.Tx) (bool, error) {
-		const q = `UPDATE second_steps SET on_at = $2, last_step = $3 WHERE account_id = $1 AND on_at IS NULL`
-		tag, err := tx.Exec(ctx, q, act.Who, act.At, step)
+// SecondCode is a code that was typed to turn a second step on.
+type SecondCode struct {
+	Secret   []byte   // sealed, as it was read when the code was judged by it
+	Step     int64    // the step of time whose code it is
+	Recovery [][]byte // hashes of the recovery codes
+	SignIn   int64    // the session in which it was typed
+}
+
+// ConfirmSecondStep turns the second step of the act's person on, after a code of it
+// was typed, and keeps the hashes of the recovery codes. Every session ends but the one
+// in which that was done, which has passed the step. One that is on already is a
+// conflict, unless this very wish has turned it on, and so is another secret by now.
+func (s *Store) ConfirmSecondStep(ctx context.Context, act drive.Act, code SecondCode) error {
+	_, err := once(ctx, s, act, "confirm second step", code.SignIn, func(tx pgx.Tx) (bool, error) {
+		const q = `UPDATE second_steps SET on_at = $2, last_step = $3 WHERE account_id = $1 AND on_at IS NULL AND secret = $4`
+		const passed = `UPDATE sign_ins SET second = true WHERE id = $1 AND account_id = $2`
+		tag, err := tx.Exec(ctx, q, act.Who, act.At, code.Step, code.Secret)
 		if err != nil {
 			return false, fmt.Errorf("confirm second step: %w", err)
 		}
 		if tag.RowsAffected() == 0 {
-			return false, apperr.Conflict("Your second step is on already.")
+			return false, apperr.Conflict("Your second step is on already, or another secret was begun since you opened the page. Open it again.")
 		}
-		if err := keepRecovery(ctx, tx, act.Who, hashes); err != nil {
+		if err := keepRecovery(ctx, tx, act.Who, code.Recovery); err != nil {
 			return false, err
+		}
+		if _, err := newEpoch(ctx, tx, act.At, act.Who, code.SignIn); err != nil {
+			return false, err
+		}
+		if _, err := tx.Exec(ctx, passed, code.SignIn, act.Who); err != nil {
+			return false, fmt.Errorf("confirm second step: %w", err)
 		}
 		return true, audit(ctx, tx, act, "second step on", "account", act.Who, nil)
 	})

@@ -21,7 +21,7 @@ type Visit struct {
 	SignIn int64
 	Person account.Person // whose ID is below zero for a helper at a tablet, 0 for one who has not said who they are
 	Role   account.Role   // empty where they have none there
-	Second bool           // this person has a second step
+	Second bool           // this person has a second step, which this session has passed
 	Pass   *PassVisit     // at a tablet
 	// Seen is when this session was last noted to be used; Here when the person was
 	// in the drive asked about, nil for never.
@@ -48,7 +48,8 @@ type SignIn struct {
 }
 
 // Visit gives who is signed in by a session. It is not found where that was ended,
-// where the account has begun a new epoch, and where nothing is known of it.
+// where the account has begun a new epoch, where it has a second step that this session
+// has not passed, and where nothing is known of it.
 func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit, error) {
 	const q = `SELECT i.id, i.seen_at, m.seen_at, coalesce(a.id, h.id, 0), coalesce(a.name, ''), coalesce(a.initials, h.initials, ''), coalesce(a.email, ''),
 			coalesce(a.epoch, 0), coalesce(a.opens, false), coalesce(m.role, p.role, ''), t.on_at IS NOT NULL,
@@ -60,7 +61,7 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 		LEFT JOIN second_steps t ON t.account_id = a.id
 		LEFT JOIN passes p ON p.drive_id = i.drive_id AND p.number = i.pass
 		LEFT JOIN pass_hands h ON h.id = i.hand
-		WHERE i.id = $1 AND i.ended_at IS NULL AND (a.epoch = i.epoch OR i.pass IS NOT NULL)`
+		WHERE i.id = $1 AND i.ended_at IS NULL AND (i.pass IS NOT NULL OR (a.epoch = i.epoch AND (i.second OR t.on_at IS NULL)))`
 	var v Visit
 	var pass PassVisit
 	p := &v.Person
@@ -84,11 +85,12 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 }
 
 // BeginSignIn notes that somebody is signed in from now on, at this device, and
-// gives the number that their session holds.
-func (s *Store) BeginSignIn(ctx context.Context, p account.Person, device string) (int64, error) {
-	const q = `INSERT INTO sign_ins (account_id, epoch, device, began_at, seen_at) VALUES ($1, $2, $3, $4, $4) RETURNING id`
+// gives the number that their session holds; second says that they have passed their
+// second step as well.
+func (s *Store) BeginSignIn(ctx context.Context, p account.Person, device string, second bool) (int64, error) {
+	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at) VALUES ($1, $2, $3, $4, $5, $5) RETURNING id`
 	var id int64
-	if err := s.pool.QueryRow(ctx, q, p.ID, p.Epoch, device, s.now()).Scan(&id); err != nil {
+	if err := s.pool.QueryRow(ctx, q, p.ID, p.Epoch, device, second, s.now()).Scan(&id); err != nil {
 		return 0, fmt.Errorf("begin to be signed in: %w", err)
 	}
 	return id, nil

@@ -7,6 +7,7 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
+	"boltward/internal/postgres"
 )
 
 const secondStepPath = "/account/second-step"
@@ -89,7 +90,7 @@ func (s *Site) beginSecondStep(c *gin.Context) error {
 // confirmSecondStep handles POST /account/second-step/confirm: with a code of the
 // secret that was shown it is on.
 func (s *Site) confirmSecondStep(c *gin.Context) error {
-	ctx, id := c.Request.Context(), s.person(c).ID
+	ctx, id, here := c.Request.Context(), s.person(c).ID, visitorOf(c).signIn
 	var form codeForm
 	if err := s.read(c, &form); err != nil {
 		return err
@@ -101,7 +102,7 @@ func (s *Site) confirmSecondStep(c *gin.Context) error {
 	codes, hashes := s.recoveryCodes(c)
 	if step.On {
 		// Sent twice, it shows the codes again; sent anew, it is too late.
-		err := s.db.ConfirmSecondStep(ctx, s.act(c), 0, nil)
+		err := s.db.ConfirmSecondStep(ctx, s.act(c), postgres.SecondCode{SignIn: here})
 		if apperr.Is(err, apperr.KindConflict) {
 			return s.seeOther(c, secondStepPath)
 		}
@@ -124,7 +125,8 @@ func (s *Site) confirmSecondStep(c *gin.Context) error {
 	if !ok {
 		return s.secondStepWith(c, http.StatusUnprocessableEntity, "confirm", map[string]string{"code": "This is not the code the app shows now. Wait for the next one; if it is refused again, look whether the phone's clock is right."})
 	}
-	if err := s.db.ConfirmSecondStep(ctx, s.act(c), at, hashes); err != nil {
+	code := postgres.SecondCode{Secret: step.Secret, Step: at, Recovery: hashes, SignIn: here}
+	if err := s.db.ConfirmSecondStep(ctx, s.act(c), code); err != nil {
 		return err
 	}
 	return s.page(c, http.StatusOK, recoveryPage{Codes: codes, Begun: true})

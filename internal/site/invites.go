@@ -135,7 +135,7 @@ func (s *Site) takeInvite(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.begin(c, p); err != nil {
+	if err := s.begin(c, p, false); err != nil {
 		return err
 	}
 	s.flash(c, "Welcome to %s, %s. You can sign in from now on.", i.DriveName, p.Name)

@@ -83,7 +83,7 @@ func (s *Site) signInSecondNow(c *gin.Context) error {
 	if person.Epoch != h.Epoch { // the password was changed meanwhile
 		return s.seeOther(c, "/sign-in")
 	}
-	if err := s.begin(c, person); err != nil {
+	if err := s.begin(c, person, true); err != nil {
 		return err
 	}
 	return s.seeOther(c, nextOrHome(h.Next))

@@ -13,6 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/postgres"
 )
 
 var (
@@ -143,6 +145,35 @@ func TestSecondStepIsLimited(t *testing.T) {
 		}
 	}
 	require.Equal(t, 1, won)
+}
+
+// Turning it on ends every other session, and the password alone holds none.
+func TestSecondStepEndsSessionsOfThePasswordAlone(t *testing.T) {
+	ts := newTestSite(t)
+	p := ts.person("rosa@example.org")
+	c, phone := ts.signedInAs(p), ts.signedInAs(p)
+	c.withSecond()
+	require.Equal(t, http.StatusOK, c.get("/account").Status, "the one in which it was turned on goes on")
+	require.Equal(t, http.StatusSeeOther, phone.get("/account").Status)
+	alone := ts.signedInAs(mustAccount(ts, p.ID)) // of the new epoch, without a code
+	require.Equal(t, http.StatusSeeOther, alone.get("/account").Status)
+}
+
+// A code is judged by the secret that was shown; another tab may have begun another.
+func TestSecondStepOfAnotherTab(t *testing.T) {
+	ts := newTestSite(t)
+	c := ts.signedInAs(ts.person("rosa@example.org"))
+	c.post("/account/second-step/begin")
+	was, err := ts.Store.SecondStep(t.Context(), c.Person.ID)
+	require.NoError(t, err)
+	c.post("/account/second-step/begin")
+	act := ts.act("confirm")
+	act.Who = c.Person.ID
+	err = ts.Store.ConfirmSecondStep(t.Context(), act, postgres.SecondCode{Secret: was.Secret, Step: 1})
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+	now, err := ts.Store.SecondStep(t.Context(), c.Person.ID)
+	require.NoError(t, err)
+	require.False(t, now.On)
 }
 
 func TestADriveMayAskTheSecondStep(t *testing.T) {

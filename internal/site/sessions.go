@@ -63,15 +63,16 @@ func (s *Site) enter(c *gin.Context, p account.Person, next string) error {
 	if step.On {
 		return s.beginHalf(c, p, next)
 	}
-	if err := s.begin(c, p); err != nil {
+	if err := s.begin(c, p, false); err != nil {
 		return err
 	}
 	return s.seeOther(c, nextOrHome(next))
 }
 
 // begin signs somebody in: under a new token, so that one planted before is worth nothing.
-func (s *Site) begin(c *gin.Context, p account.Person) error {
-	number, err := s.db.BeginSignIn(c.Request.Context(), p, device(c.Request.UserAgent()))
+// second says that they have passed their second step.
+func (s *Site) begin(c *gin.Context, p account.Person, second bool) error {
+	number, err := s.db.BeginSignIn(c.Request.Context(), p, device(c.Request.UserAgent()), second)
 	if err != nil {
 		return err
 	}

@@ -91,7 +91,7 @@ func (ts *testSite) signedInAs(p account.Person) *client {
 	ts.t.Helper()
 	ctx, err := ts.Site.sessions.Load(context.Background(), "")
 	require.NoError(ts.t, err)
-	number, err := ts.Store.BeginSignIn(ctx, p, "Firefox on Android")
+	number, err := ts.Store.BeginSignIn(ctx, p, "Firefox on Android", false)
 	require.NoError(ts.t, err)
 	ts.Site.sessions.Put(ctx, sessionSignIn, number)
 	token, _, err := ts.Site.sessions.Commit(ctx)
