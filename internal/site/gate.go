@@ -20,7 +20,7 @@ type visitor struct {
 	role   account.Role
 	drive  drive.Drive
 	signIn int64
-	second bool                // this person has a second step of signing in
+	second bool                // this session has passed the second step of signing in
 	pass   *postgres.PassVisit // at a tablet, by its pass
 	said   bool                // not at a tablet, or somebody there has said who they are
 }
@@ -60,7 +60,7 @@ func (s *Site) admit(c *gin.Context, r route) error {
 	switch {
 	case r.need.who == needSignedIn:
 		return nil
-	case r.need.who == needAccount && v.pass != nil:
+	case (r.need.who == needAccount || r.need.own) && v.pass != nil:
 		return noSuchPage()
 	case r.need.who == needOpener && !v.person.Opens:
 		return noSuchPage()

@@ -144,7 +144,7 @@ func (s *Site) cardsOf(c *gin.Context, refs []drive.KitRef) ([]paper.KitCard, []
 // number; none to those who may not pass it on.
 func (s *Site) pagesOfHolders(c *gin.Context, kits []drive.KitToSew) (map[int64]string, error) {
 	pages := map[int64]string{}
-	if !s.may(c, account.Kits, account.Write) {
+	if !s.showsLink(c) {
 		return pages, nil
 	}
 	ids, err := s.db.PersonLinks(c.Request.Context(), s.driveID(c), drive.HoldersOf(kits))

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
 	"regexp"
 	"strings"
@@ -78,6 +79,28 @@ func TestPasses(t *testing.T) {
 	ts.Clock.Pass(20 * time.Hour)
 	require.Equal(t, "/pass/over", tablet.get("/drives/spring/cutting").Location, "it is tomorrow in Chicago")
 	require.Equal(t, http.StatusOK, tablet.get("/sign-in").Status, "and a person may sign in there")
+}
+
+// A pass is for a day: it neither shows nor makes a link that works for more than a year.
+func TestATabletPassesNoPersonalLinkOn(t *testing.T) {
+	ts, organiser := askedSite(t)
+	require.Equal(t, http.StatusSeeOther, organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "10", "matter", "must", "due", "2026-03-20").Status)
+	ward := ts.sentToWard()
+	mary := ts.addPerson("Mary Ellis")
+	path := ts.personalPath(mary, "mary")
+	desk, packing := ts.tablet(account.Desk, "spring"), ts.tablet(account.Packer, "spring")
+	person, recipient := fmt.Sprintf("/drives/spring/people/%d", mary), "/drives/spring/recipients/1"
+	for page, link := range map[string]string{person: path, recipient: ward, "/drives/spring/deliveries/1": ward} {
+		organiser.get(page).has(link)
+		require.Equal(t, http.StatusOK, packing.get(page).Status, page)
+		packing.get(page).lacks(link, "/link")
+	}
+	desk.get(person).has("Mary Ellis").lacks(path, "/link")
+	for _, act := range []string{"", "/renew", "/end"} {
+		require.Equal(t, http.StatusNotFound, desk.post(person+"/link"+act).Status, act)
+		require.Equal(t, http.StatusNotFound, packing.post(recipient+"/link"+act).Status, act)
+	}
+	require.Equal(t, http.StatusOK, ts.nobody().get(path).Status)
 }
 
 func TestPassByItsDigits(t *testing.T) {

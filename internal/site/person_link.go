@@ -96,8 +96,11 @@ func (s *Site) onPersonLink(c *gin.Context, said string, do func(int64) error) e
 	return s.seeOther(c, s.path(c, "people", who)+"#link")
 }
 
-// showsLink says whether who looks may pass a personal link on.
-func (s *Site) showsLink(c *gin.Context) bool { return s.may(c, account.Kits, account.Write) }
+// showsLink says whether who looks may pass a personal link on. A tablet may not: its pass
+// is for a day, a link for more than a year.
+func (s *Site) showsLink(c *gin.Context) bool {
+	return visitorOf(c).pass == nil && s.may(c, account.Kits, account.Write)
+}
 
 // saidReports is what holders said, with the page it stands on.
 type saidReports struct {

@@ -30,8 +30,10 @@ func (s *Site) receiverAddress(id string) string {
 }
 
 // passesOn says whether who looks may pass a recipient's link on: who has it may say
-// what arrived.
-func (s *Site) passesOn(c *gin.Context) bool { return s.may(c, account.Packing, account.Write) }
+// what arrived. A tablet may not, since its pass is for a day.
+func (s *Site) passesOn(c *gin.Context) bool {
+	return visitorOf(c).pass == nil && s.may(c, account.Packing, account.Write)
+}
 
 // makeReceiverLink handles POST /drives/:drive/recipients/:recipient/link.
 func (s *Site) makeReceiverLink(c *gin.Context) error {

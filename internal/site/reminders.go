@@ -85,7 +85,11 @@ func (s *Site) reminderRow(c *gin.Context, r drive.Reminder, d drive.Drive, rule
 	if len(r.Kits) == 0 || !open {
 		return row
 	}
-	m := mail.Reminder(r, d, rules, s.today(c), s.personalAddress(r.Link), s.guests)
+	own := ""
+	if s.showsLink(c) {
+		own = s.personalAddress(r.Link)
+	}
+	m := mail.Reminder(r, d, rules, s.today(c), own, s.guests)
 	row.Text = m.Text
 	row.Sendable = s.mails && r.Email != ""
 	if !s.may(c, account.Contacts, account.Read) {

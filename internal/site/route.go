@@ -39,6 +39,7 @@ type need struct {
 	who    needWho
 	area   account.Area
 	access account.Access
+	own    bool // not by a tablet's pass, whatever its role
 }
 
 type needWho int
@@ -62,8 +63,15 @@ var (
 )
 
 // read and write ask for a role in the drive of the address.
-func read(area account.Area) need  { return need{needRole, area, account.Read} }
-func write(area account.Area) need { return need{needRole, area, account.Write} }
+func read(area account.Area) need  { return need{who: needRole, area: area, access: account.Read} }
+func write(area account.Area) need { return need{who: needRole, area: area, access: account.Write} }
+
+// byAccount asks for somebody who signed in with an account of their own: what is done
+// outlives the day of a tablet's pass.
+func (n need) byAccount() need {
+	n.own = true
+	return n
+}
 
 // routeOption is what a route has beyond the usual.
 type routeOption func(*route)

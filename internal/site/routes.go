@@ -87,9 +87,9 @@ func (s *Site) list() {
 	s.get("/drives/:drive/recipients/:recipient/change", write(account.Drive), s.changeRecipient)
 	s.post("/drives/:drive/recipients/:recipient/change", write(account.Drive), s.changeRecipientNow)
 
-	s.post("/drives/:drive/recipients/:recipient/link", write(account.Packing), s.makeReceiverLink)
-	s.post("/drives/:drive/recipients/:recipient/link/renew", write(account.Packing), s.renewReceiverLink)
-	s.post("/drives/:drive/recipients/:recipient/link/end", write(account.Packing), s.endReceiverLink)
+	s.post("/drives/:drive/recipients/:recipient/link", write(account.Packing).byAccount(), s.makeReceiverLink)
+	s.post("/drives/:drive/recipients/:recipient/link/renew", write(account.Packing).byAccount(), s.renewReceiverLink)
+	s.post("/drives/:drive/recipients/:recipient/link/end", write(account.Packing).byAccount(), s.endReceiverLink)
 
 	// Fabric
 	s.get("/drives/:drive/fabric", read(account.Fabric), s.fabric)
@@ -267,9 +267,9 @@ func (s *Site) list() {
 	s.get("/drives/:drive/people/:person/change", write(account.Kits), s.personChange)
 	s.post("/drives/:drive/people/:person/change", write(account.Kits), s.personSave)
 	s.post("/drives/:drive/people/:person/reminders", write(account.Kits), s.wantReminders)
-	s.post("/drives/:drive/people/:person/link", write(account.Kits), s.makePersonLink)
-	s.post("/drives/:drive/people/:person/link/renew", write(account.Kits), s.renewPersonLink)
-	s.post("/drives/:drive/people/:person/link/end", write(account.Kits), s.endPersonLink)
+	s.post("/drives/:drive/people/:person/link", write(account.Kits).byAccount(), s.makePersonLink)
+	s.post("/drives/:drive/people/:person/link/renew", write(account.Kits).byAccount(), s.renewPersonLink)
+	s.post("/drives/:drive/people/:person/link/end", write(account.Kits).byAccount(), s.endPersonLink)
 	s.post("/drives/:drive/kits/:kit/answered/:report", write(account.Kits), s.kitAnswered)
 
 	// Pillowcases back

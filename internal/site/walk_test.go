@@ -142,7 +142,7 @@ func wantRole(r route, role account.Role) string {
 }
 
 func wantTablet(r route, role account.Role) string {
-	if r.need.who == needAccount || r.need.who == needOpener {
+	if r.need.who == needAccount || r.need.who == needOpener || r.need.own {
 		return "not found"
 	}
 	return wantRole(r, role)
