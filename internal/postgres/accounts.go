@@ -206,7 +206,7 @@ func writeRole(ctx context.Context, tx pgx.Tx, act drive.Act, id int64, role acc
 		ON CONFLICT ON CONSTRAINT memberships_pkey DO UPDATE SET role = EXCLUDED.role, version = memberships.version + 1`
 	var err error
 	if role != account.Organiser {
-		if err := endUnused(ctx, tx, act, id); err != nil {
+		if err := endWays(ctx, tx, act, id); err != nil {
 			return err
 		}
 	}

@@ -53,16 +53,18 @@ func story(t *testing.T, s *testStore) []told {
 		{"ChangeRole", func(act drive.Act) error { return s.ChangeRole(ctx, act, 1, 1, account.Packer) }},
 		{"EndSessions", func(act drive.Act) error { return s.EndSessions(ctx, act, 1) }},
 		{"MakeInvite", func(act drive.Act) error {
+			act.Who = 0
 			_, err := s.MakeInvite(ctx, act, account.Desk, zephyr, "aaaa")
 			return err
 		}},
 		{"EndInvite", func(act drive.Act) error { return s.EndInvite(ctx, act, 1) }},
 		{"MakePass", func(act drive.Act) error {
+			act.Who = 0
 			_, err := s.MakePass(ctx, act, PassWish{Role: account.Desk, Place: "by " + zephyr}, "bbbb", []byte("code"))
 			return err
 		}},
 		{"EndPass", func(act drive.Act) error { return s.EndPass(ctx, act, 1) }},
-		{"ChangePassword", func(act drive.Act) error { return s.ChangePassword(ctx, act, "hash of "+zephyr, 0) }},
+		{"ChangePassword", func(act drive.Act) error { return s.ChangePassword(ctx, act, "hash of "+zephyr, []byte("print"), 0) }},
 		{"EndSignIn", func(act drive.Act) error {
 			p, err := s.Account(ctx, 1)
 			require.NoError(t, err)
@@ -72,7 +74,9 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"EndOtherSignIns", func(act drive.Act) error { return s.EndOtherSignIns(ctx, act, 0) }},
 		{"BeginSecondStep", func(act drive.Act) error { return s.BeginSecondStep(ctx, act, []byte("sealed")) }},
-		{"ConfirmSecondStep", func(act drive.Act) error { return s.ConfirmSecondStep(ctx, act, SecondCode{[]byte("sealed"), 1, [][]byte{[]byte("one")}, 0}) }},
+		{"ConfirmSecondStep", func(act drive.Act) error {
+			return s.ConfirmSecondStep(ctx, act, SecondCode{[]byte("sealed"), 1, [][]byte{[]byte("one")}, 0})
+		}},
 		{"RenewRecovery", func(act drive.Act) error { return s.RenewRecovery(ctx, act, [][]byte{[]byte("two")}) }},
 		{"EndSecondStep", func(act drive.Act) error { return s.EndSecondStep(ctx, act) }},
 		{"ResetSecondStep", func(act drive.Act) error { return s.ResetSecondStep(ctx, act, zephyrMail) }},

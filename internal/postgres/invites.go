@@ -45,6 +45,9 @@ func (s *Store) MakeInvite(ctx context.Context, act drive.Act, role account.Role
 		}
 	}
 	return once(ctx, s, act, "make invite", []string{string(role), name}, func(tx pgx.Tx) (InviteMade, error) {
+		if err := letsIn(ctx, tx, act); err != nil {
+			return InviteMade{}, err
+		}
 		made := InviteMade{Link: link, Until: act.At.Add(account.InviteLife)}
 		var err error
 		if made.Number, err = next(ctx, tx, act.Drive, "invite"); err != nil {

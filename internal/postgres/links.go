@@ -53,9 +53,8 @@ func (s *Store) AccountLink(ctx context.Context, act drive.Act, email string) (s
 		if err != nil {
 			return "", err
 		}
-		const revoke = `UPDATE links SET revoked_at = $2 WHERE account_id = $1 AND used_at IS NULL AND revoked_at IS NULL`
-		if _, err := tx.Exec(ctx, revoke, p.ID, act.At); err != nil {
-			return "", fmt.Errorf("revoke links: %w", err)
+		if err := revokeAccountLinks(ctx, tx, act.At, p.ID); err != nil {
+			return "", err
 		}
 		id, err := account.NewLinkID()
 		if err != nil {
@@ -166,6 +165,9 @@ func (s *Store) UseAccountLink(ctx context.Context, id, hash string) (account.Pe
 		if err := useLink(ctx, tx, id, now); err != nil {
 			return err
 		}
+		if err := revokeAccountLinks(ctx, tx, now, p.ID); err != nil {
+			return err
+		}
 		return audit(ctx, tx, drive.Act{Who: p.ID, At: now}, "password chosen", "account", p.ID, nil)
 	})
 	return p, err
@@ -191,6 +193,15 @@ func link(ctx context.Context, db queryer, id string, now time.Time, lock string
 		return Link{}, fmt.Errorf("link: %w", err)
 	}
 	return l, nil
+}
+
+// revokeAccountLinks ends every link by which somebody could still choose a password.
+func revokeAccountLinks(ctx context.Context, tx pgx.Tx, at time.Time, id int64) error {
+	const q = `UPDATE links SET revoked_at = $2 WHERE account_id = $1 AND used_at IS NULL AND revoked_at IS NULL`
+	if _, err := tx.Exec(ctx, q, id, at); err != nil {
+		return fmt.Errorf("revoke links: %w", err)
+	}
+	return nil
 }
 
 func useLink(ctx context.Context, tx pgx.Tx, id string, now time.Time) error {

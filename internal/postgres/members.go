@@ -47,7 +47,7 @@ func (s *Store) Member(ctx context.Context, driveID string, id int64) (DriveMemb
 // ChangeRole gives a member of the act's drive another role, or takes it away
 // where role is empty. The role must be at this version still. The last organiser
 // stays one. Whoever is no organiser any more leaves no open invitation behind,
-// nor a pass that nobody has opened yet.
+// nor a pass, opened or not.
 func (s *Store) ChangeRole(ctx context.Context, act drive.Act, id int64, version int, role account.Role) error {
 	if role != "" && !role.SignsIn() {
 		return apperr.Invalid("role", "Choose a role from the list.")
@@ -101,13 +101,48 @@ func memberIn(ctx context.Context, db querier, driveID string, id int64) (DriveM
 	return one[DriveMember](ctx, db, "member", apperr.NotFound("Nobody of that number signs in for this drive."), q, driveID, id)
 }
 
-// endUnused ends what an organiser made for others to come in by and nobody has
-// used yet.
-func endUnused(ctx context.Context, tx pgx.Tx, act drive.Act, id int64) error {
-	const q = `UPDATE links l SET revoked_at = $3 WHERE l.drive_id = $1 AND l.purpose IN ('invite', 'pass') AND l.used_at IS NULL AND l.revoked_at IS NULL
+// letsIn refuses an act by which others come into its drive where whoever does it may
+// not let them in, or not any more. It holds the drive, as whoever changes a role does.
+// The command line may.
+func letsIn(ctx context.Context, tx pgx.Tx, act drive.Act) error {
+	if err := lockDrive(ctx, tx, act.Drive); err != nil {
+		return err
+	}
+	if act.Who == 0 {
+		return nil
+	}
+	const q = `SELECT coalesce((SELECT role FROM memberships WHERE drive_id = $1 AND account_id = $2), '')`
+	var role account.Role
+	if err := tx.QueryRow(ctx, q, act.Drive, act.Who).Scan(&role); err != nil {
+		return fmt.Errorf("who lets others in: %w", err)
+	}
+	if role.Allows(account.Drive) < account.Write {
+		return apperr.Denied("Only an organiser lets others in.")
+	}
+	return nil
+}
+
+// endWays ends every way into the drive that somebody made for others: the passes, with
+// the tablets that have them, and the invitations that nobody has used yet.
+func endWays(ctx context.Context, tx pgx.Tx, act drive.Act, id int64) error {
+	const passes = `UPDATE passes SET ended_at = $3, ended_by = $4 WHERE drive_id = $1 AND made_by = $2 AND ended_at IS NULL AND until > $3 RETURNING number`
+	const links = `UPDATE links l SET revoked_at = $3 WHERE l.drive_id = $1 AND l.purpose IN ('invite', 'pass') AND l.used_at IS NULL AND l.revoked_at IS NULL
 		AND (EXISTS (SELECT 1 FROM invites i WHERE i.drive_id = $1 AND i.link = l.id AND i.made_by = $2)
 			OR EXISTS (SELECT 1 FROM passes p WHERE p.drive_id = $1 AND p.link = l.id AND p.made_by = $2))`
-	if _, err := tx.Exec(ctx, q, act.Drive, id, act.At); err != nil {
+	rows, err := tx.Query(ctx, passes, act.Drive, id, act.At, act.Who)
+	if err != nil {
+		return fmt.Errorf("end passes: %w", err)
+	}
+	ended, err := collect(rows, "end passes", pgx.RowTo[int64])
+	if err != nil {
+		return err
+	}
+	for _, number := range ended {
+		if err := audit(ctx, tx, act, "pass ended", "pass", number, nil); err != nil {
+			return err
+		}
+	}
+	if _, err := tx.Exec(ctx, links, act.Drive, id, act.At); err != nil {
 		return fmt.Errorf("end what was not used: %w", err)
 	}
 	return nil

@@ -64,6 +64,9 @@ func (s *Store) MakePass(ctx context.Context, act drive.Act, wish PassWish, link
 		return PassMade{}, bad
 	}
 	return once(ctx, s, act, "make pass", wish, func(tx pgx.Tx) (PassMade, error) {
+		if err := letsIn(ctx, tx, act); err != nil {
+			return PassMade{}, err
+		}
 		d, err := driveIn(ctx, tx, act.Drive)
 		if err != nil {
 			return PassMade{}, err
@@ -181,15 +184,31 @@ func (s *Store) OpenPass(ctx context.Context, link, device string) (signIn int64
 	return signIn, p, err
 }
 
-// SetHand says who is at the tablet of a session from now on.
+// handsOfPass is how many different initials a pass takes in its day.
+const handsOfPass = 50
+
+// SetHand says who is at the tablet of a session from now on. Initials beyond
+// handsOfPass different ones are an invalid "initials".
 func (s *Store) SetHand(ctx context.Context, signIn int64, p PassVisit, initials string) error {
 	initials, bad := account.CleanInitials(initials)
 	if bad != nil {
 		return bad
 	}
 	return pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		const lock = `SELECT number FROM passes WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
+		const others = `SELECT count(*) FROM pass_hands WHERE drive_id = $1 AND pass = $2 AND initials <> $3`
 		const add = `INSERT INTO pass_hands (drive_id, pass, initials, at) VALUES ($1, $2, $3, $4) ON CONFLICT ON CONSTRAINT pass_hands_once DO NOTHING`
 		const set = `UPDATE sign_ins SET hand = (SELECT id FROM pass_hands WHERE drive_id = $2 AND pass = $3 AND initials = $4) WHERE id = $1`
+		if _, err := tx.Exec(ctx, lock, p.Drive, p.Number); err != nil {
+			return fmt.Errorf("who is at the tablet: %w", err)
+		}
+		var n int
+		if err := tx.QueryRow(ctx, others, p.Drive, p.Number, initials).Scan(&n); err != nil {
+			return fmt.Errorf("who is at the tablet: %w", err)
+		}
+		if n >= handsOfPass {
+			return apperr.Invalid("initials", "%d people were at this tablet already, as many as a pass takes. Tap initials that were here before, or ask an organiser for another pass.", n)
+		}
 		if _, err := tx.Exec(ctx, add, p.Drive, p.Number, initials, s.now()); err != nil {
 			return fmt.Errorf("who is at the tablet: %w", err)
 		}

@@ -86,6 +86,17 @@ func (s *Store) ConfirmSecondStep(ctx context.Context, act drive.Act, code Secon
 	return err
 }
 
+// RecoveryIs says whether these are the hashes of the recovery codes the person has,
+// used or not: a form that asks for them again was granted before.
+func (s *Store) RecoveryIs(ctx context.Context, id int64, hashes [][]byte) (bool, error) {
+	const q = `SELECT count(*) = $3 FROM recovery_codes WHERE account_id = $1 AND hash = ANY($2)`
+	var same bool
+	if err := s.pool.QueryRow(ctx, q, id, hashes, len(hashes)).Scan(&same); err != nil {
+		return false, fmt.Errorf("whose recovery codes: %w", err)
+	}
+	return same, nil
+}
+
 // RenewRecovery puts new recovery codes in the place of those the act's person has.
 func (s *Store) RenewRecovery(ctx context.Context, act drive.Act, hashes [][]byte) error {
 	_, err := once(ctx, s, act, "renew recovery codes", nil, func(tx pgx.Tx) (bool, error) {
@@ -95,6 +106,17 @@ func (s *Store) RenewRecovery(ctx context.Context, act drive.Act, hashes [][]byt
 		return true, audit(ctx, tx, act, "recovery codes renewed", "account", act.Who, nil)
 	})
 	return err
+}
+
+// SecondStepEnded says whether this very wish turned the second step of the act's
+// person off, and it is off still.
+func (s *Store) SecondStepEnded(ctx context.Context, act drive.Act) (bool, error) {
+	done, err := kept[bool](ctx, s, act, "end second step", nil)
+	if err != nil || !done {
+		return false, err
+	}
+	step, err := s.SecondStep(ctx, act.Who)
+	return !step.On, err
 }
 
 // EndSecondStep turns the second step of the act's person off.
@@ -109,7 +131,7 @@ func (s *Store) EndSecondStep(ctx context.Context, act drive.Act) error {
 }
 
 // ResetSecondStep turns somebody's second step off who has lost it, and ends every
-// session of theirs. It is for the command line alone. An address that nobody has
+// session of theirs and every link to choose a password. It is for the command line alone. An address that nobody has
 // is not found.
 func (s *Store) ResetSecondStep(ctx context.Context, act drive.Act, email string) error {
 	_, err := once(ctx, s, act, "reset second step", email, func(tx pgx.Tx) (bool, error) {
@@ -121,6 +143,9 @@ func (s *Store) ResetSecondStep(ctx context.Context, act drive.Act, email string
 			return false, err
 		}
 		if _, err := newEpoch(ctx, tx, act.At, p.ID, 0); err != nil {
+			return false, err
+		}
+		if err := revokeAccountLinks(ctx, tx, act.At, p.ID); err != nil {
 			return false, err
 		}
 		return true, audit(ctx, tx, act, "second step reset", "account", p.ID, nil)

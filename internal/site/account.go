@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"html/template"
 	"net/http"
 	"time"
@@ -35,8 +36,8 @@ type signedInAt struct {
 }
 
 type passwordForm struct {
-	Current  string `form:"current"`
-	Password string `form:"password"`
+	Current  string `form:"current" typed:"secret"`
+	Password string `form:"password" typed:"secret"`
 }
 
 // account handles GET /account.
@@ -107,7 +108,8 @@ func (s *Site) changePassword(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.db.ChangePassword(ctx, s.act(c), hash, v.signIn); err != nil {
+	print := s.key.Fingerprint(fmt.Sprintf("password of %d", v.person.ID), form.Password)
+	if err := s.db.ChangePassword(ctx, s.act(c), hash, print, v.signIn); err != nil {
 		return err
 	}
 	if err := s.sessions.RenewToken(ctx); err != nil {

@@ -132,8 +132,17 @@ func (s *Site) confirmSecondStep(c *gin.Context) error {
 	return s.page(c, http.StatusOK, recoveryPage{Codes: codes, Begun: true})
 }
 
-// renewRecovery handles POST /account/second-step/codes: ten new recovery codes.
+// renewRecovery handles POST /account/second-step/codes: ten new recovery codes. Sent
+// twice, it shows them again: the code it was sent with is spent.
 func (s *Site) renewRecovery(c *gin.Context) error {
+	codes, hashes := s.recoveryCodes(c)
+	granted, err := s.db.RecoveryIs(c.Request.Context(), s.person(c).ID, hashes)
+	if err != nil {
+		return err
+	}
+	if granted {
+		return s.page(c, http.StatusOK, recoveryPage{Codes: codes})
+	}
 	fits, err := s.tryCode(c, s.person(c).ID)
 	if err != nil {
 		return err
@@ -141,15 +150,22 @@ func (s *Site) renewRecovery(c *gin.Context) error {
 	if !fits {
 		return s.secondStepWith(c, http.StatusUnprocessableEntity, "codes", map[string]string{"code": refusedCode})
 	}
-	codes, hashes := s.recoveryCodes(c)
 	if err := s.db.RenewRecovery(c.Request.Context(), s.act(c), hashes); err != nil {
 		return err
 	}
 	return s.page(c, http.StatusOK, recoveryPage{Codes: codes})
 }
 
-// endSecondStep handles POST /account/second-step/off.
+// endSecondStep handles POST /account/second-step/off. Sent twice, it is off: the code
+// it was sent with is spent.
 func (s *Site) endSecondStep(c *gin.Context) error {
+	ended, err := s.db.SecondStepEnded(c.Request.Context(), s.act(c))
+	if err != nil {
+		return err
+	}
+	if ended {
+		return s.secondStepOff(c)
+	}
 	fits, err := s.tryCode(c, s.person(c).ID)
 	if err != nil {
 		return err
@@ -160,6 +176,10 @@ func (s *Site) endSecondStep(c *gin.Context) error {
 	if err := s.db.EndSecondStep(c.Request.Context(), s.act(c)); err != nil {
 		return err
 	}
+	return s.secondStepOff(c)
+}
+
+func (s *Site) secondStepOff(c *gin.Context) error {
 	s.flash(c, "Your second step is off. You sign in with the password alone.")
 	return s.seeOther(c, secondStepPath)
 }

@@ -31,6 +31,7 @@ type deliveryPage struct {
 	Answers   []answerShown
 	Settled   []settledShown
 	Unread    bool // the recipient wrote something that nobody has read
+	Passes    bool // who looks may pass the recipient's link on
 	Link      personLink
 }
 
@@ -261,6 +262,7 @@ func (s *Site) deliveryPage(c *gin.Context) (deliveryPage, error) {
 	}
 	p.Boxes = noteBoxes(p.Delivery, sizes)
 	p.Differs = differsRows(p.Delivery, p.Recipient.Name, sizes)
+	p.Passes = s.passesOn(c)
 	if p.Link, err = s.receiverLink(c, p.Recipient); err != nil {
 		return p, err
 	}

@@ -131,15 +131,16 @@ func clean(typed string) string {
 	return strings.TrimSpace(strings.ReplaceAll(strings.ToValidUTF8(typed, ""), "\x00", ""))
 }
 
-// readSecret is read for forms with a password, which is taken as it was typed.
+// readSecret is read for forms with secrets, fields with the tag typed:"secret", which
+// are taken as they were typed.
 func (s *Site) readSecret(c *gin.Context, form any) error {
 	if err := s.read(c, form); err != nil {
 		return err
 	}
 	v := reflect.ValueOf(form).Elem()
 	for i := range v.NumField() {
-		if v.Type().Field(i).Tag.Get("form") == "password" {
-			v.Field(i).SetString(c.Request.PostForm.Get("password"))
+		if tag := v.Type().Field(i).Tag; tag.Get("typed") == "secret" {
+			v.Field(i).SetString(c.Request.PostForm.Get(tag.Get("form")))
 		}
 	}
 	return nil

@@ -10,6 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/postgres"
 )
 
 var inviteLink = regexp.MustCompile(`http://boltward\.test(/invite/[a-z0-9.]+)`)
@@ -68,7 +70,18 @@ func TestInvitation(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, ts.nobody().get(late).Status)
 	require.NoError(t, ts.Store.SetRole(t.Context(), ts.act("second"), "kim@example.org", account.Organiser))
 	orphan := linkIn(t, rosa.post(invite, "role", "organiser"), inviteLink)
+	tablet := ts.nobody()
+	tablet.post(linkIn(t, rosa.post(passesPath, "role", "desk", "place", "door"), passLink))
+	tablet.post("/pass/initials", "initials", "RB")
+	require.Equal(t, http.StatusOK, tablet.get("/drives/spring/needs").Status)
 	kim.post(people+"/1/leave", "version", "1")
+	require.Equal(t, "/pass/over", tablet.get("/drives/spring/needs").Location, "and so does a pass that a tablet has")
+	act := ts.act("too-late")
+	act.Who = rosa.Person.ID // whose request was let through before
+	_, err := ts.Store.MakeInvite(t.Context(), act, account.Organiser, "", "aaaa")
+	require.True(t, apperr.Is(err, apperr.KindDenied), "%v", err)
+	_, err = ts.Store.MakePass(t.Context(), act, postgres.PassWish{Role: account.Desk, Place: "door"}, "bbbb", []byte("code"))
+	require.True(t, apperr.Is(err, apperr.KindDenied), "%v", err)
 	require.Equal(t, http.StatusNotFound, ts.nobody().get(orphan).Status, "an invitation ends with the role of who made it")
 	require.Equal(t, http.StatusNotFound, ts.nobody().get("/invite/"+strings.Repeat("a", 43)).Status)
 }

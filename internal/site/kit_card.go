@@ -9,7 +9,6 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/paper"

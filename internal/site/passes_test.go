@@ -81,6 +81,20 @@ func TestPasses(t *testing.T) {
 	require.Equal(t, http.StatusOK, tablet.get("/sign-in").Status, "and a person may sign in there")
 }
 
+func TestAPassTakesSoManyInitials(t *testing.T) {
+	ts := newTestSite(t)
+	desk := ts.tablet(account.Desk, "spring")
+	const q = `INSERT INTO pass_hands (drive_id, pass, initials, at) SELECT 'spring', 1, 'A' || n, now() FROM generate_series(1, 48) n`
+	_, err := ts.DB.Pool.Exec(t.Context(), q)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusSeeOther, desk.post("/pass/initials", "initials", "MK").Status, "the fiftieth")
+	a := desk.post("/pass/initials", "initials", "ZZ")
+	require.Equal(t, http.StatusUnprocessableEntity, a.Status)
+	a.has("50 people were at this tablet already")
+	require.Equal(t, http.StatusSeeOther, desk.post("/pass/initials", "initials", "RB").Status, "who was there before")
+	require.NotContains(t, rowsText(ts, "pass_hands"), "ZZ")
+}
+
 // A pass is for a day: it neither shows nor makes a link that works for more than a year.
 func TestATabletPassesNoPersonalLinkOn(t *testing.T) {
 	ts, organiser := askedSite(t)

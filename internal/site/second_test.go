@@ -108,12 +108,21 @@ func TestSecondStep(t *testing.T) {
 	require.Equal(t, http.StatusOK, a.Status)
 	fresh := shownCode.FindStringSubmatch(a.Body)[1]
 	n.post("/account/second-step/off", "code", recovery[7]).has("does not fit now")
-	require.Equal(t, "/account/second-step", n.post("/account/second-step/off", "code", fresh).Location)
+	again := n.post("/account/second-step/codes", "code", recovery[6], "once", "codes-of-one-form")
+	require.Equal(t, http.StatusUnprocessableEntity, again.Status, "another form")
+	for range 2 { // the answer got lost
+		a = n.post("/account/second-step/codes", "code", fresh, "once", "codes-of-one-form")
+		require.Equal(t, http.StatusOK, a.Status)
+	}
+	fresh = shownCode.FindStringSubmatch(a.Body)[1]
+	for range 2 {
+		require.Equal(t, "/account/second-step", n.post("/account/second-step/off", "code", fresh, "once", "off-by-one-form").Location)
+	}
 	require.Equal(t, "/", ts.nobody().signIn("192.0.2.1", p.Email, goodPassword).Location)
 	const q = `SELECT count(*) FROM audit WHERE subject = $1 AND act LIKE ANY ('{second step %,recovery code%}')`
 	var told int
 	require.NoError(t, ts.DB.Pool.QueryRow(t.Context(), q, fmt.Sprint(p.ID)).Scan(&told))
-	require.Equal(t, 9, told, "begun twice, on, four recovery codes, renewed, off")
+	require.Equal(t, 11, told, "begun twice, on, five recovery codes, renewed twice, off")
 }
 
 // Guesses at the second step are counted as those at the password, and two requests
@@ -221,7 +230,12 @@ func TestOwnAccount(t *testing.T) {
 		a.has(want)
 	}
 	token := c.cookies["boltward"]
-	require.Equal(t, "/account", c.post("/account/password", "current", goodPassword, "password", "another long one").Location)
+	lost, err := ts.Store.AccountLink(t.Context(), ts.act("lost"), p.Email)
+	require.NoError(t, err)
+	require.Equal(t, "/account", c.post("/account/password", "current", goodPassword, "password", "another long one ", "once", "one-and-the-same").Location)
+	require.Equal(t, http.StatusNotFound, ts.nobody().get("/sign-in/link/"+ts.Site.key.Sign(lost)).Status, "links to choose a password end")
+	require.Equal(t, http.StatusConflict, c.post("/account/password", "current", "another long one ", "password", "yet another long one", "once", "one-and-the-same").Status)
+	require.Equal(t, "/account", c.post("/account/password", "current", "another long one ", "password", "another long one").Location, "blanks count as typed")
 	require.NotEqual(t, token, c.cookies["boltward"], "under another token")
 	require.Equal(t, http.StatusOK, c.get("/account").Status)
 	require.Equal(t, http.StatusSeeOther, phone.get("/account").Status, "other sessions end")

@@ -31,7 +31,7 @@ func (signInPage) title() string    { return "Sign in" }
 
 type signInForm struct {
 	Email    string `form:"email"`
-	Password string `form:"password"`
+	Password string `form:"password" typed:"secret"`
 	Next     string `form:"next"`
 }
 

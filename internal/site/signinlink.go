@@ -32,7 +32,7 @@ func (p linkPage) title() string {
 type linkForm struct {
 	Name     string `form:"name"`
 	Email    string `form:"email"`
-	Password string `form:"password"`
+	Password string `form:"password" typed:"secret"`
 }
 
 // signInLink handles GET /sign-in/link/:token.
