@@ -218,6 +218,7 @@ func TestTries(t *testing.T) {
 		"known here, attacked outside":  {account.Tries{Who: 1000, Known: true}, true},
 		"known here, busy hall":         {account.Tries{Source: 1000, Known: true}, true},
 		"known here, guessed from here": {account.Tries{Pair: 5, Known: true}, false},
+		"digits tried from everywhere":  {account.Tries{Digits: 1000, Known: true}, false},
 	} {
 		require.Equal(t, test.want, test.tries.Allowed(), name)
 	}

@@ -15,6 +15,7 @@ import (
 const (
 	lockSource = 7201
 	lockWho    = 7202
+	lockDigits = 7203 // last, and one for all
 )
 
 // TrySignIn notes a try at signing in and says whether it may be made. Who and
@@ -22,6 +23,16 @@ const (
 // as bad until SignedIn says otherwise; one that is refused is not counted, so
 // that a wait of account.TryWindow always ends it.
 func (s *Store) TrySignIn(ctx context.Context, who, source []byte) (try int64, allowed bool, err error) {
+	return s.try(ctx, who, source, false)
+}
+
+// TryDigits is TrySignIn for the digits of a pass, where who is a browser: nobody has
+// said yet who they are. Those from everywhere are counted as well.
+func (s *Store) TryDigits(ctx context.Context, who, source []byte) (try int64, allowed bool, err error) {
+	return s.try(ctx, who, source, true)
+}
+
+func (s *Store) try(ctx context.Context, who, source []byte, digits bool) (try int64, allowed bool, err error) {
 	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		const lock = `SELECT pg_advisory_xact_lock($1, $2)`
 		if _, err := tx.Exec(ctx, lock, lockSource, lockNumber(source)); err != nil {
@@ -34,11 +45,16 @@ func (s *Store) TrySignIn(ctx context.Context, who, source []byte) (try int64, a
 		if err != nil {
 			return err
 		}
+		if digits {
+			if tries.Digits, err = s.triesAtDigits(ctx, tx); err != nil {
+				return err
+			}
+		}
 		if allowed = tries.Allowed(); !allowed {
 			return nil
 		}
-		const insert = `INSERT INTO sign_in_attempts (at, who, source) VALUES ($1, $2, $3) RETURNING id`
-		if err := tx.QueryRow(ctx, insert, s.now(), who, source).Scan(&try); err != nil {
+		const insert = `INSERT INTO sign_in_attempts (at, who, source, digits) VALUES ($1, $2, $3, $4) RETURNING id`
+		if err := tx.QueryRow(ctx, insert, s.now(), who, source, digits).Scan(&try); err != nil {
 			return fmt.Errorf("note a try: %w", err)
 		}
 		return nil
@@ -87,6 +103,19 @@ func (s *Store) tries(ctx context.Context, tx pgx.Tx, who, source []byte) (accou
 		return t, fmt.Errorf("count tries: %w", err)
 	}
 	return t, nil
+}
+
+// triesAtDigits counts the bad tries at digits from everywhere, one after the other.
+func (s *Store) triesAtDigits(ctx context.Context, tx pgx.Tx) (n int, err error) {
+	const lock = `SELECT pg_advisory_xact_lock($1, 0)`
+	const q = `SELECT count(*) FROM sign_in_attempts WHERE digits AND NOT good AND at > $1`
+	if _, err := tx.Exec(ctx, lock, lockDigits); err != nil {
+		return 0, fmt.Errorf("lock tries: %w", err)
+	}
+	if err := tx.QueryRow(ctx, q, s.now().Add(-account.SpokenLife)).Scan(&n); err != nil {
+		return 0, fmt.Errorf("count tries: %w", err)
+	}
+	return n, nil
 }
 
 func lockNumber(fingerprint []byte) int32 {

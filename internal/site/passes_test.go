@@ -138,12 +138,24 @@ func TestPassByItsDigits(t *testing.T) {
 	ts.Clock.Pass(account.SpokenLife)
 	require.Equal(t, http.StatusUnprocessableEntity, ts.nobody().post("/pass", "code", digits).Status, "for half an hour")
 	digits = made()
+	slips := ts.nobody()
 	for range 5 {
-		ts.nobody().post("/pass", "code", "123456789")
+		slips.post("/pass", "code", "123456789")
 	}
-	require.Equal(t, http.StatusUnprocessableEntity, ts.nobody().post("/pass", "code", digits).Status, "guesses are counted")
+	require.Equal(t, http.StatusUnprocessableEntity, slips.post("/pass", "code", digits).Status, "guesses are counted")
+	require.Equal(t, http.StatusSeeOther, ts.nobody().post("/pass", "code", digits).Status, "the tablet beside it is not locked out")
+	digits = made()
 	ts.Clock.Pass(account.TryWindow)
-	require.Equal(t, http.StatusSeeOther, ts.nobody().post("/pass", "code", digits).Status)
+	require.Equal(t, http.StatusSeeOther, slips.post("/pass", "code", digits).Status)
+
+	// From many addresses, each below its own limit.
+	digits = made()
+	const q = `INSERT INTO sign_in_attempts (at, who, source, digits) SELECT $1, sha256(n::text::bytea), sha256(n::text::bytea), true FROM generate_series(1, 1000) n`
+	_, err := ts.DB.Pool.Exec(t.Context(), q, ts.Clock.Now())
+	require.NoError(t, err)
+	require.Equal(t, http.StatusUnprocessableEntity, ts.nobody().post("/pass", "code", digits).Status)
+	ts.Clock.Pass(account.SpokenLife)
+	require.Equal(t, http.StatusSeeOther, ts.nobody().post("/pass", "code", made()).Status)
 
 	// The tablet is given back: its session is worth nothing.
 	cookie := tablet.cookies["boltward"]

@@ -20,6 +20,7 @@ const (
 	sessionSignIn = "sign-in" // the number under which the database knows whose it is
 	sessionHalf   = "half"    // who has given the password and not the second step yet
 	sessionFlash  = "flash"
+	sessionTries  = "tries" // a key of this browser, by which its tries at digits are counted
 )
 
 // sessionLife is how long somebody stays signed in.

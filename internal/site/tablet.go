@@ -6,6 +6,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/postgres"
 )
@@ -52,15 +53,24 @@ func (s *Site) passDigits(c *gin.Context) error {
 	return s.page(c, http.StatusOK, passDigitsPage{})
 }
 
-// passDigitsNow handles POST /pass.
+// passDigitsNow handles POST /pass. Tries are counted by browser, so that the slips at
+// one tablet do not lock the others of the hall out, and by address, which is the wider
+// limit for whoever keeps no cookie.
 func (s *Site) passDigitsNow(c *gin.Context) error {
 	ctx := c.Request.Context()
 	var form codeForm
 	if err := s.read(c, &form); err != nil {
 		return err
 	}
-	link := ""
-	_, err := s.limited(c, "pass", network(c.ClientIP()), func() (ok bool, err error) {
+	link, browser := "", s.sessions.GetString(ctx, sessionTries)
+	if browser == "" {
+		var err error
+		if browser, err = account.NewLinkID(); err != nil {
+			return err
+		}
+	}
+	_, err := s.limitedBy(c, s.key.Fingerprint("pass", browser), s.db.TryDigits, func() (ok bool, err error) {
+		s.sessions.Put(ctx, sessionTries, browser)
 		if hash := s.key.SpokenHash(form.Code); hash != nil {
 			link, err = s.db.PassSpoken(ctx, hash)
 		}
