@@ -175,6 +175,26 @@ func TestRemindersAreDoubted(t *testing.T) {
 	require.Equal(t, "draft\nperhaps sent\nsent", rowsAsText(t, there, `SELECT state FROM reminders ORDER BY 1`))
 }
 
+// What older programs told organisers of a failure, with hosts and logins, is told no more
+// once their database or their backup is brought up.
+func TestOlderTroublesAreTold(t *testing.T) {
+	newest, err := migrations.Read(t.Context(), pgtest.New(t).Owner())
+	require.NoError(t, err)
+	older := migrations.Versions{Queue: newest.Queue}
+	for _, n := range newest.Ours {
+		if n < 73 {
+			older.Ours = append(older.Ours, n)
+		}
+	}
+	old := pgtest.Empty(t)
+	require.NoError(t, migrations.MigrateTo(t.Context(), old.Owner(), older))
+	_, err = old.Owner().Exec(t.Context(), `INSERT INTO backups (by_itself, state, began_at, ended_at, folder, file, trouble)
+		SELECT true, 'failed', now(), now(), '/disk', 'a.age', unnest(ARRAY['backup to /disk/a.age: login "x" at db.example.org', 'This user may not write into /disk.'])`)
+	require.NoError(t, err)
+	require.NoError(t, migrations.Migrate(t.Context(), old.Owner()))
+	require.Equal(t, "This user may not write into /disk.\n"+unexpected, rowsAsText(t, old, `SELECT trouble FROM backups ORDER BY trouble COLLATE "C"`))
+}
+
 // Every table of the schema is in a backup, or is one that is left out on purpose; and the
 // server's own login may read all that.
 func TestEveryTableIsCarried(t *testing.T) {
