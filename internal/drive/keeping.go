@@ -44,8 +44,8 @@ type PastKeeping struct {
 	People     []Forgettable
 	Donors     []Forgettable
 	Deliveries []int64 // of which people's writing is kept
-	// Notes is how many notes beside what was brought in, checked and laundered are
-	// kept of days up to NotesUntil.
+	// Notes is how many notes beside what was brought in, checked and laundered, and of
+	// boxes that never left, are kept of days up to NotesUntil.
 	Notes      int
 	NotesUntil time.Time
 }

@@ -58,7 +58,8 @@ func (s *Store) UpdateKeeping(ctx context.Context, act drive.Act, k drive.Keepin
 }
 
 // PastKeeping gives what a drive would forget now under these months. People who
-// have kits are of use, whatever they last did.
+// have kits are of use, whatever they last did; whom somebody dealt with was of use
+// then: an edit, a link and a new word of theirs that they are kept on count too.
 func (s *Store) PastKeeping(ctx context.Context, driveID string, k drive.Keeping) (drive.PastKeeping, error) {
 	var past drive.PastKeeping
 	d, err := s.Drive(ctx, driveID)
@@ -69,7 +70,9 @@ func (s *Store) PastKeeping(ctx context.Context, driveID string, k drive.Keeping
 	if until, ok := drive.Until(now, k.People); ok {
 		const q = `SELECT number, name, last FROM people p, LATERAL (SELECT greatest(p.created_at,
 				(SELECT max(at) FROM kit_entries WHERE drive_id = $1 AND holder = p.number), (SELECT max(at) FROM case_entries WHERE drive_id = $1 AND person = p.number),
-				(SELECT max(at) FROM kit_reports WHERE drive_id = $1 AND person = p.number), (SELECT max(at) FROM hours WHERE drive_id = $1 AND person = p.number)) AS last) l
+				(SELECT max(at) FROM kit_reports WHERE drive_id = $1 AND person = p.number), (SELECT max(at) FROM hours WHERE drive_id = $1 AND person = p.number),
+				p.agreed_on::timestamp AT TIME ZONE 'UTC', (SELECT max(created_at) FROM links WHERE drive_id = $1 AND person = p.number),
+				(SELECT max(at) FROM audit WHERE drive_id = $1 AND kind = 'person' AND subject = p.number::text)) AS last) l
 			WHERE drive_id = $1 AND erased_at IS NULL AND last < $2 AND NOT EXISTS (SELECT FROM kits k WHERE k.drive_id = $1 AND k.holder = p.number AND k.state = 'out')
 			ORDER BY number`
 		if past.People, err = s.forgettable(ctx, q, driveID, until); err != nil {
@@ -78,7 +81,8 @@ func (s *Store) PastKeeping(ctx context.Context, driveID string, k drive.Keeping
 	}
 	if until, ok := drive.Until(now, k.Donors); ok {
 		const q = `SELECT number, name, last FROM donors d, LATERAL (SELECT greatest(d.created_at,
-				(SELECT max(created_at) FROM lots WHERE drive_id = $1 AND donor = d.number), (SELECT max(at) FROM thanks WHERE drive_id = $1 AND donor = d.number)) AS last) l
+				(SELECT max(created_at) FROM lots WHERE drive_id = $1 AND donor = d.number), (SELECT max(at) FROM thanks WHERE drive_id = $1 AND donor = d.number),
+				(SELECT max(at) FROM audit WHERE drive_id = $1 AND kind = 'donor' AND subject = d.number::text)) AS last) l
 			WHERE drive_id = $1 AND erased_at IS NULL AND last < $2 ORDER BY number`
 		if past.Donors, err = s.forgettable(ctx, q, driveID, until); err != nil {
 			return past, err
@@ -100,10 +104,14 @@ func (s *Store) forgettable(ctx context.Context, q, driveID string, until time.T
 }
 
 func (s *Store) pastWriting(ctx context.Context, driveID string, past *drive.PastKeeping) error {
-	const deliveries = `SELECT number FROM deliveries d WHERE drive_id = $1 AND confirmed_on <= $2 AND (confirmed_by NOT IN ('', $3) OR carried_by <> '' OR note <> ''
+	// A delivery that was undone, or that nobody ever answered, has a day too.
+	const deliveries = `SELECT d.number FROM deliveries d JOIN drives w ON w.id = d.drive_id WHERE d.drive_id = $1
+		AND coalesce(d.confirmed_on, (d.undone_at AT TIME ZONE w.zone)::date, d.sent_on, (d.created_at AT TIME ZONE w.zone)::date) <= $2 AND (d.confirmed_by NOT IN ('', $3) OR d.carried_by <> '' OR d.note <> ''
 			OR EXISTS (SELECT FROM delivery_answers a WHERE a.drive_id = $1 AND a.delivery = d.number AND (a.said_by <> '' OR a.note <> ''))
-			OR EXISTS (SELECT FROM delivery_settled s WHERE s.drive_id = $1 AND s.delivery = d.number AND s.reason <> ''))
-		ORDER BY number`
+			OR EXISTS (SELECT FROM delivery_settled s WHERE s.drive_id = $1 AND s.delivery = d.number AND s.reason <> '')
+			OR EXISTS (SELECT FROM boxes b JOIN box_rules r ON r.drive_id = b.drive_id AND r.box = b.number
+				WHERE b.drive_id = $1 AND b.delivery = d.number AND NOT r.kept AND r.why <> $3))
+		ORDER BY d.number`
 	rows, err := s.pool.Query(ctx, deliveries, driveID, past.NotesUntil, notKept)
 	if err != nil {
 		return fmt.Errorf("past keeping, deliveries: %w", err)
@@ -112,8 +120,9 @@ func (s *Store) pastWriting(ctx context.Context, driveID string, past *drive.Pas
 		return err
 	}
 	const notes = `SELECT (SELECT count(*) FROM case_notes n JOIN case_entries e ON e.drive_id = n.drive_id AND e.id = n.entry WHERE n.drive_id = $1 AND e.day <= $2 AND n.note <> '')
-		+ (SELECT count(*) FROM checks WHERE drive_id = $1 AND day <= $2 AND note <> '') + (SELECT count(*) FROM laundry WHERE drive_id = $1 AND started_on <= $2 AND note <> '')`
-	if err := s.pool.QueryRow(ctx, notes, driveID, past.NotesUntil).Scan(&past.Notes); err != nil {
+		+ (SELECT count(*) FROM checks WHERE drive_id = $1 AND day <= $2 AND note <> '') + (SELECT count(*) FROM laundry WHERE drive_id = $1 AND started_on <= $2 AND note <> '')
+		+ (SELECT count(*) FROM box_rules r WHERE r.drive_id = $1 AND NOT r.kept AND r.why <> $3 AND ` + boxStayed + `)`
+	if err := s.pool.QueryRow(ctx, notes, driveID, past.NotesUntil, notKept).Scan(&past.Notes); err != nil {
 		return fmt.Errorf("past keeping, notes: %w", err)
 	}
 	return nil
@@ -133,15 +142,17 @@ func (s *Store) ForgetPast(ctx context.Context) (int, error) {
 		return 0, err
 	}
 	gone := 0
+	var failed []error
 	for _, id := range drives {
 		n, err := s.forgetPastOf(ctx, id)
 		if gone += n; err != nil {
-			return gone, fmt.Errorf("drive %s: %w", id, err)
+			failed = append(failed, fmt.Errorf("drive %s: %w", id, err))
 		}
 	}
-	return gone, nil
+	return gone, errors.Join(failed...)
 }
 
+// forgetPastOf goes on after what fails, so that it holds nothing else up.
 func (s *Store) forgetPastOf(ctx context.Context, driveID string) (int, error) {
 	k, err := s.Keeping(ctx, driveID)
 	if err != nil {
@@ -152,33 +163,27 @@ func (s *Store) forgetPastOf(ctx context.Context, driveID string) (int, error) {
 		return 0, err
 	}
 	now, gone := s.now(), 0
-	try := func(what string, number int64, do func(act drive.Act) error) error {
+	var failed []error
+	try := func(what string, number int64, do func(act drive.Act) error) {
 		err := do(drive.Act{Drive: driveID, Key: fmt.Sprintf("keeping-%s-%d-%d", what, number, now.UnixNano()), At: now, Request: "keeping"})
-		if apperr.Is(err, apperr.KindConflict) {
-			return nil
-		}
-		if err == nil {
+		switch {
+		case err == nil:
 			gone++
+		case !apperr.Is(err, apperr.KindConflict):
+			failed = append(failed, fmt.Errorf("%s %d: %w", what, number, err))
 		}
-		return err
 	}
 	for _, p := range past.People {
-		if err := try("person", p.Number, func(act drive.Act) error { _, err := s.ErasePerson(ctx, act, p.Number); return err }); err != nil {
-			return gone, err
-		}
+		try("person", p.Number, func(act drive.Act) error { _, err := s.ErasePerson(ctx, act, p.Number); return err })
 	}
 	for _, d := range past.Donors {
-		if err := try("donor", d.Number, func(act drive.Act) error { _, err := s.EraseDonor(ctx, act, d.Number); return err }); err != nil {
-			return gone, err
-		}
+		try("donor", d.Number, func(act drive.Act) error { _, err := s.EraseDonor(ctx, act, d.Number); return err })
 	}
 	for _, number := range past.Deliveries {
-		if err := try("delivery", number, func(act drive.Act) error { _, err := s.ForgetWritten(ctx, act, number); return err }); err != nil {
-			return gone, err
-		}
+		try("delivery", number, func(act drive.Act) error { _, err := s.ForgetWritten(ctx, act, number); return err })
 	}
-	if past.Notes == 0 {
-		return gone, nil
+	if past.Notes > 0 {
+		try("notes", 0, func(act drive.Act) error { _, err := s.ForgetNotes(ctx, act, past.NotesUntil); return err })
 	}
-	return gone, try("notes", 0, func(act drive.Act) error { _, err := s.ForgetNotes(ctx, act, past.NotesUntil); return err })
+	return gone, errors.Join(failed...)
 }

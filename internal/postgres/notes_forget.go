@@ -36,8 +36,12 @@ func (s *Store) ForgetBatchNote(ctx context.Context, act drive.Act, number int64
 	})
 }
 
-// ForgetNotes empties what people wrote of what was brought in, checked and laundered until
-// a day, that day too. It gives how many notes those were; a day to come is an invalid "until".
+// boxStayed says of a box rule r that its box is of no delivery and was packed until the day $2.
+const boxStayed = `EXISTS (SELECT FROM boxes b JOIN drives w ON w.id = b.drive_id
+	WHERE b.drive_id = r.drive_id AND b.number = r.box AND b.delivery IS NULL AND (b.created_at AT TIME ZONE w.zone)::date <= $2)`
+
+// ForgetNotes empties what people wrote of what was brought in, checked and laundered, and why
+// boxes that never left went against a rule, until a day, that day too. It gives how many notes those were; a day to come is an invalid "until".
 func (s *Store) ForgetNotes(ctx context.Context, act drive.Act, until time.Time) (int, error) {
 	return once(ctx, s, act, "forget notes", until, func(tx pgx.Tx) (int, error) {
 		d, err := driveIn(ctx, tx, act.Drive)
@@ -50,7 +54,8 @@ func (s *Store) ForgetNotes(ctx context.Context, act drive.Act, until time.Time)
 		n, err := emptied(ctx, tx, []any{act.Drive, until},
 			`UPDATE case_notes n SET note = '' FROM case_entries e WHERE n.drive_id = $1 AND e.drive_id = $1 AND e.id = n.entry AND e.day <= $2 AND n.note <> ''`,
 			`UPDATE checks SET note = '' WHERE drive_id = $1 AND day <= $2 AND note <> ''`,
-			`UPDATE laundry SET note = '' WHERE drive_id = $1 AND started_on <= $2 AND note <> ''`)
+			`UPDATE laundry SET note = '' WHERE drive_id = $1 AND started_on <= $2 AND note <> ''`,
+			`UPDATE box_rules r SET why = '`+notKept+`' WHERE r.drive_id = $1 AND NOT r.kept AND r.why <> '`+notKept+`' AND `+boxStayed)
 		if err != nil {
 			return 0, err
 		}
