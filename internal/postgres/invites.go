@@ -85,7 +85,7 @@ func (s *Store) InviteOf(ctx context.Context, link string) (Invite, error) {
 	return one[Invite](ctx, s.pool, "invite", linkGone(), q, s.now(), link)
 }
 
-// EndInvite ends an invitation that nobody has used yet.
+// EndInvite ends an invitation that nobody has used yet, and forgets for whom it was.
 func (s *Store) EndInvite(ctx context.Context, act drive.Act, number int64) error {
 	_, err := once(ctx, s, act, "end invite", number, func(tx pgx.Tx) (bool, error) {
 		const q = `UPDATE links l SET revoked_at = $3 FROM invites i
@@ -96,6 +96,10 @@ func (s *Store) EndInvite(ctx context.Context, act drive.Act, number int64) erro
 		}
 		if tag.RowsAffected() == 0 {
 			return false, apperr.NotFound("This invitation was used or ended already.")
+		}
+		const unnamed = `UPDATE invites SET name = '' WHERE drive_id = $1 AND number = $2 AND name <> ''`
+		if _, err := tx.Exec(ctx, unnamed, act.Drive, number); err != nil {
+			return false, fmt.Errorf("forget who was invited: %w", err)
 		}
 		return true, audit(ctx, tx, act, "invitation ended", "invite", number, nil)
 	})

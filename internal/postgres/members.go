@@ -145,5 +145,9 @@ func endWays(ctx context.Context, tx pgx.Tx, act drive.Act, id int64) error {
 	if _, err := tx.Exec(ctx, links, act.Drive, id, act.At); err != nil {
 		return fmt.Errorf("end what was not used: %w", err)
 	}
+	const unnamed = `UPDATE invites SET name = '' WHERE drive_id = $1 AND made_by = $2 AND name <> ''`
+	if _, err := tx.Exec(ctx, unnamed, act.Drive, id); err != nil {
+		return fmt.Errorf("forget who was invited: %w", err)
+	}
 	return nil
 }

@@ -7,8 +7,8 @@ import (
 	"boltward/internal/account"
 )
 
-// ForgetVisits removes sessions that have ended and tries at signing in that
-// count no more, and says how many of both.
+// ForgetVisits removes sessions that have ended, tries at signing in that count no
+// more, and for whom invitations were that nobody can use any more; it says how many.
 func (s *Store) ForgetVisits(ctx context.Context) (int64, error) {
 	// Sessions are judged by the database's own clock, as where they are read.
 	const sessions = `DELETE FROM sessions WHERE expiry < current_timestamp`
@@ -21,5 +21,11 @@ func (s *Store) ForgetVisits(ctx context.Context) (int64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("forget old tries: %w", err)
 	}
-	return ended.RowsAffected() + old.RowsAffected(), nil
+	const invited = `UPDATE invites i SET name = '' FROM links l
+		WHERE l.id = i.link AND i.name <> '' AND (l.expires_at <= $1 OR l.used_at IS NOT NULL OR l.revoked_at IS NOT NULL)`
+	unnamed, err := s.pool.Exec(ctx, invited, s.now())
+	if err != nil {
+		return 0, fmt.Errorf("forget who was invited: %w", err)
+	}
+	return ended.RowsAffected() + old.RowsAffected() + unnamed.RowsAffected(), nil
 }
