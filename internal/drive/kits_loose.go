@@ -35,16 +35,17 @@ type GivenPanel struct {
 	To int
 }
 
-// Make gives the kit and the panels that go into it; plan is that of their sheets, 0 where
-// they are of several. Too few panels are an invalid field of their role.
-func (w LooseKit) Make(ref KitRef, spec sizing.Spec, loose []LoosePanel) (m KitMoves, given []GivenPanel, plan int64, err error) {
+// Make gives the kit and the panels that go into it. It is of the plan of their sheets, of none
+// where they are of several. Too few panels are an invalid field of their role.
+func (w LooseKit) Make(ref KitRef, spec sizing.Spec, loose []LoosePanel) (m KitMoves, given []GivenPanel, err error) {
 	if w.Cases < 1 || w.Cases > MostKitCases {
-		return m, nil, 0, apperr.Invalid("cases", "A kit holds 1 to %d pillowcases.", MostKitCases)
+		return m, nil, apperr.Invalid("cases", "A kit holds 1 to %d pillowcases.", MostKitCases)
 	}
 	panels, _, err := sizing.Cuts(spec)
 	if err != nil {
-		return m, nil, 0, fmt.Errorf("kit of loose panels: %w", err)
+		return m, nil, fmt.Errorf("kit of loose panels: %w", err)
 	}
+	var plan int64
 	var bad []apperr.Field
 	for _, p := range panels {
 		if w.Lots[p.Role] == 0 {
@@ -71,7 +72,7 @@ func (w LooseKit) Make(ref KitRef, spec sizing.Spec, loose []LoosePanel) (m KitM
 		}
 	}
 	if err := apperr.InvalidFields(bad); err != nil {
-		return m, nil, 0, err
+		return m, nil, err
 	}
 	asked := int64(0)
 	if w.Asked != nil {
@@ -92,7 +93,7 @@ func (w LooseKit) Make(ref KitRef, spec sizing.Spec, loose []LoosePanel) (m KitM
 			{Size: w.Size, N: w.Cases, Asked: asked, Kit: ref.Number, Part: ref.Part, From: CasePlanned, ToAsked: asked, ToKit: ref.Number, ToPart: ref.Part, To: CaseCut, Reason: fromLoose},
 		},
 	}
-	return m, given, plan, nil
+	return m, given, nil
 }
 
 const fromLoose = "put together from loose panels"
@@ -137,7 +138,8 @@ func (r RuleRoles) pairs() [][2]string {
 
 // SewnOrLost says which panels of a kit that came back in part, and whose rest is taken apart,
 // are not among the rest: where all its pillowcases are put together alike, any of as many;
-// else all of them, until somebody says which lie there. left is how many it still held.
+// else all of them, until somebody says which lie there. left is how many it still held; where that
+// is all that they were cut for, none is away.
 func SewnOrLost(panels []LoosePanel, left int) (gone []LoosePanel, known bool) {
 	of := map[int]map[string]int{}
 	for _, p := range panels {
@@ -147,12 +149,15 @@ func SewnOrLost(panels []LoosePanel, left int) (gone []LoosePanel, known bool) {
 		of[p.Pillowcase][fmt.Sprint(p.Role, " ", p.Lot)]++
 	}
 	numbers := sortedNumbers(of)
+	if left >= len(numbers) {
+		return nil, true
+	}
 	for _, n := range numbers {
 		if fmt.Sprint(of[n]) != fmt.Sprint(of[numbers[0]]) {
 			return panels, false
 		}
 	}
-	away := numbers[:max(0, len(numbers)-left)]
+	away := numbers[:len(numbers)-left]
 	for _, p := range panels {
 		if slices.Contains(away, p.Pillowcase) {
 			gone = append(gone, p)

@@ -3,6 +3,7 @@ package drive
 import (
 	"fmt"
 	"slices"
+	"strconv"
 
 	"boltward/internal/apperr"
 	"boltward/internal/planning"
@@ -70,6 +71,8 @@ func (a *changeAcceptance) sheet(s StandingSheet, was SheetAt, laid *NewSheet) s
 		return fmt.Sprintf("sheet %d came up short", s.Number)
 	case same && s.State != SheetShort, begunThen && begun && laid == nil:
 		a.out.Stay = append(a.out.Stay, s.Number)
+	case begunThen && begun && !a.mayGive(s, *laid):
+		return fmt.Sprintf("panels of sheet %d were put into another kit or left out", s.Number)
 	case begunThen && begun:
 		a.out.Revised = append(a.out.Revised, SheetChange{s, regiven(s, *laid)})
 	case s.State == SheetOnTable:
@@ -123,6 +126,31 @@ func (a *changeAcceptance) sameAs(s StandingSheet, laid NewSheet) bool {
 		}
 	}
 	return len(s.Panels) == len(laid.Panels) || s.State == SheetOnTable || s.State == SheetCut
+}
+
+// mayGive says whether the panels that the plan gives to another kit are there to be given: they
+// lie loose, or their kit falls away with this change. Somebody may have put them into a kit by
+// hand since the change was asked for, or said that they are of no use.
+func (a *changeAcceptance) mayGive(s StandingSheet, laid NewSheet) bool {
+	falls := map[int64]bool{}
+	for _, id := range slices.Concat(a.diff.Changed, a.diff.Gone) {
+		if number, err := strconv.ParseInt(id, 10, 64); err == nil {
+			falls[number] = true
+		}
+	}
+	for _, k := range a.Now.Kits {
+		falls[k.Number] = falls[k.Number] || k.Part == 1 && k.Loose && k.State == KitTakenApart
+	}
+	to := map[Place]Panel{}
+	for _, p := range laid.Panels {
+		to[p.Place] = p
+	}
+	for _, p := range s.Panels {
+		if given, lies := to[p.Place]; lies && given.Kit != p.Kit && (p.Gone || !falls[p.Kit.Number]) {
+			return false
+		}
+	}
+	return true
 }
 
 // regiven is a sheet that is begun, its panels where they lie, those that the plan gives to

@@ -120,3 +120,68 @@ func onBatch(ctx context.Context, h *hall, r *rand.Rand, do func(drive.Batch) er
 	}
 	return do(b)
 }
+
+func makeOfLoose(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	list, err := h.LoosePanels(ctx, "spring")
+	if err != nil {
+		return err
+	}
+	p, err := pick(r, list)
+	if err != nil {
+		return err
+	}
+	w := drive.LooseKit{Size: p.Size, Cases: 1 + r.IntN(2), Lots: map[string]int64{}}
+	for _, i := range r.Perm(len(list)) {
+		if l := list[i]; l.Size == p.Size && l.N > 0 {
+			w.Lots[l.Role] = l.Lot
+		}
+	}
+	if r.IntN(2) == 0 {
+		w.Asked = &h.lines[2*r.IntN(2)].Number
+	}
+	_, err = h.MakeLooseKit(ctx, act, w)
+	return err
+}
+
+func looseGone(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	return onLoose(ctx, h, r, func(p LoosePanels) error {
+		if r.IntN(3) > 0 {
+			return errNothing
+		}
+		_, err := h.LoosePanelsGone(ctx, act, p.Kit)
+		return err
+	})
+}
+
+func countLoose(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	return onLoose(ctx, h, r, func(p LoosePanels) error {
+		_, err := h.LoosePanelsLie(ctx, act, p.Kit, p.Sheet, p.Role, r.IntN(p.Cut+1))
+		return err
+	})
+}
+
+// onLoose does something with the loose panels of one kit.
+func onLoose(ctx context.Context, h *hall, r *rand.Rand, do func(LoosePanels) error) error {
+	list, err := h.LoosePanels(ctx, "spring")
+	if err != nil {
+		return err
+	}
+	p, err := pick(r, list)
+	if err != nil {
+		return err
+	}
+	return do(p)
+}
+
+func looseBack(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+	list, _, err := h.LeftOut(ctx, "spring", 9, 0)
+	if err != nil {
+		return err
+	}
+	p, err := pick(r, list)
+	if err != nil {
+		return err
+	}
+	_, err = h.LoosePanelsBack(ctx, act, p.Kit)
+	return err
+}

@@ -214,9 +214,10 @@ var deeds = map[string]deed{
 		if r.IntN(4) > 0 {
 			return errNothing
 		}
-		_, err := h.TakeKitApart(ctx, act, k, "faded", true)
+		_, err := h.TakeKitApart(ctx, act, k, "faded", r.IntN(4) > 0)
 		return err
 	}),
+	"make of loose panels": makeOfLoose, "make more of loose panels": makeOfLoose, "loose panels gone": looseGone, "loose panels back": looseBack, "count loose panels": countLoose,
 	"cut once more": cutSheet, "hand out still more": handOut, "pack still more": pack, "check still more": check,
 	"bring in": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
 		b := drive.BroughtIn{Size: 1, N: 1 + r.IntN(4)}

@@ -250,6 +250,7 @@ func (h *hall) conserved(t testing.TB) {
 	require.Equal(t, found, good, "what is good or beyond was found good, or came to light in a box")
 	require.LessOrEqual(t, sent, found, "no more is delivered than was found good")
 	launderedOrHere(t, h.testStore)
+	panelsHold(t, h.testStore)
 }
 
 // deadlocks counts transactions that Postgres ended because they waited for each

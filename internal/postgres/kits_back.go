@@ -97,20 +97,27 @@ func (s *Store) TakeKitApart(ctx context.Context, act drive.Act, ref drive.KitRe
 	return once(ctx, s, act, "take kit apart", body{ref, reason, good}, func(tx pgx.Tx) (KitsMoved, error) {
 		moved := KitsMoved{Kits: []drive.KitRef{ref}}
 		var was drive.Kit
-		leaves := false
 		_, err := moveOne(ctx, tx, act, ref, time.Time{}, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
-			moved.Cases, leaves, was = k.Cases, good && k.LeavesPanels(), k
+			moved.Cases, was = k.Cases, k
 			return k.TakeApart(day, reason)
 		})
 		if err != nil {
 			return moved, err
 		}
-		if leaves {
-			if moved.Tell, err = leaveLoose(ctx, tx, act.Drive, was); err != nil {
+		if was.LeavesPanels() {
+			// Whether they are good or not: panels that are left out now may be found good after all.
+			tell, err := markAway(ctx, tx, act.Drive, ref.Number, was.Cases)
+			if err != nil {
 				return moved, err
 			}
+			if good {
+				moved.Tell = tell
+				if err := leaveLoose(ctx, tx, act.Drive, ref.Number); err != nil {
+					return moved, err
+				}
+			}
 		}
-		return moved, audit(ctx, tx, act, "taken apart", "kit", ref, changes{"panels lie loose": {To: leaves}})
+		return moved, audit(ctx, tx, act, "taken apart", "kit", ref, changes{"panels lie loose": {To: good && was.LeavesPanels()}})
 	})
 }
 

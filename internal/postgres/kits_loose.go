@@ -19,30 +19,53 @@ type LoosePanels struct {
 	Lot    int64  `db:"lot"`
 	Look   string `db:"look"`
 	Sheet  int64  `db:"sheet"`
-	N      int    `db:"n"`   // that lie there
+	N      int    `db:"n"`   // that lie there: not sewn, lost or missing
 	Cut    int    `db:"cut"` // that were cut
-	Loose  bool   `db:"loose"`
 }
 
-// LoosePanels gives the cut panels of kits that were taken apart, by kit, role and sheet: those
-// that lie loose, and those of kits of which nothing does, which can be said to lie there after all.
+// LoosePanels gives the cut panels of kits that were taken apart and lie loose, by kit, role and
+// sheet, those with them that are not found there.
 func (s *Store) LoosePanels(ctx context.Context, driveID string) ([]LoosePanels, error) {
-	const q = `SELECT k.number AS kit, z.number AS size, z.name AS called, n.role, h.lot,
-			array_to_string(array_remove(ARRAY[l.print], '') || l.colours || l.themes, ', ') AS look, h.number AS sheet,
-			count(*) FILTER (WHERE k.loose AND NOT n.gone)::int AS n, count(*)::int AS cut, k.loose
-		FROM kits k JOIN panels n ON n.drive_id = k.drive_id AND n.kit = k.number
-		JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet
-		JOIN lots l ON l.drive_id = h.drive_id AND l.number = h.lot
-		JOIN sizes z ON z.drive_id = n.drive_id AND z.number = n.size
-		WHERE k.drive_id = $1 AND k.part = 1 AND k.state = 'taken apart' AND h.state = 'cut'
-		GROUP BY k.number, z.number, z.name, n.role, h.lot, l.print, l.colours, l.themes, h.number, k.loose
-		ORDER BY k.number, CASE n.role WHEN 'body' THEN 0 WHEN 'cuff' THEN 1 ELSE 2 END, h.number`
+	const q = panelsApart + ` AND k.loose` + panelsTogether + `k.number` + panelsInOrder
 	rows, err := s.pool.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("loose panels: %w", err)
 	}
 	return collect(rows, "loose panels", pgx.RowToStructByName[LoosePanels])
 }
+
+// LeftOut does so for kits of which nothing lies loose, which can be said to lie there after all:
+// the newest kits first, so many of them, and how many kits there are.
+func (s *Store) LeftOut(ctx context.Context, driveID string, limit, offset int) ([]LoosePanels, int, error) {
+	const out = ` FROM kits o WHERE o.drive_id = $1 AND o.part = 1 AND o.state = 'taken apart' AND NOT o.loose AND EXISTS (
+		SELECT FROM panels n JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet
+		WHERE n.drive_id = o.drive_id AND n.kit = o.number AND h.state = 'cut')`
+	var total int
+	if err := s.pool.QueryRow(ctx, `SELECT count(*)`+out, driveID).Scan(&total); err != nil {
+		return nil, 0, fmt.Errorf("panels left out: %w", err)
+	}
+	const q = panelsApart + ` AND k.number IN (SELECT o.number` + out + ` ORDER BY o.number DESC LIMIT $2 OFFSET $3)` + panelsTogether + `k.number DESC` + panelsInOrder
+	rows, err := s.pool.Query(ctx, q, driveID, limit, offset)
+	if err != nil {
+		return nil, 0, fmt.Errorf("panels left out: %w", err)
+	}
+	list, err := collect(rows, "panels left out", pgx.RowToStructByName[LoosePanels])
+	return list, total, err
+}
+
+// What both select: panels of kits that were taken apart, put together by kit, role and sheet.
+const (
+	panelsApart = `SELECT k.number AS kit, z.number AS size, z.name AS called, n.role, h.lot,
+			array_to_string(array_remove(ARRAY[l.print], '') || l.colours || l.themes, ', ') AS look, h.number AS sheet,
+			count(*) FILTER (WHERE NOT n.gone)::int AS n, count(*)::int AS cut
+		FROM kits k JOIN panels n ON n.drive_id = k.drive_id AND n.kit = k.number
+		JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet
+		JOIN lots l ON l.drive_id = h.drive_id AND l.number = h.lot
+		JOIN sizes z ON z.drive_id = n.drive_id AND z.number = n.size
+		WHERE k.drive_id = $1 AND k.part = 1 AND k.state = 'taken apart' AND h.state = 'cut'`
+	panelsTogether = ` GROUP BY k.number, z.number, z.name, n.role, h.lot, l.print, l.colours, l.themes, h.number ORDER BY `
+	panelsInOrder  = `, CASE n.role WHEN 'body' THEN 0 WHEN 'cuff' THEN 1 ELSE 2 END, h.number`
+)
 
 // LoosePanelsGone says that what is left of a kit that was taken apart cannot be used any more.
 // Where nothing of it lies loose it is a conflict.
@@ -87,6 +110,9 @@ func (s *Store) LoosePanelsBack(ctx context.Context, act drive.Act, number int64
 		}
 		if tag.RowsAffected() == 0 {
 			return ref, apperr.Conflict("Nothing of kit %s was cut, or its panels went into other kits.", ref)
+		}
+		if err := markAwayLate(ctx, tx, act.Drive, number); err != nil {
+			return ref, err
 		}
 		return ref, audit(ctx, tx, act, "loose panels back", "kit", ref, nil)
 	})

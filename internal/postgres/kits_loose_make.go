@@ -43,7 +43,7 @@ func (s *Store) MakeLooseKit(ctx context.Context, act drive.Act, w drive.LooseKi
 			return moved, err
 		}
 		ref := drive.KitRef{Number: number, Part: 1}
-		m, given, _, err := w.Make(ref, spec, loose)
+		m, given, err := w.Make(ref, spec, loose)
 		if err != nil {
 			return moved, err
 		}
@@ -106,20 +106,22 @@ func decidedByEye(ctx context.Context, tx pgx.Tx, driveID string, asked int64) (
 	return rules, recipient, nil
 }
 
-// leaveLoose lets the panels of a kit that is taken apart lie loose. Of one that came back in part
-// those that are sewn do not; it says whether somebody has to tell which lie there.
-func leaveLoose(ctx context.Context, tx pgx.Tx, driveID string, k drive.Kit) (tell bool, err error) {
+// leaveLoose lets the panels of a kit that is taken apart lie loose.
+func leaveLoose(ctx context.Context, tx pgx.Tx, driveID string, number int64) error {
 	const lie = `UPDATE kits SET loose = true, plan = coalesce(plan, (SELECT max(h.plan) FROM panels n
 			JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet WHERE n.drive_id = $1 AND n.kit = $2))
 		WHERE drive_id = $1 AND number = $2 AND part = 1`
-	if _, err := tx.Exec(ctx, lie, driveID, k.Number); err != nil {
-		return false, fmt.Errorf("loose panels: %w", err)
+	if _, err := tx.Exec(ctx, lie, driveID, number); err != nil {
+		return fmt.Errorf("loose panels: %w", err)
 	}
-	if k.LastPart == 1 {
-		return false, nil
-	}
+	return nil
+}
+
+// markAway notes of the panels of a kit that is taken apart, and of which so many pillowcases were
+// left, which are sewn or lost. It says whether somebody has to tell which lie there.
+func markAway(ctx context.Context, tx pgx.Tx, driveID string, number int64, left int) (tell bool, err error) {
 	const q = panelsOfApart + ` AND k.number = $2 ORDER BY n.pillowcase, n.sheet, n.panel`
-	rows, err := tx.Query(ctx, q, driveID, k.Number)
+	rows, err := tx.Query(ctx, q, driveID, number)
 	if err != nil {
 		return false, fmt.Errorf("panels of the kit: %w", err)
 	}
@@ -127,7 +129,7 @@ func leaveLoose(ctx context.Context, tx pgx.Tx, driveID string, k drive.Kit) (te
 	if err != nil {
 		return false, err
 	}
-	gone, known := drive.SewnOrLost(panels, k.Cases)
+	gone, known := drive.SewnOrLost(panels, left)
 	const away = `UPDATE panels SET gone = true WHERE drive_id = $1 AND sheet = $2 AND panel = $3`
 	var batch pgx.Batch
 	for _, p := range gone {
@@ -137,4 +139,20 @@ func leaveLoose(ctx context.Context, tx pgx.Tx, driveID string, k drive.Kit) (te
 		return false, fmt.Errorf("panels that do not lie there: %w", err)
 	}
 	return !known, nil
+}
+
+// markAwayLate does so where nobody did when the kit was taken apart.
+func markAwayLate(ctx context.Context, tx pgx.Tx, driveID string, number int64) error {
+	const q = `SELECT count(DISTINCT n.pillowcase), count(*) FILTER (WHERE n.gone),
+			coalesce((SELECT sum(b.n) FROM case_balances b WHERE b.drive_id = $1 AND b.kit = $2 AND b.state <> $3), 0)
+		FROM panels n WHERE n.drive_id = $1 AND n.kit = $2`
+	var cases, gone, alive int
+	if err := tx.QueryRow(ctx, q, driveID, number, drive.CaseWithdrawn).Scan(&cases, &gone, &alive); err != nil {
+		return fmt.Errorf("panels of the kit: %w", err)
+	}
+	if gone > 0 || alive == 0 {
+		return nil
+	}
+	_, err := markAway(ctx, tx, driveID, number, max(0, cases-alive))
+	return err
 }

@@ -8,6 +8,7 @@ import (
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 )
 
@@ -163,4 +164,86 @@ func TestPanelsOfAKitThatCameBackInPart(t *testing.T) {
 	require.Equal(t, before+1, line(t, s, a.Number).Counts.Alive())
 	require.Equal(t, []int{1, 0}, []int{got.Kits, got.Sheets}, "it is sewn from what lies there")
 	requireAgreed(t, s)
+}
+
+// A change that was asked for while panels lay loose does not take those that somebody put into a
+// kit by hand meanwhile, left out, or counted as not there: accepting it says so.
+func TestAChangeDoesNotTakeWhatWasPutTogetherMeanwhile(t *testing.T) {
+	meanwhile := map[string]func(*testing.T, *testStore, drive.Asked){
+		"put into a kit": func(t *testing.T, s *testStore, a drive.Asked) {
+			list, err := s.LoosePanels(t.Context(), "spring")
+			require.NoError(t, err)
+			_, lots := lying(t, s)
+			_, err = s.MakeLooseKit(t.Context(), s.fresh(), drive.LooseKit{Size: list[0].Size, Asked: &a.Number, Cases: 4, Lots: lots})
+			require.NoError(t, err)
+		},
+		"left out": func(t *testing.T, s *testStore, _ drive.Asked) {
+			_, err := s.LoosePanelsGone(t.Context(), s.fresh(), 1)
+			require.NoError(t, err)
+		},
+		"counted": func(t *testing.T, s *testStore, _ drive.Asked) {
+			list, err := s.LoosePanels(t.Context(), "spring")
+			require.NoError(t, err)
+			_, err = s.LoosePanelsLie(t.Context(), s.fresh(), 1, list[0].Sheet, list[0].Role, list[0].Cut-1)
+			require.NoError(t, err)
+		},
+	}
+	for name, do := range meanwhile {
+		t.Run(name, func(t *testing.T) {
+			s, a, plan := cutToChange(t)
+			_, err := s.TakeKitApart(t.Context(), s.fresh(), drive.KitRef{Number: 1, Part: 1}, "sorted wrongly", true)
+			require.NoError(t, err)
+			number := changePlan(t, s, plan)
+			do(t, s, a)
+			everything := []string{"panels", "kits", "kit_entries", "case_entries", "sheets"}
+			before := rowsOf(t, s, everything...)
+			_, err = s.AcceptPlan(t.Context(), s.fresh(), number)
+			require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+			require.ErrorContains(t, err, "were put into another kit or left out")
+			require.Equal(t, before, rowsOf(t, s, everything...))
+			panelsHold(t, s)
+		})
+	}
+}
+
+// Panels that are sewn do not lie there, whatever was said of the rest when the kit was taken apart:
+// what is found good afterwards is the rest alone.
+func TestSewnPanelsDoNotLieThere(t *testing.T) {
+	s, _, _ := cutToChange(t)
+	ref := drive.KitRef{Number: 1, Part: 1}
+	_, err := s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: []drive.KitRef{ref}, Person: addPerson(t, s, "Mary Ellis")})
+	require.NoError(t, err)
+	_, err = s.TakeBack(t.Context(), s.fresh(), ref, drive.KitReturn{Sewn: 3, RestUnsewn: true}, time.Time{})
+	require.NoError(t, err)
+	apart, err := s.TakeKitApart(t.Context(), s.fresh(), ref, "stained", false)
+	require.NoError(t, err)
+	require.False(t, apart.Tell)
+	_, err = s.LoosePanelsBack(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	n, _ := lying(t, s)
+	require.LessOrEqual(t, n["body"], 1)
+
+	// So it is where nothing was noted when the kit was taken apart.
+	_, err = s.LoosePanelsGone(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	_, err = s.pool.Exec(t.Context(), `UPDATE panels SET gone = false WHERE kit = 1`)
+	require.NoError(t, err)
+	_, err = s.LoosePanelsBack(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	again, _ := lying(t, s)
+	require.Equal(t, n, again)
+	requireAgreed(t, s)
+}
+
+// panelsHold sees to it that each kit which lies here cut has panels for all its pillowcases.
+func panelsHold(t testing.TB, s *testStore) {
+	t.Helper()
+	const q = `SELECT k.number, sum(b.n) FROM kits k JOIN case_balances b ON b.drive_id = k.drive_id AND b.kit = k.number AND b.part = k.part AND b.state = 'cut'
+		WHERE k.part = 1 AND k.state IN ('cut', 'ready') AND NOT k.own_fabric AND b.n > 0 GROUP BY k.drive_id, k.number
+		HAVING sum(b.n) > (SELECT count(DISTINCT n.pillowcase) FROM panels n WHERE n.drive_id = k.drive_id AND n.kit = k.number AND n.role = 'body' AND NOT n.gone)`
+	rows, err := s.pool.Query(t.Context(), q)
+	require.NoError(t, err)
+	bare, err := pgx.CollectRows(rows, pgx.RowToMap)
+	require.NoError(t, err)
+	require.Empty(t, bare, "kits that lie here without their panels")
 }

@@ -17,6 +17,7 @@ import (
 type loosePage struct {
 	Kits     []looseKit
 	Out      []looseKit // of which nothing lies loose
+	OutList  listing
 	Sizes    []looseSize
 	N        int
 	Plan     int64 // the accepted plan whose change would sew from them, 0 where none stands
@@ -36,11 +37,12 @@ type looseKit struct {
 
 // looseSize is the form that puts a kit of one size together.
 type looseSize struct {
-	Number int64
-	Name   string
-	Form   looseKitForm
-	Roles  []looseRole
-	Lines  []option
+	Number   int64
+	Name     string
+	Form     looseKitForm
+	Roles    []looseRole
+	Lines    []option
+	Problems map[string]string // of this form alone
 }
 
 // looseRole is one role of it, with the lots it can be made of.
@@ -75,21 +77,23 @@ func (s *Site) showLoose(c *gin.Context, status int, form looseKitForm, problems
 	if err != nil {
 		return err
 	}
-	page := loosePage{May: s.may(c, account.Cutting, account.Write), Problems: problems}
+	page := loosePage{Kits: looseKits(list), May: s.may(c, account.Cutting, account.Write), Problems: map[string]string{}, OutList: s.listing(c)}
 	for _, p := range list {
-		to := &page.Kits
-		if !p.Loose {
-			to = &page.Out
-		}
-		if n := len(*to); n == 0 || (*to)[n-1].Number != p.Kit {
-			*to = append(*to, looseKit{Number: p.Kit, Size: p.Called})
-		}
-		k := &(*to)[len(*to)-1]
-		k.Panels = append(k.Panels, p)
 		page.N += p.N
 	}
+	for name, why := range problems {
+		if name != "" && form.Size != "" {
+			name = form.Size + "-" + name // as the field of the form of that size
+		}
+		page.Problems[name] = why
+	}
+	out, total, err := s.db.LeftOut(c.Request.Context(), s.driveID(c), page.OutList.Limit(), page.OutList.Offset())
+	if err != nil {
+		return err
+	}
+	page.Out, page.OutList.Total = looseKits(out), total
 	if s.may(c, account.Kits, account.Write) {
-		if err := s.looseSizes(c, &page, list, form); err != nil {
+		if err := s.looseSizes(c, &page, list, form, problems); err != nil {
 			return err
 		}
 	}
@@ -99,8 +103,21 @@ func (s *Site) showLoose(c *gin.Context, status int, form looseKitForm, problems
 	return s.page(c, status, page)
 }
 
+// looseKits puts panels under their kits.
+func looseKits(list []postgres.LoosePanels) []looseKit {
+	var kits []looseKit
+	for _, p := range list {
+		if n := len(kits); n == 0 || kits[n-1].Number != p.Kit {
+			kits = append(kits, looseKit{Number: p.Kit, Size: p.Called})
+		}
+		k := &kits[len(kits)-1]
+		k.Panels = append(k.Panels, p)
+	}
+	return kits
+}
+
 // looseSizes gives a form for each size of which something lies loose.
-func (s *Site) looseSizes(c *gin.Context, page *loosePage, list []postgres.LoosePanels, form looseKitForm) error {
+func (s *Site) looseSizes(c *gin.Context, page *loosePage, list []postgres.LoosePanels, form looseKitForm, problems map[string]string) error {
 	lines, err := s.lineOptions(c.Request.Context(), s.driveID(c), "Nobody yet: not promised")
 	if err != nil {
 		return err
@@ -115,7 +132,7 @@ func (s *Site) looseSizes(c *gin.Context, page *loosePage, list []postgres.Loose
 			at[p.Size] = len(page.Sizes)
 			of := looseSize{Number: p.Size, Name: p.Called, Lines: lines, Form: looseKitForm{Size: fmt.Sprint(p.Size), Cases: "1"}}
 			if form.Size == of.Form.Size {
-				of.Form = form
+				of.Form, of.Problems = form, problems
 			}
 			page.Sizes = append(page.Sizes, of)
 		}
@@ -189,7 +206,7 @@ func (s *Site) loosePanelsBack(c *gin.Context) error {
 		if _, err := s.db.LoosePanelsBack(c.Request.Context(), s.act(c), ref.Number); err != nil {
 			return err
 		}
-		s.flash(c, "The panels of kit %s lie loose again.", ref)
+		s.flash(c, "The panels of kit %s are listed again. Note how many lie there, where some are missing.", ref)
 		return nil
 	})
 }
@@ -213,7 +230,11 @@ func (s *Site) loosePanelsLie(c *gin.Context) error {
 		if _, err := s.db.LoosePanelsLie(c.Request.Context(), s.act(c), ref.Number, typedNumber(form.Sheet), form.Role, n); err != nil {
 			return err
 		}
-		s.flash(c, "Of kit %s, %d %s of sheet %s lie there.", ref, n, form.Role, form.Sheet)
+		lie := fmt.Sprintf("%d %s panels of sheet %s lie", n, form.Role, form.Sheet)
+		if n == 1 {
+			lie = fmt.Sprintf("1 %s panel of sheet %s lies", form.Role, form.Sheet)
+		}
+		s.flash(c, "Of kit %s, %s there.", ref, lie)
 		return nil
 	})
 }

@@ -23,17 +23,18 @@ func TestLoosePanelsByHand(t *testing.T) {
 	page.has("Of kit <a", "Put a kit together by hand", "How many lie there")
 	ts.as(account.Reader).get("/drives/spring/cutting/loose").has("Of kit <a").lacks("How many lie there", "Put a kit together")
 
-	r := lead.post("/drives/spring/cutting/loose/1/lie", "sheet", "1", "role", "body", "n", "999")
+	r := lead.post("/drives/spring/cutting/loose/1/lie", "sheet", "2", "role", "body", "n", "999")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has("Say how many lie there, 0 to")
+	r.has("Say how many lie there, 0 to").lacks("open><summary>Put a kit together")
+	lead.follow(lead.post("/drives/spring/cutting/loose/1/lie", "sheet", "2", "role", "body", "n", "1")).has("Of kit 1, 1 body panel of sheet 2 lies there.")
 	lead.follow(lead.post("/drives/spring/cutting/loose/1/gone")).has("left out from now on", "loose/1/back", "Left out")
-	lead.follow(lead.post("/drives/spring/cutting/loose/1/back")).has("lie loose again", "Of kit <a")
+	lead.follow(lead.post("/drives/spring/cutting/loose/1/back")).has("are listed again", "Of kit <a")
 	require.Equal(t, http.StatusConflict, lead.post("/drives/spring/cutting/loose/1/back").Status)
 	require.Equal(t, http.StatusNotFound, lead.post("/drives/spring/cutting/loose/1-2/gone").Status)
 
 	r = lead.post("/drives/spring/cutting/loose/kit", "size", "1", "cases", "1")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has("Choose its fabric", `value="1"`)
+	r.has("Choose its fabric", `value="1"`, `href="#f-1-body"`, `id="f-1-body"`).lacks(`id="f-body"`)
 	list, err := ts.Store.LoosePanels(t.Context(), "spring")
 	require.NoError(t, err)
 	form := []string{"size", "1", "cases", "1"}

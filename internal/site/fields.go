@@ -5,12 +5,15 @@ import (
 	"html/template"
 	"slices"
 	"strings"
+
+	"boltward/internal/drive"
 )
 
 // field is one field of a form as the template "field" draws it. Templates make
 // it with field and change it with the functions after it in a pipe.
 type field struct {
 	Name, Label string
+	Of          string // tells it from fields of the same name in other forms of the page
 	Value       string
 	Values      []string // of a list of ticks
 	Problem     string
@@ -58,7 +61,12 @@ func newField(name, label string, value any, problems map[string]string) (field,
 }
 
 // ID is the field's id in the page.
-func (f field) ID() string { return "f-" + f.Name }
+func (f field) ID() string {
+	if f.Of != "" {
+		return "f-" + f.Of + "-" + f.Name
+	}
+	return "f-" + f.Name
+}
 
 // Group says whether the field is several boxes under one name.
 func (f field) Group() bool { return f.PickType != "" }
@@ -98,6 +106,7 @@ func (f field) Picks() []pick {
 func fieldFunctions() template.FuncMap {
 	return template.FuncMap{
 		"field":    newField,
+		"of":       func(number int64, f field) field { f.Of = drive.NumberID(number); return f },
 		"unit":     func(unit string, f field) field { f.Unit = unit; f.Class = "middle"; return f },
 		"hint":     func(hint string, f field) field { f.Hint = hint; return f },
 		"required": func(f field) field { f.Required = true; return f },
