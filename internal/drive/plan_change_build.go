@@ -149,7 +149,7 @@ func (b *changeBuilder) takeSheets() {
 		}
 		if long > 0 {
 			cloth.ID, cloth.Length = laidID(s.Sheet), long
-			if s.Narrow != nil && s.State != SheetShort {
+			if s.Narrow != nil {
 				cloth.Width = min(cloth.Width, *s.Narrow)
 			}
 			b.cloths = append(b.cloths, cloth)

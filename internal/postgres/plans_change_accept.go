@@ -110,8 +110,11 @@ func lockForChange(ctx context.Context, tx pgx.Tx, act drive.Act, c *drive.PlanC
 		}
 		lots, pieces = append(lots, lot), append(pieces, piece)
 	}
-	const lockLots = `SELECT number FROM lots WHERE drive_id = $1 AND number = ANY($2) ORDER BY number FOR NO KEY UPDATE`
-	if _, err := tx.Exec(ctx, lockLots, act.Drive, lots); err != nil {
+	// Those of every sheet: of one that is not laid out any more the cloth goes back to its lot too.
+	const lockLots = `SELECT number FROM lots l WHERE drive_id = $1 AND (number = ANY($2) OR EXISTS
+			(SELECT FROM sheets s WHERE s.drive_id = l.drive_id AND s.plan = $3 AND s.lot = l.number))
+		ORDER BY number FOR NO KEY UPDATE`
+	if _, err := tx.Exec(ctx, lockLots, act.Drive, lots, of); err != nil {
 		return fmt.Errorf("lock lots: %w", err)
 	}
 	const lockPieces = `SELECT p.lot FROM pieces p WHERE p.drive_id = $1

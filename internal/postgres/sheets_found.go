@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"boltward/internal/apperr"
@@ -31,6 +30,16 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 		if err != nil {
 			return SheetMoved{}, err
 		}
+		if sheet.Narrow != nil && len(found.Flaws) == 0 {
+			// What is left of the piece was booked as another one: it is counted with the sheet's again,
+			// and booked anew as it is found now. Where it is used since, only what the sheet itself
+			// takes can still come up short.
+			err := undoFound(ctx, tx, act, sheet)
+			inUse := apperr.Is(err, apperr.KindConflict) && found.Length != nil && *found.Length < sheet.Used
+			if err != nil && !inUse {
+				return SheetMoved{}, err
+			}
+		}
 		stock, err := lockStock(ctx, tx, act.Drive, sheet.Lot)
 		if err != nil {
 			return SheetMoved{}, err
@@ -45,17 +54,20 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 				return SheetMoved{}, err
 			}
 			moved, err := keepSheet(ctx, tx, act, "sheet came up short", sheet, m)
-			if err != nil || sheet.Narrow == nil {
+			if err != nil {
 				return moved, err
 			}
-			return moved, bookNarrow(ctx, tx, act, d, sheet)
+			return moved, bookNarrow(ctx, tx, act, d, sheet, sheet.Piece)
 		} else if l != nil {
 			h, err := sheet.Longer(*l, piece.FreeLength, piece.OnShelf())
 			if err != nil {
 				return SheetMoved{}, err
 			}
-			_, err = handleLocked(ctx, tx, act, d, sheet.Lot, h)
-			return SheetMoved{Number: number, Lot: sheet.Lot, State: sheet.State, Longer: true}, err
+			moved := SheetMoved{Number: number, Lot: sheet.Lot, State: sheet.State, Longer: true}
+			if _, err = handleLocked(ctx, tx, act, d, sheet.Lot, h); err != nil {
+				return moved, err
+			}
+			return moved, bookNarrow(ctx, tx, act, d, sheet, sheet.Piece)
 		}
 		panels, err := panelsOf(ctx, tx, act.Drive, number)
 		if err != nil {
@@ -75,7 +87,7 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 				return moved, err
 			}
 			moved.Narrow, sheet.Narrow = true, m.Narrow
-			return moved, bookNarrow(ctx, tx, act, d, sheet)
+			return moved, bookNarrow(ctx, tx, act, d, sheet, sheet.Piece)
 		}
 		h, err := found.Handling(sheet, piece.FreeLength, d.Unit)
 		if err != nil {
@@ -93,37 +105,48 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 		if err != nil {
 			return moved, err
 		}
-		return moved, setShortDeed(ctx, tx, act, number, &done.Deed)
+		const q = `UPDATE sheets SET short_deed = $3 WHERE drive_id = $1 AND number = $2`
+		if _, err := tx.Exec(ctx, q, act.Drive, number, done.Deed); err != nil {
+			return moved, fmt.Errorf("what was booked of the sheet's cloth: %w", err)
+		}
+		if len(found.Flaws) > 0 {
+			// Between its flaws the cloth is as narrow as it was found before.
+			return moved, bookNarrow(ctx, tx, act, d, sheet, append(done.Pieces, sheet.Piece)...)
+		}
+		return moved, nil
 	})
 }
 
-func setShortDeed(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, deed *int64) error {
-	const q = `UPDATE sheets SET short_deed = $3 WHERE drive_id = $1 AND number = $2`
-	if _, err := tx.Exec(ctx, q, act.Drive, number, deed); err != nil {
-		return fmt.Errorf("what was booked of the sheet's cloth: %w", err)
+// bookNarrow books what is free of pieces of a sheet's cloth, from selvedge to selvedge, at the width
+// that was found of it; nothing where none was, or nothing is free. The lot is locked.
+func bookNarrow(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, sheet drive.Sheet, pieces ...int) error {
+	if sheet.Narrow == nil {
+		return nil
+	}
+	for _, number := range pieces {
+		stock, err := lockStock(ctx, tx, act.Drive, sheet.Lot)
+		if err != nil {
+			return err
+		}
+		piece, err := stock.Of(number)
+		if err != nil {
+			return err
+		}
+		if piece.FreeLength == 0 || piece.Width != sheet.Width {
+			continue
+		}
+		h := sheet.Narrower(*sheet.Narrow, piece.FreeLength)
+		h.Piece = number
+		done, err := handleLocked(ctx, tx, act, d, sheet.Lot, h)
+		if err != nil {
+			return err
+		}
+		const q = `UPDATE sheets SET narrow_deeds = array_append(narrow_deeds, $3) WHERE drive_id = $1 AND number = $2`
+		if _, err := tx.Exec(ctx, q, act.Drive, sheet.Number, done.Deed); err != nil {
+			return fmt.Errorf("what was booked of the sheet's cloth: %w", err)
+		}
 	}
 	return nil
-}
-
-// bookNarrow books what is free of a sheet's piece at the width that was found of it; nothing
-// where nothing is free. The lot is locked.
-func bookNarrow(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, sheet drive.Sheet) error {
-	stock, err := lockStock(ctx, tx, act.Drive, sheet.Lot)
-	if err != nil {
-		return err
-	}
-	piece, err := stock.Of(sheet.Piece)
-	if err != nil {
-		return err
-	}
-	if piece.FreeLength == 0 {
-		return setShortDeed(ctx, tx, act, sheet.Number, nil)
-	}
-	done, err := handleLocked(ctx, tx, act, d, sheet.Lot, sheet.Narrower(*sheet.Narrow, piece.FreeLength))
-	if err != nil {
-		return err
-	}
-	return setShortDeed(ctx, tx, act, sheet.Number, &done.Deed)
 }
 
 // bookNarrowAgain does so for sheets whose cloth went back to the shelf, wholly or in part.
@@ -136,7 +159,7 @@ func bookNarrowAgain(ctx context.Context, tx pgx.Tx, act drive.Act, sheets []dri
 		if err != nil {
 			return err
 		}
-		if err := bookNarrow(ctx, tx, act, d, sheet); err != nil {
+		if err := bookNarrow(ctx, tx, act, d, sheet, sheet.Piece); err != nil {
 			return err
 		}
 	}
@@ -156,35 +179,41 @@ func handleLocked(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, 
 	return keepDeed(ctx, tx, act, stock.Lot, done)
 }
 
-// undoFound takes back the deed by which a sheet's cloth was booked narrower or flawed; a
-// sheet that was short has none.
+// undoFound takes back the deeds by which a sheet's cloth was booked narrower or flawed, the last
+// first; a sheet that was only short has none.
 func undoFound(ctx context.Context, tx pgx.Tx, act drive.Act, sheet drive.Sheet) error {
-	const q = `SELECT d.number FROM sheets s JOIN fabric_deeds d ON d.drive_id = s.drive_id AND d.number = s.short_deed
-		WHERE s.drive_id = $1 AND s.number = $2 AND (d.at = s.short_at OR s.narrow IS NOT NULL)
-			AND NOT EXISTS (SELECT FROM fabric_deeds u WHERE u.drive_id = d.drive_id AND u.undoes = d.number)`
-	var deed int64
-	err := tx.QueryRow(ctx, q, act.Drive, sheet.Number).Scan(&deed)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return nil
-	}
+	const q = `SELECT d.number FROM sheets s JOIN fabric_deeds d ON d.drive_id = s.drive_id
+			AND (d.number = ANY(s.narrow_deeds) OR d.number = s.short_deed AND d.at = s.short_at)
+		WHERE s.drive_id = $1 AND s.number = $2
+			AND NOT EXISTS (SELECT FROM fabric_deeds u WHERE u.drive_id = d.drive_id AND u.undoes = d.number)
+		ORDER BY d.number DESC`
+	rows, err := tx.Query(ctx, q, act.Drive, sheet.Number)
 	if err != nil {
 		return fmt.Errorf("what was booked of the sheet's cloth: %w", err)
 	}
-	d, err := driveIn(ctx, tx, act.Drive)
+	deeds, err := collect(rows, "what was booked of the sheet's cloth", pgx.RowTo[int64])
 	if err != nil {
 		return err
 	}
-	stock, err := lockStock(ctx, tx, act.Drive, sheet.Lot)
-	if err != nil {
-		return err
+	for _, deed := range deeds {
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return err
+		}
+		stock, err := lockStock(ctx, tx, act.Drive, sheet.Lot)
+		if err != nil {
+			return err
+		}
+		done, err := stock.Undo(d, deed)
+		if apperr.Is(err, apperr.KindConflict) {
+			return apperr.Conflict("Sheet %d stays as it was reported: %s", sheet.Number, err.Error())
+		}
+		if err != nil {
+			return err
+		}
+		if _, err = keepDeed(ctx, tx, act, stock.Lot, done); err != nil {
+			return err
+		}
 	}
-	done, err := stock.Undo(d, deed)
-	if apperr.Is(err, apperr.KindConflict) {
-		return apperr.Conflict("Sheet %d stays as it was reported: %s", sheet.Number, err.Error())
-	}
-	if err != nil {
-		return err
-	}
-	_, err = keepDeed(ctx, tx, act, stock.Lot, done)
-	return err
+	return nil
 }

@@ -21,6 +21,7 @@ type SheetMoved struct {
 	State    drive.SheetState
 	Longer   bool `json:",omitempty"` // more cloth lies there than was booked
 	Narrow   bool `json:",omitempty"` // its cloth is narrower, and all its panels fit
+	Wide     bool `json:",omitempty"` // it is as wide as booked after all
 	KitsCut  []drive.KitRef
 	Remnants []int
 }
@@ -210,11 +211,8 @@ func keepSheet(ctx context.Context, tx pgx.Tx, act drive.Act, what string, sheet
 	if m.Narrow != nil {
 		narrow = m.Narrow
 	}
-	if m.Wide || m.State == drive.SheetShort {
-		narrow = nil
-	}
 	if m.Wide {
-		short, why = nil, ""
+		narrow, short, why, moved.Wide = nil, nil, "", true
 	}
 	switch m.State {
 	case drive.SheetWaiting:

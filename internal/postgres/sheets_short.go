@@ -12,7 +12,8 @@ import (
 )
 
 // UndoSheetShort takes back that a sheet came up short, as long as the cloth is still there
-// and the plan was not changed: the sheet waits on its shelf again.
+// and the plan was not changed: the sheet waits on its shelf again, as narrow as its cloth was found
+// before. Of one that is only narrow it takes that back.
 func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64) (SheetMoved, error) {
 	return once(ctx, s, act, "undo sheet short", number, func(tx pgx.Tx) (SheetMoved, error) {
 		sheet, _, kits, err := lockSheetAndCloth(ctx, tx, act.Drive, number)
@@ -32,7 +33,11 @@ func (s *Store) UndoSheetShort(ctx context.Context, act drive.Act, number int64)
 		if err != nil {
 			return SheetMoved{}, err
 		}
-		return keepSheet(ctx, tx, act, "sheet not short after all", sheet, m)
+		moved, err := keepSheet(ctx, tx, act, "sheet not short after all", sheet, m)
+		if err != nil || m.Wide || sheet.Narrow == nil {
+			return moved, err
+		}
+		return moved, bookNarrowAgain(ctx, tx, act, []drive.Sheet{sheet})
 	})
 }
 

@@ -296,6 +296,74 @@ func TestNarrowClothThatHoldsItsPanels(t *testing.T) {
 	agrees(t, s)
 }
 
+// A narrow cloth is reported more than once, measured whole, and comes up short besides: what is left
+// of it is booked once, as it was found last, and taken back it all lies there as it did.
+func TestNarrowClothIsFoundOtherwiseAgain(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	addAsked(t, s, addRecipient(t, s, "Ward 4"), addSize(t, s, "standard"), 1)
+	layWide(t, s, 1, "B1", "solid", 86*length.Inch, 60*length.Inch, "navy")
+	_, err := s.AcceptPlan(t.Context(), s.fresh(), makePlan(t, s))
+	require.NoError(t, err)
+	drawn := sheetOf(t, s, 1)
+	require.Positive(t, drawn.Left)
+	lies := func(want ...[2]length.Length) {
+		t.Helper()
+		list, err := shelved(t.Context(), s.pool, "spring", nil)
+		require.NoError(t, err)
+		var sizes [][2]length.Length
+		for _, c := range list {
+			sizes = append(sizes, [2]length.Length{c.Width, c.Length})
+		}
+		require.Equal(t, want, sizes)
+		balances(t, s)
+		agrees(t, s)
+	}
+	found := func(f drive.ClothFound) SheetMoved {
+		t.Helper()
+		s.clock.forward(time.Minute)
+		moved, err := s.SheetFound(t.Context(), s.fresh(), 1, f)
+		require.NoError(t, err)
+		return moved
+	}
+	back := func() SheetMoved {
+		t.Helper()
+		moved, err := s.UndoSheetShort(t.Context(), s.fresh(), 1)
+		require.NoError(t, err)
+		return moved
+	}
+	far := drawn.Remnants[0].X + drawn.Remnants[0].W
+	narrow := far - 2*length.Inch
+	found(drive.ClothFound{Width: narrow})
+	found(drive.ClothFound{Width: narrow - length.Inch})
+	lies([2]length.Length{narrow - length.Inch, drawn.Left})
+	require.Equal(t, narrow-length.Inch, *sheetOf(t, s, 1).Narrow)
+
+	// The whole piece is measured: what is booked as another piece is counted with it.
+	_, err = s.SheetFound(t.Context(), s.fresh(), 1, goodOnly(drawn.Used+drawn.Left))
+	require.ErrorContains(t, err, "or nothing is short")
+	require.True(t, found(goodOnly(drawn.Used+drawn.Left+3*length.Inch)).Longer)
+	lies([2]length.Length{narrow - length.Inch, drawn.Left + 3*length.Inch})
+
+	// It comes up short, which is taken back: it is as narrow as before.
+	require.Equal(t, drive.SheetShort, found(goodOnly(drawn.Used-length.Inch)).State)
+	lies([2]length.Length{narrow - length.Inch, drawn.Used - length.Inch})
+	moved := back()
+	require.Equal(t, []any{drive.SheetWaiting, false}, []any{moved.State, moved.Wide})
+	require.Equal(t, narrow-length.Inch, *sheetOf(t, s, 1).Narrow)
+	lies([2]length.Length{narrow - length.Inch, drawn.Left + 3*length.Inch})
+
+	// So it is where it is too narrow for its panels.
+	require.Equal(t, drive.SheetShort, found(drive.ClothFound{Width: 20 * length.Inch}).State)
+	lies([2]length.Length{20 * length.Inch, drawn.Used + drawn.Left + 3*length.Inch})
+	back()
+	lies([2]length.Length{narrow - length.Inch, drawn.Left + 3*length.Inch})
+
+	require.True(t, back().Wide)
+	require.Nil(t, sheetOf(t, s, 1).Narrow)
+	lies([2]length.Length{drawn.Width, drawn.Left + 3*length.Inch})
+}
+
 // A change of the plan lays a sheet out anew within the width that was found of its cloth.
 func TestAChangeKeepsToTheWidthThatWasFound(t *testing.T) {
 	s, a, first := toChange(t)

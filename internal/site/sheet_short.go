@@ -164,7 +164,7 @@ func (s *Site) undoSheetShort(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if moved.State == drive.SheetOnTable {
+	if moved.Wide {
 		s.flash(c, "Sheet %d is as wide as booked again.", number)
 	} else {
 		s.flash(c, "Sheet %d waits on its shelf again.", number)
