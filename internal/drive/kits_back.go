@@ -14,6 +14,22 @@ type KitReturn struct {
 	Extra      int `json:",omitempty"` // more than the kit holds, sewn from own fabric; not promised yet
 }
 
+// KitCounted is what lies on the returns table of a kit, whatever the kit holds.
+type KitCounted struct {
+	Sewn       int
+	RestUnsewn bool // what is not sewn of it lies here too, if anything is not
+	OwnFabric  bool // what is more than the kit holds, if anything, is of own fabric
+}
+
+// Return is what that is of a kit that holds so many.
+func (c KitCounted) Return(cases int) KitReturn {
+	r := KitReturn{Sewn: c.Sewn, RestUnsewn: c.RestUnsewn && c.Sewn < cases}
+	if c.OwnFabric && c.Sewn > cases {
+		r.Sewn, r.Extra = cases, c.Sewn-cases
+	}
+	return r
+}
+
 // TakeBack books what came back of a kit. When all of it is sewn the kit itself
 // is back; in part, the sewn pillowcases are back as a new part and the kit
 // goes on with the rest. A pillowcase that was out for mending counts as sewn

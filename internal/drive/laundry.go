@@ -35,6 +35,12 @@ func (w Washable) Field() string {
 	return fmt.Sprintf("n.%d.%d.%d.%d", w.Asked, w.Size, w.Kit, w.Part)
 }
 
+// WashableOf reads the stack back from its field; false for any other field.
+func WashableOf(field string) (w Washable, ok bool) {
+	_, err := fmt.Sscanf(field, "n.%d.%d.%d.%d", &w.Asked, &w.Size, &w.Kit, &w.Part)
+	return w, err == nil && w.Field() == field
+}
+
 // LaundryLine is pillowcases of one stack in a batch.
 type LaundryLine struct {
 	Line  int   `db:"line"`

@@ -132,6 +132,15 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			return err
 		}},
 		{"UndoTakeBack", func(act drive.Act) error { _, err := s.UndoTakeBack(ctx, act, first[0]); return err }},
+		{"TakeIn", func(act drive.Act) error {
+			taken, err := s.TakeIn(ctx, act, first[0], drive.KitCounted{Sewn: 4}, time.Time{})
+			if err != nil {
+				return err
+			}
+			act.Key += "-undone"
+			_, err = s.UndoTakeBack(ctx, act, *taken.Back)
+			return err
+		}},
 		{"BringIn", func(act drive.Act) error {
 			_, err := s.BringIn(ctx, act, drive.BroughtIn{Size: size.Number, N: 5, Maker: &person.Number, Note: zephyr})
 			return err

@@ -53,6 +53,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		[]drive.SignedOut{{Row: 1, Kit: drive.KitRef{Number: 1, Part: 1}, Person: 1}},
 		drive.HandOut{Kits: []drive.KitRef{{Number: 1, Part: 1}}, Person: 1},
 		drive.KitReturn{Sewn: 1},
+		drive.KitCounted{Sewn: 1},
 		drive.OwnFabric{Kits: 1, Cases: 2, Size: 1, Asked: &one, Person: &one},
 		drive.BroughtIn{Size: 1, N: 1, Asked: 1, Maker: &one},
 		stack,

@@ -15,8 +15,10 @@ import (
 type TakenBack struct {
 	Back  *drive.KitRef `json:",omitempty"` // the part that is back, to be checked; nil where nothing was sewn
 	Sewn  int
-	Extra int `json:",omitempty"` // brought in beside it, from own fabric
-	Left  int // pillowcases of the kit that are not sewn yet: with its holder, or here again
+	Extra int  `json:",omitempty"` // brought in beside it, from own fabric
+	Left  int  // pillowcases of the kit that are not sewn yet: with its holder, or here again
+	Found bool `json:",omitempty"` // it was lost until then
+	Here  bool `json:",omitempty"` // what is left lies here; told by TakeIn alone
 }
 
 // TakeBack books what came back of a kit; day zero is today. More than the kit
@@ -37,8 +39,51 @@ func (s *Store) TakeBack(ctx context.Context, act drive.Act, ref drive.KitRef, r
 			return taken, err
 		}
 		taken.Back, taken.Sewn, taken.Extra = partBack(m), r.Sewn, r.Extra
-		return taken, audit(ctx, tx, act, "taken back", "kit", ref, changes{"sewn": {To: r.Sewn}, "left": {To: taken.Left}, "rest unsewn": {To: r.RestUnsewn}, "of own fabric": {To: r.Extra}})
+		return taken, audit(ctx, tx, act, "taken back", "kit", ref, takenChanges(r, taken.Left))
 	})
+}
+
+// TakeIn books what lies at the returns table of a kit, counted before anybody looked
+// where the kit stands: as back where somebody has it, as found where it was lost. That is
+// seen with the kit locked, so that the same form sent again is the same wish. Day zero is
+// today; it refuses as TakeBack and KitFound do.
+func (s *Store) TakeIn(ctx context.Context, act drive.Act, ref drive.KitRef, in drive.KitCounted, day time.Time) (TakenBack, error) {
+	type body struct {
+		Kit drive.KitRef
+		drive.KitCounted
+		Day time.Time
+	}
+	return once(ctx, s, act, "take in", body{ref, in, day}, func(tx pgx.Tx) (TakenBack, error) {
+		var taken TakenBack
+		var r drive.KitReturn
+		m, err := moveOne(ctx, tx, act, ref, day, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
+			if taken.Found = k.State == drive.KitLost; !taken.Found {
+				r = in.Return(k.Cases)
+				taken.Left, taken.Here = k.Cases-r.Sewn, r.RestUnsewn
+				return k.TakeBack(r, day)
+			}
+			r = drive.KitReturn{Sewn: in.Sewn}
+			taken.Left, taken.Here = k.Cases-in.Sewn, true
+			history, err := kitHistory(ctx, tx, act.Drive, ref)
+			if err != nil {
+				return drive.KitMoves{}, err
+			}
+			return k.Find(in.Sewn, drive.LastHolder(history), day)
+		})
+		if err != nil {
+			return taken, err
+		}
+		taken.Back, taken.Sewn, taken.Extra = partBack(m), r.Sewn, r.Extra
+		if taken.Found {
+			return taken, audit(ctx, tx, act, "found", "kit", ref, changes{"sewn": {To: r.Sewn}})
+		}
+		return taken, audit(ctx, tx, act, "taken back", "kit", ref, takenChanges(r, taken.Left))
+	})
+}
+
+// takenChanges is what the trail keeps of a taking back.
+func takenChanges(r drive.KitReturn, left int) changes {
+	return changes{"sewn": {To: r.Sewn}, "left": {To: left}, "rest unsewn": {To: r.RestUnsewn}, "of own fabric": {To: r.Extra}}
 }
 
 // KitLost books a kit as lost, with a reason in a few words.

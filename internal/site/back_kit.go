@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -80,17 +81,8 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 	if len(problems) > 0 {
 		return nil
 	}
-	var done postgres.TakenBack
-	var err error
-	r := drive.KitReturn{Sewn: sewn, RestUnsewn: form.Rest == "unsewn" && sewn < kit.Cases}
-	if form.Extra == "yes" && sewn > kit.Cases {
-		r.Sewn, r.Extra = kit.Cases, sewn-kit.Cases
-	}
-	if kit.State == drive.KitLost {
-		done, err = s.db.KitFound(ctx, s.act(c), ref, sewn, s.today(c))
-	} else {
-		done, err = s.db.TakeBack(ctx, s.act(c), ref, r, s.today(c))
-	}
+	in := drive.KitCounted{Sewn: sewn, RestUnsewn: form.Rest == "unsewn", OwnFabric: form.Extra == "yes"}
+	done, err := s.db.TakeIn(ctx, s.act(c), ref, in, time.Time{})
 	switch {
 	case apperr.Is(err, apperr.KindNotFound) || apperr.Is(err, apperr.KindConflict):
 		problem(problems, "kit", "%s", err.Error())
@@ -100,7 +92,7 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 	case err != nil:
 		return err
 	}
-	said := saidTaken(kit, r, done)
+	said := saidTaken(kit, done)
 	if done.Back == nil {
 		s.flash(c, "%s", said)
 	} else {
@@ -110,19 +102,19 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 }
 
 // saidTaken says what was booked of a kit.
-func saidTaken(kit postgres.KitPage, r drive.KitReturn, done postgres.TakenBack) string {
+func saidTaken(kit postgres.KitPage, done postgres.TakenBack) string {
 	rest := ""
 	switch {
 	case done.Extra > 0:
 		rest = fmt.Sprintf(" %d more of own fabric wait with them, not promised yet.", done.Extra)
 	case done.Left == 0:
 		rest = " That is all of it."
-	case kit.State == drive.KitLost || r.RestUnsewn:
+	case done.Here:
 		rest = fmt.Sprintf(" %d not sewn lie here and can be handed out.", done.Left)
 	default:
 		rest = fmt.Sprintf(" %d to go, with %s.", done.Left, kit.HolderName)
 	}
-	if kit.State == drive.KitLost {
+	if done.Found {
 		return fmt.Sprintf("Kit %s turned up, %d sewn.%s", kit.KitRef, done.Sewn, rest)
 	}
 	return fmt.Sprintf("%d sewn of kit %s came back.%s", done.Sewn, kit.KitRef, rest)

@@ -159,6 +159,50 @@ func TestBackUndoMendAndPromise(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
 }
 
+// A form whose answer was lost, sent again at the returns table, is the same form, although
+// what it is about stands elsewhere since.
+func TestSentAgainAtTheTable(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	ctx := context.Background()
+	p, err := ts.Store.CreatePerson(ctx, ts.act("ada"), drive.Person{Kind: "volunteer", Name: "Ada", Heads: 1, Active: true}, nil)
+	require.NoError(t, err)
+	packer := ts.as(account.Packer)
+	once := func(path string, pairs ...string) {
+		t.Helper()
+		r := packer.post("/drives/spring/back"+path, pairs...)
+		require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	}
+	once("/loose", "size", "1", "n", "6")
+	wash := []string{"n.0.1.0.0", "2", "by", "EN", "day", "2026-03-02", "once", "the-same-wash"}
+	once("/laundry", wash...)
+	once("/loose", "size", "1", "n", "9", "asked", "1")
+	once("/laundry", wash...)
+	batches, err := ts.Store.Batches(ctx, "spring", 5)
+	require.NoError(t, err)
+	require.Len(t, batches, 1)
+	require.Equal(t, 2, batches[0].Cases())
+
+	kits := 0
+	for name, form := range map[string][]string{
+		"in part": {"sewn", "1"}, "more than it holds": {"sewn", "3", "extra", "yes"}, "lost": {"sewn", "1"},
+	} {
+		once("/check/1/1/0/0", "row1_n", "2", "row1_to", "to mend", "note", "cuff", "pins", "yes")
+		once("/mend/1/1/0/0/send", "n", "2", "person", fmt.Sprint(p.Number), "due", "2026-03-20")
+		kits++
+		ref := drive.KitRef{Number: int64(kits), Part: 1}
+		if name == "lost" {
+			_, err := ts.Store.KitLost(ctx, ts.act(name), ref, "", time.Time{})
+			require.NoError(t, err)
+		}
+		back := append([]string{"kit", fmt.Sprint(kits), "once", "the-same-" + name}, form...)
+		once("/kit", back...)
+		once("/kit", back...)
+		r := packer.post("/drives/spring/back/kit", append(back, "rest", "unsewn")...)
+		require.Contains(t, r.Body, "sent before with other contents", name)
+	}
+}
+
 // Notes of the returns table are emptied by whoever runs the drive, and by nobody else.
 func TestForgetNotesOfTheTable(t *testing.T) {
 	ts := newTestSite(t)

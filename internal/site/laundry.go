@@ -2,7 +2,9 @@ package site
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -76,16 +78,18 @@ func (s *Site) startLaundry(c *gin.Context) error {
 	if err := s.read(c, &p.Form); err != nil {
 		return err
 	}
-	here, err := s.db.Washables(c.Request.Context(), s.driveID(c))
-	if err != nil {
-		return err
-	}
 	w := postgres.Washing{By: p.Form.By, Note: p.Form.Note, Day: orZeroDay(typedDay(p.Problems, "day", p.Form.Day))}
 	typed := map[string]string{}
-	for _, l := range here {
-		typed[l.Field()] = clean(c.Request.PostForm.Get(l.Field()))
-		n := typedCount(p.Problems, l.Field(), typed[l.Field()], 0)
-		w.Lines = append(w.Lines, drive.LaundryLine{Asked: l.Asked, Size: l.Size, Kit: l.Kit, Part: l.Part, N: n})
+	// The form alone says what goes in, not what lies here by now: sent again it is the same.
+	for _, name := range slices.Sorted(maps.Keys(c.Request.PostForm)) {
+		stack, is := drive.WashableOf(name)
+		if !is {
+			continue
+		}
+		typed[name] = clean(c.Request.PostForm.Get(name))
+		if n := typedCount(p.Problems, name, typed[name], 0); n != 0 {
+			w.Lines = append(w.Lines, drive.LaundryLine{Asked: stack.Asked, Size: stack.Size, Kit: stack.Kit, Part: stack.Part, N: n})
+		}
 	}
 	if len(p.Problems) == 0 {
 		number, err := s.db.StartBatch(c.Request.Context(), s.act(c), w)
