@@ -66,10 +66,7 @@ func (w watched) watch(ctx context.Context, db *database, store *postgres.Store,
 	}
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", w.guarded(w.Handler()))
-	server := &http.Server{
-		Handler: mux, ReadHeaderTimeout: headerTime, ReadTimeout: headerTime, WriteTimeout: writeTime, IdleTimeout: idleTime,
-		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
-	}
+	server := newServer(mux, limits{headerTime, headerTime, writeTime, idleTime, headerBytes}, log)
 	log.Info("metrics", "at", "http://"+listener.Addr().String()+"/metrics")
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()

@@ -38,6 +38,26 @@ const (
 	signInTime = 400 * time.Millisecond
 )
 
+// headerBytes is the most that the headers of a request may hold. Browsers send some
+// hundred bytes; a cookie has at most 4 KiB.
+const headerBytes = 64 << 10
+
+// limits is what one request may take.
+type limits struct {
+	header, read, write, idle time.Duration
+	bytes                     int // of its headers
+}
+
+func usualLimits() limits { return limits{headerTime, readTime, writeTime, idleTime, headerBytes} }
+
+// newServer gives a server that ends whoever sends too slowly or too much.
+func newServer(handler http.Handler, l limits, log *slog.Logger) *http.Server {
+	return &http.Server{
+		Handler: handler, ReadHeaderTimeout: l.header, ReadTimeout: l.read, WriteTimeout: l.write, IdleTimeout: l.idle,
+		MaxHeaderBytes: l.bytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+}
+
 func serveCommand() command {
 	return command{
 		name:    "serve",
@@ -218,15 +238,8 @@ func newSite(ctx context.Context, env Env, cfg serveConfig, db *database, store 
 
 // answer serves until ctx ends, then lets requests under way finish.
 func answer(ctx context.Context, env Env, cfg serveConfig, listener net.Listener, handler http.Handler, log *slog.Logger) error {
-	server := &http.Server{
-		Handler:           handler,
-		TLSConfig:         cfg.tls,
-		ReadHeaderTimeout: headerTime,
-		ReadTimeout:       readTime,
-		WriteTimeout:      writeTime,
-		IdleTimeout:       idleTime,
-		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
-	}
+	server := newServer(handler, usualLimits(), log)
+	server.TLSConfig = cfg.tls
 	ended := make(chan error, 1)
 	go func() {
 		if cfg.tls != nil {
