@@ -87,8 +87,20 @@ func (s *Store) AboutAccount(ctx context.Context, id int64) (drive.About, error)
 	return s.about(ctx, name, "", []aboutQuery{
 		{"Themselves", `SELECT name AS "Name", initials AS "Initials", email AS "E-mail", CASE WHEN password <> '' THEN 'yes' ELSE 'no' END AS "Has a password",
 				CASE WHEN opens THEN 'yes' ELSE 'no' END AS "May start drives", to_char(created_at AT TIME ZONE 'UTC', 'YYYY-MM-DD') AS "Kept since" FROM accounts WHERE id = $1`},
-		{"Drives they work for", `SELECT d.name AS "Drive", m.role AS "As", to_char(m.created_at AT TIME ZONE 'UTC', 'YYYY-MM-DD') AS "Since"
+		{"Drives they work for", `SELECT d.name AS "Drive", m.role AS "As", to_char(m.created_at AT TIME ZONE 'UTC', 'YYYY-MM-DD') AS "Since",
+				coalesce(to_char(m.seen_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Last there (UTC)"
 			FROM memberships m JOIN drives d ON d.id = m.drive_id WHERE m.account_id = $1 ORDER BY d.name`},
+		{"Signed in", `SELECT to_char(began_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Since (UTC)", device AS "With", to_char(seen_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Last seen (UTC)",
+				coalesce(to_char(ended_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Ended (UTC)" FROM sign_ins WHERE account_id = $1 ORDER BY id`},
+		{"Second step", `SELECT to_char(begun_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Begun (UTC)", coalesce(to_char(on_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "On since (UTC)",
+				coalesce(to_char(to_timestamp(nullif(last_step, 0) * 30) AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Last code (UTC)" FROM second_steps WHERE account_id = $1`},
+		{"Recovery codes", `SELECT number::text AS "Code", coalesce(to_char(used_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), 'not used') AS "Used (UTC)" FROM recovery_codes WHERE account_id = $1 ORDER BY number`},
+		{"Links to choose a password", `SELECT to_char(created_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Made (UTC)", to_char(expires_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Good until (UTC)",
+				coalesce(to_char(coalesce(used_at, revoked_at) AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Used or ended (UTC)" FROM links WHERE account_id = $1 ORDER BY created_at`},
+		{"Invitations they made or came by", `SELECT drive_id AS "Drive", number::text AS "Invitation", role AS "As", to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Made (UTC)",
+				CASE WHEN made_by = $1 THEN 'yes' ELSE 'no' END AS "Made by them", CASE WHEN used_by = $1 THEN 'yes' ELSE 'no' END AS "Used by them" FROM invites WHERE made_by = $1 OR used_by = $1 ORDER BY drive_id, number`},
+		{"Passes they made or ended", `SELECT drive_id AS "Drive", number::text AS "Pass", role AS "As", place AS "Place", to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Made (UTC)",
+				CASE WHEN made_by = $1 THEN 'yes' ELSE 'no' END AS "Made by them", CASE WHEN ended_by = $1 THEN 'yes' ELSE 'no' END AS "Ended by them" FROM passes WHERE made_by = $1 OR ended_by = $1 ORDER BY drive_id, number`},
 		{"What they did", `SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", drive_id AS "Drive", act AS "Done", kind AS "To", subject AS "Which", initials AS "Initials"
 			FROM audit WHERE who = $1 ORDER BY id`},
 		{"What was changed about them", `SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", drive_id AS "Drive", act AS "Done" FROM audit WHERE kind = 'account' AND subject = ($1::bigint)::text ORDER BY id`},
