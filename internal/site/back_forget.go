@@ -4,6 +4,8 @@ import (
 	"net/http"
 
 	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
 )
 
 // forgetForm is the day up to which notes are emptied, as typed.
@@ -53,6 +55,9 @@ func (s *Site) forgetNotes(c *gin.Context) error {
 		if err == nil {
 			s.flash(c, "What was written is forgotten, %d in all. What was counted stays.", n)
 			return s.seeOther(c, s.path(c, "back")+"#lately")
+		}
+		if apperr.Is(err, apperr.KindConflict) { // nothing is kept until then
+			err = apperr.Invalid("until", "%s", err.Error())
 		}
 		if !adopt(p.Problems, err) {
 			return err
