@@ -148,7 +148,11 @@ func (s *Server) join(ctx context.Context) (bool, error) {
 	if s.keeper, err = openKeeper(s.folder, false, s.throwaway); err != nil {
 		return false, err
 	}
-	return true, tellKeeper(s.keeper, s.server)
+	if err := tellKeeper(s.keeper, s.server); err != nil {
+		// It is of no more use here, and another is opened in its place.
+		return false, errors.Join(err, s.keeper.Close())
+	}
+	return true, nil
 }
 
 // OwnerURL logs in as the owner of the database, who migrates it.
