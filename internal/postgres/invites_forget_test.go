@@ -20,23 +20,23 @@ func TestWhoWasInvitedIsForgotten(t *testing.T) {
 	for _, p := range []account.Person{organiser, other} {
 		require.NoError(t, s.SetRole(t.Context(), s.fresh(), p.Email, account.Organiser))
 	}
-	invite := func(link string) int64 {
+	invite := func(by account.Person, link string) int64 {
 		t.Helper()
 		act := s.fresh()
-		act.Who = organiser.ID
+		act.Who = by.ID
 		made, err := s.MakeInvite(t.Context(), act, account.Desk, "Zephyr Quarrel", link)
 		require.NoError(t, err)
 		require.NotEmpty(t, rowsWith(t, s, "zephyr"))
 		return made.Number
 	}
-	require.NoError(t, s.EndInvite(t.Context(), s.fresh(), invite("ended")))
+	require.NoError(t, s.EndInvite(t.Context(), s.fresh(), invite(organiser, "ended")))
 	require.Empty(t, rowsWith(t, s, "zephyr"), "ended")
 
-	invite("with the role")
+	invite(organiser, "with the role")
 	require.NoError(t, s.SetRole(t.Context(), s.fresh(), organiser.Email, account.Desk))
 	require.Empty(t, rowsWith(t, s, "zephyr"), "ended with the role of who made it")
 
-	invite("run out")
+	invite(other, "run out")
 	_, err = s.ForgetVisits(t.Context())
 	require.NoError(t, err)
 	require.NotEmpty(t, rowsWith(t, s, "zephyr"), "it can be used still")
