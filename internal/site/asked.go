@@ -134,8 +134,6 @@ func (s *Site) linesShort(c *gin.Context, lines []drive.AskedLine) (map[int64]*l
 	return short, nil
 }
 
-// groupAsked puts the lines that are looked for under their recipients. One
-// without lines stands there too, unless something else is looked for.
 // askedLookedAt reads which lines somebody looks at, and how.
 func (s *Site) askedLookedAt(c *gin.Context) (listing, string) {
 	list := s.listing(c, "name", "due", "asked", "missing")
@@ -143,6 +141,8 @@ func (s *Site) askedLookedAt(c *gin.Context) (listing, string) {
 	return list, show
 }
 
+// groupAsked puts the lines that are looked for under their recipients. One
+// without lines stands there too, unless something else is looked for.
 func groupAsked(recipients []drive.Recipient, lines []drive.AskedLine, short map[int64]*lineShort, q, show string, today time.Time) []askedGroup {
 	q = strings.ToLower(q)
 	groups := make([]askedGroup, 0, len(recipients))

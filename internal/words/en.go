@@ -56,7 +56,7 @@ func cardEnglish(f CardFacts) Card {
 	}
 	if f.OwnPage {
 		c.OwnTitle = "Your own page"
-		c.Own = "Scan this with a phone: say how many are finished, ask for more time, or say that you cannot finish. The page is yours alone: keep this card, also where somebody else sews on; they get one of their own."
+		c.Own = "Scan this with a phone: say how many are finished, ask for more time, or say that you cannot finish. This page is yours alone. If you pass the kit on, keep this card; the next person gets their own."
 	}
 	if f.Due != "" {
 		c.Due = "Please bring it back by " + f.Due + "."
