@@ -64,9 +64,11 @@ func (s *Store) MakeInvite(ctx context.Context, act drive.Act, role account.Role
 	})
 }
 
-const openInvites = `SELECT i.drive_id, d.name AS drive_name, i.number, i.role, i.name, coalesce(a.name, '') AS made_by, l.expires_at
+const invitesFrom = `SELECT i.drive_id, d.name AS drive_name, i.number, i.role, i.name, coalesce(a.name, '') AS made_by, l.expires_at
 	FROM invites i JOIN links l ON l.id = i.link JOIN drives d ON d.id = i.drive_id LEFT JOIN accounts a ON a.id = i.made_by
-	WHERE l.used_at IS NULL AND l.revoked_at IS NULL AND l.expires_at > $1 AND `
+	WHERE `
+
+const openInvites = invitesFrom + `l.used_at IS NULL AND l.revoked_at IS NULL AND l.expires_at > $1 AND `
 
 // Invites gives the invitations of a drive that can still be used, the latest first.
 func (s *Store) Invites(ctx context.Context, driveID string) ([]Invite, error) {
@@ -79,11 +81,23 @@ func (s *Store) Invites(ctx context.Context, driveID string) ([]Invite, error) {
 }
 
 // InviteOf gives the invitation that a link opens. One that is unknown, used, ended
-// or past its time is not found, without saying which.
-func (s *Store) InviteOf(ctx context.Context, link string) (Invite, error) {
+// or past its time is not found, without saying which; one that was used by the form of
+// this key is given still.
+func (s *Store) InviteOf(ctx context.Context, link, key string) (Invite, error) {
 	const q = openInvites + `i.link = $2`
-	return one[Invite](ctx, s.pool, "invite", linkGone(), q, s.now(), link)
+	const used = invitesFrom + `i.link = $1 AND EXISTS (SELECT 1 FROM once o WHERE o.drive_id = i.drive_id AND (o.who, o.key) IN ((0, $2), (i.used_by, $3)))`
+	i, err := one[Invite](ctx, s.pool, "invite", linkGone(), q, s.now(), link)
+	if key == "" || !apperr.Is(err, apperr.KindNotFound) {
+		return i, err
+	}
+	return one[Invite](ctx, s.pool, "invite", linkGone(), used, link, strangersKey(joining, key), strangersKey(joinsToo, key))
 }
+
+// joining and joinsToo mark the wishes of those who come by an invitation.
+const (
+	joining  = "join"
+	joinsToo = "take"
+)
 
 // EndInvite ends an invitation that nobody has used yet, and forgets for whom it was.
 func (s *Store) EndInvite(ctx context.Context, act drive.Act, number int64) error {
@@ -106,54 +120,78 @@ func (s *Store) EndInvite(ctx context.Context, act drive.Act, number int64) erro
 	return err
 }
 
-// JoinByInvite makes an account with this name, address and hash of a password,
-// gives it the invitation's role, and ends the invitation.
-func (s *Store) JoinByInvite(ctx context.Context, link, name, email, hash string) (account.Person, error) {
-	p := account.Person{Epoch: 1}
+// Joining is what somebody new says who comes by an invitation.
+type Joining struct {
+	Link  string
+	Name  string
+	Email string
+	Print []byte // keyed fingerprint of the password, by which the same form is known
+}
+
+// JoinByInvite makes an account with this hash of a password, gives it the invitation's
+// role, and ends the invitation. The same form, by its key, is answered as at first,
+// until the person has begun a new epoch.
+func (s *Store) JoinByInvite(ctx context.Context, j Joining, key, hash string) (account.Person, error) {
 	var bad error
-	if p.Name, bad = account.CleanName(name); bad != nil {
+	if j.Name, bad = account.CleanName(j.Name); bad != nil {
 		return account.Person{}, bad
 	}
-	if p.Email, bad = account.CleanEmail(email); bad != nil {
+	if j.Email, bad = account.CleanEmail(j.Email); bad != nil {
 		return account.Person{}, bad
 	}
-	p.Initials = account.Initials(p.Name)
-	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-		now := s.now()
-		i, err := lockInvite(ctx, tx, link, now)
+	first := account.Person{Name: j.Name, Email: j.Email, Initials: account.Initials(j.Name), Epoch: 1}
+	found, err := s.InviteOf(ctx, j.Link, key)
+	if err != nil {
+		return account.Person{}, err
+	}
+	act := drive.Act{Drive: found.Drive, Key: strangersKey(joining, key), At: s.now()}
+	id, err := once(ctx, s, act, "join by invite", j, func(tx pgx.Tx) (int64, error) {
+		i, err := lockInvite(ctx, tx, j.Link, act.At)
 		if err != nil {
-			return err
+			return 0, err
 		}
-		if p.ID, err = insertAccount(ctx, tx, now, p, hash); err != nil {
-			return err
+		id, err := insertAccount(ctx, tx, act.At, first, hash)
+		if err != nil {
+			return 0, err
 		}
-		return join(ctx, tx, drive.Act{Drive: i.Drive, Who: p.ID, Initials: p.Initials, At: now}, i, link)
+		return id, join(ctx, tx, drive.Act{Drive: i.Drive, Who: id, Initials: first.Initials, At: act.At}, i, j.Link)
 	})
-	return p, person(err)
+	if err != nil {
+		return account.Person{}, err
+	}
+	p, err := s.Account(ctx, id)
+	if err == nil && p.Epoch != first.Epoch {
+		return account.Person{}, linkGone()
+	}
+	return p, err
 }
 
 // TakeInvite gives the invitation's role to somebody who signs in already, and ends
 // the invitation. Whoever has a role in that drive keeps it, and so does the
-// invitation.
-func (s *Store) TakeInvite(ctx context.Context, link string, p account.Person) (Invite, error) {
-	var i Invite
-	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) (err error) {
-		now := s.now()
-		if i, err = lockInvite(ctx, tx, link, now); err != nil {
-			return err
+// invitation. The same form, by its key, is answered as at first.
+func (s *Store) TakeInvite(ctx context.Context, link, key string, p account.Person) (Invite, error) {
+	found, err := s.InviteOf(ctx, link, key)
+	if err != nil {
+		return Invite{}, err
+	}
+	act := drive.Act{Drive: found.Drive, Who: p.ID, Initials: p.Initials, Key: strangersKey(joinsToo, key), At: s.now()}
+	_, err = once(ctx, s, act, "take invite", link, func(tx pgx.Tx) (bool, error) {
+		i, err := lockInvite(ctx, tx, link, act.At)
+		if err != nil {
+			return false, err
 		}
 		const q = `SELECT role FROM memberships WHERE drive_id = $1 AND account_id = $2`
 		var role account.Role
 		err = tx.QueryRow(ctx, q, i.Drive, p.ID).Scan(&role)
 		if err == nil {
-			return apperr.Conflict("You have a role in %s already: %s. An organiser can change it.", i.DriveName, role)
+			return false, apperr.Conflict("You have a role in %s already: %s. An organiser can change it.", i.DriveName, role)
 		}
 		if !errors.Is(err, pgx.ErrNoRows) {
-			return fmt.Errorf("take invite: %w", err)
+			return false, fmt.Errorf("take invite: %w", err)
 		}
-		return join(ctx, tx, drive.Act{Drive: i.Drive, Who: p.ID, Initials: p.Initials, At: now}, i, link)
+		return true, join(ctx, tx, act, i, link)
 	})
-	return i, person(err)
+	return found, err
 }
 
 // lockInvite gives an invitation that can be used, and holds it: of two people with

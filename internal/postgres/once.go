@@ -3,6 +3,7 @@ package postgres
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -102,6 +103,12 @@ func kept[T any](ctx context.Context, s *Store, act drive.Act, operation string,
 		return none, nil
 	}
 	return answer, err
+}
+
+// strangersKey gives the key of a wish of somebody who is not signed in, apart from those
+// of the command line, which stand under nobody as well.
+func strangersKey(what, key string) string {
+	return fmt.Sprintf("%s %x", what, sha256.Sum256([]byte(key)))
 }
 
 // ForgetOnce removes wishes kept longer than OnceKept and says how many.

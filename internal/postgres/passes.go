@@ -140,49 +140,66 @@ func (s *Store) PassOf(ctx context.Context, link string) (OpenPass, error) {
 }
 
 // PassSpoken gives the link of the pass whose digits have this fingerprint; empty
-// where there is none, or its digits have run out.
-func (s *Store) PassSpoken(ctx context.Context, code []byte) (string, error) {
+// where there is none, its digits have run out, or a tablet has it by another form than
+// the one of this key.
+func (s *Store) PassSpoken(ctx context.Context, code []byte, key string) (string, error) {
 	const q = `SELECT p.link FROM passes p JOIN links l ON l.id = p.link
-		WHERE p.code = $2 AND p.code_until > $1 AND p.opened_at IS NULL AND p.ended_at IS NULL AND p.until > $1 AND l.revoked_at IS NULL`
+		WHERE p.code = $2 AND p.code_until > $1 AND p.ended_at IS NULL AND p.until > $1 AND l.revoked_at IS NULL
+			AND (p.opened_at IS NULL OR EXISTS (SELECT 1 FROM once o WHERE o.drive_id = p.drive_id AND o.who = 0 AND o.key = $3))`
 	var link string
-	err := s.pool.QueryRow(ctx, q, s.now(), code).Scan(&link)
+	err := s.pool.QueryRow(ctx, q, s.now(), code, strangersKey(opening, key)).Scan(&link)
 	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 		return "", fmt.Errorf("pass by its digits: %w", err)
 	}
 	return link, nil
 }
 
-// OpenPass gives a pass to the tablet that asks, and the number that its session
-// holds. Of two that ask for the same the second finds it taken.
-func (s *Store) OpenPass(ctx context.Context, link, device string) (signIn int64, p OpenPass, err error) {
-	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-		now := s.now()
-		const lock = `SELECT 1 FROM passes WHERE link = $1 FOR NO KEY UPDATE`
-		var there int
-		if err := tx.QueryRow(ctx, lock, link).Scan(&there); errors.Is(err, pgx.ErrNoRows) {
-			return passGone()
-		} else if err != nil {
-			return fmt.Errorf("open pass: %w", err)
+// PassOpened is a pass that a tablet has: the number that its session holds, and the drive.
+type PassOpened struct {
+	SignIn int64
+	Drive  string
+}
+
+// OpenPass gives a pass to the tablet that asks. Of two that ask for the same the second
+// finds it taken; the same form, by its key, has it again, since an answer may get lost.
+func (s *Store) OpenPass(ctx context.Context, link, key, device string) (PassOpened, error) {
+	const whose = `SELECT drive_id FROM passes WHERE link = $1`
+	act := drive.Act{Key: strangersKey(opening, key), At: s.now()}
+	err := s.pool.QueryRow(ctx, whose, link).Scan(&act.Drive)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return PassOpened{}, passGone()
+	}
+	if err != nil {
+		return PassOpened{}, fmt.Errorf("open pass: %w", err)
+	}
+	return once(ctx, s, act, "open pass", link, func(tx pgx.Tx) (PassOpened, error) {
+		opened := PassOpened{Drive: act.Drive}
+		const lock = `SELECT number FROM passes WHERE link = $1 FOR NO KEY UPDATE`
+		if _, err := tx.Exec(ctx, lock, link); err != nil {
+			return opened, fmt.Errorf("open pass: %w", err)
 		}
 		const q = openPasses + `p.link = $2`
-		if p, err = one[OpenPass](ctx, tx, "pass", passGone(), q, now, link); err != nil {
-			return err
+		p, err := one[OpenPass](ctx, tx, "pass", passGone(), q, act.At, link)
+		if err != nil {
+			return opened, err
 		}
 		const open = `UPDATE passes SET opened_at = $3 WHERE drive_id = $1 AND number = $2`
-		if _, err := tx.Exec(ctx, open, p.Drive, p.Number, now); err != nil {
-			return fmt.Errorf("open pass: %w", err)
+		if _, err := tx.Exec(ctx, open, p.Drive, p.Number, act.At); err != nil {
+			return opened, fmt.Errorf("open pass: %w", err)
 		}
-		if err := useLink(ctx, tx, link, now); err != nil {
-			return err
+		if err := useLink(ctx, tx, link, act.At); err != nil {
+			return opened, err
 		}
 		const begin = `INSERT INTO sign_ins (drive_id, pass, device, began_at, seen_at) VALUES ($1, $2, $3, $4, $4) RETURNING id`
-		if err := tx.QueryRow(ctx, begin, p.Drive, p.Number, device, now).Scan(&signIn); err != nil {
-			return fmt.Errorf("open pass: %w", err)
+		if err := tx.QueryRow(ctx, begin, p.Drive, p.Number, device, act.At).Scan(&opened.SignIn); err != nil {
+			return opened, fmt.Errorf("open pass: %w", err)
 		}
-		return audit(ctx, tx, drive.Act{Drive: p.Drive, At: now, Link: fmt.Sprintf("pass %d", p.Number)}, "pass opened", "pass", p.Number, nil)
+		return opened, audit(ctx, tx, drive.Act{Drive: p.Drive, At: act.At, Link: fmt.Sprintf("pass %d", p.Number)}, "pass opened", "pass", p.Number, nil)
 	})
-	return signIn, p, err
 }
+
+// opening marks the wishes of tablets for a pass.
+const opening = "open"
 
 // handsOfPass is how many different initials a pass takes in its day.
 const handsOfPass = 50

@@ -109,6 +109,9 @@ func (s *Site) invited(c *gin.Context) error {
 // chooses a password; whoever is signed in takes the role.
 func (s *Site) takeInvite(c *gin.Context) error {
 	ctx := c.Request.Context()
+	if err := needKey(c); err != nil {
+		return err
+	}
 	link, i, err := s.openInvite(c)
 	if err != nil {
 		return err
@@ -118,7 +121,7 @@ func (s *Site) takeInvite(c *gin.Context) error {
 		return err
 	}
 	if you != nil {
-		if i, err = s.db.TakeInvite(ctx, link, you.person); err != nil {
+		if i, err = s.db.TakeInvite(ctx, link, onceKey(c), you.person); err != nil {
 			return err
 		}
 		s.flash(c, "You have joined %s.", i.DriveName)
@@ -135,11 +138,8 @@ func (s *Site) takeInvite(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.begin(c, p, false); err != nil {
-		return err
-	}
 	s.flash(c, "Welcome to %s, %s. You can sign in from now on.", i.DriveName, p.Name)
-	return s.seeOther(c, drivePath(i.Drive))
+	return s.enter(c, p, drivePath(i.Drive))
 }
 
 // joinNow makes the account of whoever was invited.
@@ -164,8 +164,9 @@ func (s *Site) joinNow(c *gin.Context, link string, form linkForm) (account.Pers
 	// Whoever holds a link could ask it who signs in here, address by address.
 	var p account.Person
 	var refused error
+	joining := postgres.Joining{Link: link, Name: form.Name, Email: form.Email, Print: s.key.Fingerprint("password of "+email, form.Password)}
 	ok, err := s.limited(c, "invite", link, func() (bool, error) {
-		p, refused = s.db.JoinByInvite(ctx, link, form.Name, form.Email, hash)
+		p, refused = s.db.JoinByInvite(ctx, joining, onceKey(c), hash)
 		return refused == nil, nil
 	})
 	if err == nil && refused == nil && !ok {
@@ -180,7 +181,7 @@ func (s *Site) openInvite(c *gin.Context) (string, postgres.Invite, error) {
 	if !ok {
 		return "", postgres.Invite{}, apperr.NotFound("This link is not whole. Copy all of it, or ask for a new one.")
 	}
-	i, err := s.db.InviteOf(c.Request.Context(), id)
+	i, err := s.db.InviteOf(c.Request.Context(), id, onceKey(c))
 	return id, i, err
 }
 

@@ -43,9 +43,16 @@ func TestInvitation(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, a.Status)
 	a.has("3 things to put right", "12 characters or more")
 	marta.post(link, "name", "Marta Quill", "email", rosa.Person.Email, "password", goodPassword).has("Somebody signs in with this address already")
-	a = marta.post(link, "name", "Marta Quill", "email", "marta@example.org", "password", goodPassword)
+	joins := func(c *client, password string) testAnswer {
+		return c.post(link, "name", "Marta Quill", "email", "marta@example.org", "password", password, "once", "the-form-of-marta")
+	}
+	require.Equal(t, "/drives/spring", joins(ts.nobody(), goodPassword).Location, "an answer that got lost")
+	require.Equal(t, http.StatusConflict, joins(ts.nobody(), "not that long one").Status)
+	a = joins(marta, goodPassword)
 	require.Equal(t, "/drives/spring", a.Location, a.Body)
 	require.Equal(t, http.StatusOK, marta.get("/drives/spring/cutting").Status)
+	marta.post("/account/sign-out-elsewhere")
+	require.Equal(t, http.StatusNotFound, joins(ts.nobody(), goodPassword).Status, "an old form lets nobody in for ever")
 	require.Equal(t, http.StatusNotFound, marta.get("/drives/spring/books").Status, "cutting has no books")
 	require.Equal(t, http.StatusNotFound, ts.nobody().get(link).Status, "it works once")
 	rosa.get(people).has("Marta Quill", "marta@example.org", "None. A link is shown once")
@@ -57,7 +64,10 @@ func TestInvitation(t *testing.T) {
 	kim := ts.signedInAs(ts.person("kim@example.org"))
 	kim.get(link).has("You are signed in as Rosa Lind").lacks(`name="password"`)
 	require.Equal(t, http.StatusNotFound, kim.get("/drives/spring").Status, "looking changes nothing")
-	require.Equal(t, "/drives/spring", kim.post(link).Location)
+	for range 2 {
+		require.Equal(t, "/drives/spring", kim.post(link, "once", "the-form-of-kim").Location)
+	}
+	require.Equal(t, http.StatusNotFound, marta.post(link, "once", "the-form-of-kim").Status)
 	require.Equal(t, http.StatusOK, kim.get("/drives/spring/books").Status)
 
 	// Ended, out of date, and of an organiser who is none any more.

@@ -83,7 +83,7 @@ func (s *Site) begin(c *gin.Context, p account.Person, second bool) error {
 // hold gives the browser a new session, of this number; the one it had is over.
 func (s *Site) hold(c *gin.Context, number int64) error {
 	ctx := c.Request.Context()
-	if old := s.sessions.GetInt64(ctx, sessionSignIn); old != 0 {
+	if old := s.sessions.GetInt64(ctx, sessionSignIn); old != 0 && old != number { // the same where a form is sent twice
 		if err := s.db.LeaveSignIn(ctx, old); err != nil {
 			return err
 		}

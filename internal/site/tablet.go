@@ -62,6 +62,9 @@ func (s *Site) passDigitsNow(c *gin.Context) error {
 	if err := s.read(c, &form); err != nil {
 		return err
 	}
+	if err := needKey(c); err != nil {
+		return err
+	}
 	link, browser := "", s.sessions.GetString(ctx, sessionTries)
 	if browser == "" {
 		var err error
@@ -72,7 +75,7 @@ func (s *Site) passDigitsNow(c *gin.Context) error {
 	_, err := s.limitedBy(c, s.key.Fingerprint("pass", browser), s.db.TryDigits, func() (ok bool, err error) {
 		s.sessions.Put(ctx, sessionTries, browser)
 		if hash := s.key.SpokenHash(form.Code); hash != nil {
-			link, err = s.db.PassSpoken(ctx, hash)
+			link, err = s.db.PassSpoken(ctx, hash, onceKey(c))
 		}
 		return link != "", err
 	})
@@ -106,19 +109,22 @@ func (s *Site) passOpenNow(c *gin.Context) error {
 	if !ok {
 		return apperr.NotFound("This link is not whole. Scan the code again, or type the digits.")
 	}
+	if err := needKey(c); err != nil {
+		return err
+	}
 	return s.giveTablet(c, id)
 }
 
 // giveTablet opens the pass on this tablet; whoever was signed in there is not any more.
 func (s *Site) giveTablet(c *gin.Context, link string) error {
-	number, p, err := s.db.OpenPass(c.Request.Context(), link, device(c.Request.UserAgent()))
+	opened, err := s.db.OpenPass(c.Request.Context(), link, onceKey(c), device(c.Request.UserAgent()))
 	if err != nil {
 		return err
 	}
-	if err := s.hold(c, number); err != nil {
+	if err := s.hold(c, opened.SignIn); err != nil {
 		return err
 	}
-	return s.seeOther(c, withNext("/pass/initials", drivePath(p.Drive)))
+	return s.seeOther(c, withNext("/pass/initials", drivePath(opened.Drive)))
 }
 
 // hands handles GET /pass/initials: who is at the tablet?
