@@ -52,11 +52,13 @@ func story(t *testing.T, s *testStore) []told {
 		{"AccountLink", func(act drive.Act) error { _, err := s.AccountLink(ctx, act, zephyrMail); return err }},
 		{"ChangeRole", func(act drive.Act) error { return s.ChangeRole(ctx, act, 1, 1, account.Packer) }},
 		{"EndSessions", func(act drive.Act) error { return s.EndSessions(ctx, act, 1) }},
-		{"MakeInvite", func(act drive.Act) (err error) { act.Who = 0; _, err = s.MakeInvite(ctx, act, account.Desk, zephyr, "aaaa"); return err }},
+		{"MakeInvite", func(act drive.Act) error {
+			_, err := s.MakeInvite(ctx, byCommand(act), account.Desk, zephyr, "aaaa")
+			return err
+		}},
 		{"EndInvite", func(act drive.Act) error { return s.EndInvite(ctx, act, 1) }},
 		{"MakePass", func(act drive.Act) error {
-			act.Who = 0
-			_, err := s.MakePass(ctx, act, PassWish{Role: account.Desk, Place: "by " + zephyr}, "bbbb", []byte("code"))
+			_, err := s.MakePass(ctx, byCommand(act), PassWish{Role: account.Desk, Place: "by " + zephyr}, "bbbb", []byte("code"))
 			return err
 		}},
 		{"EndPass", func(act drive.Act) error { return s.EndPass(ctx, act, 1) }},

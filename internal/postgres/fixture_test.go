@@ -45,6 +45,12 @@ func (s *testStore) actIn(driveID, key string) drive.Act {
 	return drive.Act{Drive: driveID, Who: 1, Key: "test-key-" + key, At: s.clock.now, Request: "test"}
 }
 
+// byCommand gives the act as the command line does it, which may let others in.
+func byCommand(act drive.Act) drive.Act {
+	act.Who = 0
+	return act
+}
+
 // act gives an act in the drive "spring" under this key.
 func (s *testStore) act(key string) drive.Act { return s.actIn("spring", key) }
 
