@@ -37,10 +37,10 @@ func TestEveryActIsInTheTrailAndNamesNobody(t *testing.T) {
 		act.Request, act.Initials = "request-"+one.method, "ZQ"
 		require.NoError(t, one.do(act), "%s, act %d", one.method, i)
 		const q = `SELECT count(*), bool_and(at = $2 AND initials = 'ZQ' AND act <> '' AND kind <> '' AND subject <> '' AND drive_id = 'spring'
-			AND who = CASE act WHEN 'drive started' THEN 0 ELSE 1 END) FROM audit WHERE request = $1`
+			AND who = CASE WHEN act = 'drive started' OR $3 IN ('MakeInvite', 'MakePass') THEN 0 ELSE 1 END) FROM audit WHERE request = $1`
 		var entries int
 		var whole *bool
-		require.NoError(t, s.db.Pool.QueryRow(t.Context(), q, act.Request, act.At).Scan(&entries, &whole))
+		require.NoError(t, s.db.Pool.QueryRow(t.Context(), q, act.Request, act.At, one.method).Scan(&entries, &whole))
 		require.Positive(t, entries, "%s is in the trail", one.method)
 		require.True(t, *whole, "%s is in the trail with who, when, in which drive and what", one.method)
 	}

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"iter"
 	"testing"
 	"time"
 
@@ -43,4 +44,15 @@ func TestBooksOfADeliveryOverTwoMonths(t *testing.T) {
 	require.Equal(t, map[int64][5]int{settled: {0, 10, 10, 0, 0}, undone: {0, 4, 0, 0, 4}}, counts(booksIn(t, s.Store, dayIn(0), dayIn(1))))
 	require.Equal(t, map[int64][5]int{settled: {10, 2, 12, 0, 0}, undone: {4, -4, 0, 0, 0}}, counts(booksIn(t, s.Store, dayIn(2), dayIn(2))))
 	require.Equal(t, map[int64][5]int{settled: {0, 12, 12, 0, 0}, undone: {0, 0, 0, 0, 0}}, counts(booksIn(t, s.Store, dayIn(0), dayIn(2))))
+}
+
+// allRows reads a list of the books to its end.
+func allRows[T any](t testing.TB, rows iter.Seq2[T, error]) []T {
+	t.Helper()
+	var list []T
+	for row, err := range rows {
+		require.NoError(t, err)
+		list = append(list, row)
+	}
+	return list
 }

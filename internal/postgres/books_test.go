@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"iter"
 	"testing"
 	"time"
 
@@ -51,16 +50,6 @@ func booksIn(t testing.TB, s *Store, from, to time.Time) readBooks {
 		return nil
 	}))
 	return got
-}
-
-func allRows[T any](t testing.TB, rows iter.Seq2[T, error]) []T {
-	t.Helper()
-	var list []T
-	for row, err := range rows {
-		require.NoError(t, err)
-		list = append(list, row)
-	}
-	return list
 }
 
 // TestBooksOfAnyHistory: whatever happened in a drive over some weeks, some of it

@@ -159,7 +159,8 @@ func (s *Site) renewRecovery(c *gin.Context) error {
 // endSecondStep handles POST /account/second-step/off. Sent twice, it is off: the code
 // it was sent with is spent.
 func (s *Site) endSecondStep(c *gin.Context) error {
-	ended, err := s.db.SecondStepEnded(c.Request.Context(), s.act(c))
+	act := s.act(c)
+	ended, err := s.db.SecondStepEnded(c.Request.Context(), act.Who, act.Key)
 	if err != nil {
 		return err
 	}
