@@ -255,7 +255,7 @@ func (h *hall) bringVolunteers(ctx context.Context, desk *person) error {
 		}
 		p.link, p.kit, p.n = found(aLink, page), found(aKit, kits), 3*len(h.volunteers)
 		if p.link == "" || p.kit == "" {
-			return fmt.Errorf("Sewer %s has no link or no kit: %q", m[2], kits)
+			return fmt.Errorf("no link or no kit for sewer %s: %q", m[2], kits)
 		}
 		h.volunteers = append(h.volunteers, p)
 	}
