@@ -5,7 +5,9 @@ import (
 	"net/http"
 	"regexp"
 	"testing"
+	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -17,10 +19,14 @@ import (
 // it waits.
 func (b *tab) scanInto(text string) {
 	b.t.Helper()
-	eval[bool](b, `(async () => {
-	while (!document.activeElement.matches("main input, [role=status] button")) await new Promise(next => requestAnimationFrame(next));
-	return true;
-})()`)
+	for end := time.Now().Add(actWithin); !eval[bool](b, `document.activeElement.matches("main input, [role=status] button")`); {
+		require.True(b.t, time.Now().Before(end), "no field waits for %q on the page: %s", text, b.page().says())
+		// A field gets its focus when the page is drawn, and what nobody looks at may not be.
+		b.do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+			_, err := chromedp.Call(ctx, cdppage.BringToFront, cdp.Empty{})
+			return err
+		}))
+	}
 	ctx, cancel := context.WithTimeout(b.ctx, actWithin)
 	defer cancel()
 	_, err := chromedp.Run(ctx, chromedp.WaitEvent(cdppage.LoadEventFired, nil, chromedp.KeyEvent(text+kb.Enter)))

@@ -119,7 +119,9 @@ func (s *Server) startAgain(ctx context.Context, before postmaster) error {
 	}
 	if err := s.open(ctx, acct, major); err != nil {
 		if s.child != nil { // it runs, and something else is wrong
-			err = errors.Join(err, s.child.halt(ctx))
+			stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWithin)
+			defer cancel()
+			err = errors.Join(err, s.child.halt(stopping))
 		}
 		return errors.Join(err, s.server.removeSockets(), s.keeper.Close())
 	}
