@@ -225,7 +225,11 @@ func (s *story) plan() (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return number, s.store.FinishPlan(s.ctx, s.drive.ID, number, plan)
+	kept, err := s.store.FinishPlan(s.ctx, s.drive.ID, number, plan)
+	if err == nil && !kept {
+		err = fmt.Errorf("plan %d was put away while it was worked out", number)
+	}
+	return number, err
 }
 
 // ownFabric: two cards for somebody who sews from her own cupboard.

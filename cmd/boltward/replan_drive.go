@@ -62,8 +62,12 @@ func (d driveChange) run(ctx context.Context, env Env) (err error) {
 		return err
 	}
 	if d.keep {
-		if err := store.FinishChange(context.WithoutCancel(ctx), d.drive, out.Number, out.Problem, out.Plan); err != nil {
+		kept, err := store.FinishChange(context.WithoutCancel(ctx), d.drive, out.Number, out.Problem, out.Plan)
+		if err != nil {
 			return err
+		}
+		if !kept {
+			return apperr.Conflict("Plan %d was put away while it was worked out. Nothing of it is kept.", out.Number)
 		}
 	}
 	return d.tell(ctx, env, store, out, stands)

@@ -62,7 +62,9 @@ func TestReplanOfADrive(t *testing.T) {
 	require.NoError(t, err)
 	plan, err := planning.Solve(ctx, problem, planning.Options{})
 	require.NoError(t, err)
-	require.NoError(t, store.FinishPlan(ctx, "spring", number, plan))
+	done, err := store.FinishPlan(ctx, "spring", number, plan)
+	require.NoError(t, err)
+	require.True(t, done)
 	_, err = store.AcceptPlan(ctx, commandAct(env, "spring"), number)
 	require.NoError(t, err)
 

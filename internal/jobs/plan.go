@@ -111,8 +111,13 @@ func (w *planWorker) finish(ctx context.Context, args task.Plan, s solved, plan 
 	}
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()
-	if err := s.keep(ctx, w.cfg.Store, args, plan); err != nil {
+	kept, err := s.keep(ctx, w.cfg.Store, args, plan)
+	if err != nil {
 		return err
+	}
+	if !kept {
+		w.cfg.Log.Info("plan not kept: it was put away while it was worked out, or another worker was first", "drive", args.Drive, "plan", args.Number)
+		return nil
 	}
 	sum := plan.Summary
 	w.cfg.Planned(sum.WeightMade.Float(), sum.WeightBound.Float(), sum.Seconds)

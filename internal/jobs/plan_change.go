@@ -31,7 +31,8 @@ func (w *planWorker) solve(ctx context.Context, args task.Plan, problem *plannin
 	return solved{problem: r.Problem, changed: true}, r.Plan, nil
 }
 
-func (s solved) keep(ctx context.Context, store *postgres.Store, args task.Plan, plan *planning.Plan) error {
+// keep says whether the plan was kept: nobody may want it any more.
+func (s solved) keep(ctx context.Context, store *postgres.Store, args task.Plan, plan *planning.Plan) (bool, error) {
 	if s.changed {
 		return store.FinishChange(ctx, args.Drive, args.Number, s.problem, plan)
 	}

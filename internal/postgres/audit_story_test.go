@@ -325,6 +325,9 @@ func story(t *testing.T, s *testStore) []told {
 			require.NoError(t, err)
 			require.NotZero(t, anew.Instead)
 			number := anew.Plan
+			gone, err := s.PlanPutAway(ctx, "spring", anew.Instead)
+			require.NoError(t, err)
+			require.Equal(t, number, gone.Instead)
 			require.NoError(t, s.workChange(ctx, number, 20))
 			_, err = s.AcceptPlan(ctx, s.fresh(), number)
 			return err

@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strconv"
+	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -255,4 +257,33 @@ func dropPlan(ctx context.Context, tx pgx.Tx, act drive.Act, p drive.Plan) (driv
 	}
 	p.State = drive.PlanDropped
 	return p, audit(ctx, tx, act, "plan dropped", "plan", p.Number, changes{"state": {From: before, To: p.State}})
+}
+
+// PutAway says what became of a plan that nobody goes by.
+type PutAway struct {
+	Name    string    `db:"who_name"` // who put it away; empty at the command line
+	At      time.Time `db:"at"`
+	Instead int64     `db:"instead"` // the change that was asked for in the same act, 0: none
+}
+
+// PlanPutAway gives who dropped or withdrew a plan, and when; nil where nobody did.
+func (s *Store) PlanPutAway(ctx context.Context, driveID string, number int64) (*PutAway, error) {
+	const q = `SELECT a.at, coalesce(w.name, '') AS who_name, coalesce((SELECT min(n.number) FROM plans p
+			JOIN plans n ON n.drive_id = p.drive_id AND n.changes = p.changes AND n.number > p.number AND n.created_at = a.at
+			WHERE p.drive_id = a.drive_id AND p.number = $3), 0) AS instead
+		FROM audit a LEFT JOIN signers w ON w.id = a.who
+		WHERE a.drive_id = $1 AND a.kind = 'plan' AND a.subject = $2 AND a.act IN ('plan dropped', 'plan withdrawn')
+		ORDER BY a.id DESC LIMIT 1`
+	rows, err := s.pool.Query(ctx, q, driveID, strconv.FormatInt(number, 10), number)
+	if err != nil {
+		return nil, fmt.Errorf("what became of plan %d: %w", number, err)
+	}
+	gone, err := pgx.CollectExactlyOneRow(rows, pgx.RowToAddrOfStructByName[PutAway])
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("what became of plan %d: %w", number, err)
+	}
+	return gone, nil
 }

@@ -49,7 +49,8 @@ func (s *testStore) workChange(ctx context.Context, number, effort int64) error 
 	if err != nil {
 		return err
 	}
-	return s.FinishChange(ctx, "spring", number, r.Problem, r.Plan)
+	_, err = s.FinishChange(ctx, "spring", number, r.Problem, r.Plan)
+	return err
 }
 
 // toChange is a drive with cloth for more than the 12 pillowcases that its accepted plan makes.

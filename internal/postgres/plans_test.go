@@ -54,7 +54,9 @@ func workPlan(t testing.TB, s *testStore, number int64) {
 	t.Helper()
 	problem, err := s.BeginPlan(t.Context(), "spring", number)
 	require.NoError(t, err)
-	require.NoError(t, s.FinishPlan(t.Context(), "spring", number, plantest.Plain(problem)))
+	kept, err := s.FinishPlan(t.Context(), "spring", number, plantest.Plain(problem))
+	require.NoError(t, err)
+	require.True(t, kept)
 }
 
 // balances holds the balances of every piece, kit and pillowcase against the
@@ -168,7 +170,13 @@ func TestRequestPlan(t *testing.T) {
 	problem, err = s.BeginPlan(t.Context(), "spring", number)
 	require.NoError(t, err)
 	require.Nil(t, problem)
-	require.NoError(t, s.FinishPlan(t.Context(), "spring", number, &planning.Plan{}))
+	gone, err := s.PlanPutAway(t.Context(), "spring", number)
+	require.NoError(t, err)
+	require.Equal(t, &PutAway{At: gone.At}, gone, "at the command line")
+	require.WithinDuration(t, s.now(), gone.At, time.Minute)
+	kept, err := s.FinishPlan(t.Context(), "spring", number, &planning.Plan{})
+	require.NoError(t, err)
+	require.False(t, kept)
 	p, err = s.Plan(t.Context(), "spring", number)
 	require.NoError(t, err)
 	require.Equal(t, drive.PlanDropped, p.State, "a late worker changes nothing")

@@ -58,43 +58,44 @@ func (s *Store) PlanProgress(ctx context.Context, driveID string, number int64, 
 	return true, stop, nil
 }
 
-// FinishPlan keeps a plan that is done, and why lines are short in it. One that was dropped meanwhile, or that
-// another worker has finished, stays as it is.
-func (s *Store) FinishPlan(ctx context.Context, driveID string, number int64, plan *planning.Plan) error {
+// FinishPlan keeps a plan that is done, and why lines are short in it. It says whether it did: one that was
+// dropped meanwhile, or that another worker has finished, stays as it is.
+func (s *Store) FinishPlan(ctx context.Context, driveID string, number int64, plan *planning.Plan) (kept bool, err error) {
 	problem, _, err := s.PlanFiles(ctx, driveID, number)
 	if err != nil {
-		return err
+		return false, err
 	}
 	return s.finishPlan(ctx, driveID, number, problem, nil, plan)
 }
 
-// FinishChange keeps a changed plan that is done, with the problem that it is a plan of.
-func (s *Store) FinishChange(ctx context.Context, driveID string, number int64, solved *planning.Problem, plan *planning.Plan) error {
+// FinishChange keeps a changed plan that is done, with the problem that it is a plan of; it says whether it did, as
+// FinishPlan does.
+func (s *Store) FinishChange(ctx context.Context, driveID string, number int64, solved *planning.Problem, plan *planning.Plan) (kept bool, err error) {
 	text, err := json.Marshal(solved)
 	if err != nil {
-		return fmt.Errorf("keep plan: %w", err)
+		return false, fmt.Errorf("keep plan: %w", err)
 	}
 	return s.finishPlan(ctx, driveID, number, solved, text, plan)
 }
 
-func (s *Store) finishPlan(ctx context.Context, driveID string, number int64, problem *planning.Problem, solved []byte, plan *planning.Plan) error {
+func (s *Store) finishPlan(ctx context.Context, driveID string, number int64, problem *planning.Problem, solved []byte, plan *planning.Plan) (bool, error) {
 	text, err := json.Marshal(plan)
 	if err != nil {
-		return fmt.Errorf("keep plan: %w", err)
+		return false, fmt.Errorf("keep plan: %w", err)
 	}
 	why, err := explained(ctx, problem, plan)
 	if err != nil {
-		return err
+		return false, err
 	}
 	const q = `UPDATE plans SET state = 'ready', phase = '', plan = $3, why = $10, made = $4::text::numeric, bound = $5::text::numeric,
 			cases = $6, cases_bound = $7, ended_at = $8, seconds = $9, solved = $11, version = version + 1
 		WHERE drive_id = $1 AND number = $2 AND state = 'running'`
 	sum := plan.Summary
-	_, err = s.pool.Exec(ctx, q, driveID, number, text, sum.WeightMade.String(), sum.WeightBound.String(), plan.Cases(), sum.CasesBound, s.now(), sum.Seconds, why, solved)
+	tag, err := s.pool.Exec(ctx, q, driveID, number, text, sum.WeightMade.String(), sum.WeightBound.String(), plan.Cases(), sum.CasesBound, s.now(), sum.Seconds, why, solved)
 	if err != nil {
-		return fmt.Errorf("finish plan: %w", err)
+		return false, fmt.Errorf("finish plan: %w", err)
 	}
-	return nil
+	return tag.RowsAffected() > 0, nil
 }
 
 // FailPlan keeps why a plan could not be made, in words for people.

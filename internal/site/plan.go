@@ -13,6 +13,7 @@ import (
 	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/planning"
+	"boltward/internal/postgres"
 	"boltward/internal/sizing"
 	"boltward/internal/words"
 )
@@ -28,7 +29,8 @@ type planPage struct {
 	Begun   bool          // some of it is on the table or cut
 	Busy    *planProgress // being worked out
 	Now     int64         // the plan that took its place, 0: none
-	Offer   *changeOffer  // what has happened to it since it was accepted
+	Away    *postgres.PutAway
+	Offer   *changeOffer // what has happened to it since it was accepted
 	Words   string
 	Ended   string // why planning ended
 	Lines   []planLine
@@ -121,6 +123,11 @@ func (s *Site) showPlan(c *gin.Context, status int, number int64, refused string
 			return err
 		}
 		return s.page(c, status, page)
+	}
+	if p.State == drive.PlanDropped {
+		if page.Away, err = s.db.PlanPutAway(c.Request.Context(), s.driveID(c), number); err != nil {
+			return err
+		}
 	}
 	if p.Changes != nil && (p.State == drive.PlanReady || p.State == drive.PlanDropped && !p.Withdrawn()) {
 		if changed, err := s.db.PlanChanged(c.Request.Context(), s.driveID(c), number); err != nil || changed != nil {

@@ -19,8 +19,9 @@ import (
 type planChangePage struct {
 	Plan    drive.Plan
 	Of      int64
-	Refused string  // why it cannot be accepted
-	Nothing bool    // everything would stay as it is
+	Refused string // why it cannot be accepted
+	Nothing bool   // everything would stay as it is
+	Away    *postgres.PutAway
 	Short   []int64 // sheets that came up short since: a ready one cannot be accepted
 	Words   string
 	Ended   string
@@ -120,7 +121,7 @@ func (s *Site) showChange(c *gin.Context, status int, p drive.Plan, refused stri
 		return err
 	}
 	if changed == nil {
-		return apperr.NotFound("Plan %d was put away before it was worked out.", p.Number)
+		return s.seeOther(c, s.path(c, "plan", p.Number)) // put away before it was worked out
 	}
 	_, plan, err := s.db.PlanFiles(c.Request.Context(), s.driveID(c), p.Number)
 	if err != nil {
@@ -131,8 +132,13 @@ func (s *Site) showChange(c *gin.Context, status int, p drive.Plan, refused stri
 		return err
 	}
 	page := planChangePage{Plan: p, Of: *p.Changes, Refused: refused, Nothing: changed.Told.Nothing(), Words: planning.Words(plan), Ended: planning.Ended(plan.Summary.Stopped)}
-	if p.State == drive.PlanReady {
+	switch p.State {
+	case drive.PlanReady:
 		page.Short = changed.Short
+	case drive.PlanDropped:
+		if page.Away, err = s.db.PlanPutAway(c.Request.Context(), s.driveID(c), p.Number); err != nil {
+			return err
+		}
 	}
 	t := changed.Told
 	for _, l := range t.Lines {

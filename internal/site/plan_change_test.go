@@ -26,7 +26,9 @@ func (ts *testSite) workChange(number int64) {
 	require.NoError(ts.t, err)
 	r, err := planning.Replan(ts.t.Context(), problem, stands.Plan, stands.Settled, planning.Options{Effort: 60})
 	require.NoError(ts.t, err)
-	require.NoError(ts.t, ts.Store.FinishChange(ts.t.Context(), "spring", number, r.Problem, r.Plan))
+	kept, err := ts.Store.FinishChange(ts.t.Context(), "spring", number, r.Problem, r.Plan)
+	require.NoError(ts.t, err)
+	require.True(ts.t, kept)
 }
 
 // A sheet comes up short, the plan is changed, looked at and accepted; an old print is told

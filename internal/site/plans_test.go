@@ -67,7 +67,9 @@ func (ts *testSite) workPlan(number int64) {
 	problem, err := ts.Store.BeginPlan(ts.t.Context(), "spring", number)
 	require.NoError(ts.t, err)
 	require.NotNil(ts.t, problem)
-	require.NoError(ts.t, ts.Store.FinishPlan(ts.t.Context(), "spring", number, plantest.Plain(problem)))
+	kept, err := ts.Store.FinishPlan(ts.t.Context(), "spring", number, plantest.Plain(problem))
+	require.NoError(ts.t, err)
+	require.True(ts.t, kept)
 }
 
 func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
@@ -142,7 +144,7 @@ func TestPlansDroppedAndFailed(t *testing.T) {
 	lead := ts.as(account.Organiser)
 	lead.post("/drives/spring/plan")
 	lead.follow(lead.post("/drives/spring/plan/1/drop")).has("Plan 1 is put away")
-	lead.get("/drives/spring/plan/1").has("dropped before it was done")
+	lead.get("/drives/spring/plan/1").has("put away before it was done", "none of its cloth was promised", "Ada organiser put it away on", "2 Mar 2026, 04:00", "Plan again")
 	lead.post("/drives/spring/plan")
 	require.NoError(t, ts.Store.FailPlan(t.Context(), "spring", 2, "It was too much."))
 	lead.get("/drives/spring/plan").has(`<span class="late">failed</span>`)
@@ -150,7 +152,7 @@ func TestPlansDroppedAndFailed(t *testing.T) {
 	lead.post("/drives/spring/plan")
 	ts.workPlan(3)
 	lead.follow(lead.post("/drives/spring/plan/3/drop"))
-	lead.get("/drives/spring/plan/3").has("This plan was put away")
+	lead.get("/drives/spring/plan/3").has("This plan was put away", "Ada organiser put it away on")
 }
 
 // A loser of two who accept is told which lots, on the plan's page.
