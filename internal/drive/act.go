@@ -21,11 +21,19 @@ type Act struct {
 	Key      string    // idempotency key, never empty
 	At       time.Time // when the person asked
 	Request  string    // number of the request, for the logs
+	// Form is a fingerprint of the form that wishes it, as it was sent; nil where it is none.
+	// A form alone says whether it is the same again: what a method is given may be worked out
+	// from the day and from how things stand, and both have moved on when it comes a second time.
+	Form []byte
 }
 
 // Hash is the fingerprint of what is asked for under the act's key, so that
-// the same key with another wish is noticed. It fails on a body that JSON cannot hold.
+// the same key with another wish is noticed: of the form, where there is one, else of
+// the body. It fails on a body that JSON cannot hold.
 func (a Act) Hash(operation string, body any) ([]byte, error) {
+	if a.Form != nil {
+		body = a.Form
+	}
 	text, err := json.Marshal(body)
 	if err != nil {
 		return nil, fmt.Errorf("fingerprint of %s: %w", operation, err)

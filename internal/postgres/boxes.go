@@ -20,30 +20,19 @@ type PackedBox struct {
 	CheckedBy string
 	Cases     []drive.Pack
 	Rules     []drive.RuleKept // of the recipient, as they were gone through
-	// Typed is the form as it was sent, where it was one. What a box can hold changes
-	// with each that is packed, so that only this says whether a form is the same.
-	Typed string
 }
 
-// wish is what makes a packing the same when it is sent again.
-func (p PackedBox) wish() any {
-	if p.Typed == "" {
-		return p
-	}
-	return []any{p.Recipient, p.Typed}
-}
-
-// BoxOfForm gives the box that a form has packed that was sent before, under its key;
-// 0 where it has not. Other contents under the key are a conflict.
-func (s *Store) BoxOfForm(ctx context.Context, driveID string, who int64, key string, p PackedBox) (int64, error) {
-	return kept[int64](ctx, s, drive.Act{Drive: driveID, Who: who, Key: key}, "pack box", p.wish())
+// BoxOfForm gives the box that the act's form has packed when it was sent before; 0 where
+// it was not. Another form under the same key is a conflict.
+func (s *Store) BoxOfForm(ctx context.Context, act drive.Act) (int64, error) {
+	return kept[int64](ctx, s, act, "pack box", nil)
 }
 
 // PackBox fills a new box for one recipient from the good pillowcases of its
 // lines and gives its number. The recipient's row is locked first, so that two
 // people who pack the same pillowcases go one after the other.
 func (s *Store) PackBox(ctx context.Context, act drive.Act, p PackedBox) (int64, error) {
-	return once(ctx, s, act, "pack box", p.wish(), func(tx pgx.Tx) (int64, error) {
+	return once(ctx, s, act, "pack box", p, func(tx pgx.Tx) (int64, error) {
 		if err := lockRecipient(ctx, tx, act.Drive, p.Recipient); err != nil {
 			return 0, err
 		}

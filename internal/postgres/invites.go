@@ -174,6 +174,14 @@ func (s *Store) TakeInvite(ctx context.Context, link, key string, p account.Pers
 	if err != nil {
 		return Invite{}, err
 	}
+	const came = `SELECT EXISTS (SELECT 1 FROM invites WHERE link = $1 AND used_by = $2)`
+	var here bool
+	if err := s.pool.QueryRow(ctx, came, link, p.ID).Scan(&here); err != nil {
+		return Invite{}, fmt.Errorf("take invite: %w", err)
+	}
+	if here { // joined by this very form, and signed in since
+		return found, nil
+	}
 	act := drive.Act{Drive: found.Drive, Who: p.ID, Initials: p.Initials, Key: strangersKey(joinsToo, key), At: s.now()}
 	_, err = once(ctx, s, act, "take invite", link, func(tx pgx.Tx) (bool, error) {
 		i, err := lockInvite(ctx, tx, link, act.At)

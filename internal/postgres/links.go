@@ -74,6 +74,23 @@ func (s *Store) Link(ctx context.Context, id string) (Link, error) {
 	return link(ctx, s.pool, id, s.now(), "")
 }
 
+// UsedBy gives the address of the account whose password a link has set; nothing for the
+// link of a first organiser, who gives an address by its form. One that was not used is
+// not found.
+func (s *Store) UsedBy(ctx context.Context, id string) (string, error) {
+	const q = `SELECT coalesce(a.email, '') FROM links l LEFT JOIN accounts a ON a.id = l.account_id
+		WHERE l.id = $1 AND l.purpose IN ('first', 'account') AND l.used_at IS NOT NULL`
+	var email string
+	err := s.pool.QueryRow(ctx, q, id).Scan(&email)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", linkGone()
+	}
+	if err != nil {
+		return "", fmt.Errorf("used link: %w", err)
+	}
+	return email, nil
+}
+
 // UseFirstLink makes the first organiser, of every drive that has none yet as
 // well, and ends the link. The link must be good and nobody able to sign in yet;
 // hash is that of the password.

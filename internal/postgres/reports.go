@@ -12,6 +12,12 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
+// KitReported gives the number of what the act's form said of a kit when it was sent before;
+// 0 where it was not.
+func (s *Store) KitReported(ctx context.Context, act drive.Act) (int64, error) {
+	return kept[int64](ctx, s, act, "report on kit", nil)
+}
+
 // ReportKit notes what a holder says of a kit; what they said of the same kind
 // before is replaced by it. It gives the report's number. A kit that is not with
 // them is a conflict, what cannot be is refused by field.

@@ -108,14 +108,14 @@ func (s *Store) RenewRecovery(ctx context.Context, act drive.Act, hashes [][]byt
 	return err
 }
 
-// SecondStepEnded says whether the wish of this key turned the second step of an
-// account off, and it is off still.
-func (s *Store) SecondStepEnded(ctx context.Context, who int64, key string) (bool, error) {
-	done, err := kept[bool](ctx, s, drive.Act{Who: who, Key: key}, "end second step", nil)
+// SecondStepEnded says whether the act's form turned the second step of its person off
+// when it was sent before, and it is off still.
+func (s *Store) SecondStepEnded(ctx context.Context, act drive.Act) (bool, error) {
+	done, err := kept[bool](ctx, s, act, "end second step", nil)
 	if err != nil || !done {
 		return false, err
 	}
-	step, err := s.SecondStep(ctx, who)
+	step, err := s.SecondStep(ctx, act.Who)
 	return !step.On, err
 }
 

@@ -176,6 +176,12 @@ func (s *Store) ChangePassword(ctx context.Context, act drive.Act, hash string, 
 	return err
 }
 
+// PasswordChanged says whether the act's form changed the password of its person when it
+// was sent before.
+func (s *Store) PasswordChanged(ctx context.Context, act drive.Act) (bool, error) {
+	return kept[bool](ctx, s, act, "change password", nil)
+}
+
 // EndOtherSignIns ends every session of the act's person but the one named.
 func (s *Store) EndOtherSignIns(ctx context.Context, act drive.Act, stays int64) error {
 	_, err := once(ctx, s, act, "end other sign-ins", stays, func(tx pgx.Tx) (bool, error) {

@@ -80,6 +80,14 @@ func (s *Site) changePassword(c *gin.Context) error {
 	if err := s.readSecret(c, &form); err != nil {
 		return err
 	}
+	// Sent twice, the password it asks for is the old one no longer.
+	done, err := s.db.PasswordChanged(ctx, s.act(c))
+	if err != nil {
+		return err
+	}
+	if done {
+		return s.passwordChanged(c)
+	}
 	_, kept, err := s.db.Credentials(ctx, v.person.Email)
 	if err != nil {
 		return err
@@ -115,6 +123,10 @@ func (s *Site) changePassword(c *gin.Context) error {
 	if err := s.sessions.RenewToken(ctx); err != nil {
 		return err
 	}
+	return s.passwordChanged(c)
+}
+
+func (s *Site) passwordChanged(c *gin.Context) error {
 	s.flash(c, "Your password is changed. Wherever else you were signed in, you are signed out.")
 	return s.seeOther(c, "/account")
 }

@@ -159,8 +159,10 @@ func (s *Site) renewRecovery(c *gin.Context) error {
 // endSecondStep handles POST /account/second-step/off. Sent twice, it is off: the code
 // it was sent with is spent.
 func (s *Site) endSecondStep(c *gin.Context) error {
-	act := s.act(c)
-	ended, err := s.db.SecondStepEnded(c.Request.Context(), act.Who, act.Key)
+	if err := parseForm(c.Request); err != nil {
+		return err
+	}
+	ended, err := s.db.SecondStepEnded(c.Request.Context(), s.act(c))
 	if err != nil {
 		return err
 	}

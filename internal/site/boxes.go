@@ -106,9 +106,9 @@ func (s *Site) packBox(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	box := postgres.PackedBox{Recipient: recipient, PackedBy: p.Form.PackedBy, CheckedBy: p.Form.CheckedBy, Typed: asTyped(c)}
+	box := postgres.PackedBox{Recipient: recipient, PackedBy: p.Form.PackedBy, CheckedBy: p.Form.CheckedBy}
 	// The same form sent again finds nothing left to pack, and yet went well.
-	switch number, err := s.db.BoxOfForm(c.Request.Context(), s.driveID(c), visitorOf(c).person.ID, onceKey(c), box); {
+	switch number, err := s.db.BoxOfForm(c.Request.Context(), s.act(c)); {
 	case err != nil:
 		return err
 	case number > 0:

@@ -96,7 +96,19 @@ func TestSettingsUnitChanges(t *testing.T) {
 	r := organiser.post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "cm", "washing", drive.WashedFirst,
 		"kit_cases", "4", "spare_share", "0", "keep_width", "9", "keep_length", "18", "version", "1")
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
-	organiser.follow(r).has(`value="22.86"`, `value="45.72"`)
+	shown := organiser.follow(r)
+	shown.has(`value="22.86"`, `value="45.72"`)
+	require.Equal(t, "cm", shown.hidden("typed"))
+	// Whoever had it open in inches meant inches, and still does.
+	r = organiser.post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "in", "washing", drive.WashedFirst,
+		"kit_cases", "4", "spare_share", "0", "keep_width", "10", "keep_length", "18 in", "version", "1", "typed", "in")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has(`value="10 in"`, `value="18 in"`)
+	require.Equal(t, "cm", r.hidden("typed"))
+	r = organiser.post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "in", "washing", drive.WashedFirst,
+		"kit_cases", "none", "spare_share", "0", "keep_width", "10", "keep_length", "18", "version", "2", "typed", "cm")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has(`value="10"`, `value="18"`)
 }
 
 // without gives pairs without those of one name.

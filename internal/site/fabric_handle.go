@@ -92,6 +92,7 @@ func (s *Site) handleNow(c *gin.Context) error {
 		return err
 	}
 	last := page.Form.Seen
+	page.Form.Seen = "" // what the form does not say it has not seen
 	if err := s.read(c, &page.Form); err != nil {
 		return err
 	}

@@ -2,8 +2,11 @@ package site
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -35,6 +38,15 @@ type washRow struct {
 	Before string
 	Length string
 	Width  string
+}
+
+// Sent is its pieces as the form names them: 1,3,4.
+func (r washRow) Sent() string {
+	names := make([]string, len(r.Pieces))
+	for i, p := range r.Pieces {
+		names[i] = strconv.Itoa(p)
+	}
+	return strings.Join(names, ",")
 }
 
 // learnedRow says what washing taught about a kind of cloth.
@@ -72,15 +84,20 @@ func (s *Site) washLotNow(c *gin.Context) error {
 	page.Problems = problems
 	h := drive.Handling{Kind: drive.DeedWashed}
 	first := map[string]string{} // field of a piece → field of its row
-	for i := range page.Rows {
-		row := &page.Rows[i]
-		row.Length, row.Width = clean(c.PostForm("length"+row.Name)), clean(c.PostForm("width"+row.Name))
+	sent := sentWash(c)
+	for _, row := range sent {
 		long := clothLength(problems, "length"+row.Name, row.Length, d.Yardage())
 		wide := clothLength(problems, "width"+row.Name, row.Width, d.Unit)
 		for _, p := range row.Pieces {
 			h.Sizes = append(h.Sizes, drive.WashedSize{Piece: p, Length: long, Width: wide})
 			first["length"+strconv.Itoa(p)], first["width"+strconv.Itoa(p)] = "length"+row.Name, "width"+row.Name
 		}
+		if i := slices.IndexFunc(page.Rows, func(r washRow) bool { return r.Name == row.Name }); i >= 0 {
+			page.Rows[i].Length, page.Rows[i].Width = row.Length, row.Width
+		}
+	}
+	if len(sent) == 0 {
+		problem(problems, "", "The form did not arrive whole. Open the page again.")
 	}
 	if len(problems) == 0 {
 		done, err := s.db.HandleCloth(c.Request.Context(), s.act(c), page.Lot, typedNumber(form.Seen), h)
@@ -104,6 +121,27 @@ func (s *Site) washLotNow(c *gin.Context) error {
 		}
 	}
 	return s.page(c, http.StatusUnprocessableEntity, page)
+}
+
+// sentWash gives the rows as they stood when the form was opened. The form alone says which
+// pieces they are of: once they are washed they lie in other rows, and the same form sent
+// again is the same.
+func sentWash(c *gin.Context) []washRow {
+	var rows []washRow
+	for _, name := range slices.Sorted(maps.Keys(c.Request.PostForm)) {
+		of, is := strings.CutPrefix(name, "pieces")
+		if !is {
+			continue
+		}
+		row := washRow{Name: of, Length: clean(c.Request.PostForm.Get("length" + of)), Width: clean(c.Request.PostForm.Get("width" + of))}
+		for one := range strings.SplitSeq(c.Request.PostForm.Get(name), ",") {
+			if n, err := strconv.Atoi(one); err == nil {
+				row.Pieces = append(row.Pieces, n)
+			}
+		}
+		rows = append(rows, row)
+	}
+	return rows
 }
 
 // washStands is the form for the lot as it stands now.

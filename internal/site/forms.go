@@ -1,13 +1,17 @@
 package site
 
 import (
+	"crypto/sha256"
 	"errors"
 	"fmt"
+	"io"
 	"maps"
 	"mime"
+	"mime/multipart"
 	"net/http"
 	"net/url"
 	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -86,14 +90,41 @@ func (s *Site) act(c *gin.Context) drive.Act {
 		Key:      onceKey(c),
 		At:       s.now(),
 		Request:  traceOf(c).number,
+		Form:     s.formPrint(c),
 	}
 }
 
-// asTyped gives a form that was read as it was sent, but for its key.
-func asTyped(c *gin.Context) string {
+// formPrint is a fingerprint of a form that was read, as it was sent: where to, its fields
+// but for the key, and the files that came with it. What is secret in it cannot be guessed
+// from the fingerprint without the installation's key.
+func (s *Site) formPrint(c *gin.Context) []byte {
 	sent := maps.Clone(c.Request.PostForm)
 	delete(sent, "once")
-	return sent.Encode()
+	text := c.Request.URL.Path + "\n" + sent.Encode()
+	if c.Request.MultipartForm != nil {
+		files := c.Request.MultipartForm.File
+		for _, field := range slices.Sorted(maps.Keys(files)) {
+			for _, head := range files[field] {
+				sum, err := sumOf(head)
+				if err != nil {
+					return nil // whoever reads the file says what is wrong with it
+				}
+				text += fmt.Sprintf("\n%q %q %x", field, head.Filename, sum)
+			}
+		}
+	}
+	return s.key.Fingerprint("form", text)
+}
+
+func sumOf(head *multipart.FileHeader) ([]byte, error) {
+	file, err := head.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	sum := sha256.New()
+	_, err = io.Copy(sum, file)
+	return sum.Sum(nil), err
 }
 
 // onceKey gives the key that makes a repeated wish the same wish: a hidden

@@ -43,9 +43,11 @@ func formSite(t *testing.T) (ts *testSite, read *sampleForm, act *drive.Act) {
 func TestFormsAreReadAsTyped(t *testing.T) {
 	ts, read, act := formSite(t)
 	c := ts.as(account.Desk)
-	a := c.post("/drives/spring/sample", "width", "  27 ½\x00 in \xff", "theme", "sea", "theme", " ", "theme", "stars", "once", "one-and-only")
+	a := c.once().post("/drives/spring/sample", "width", "  27 ½\x00 in \xff", "theme", "sea", "theme", " ", "theme", "stars", "once", "one-and-only")
 	require.Equal(t, http.StatusSeeOther, a.Status)
 	require.Equal(t, sampleForm{Width: "27 ½ in", Themes: []string{"sea", "stars"}}, *read)
+	require.Len(t, act.Form, 32)
+	act.Form = nil
 	require.Equal(t, drive.Act{
 		Drive: "spring", Who: c.Person.ID, Initials: "AD", Key: "one-and-only", At: ts.Clock.Now(),
 		Request: a.Header.Get("X-Request-Id"),

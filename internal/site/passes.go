@@ -73,7 +73,7 @@ func (s *Site) makePass(c *gin.Context) error {
 	wish := postgres.PassWish{Role: account.Role(page.Form.Role), Place: page.Form.Place}
 	if page.Form.Until != "" {
 		var ok bool
-		if wish.Until, ok = s.laterToday(c, page.Form.Until); !ok {
+		if wish.Until, ok = s.clockToday(c, page.Form.Until); !ok {
 			problem(page.Problems, "until", "Write a time later today, such as 17:30.")
 			return s.passesWith(c, http.StatusUnprocessableEntity, page)
 		}
@@ -101,16 +101,15 @@ func (s *Site) makePass(c *gin.Context) error {
 	return s.passesWith(c, http.StatusOK, page)
 }
 
-// laterToday reads a time of day of the drive, such as 17:30, that is to come today.
-func (s *Site) laterToday(c *gin.Context, typed string) (time.Time, bool) {
+// clockToday reads a time of day of the drive, such as 17:30, of today.
+func (s *Site) clockToday(c *gin.Context, typed string) (time.Time, bool) {
 	zone := s.drive(c).Location()
 	clock, err := time.Parse("15:04", typed)
 	if err != nil {
 		return time.Time{}, false
 	}
 	y, m, d := s.now().In(zone).Date()
-	at := time.Date(y, m, d, clock.Hour(), clock.Minute(), 0, 0, zone)
-	return at, at.After(s.now())
+	return time.Date(y, m, d, clock.Hour(), clock.Minute(), 0, 0, zone), true
 }
 
 // endPass handles POST /drives/:drive/settings/passes/:pass/end.

@@ -189,7 +189,7 @@ func TestADriveMayAskTheSecondStep(t *testing.T) {
 	ts := newTestSite(t)
 	rosa, desk := ts.as(account.Organiser), ts.as(account.Desk)
 	form := rosa.get("/drives/spring/settings")
-	a := rosa.post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "in", "washing", "washed first", "kit_cases", "4",
+	a := rosa.once().post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "in", "washing", "washed first", "kit_cases", "4",
 		"spare_share", "0", "keep_width", "9", "keep_length", "18", "version", form.hidden("version"), "second_step", "yes")
 	require.Equal(t, http.StatusSeeOther, a.Status, a.Body)
 	for _, path := range []string{"/drives/spring/needs", "/drives/spring/settings", "/drives/spring/books/books.xlsx"} {

@@ -2,6 +2,7 @@ package site
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -43,6 +44,7 @@ type settingsForm struct {
 	Ask        string `form:"ask"`
 	SecondStep string `form:"second_step"`
 	Version    string `form:"version"`
+	Typed      string `form:"typed"` // the unit that stood beside the lengths
 }
 
 // settings handles GET /drives/:drive/settings.
@@ -70,6 +72,7 @@ func (s *Site) settingsNow(c *gin.Context) error {
 			return err
 		}
 	}
+	p.Form = p.Form.beside(s.drive(c).Unit)
 	return s.settingsWith(c, http.StatusUnprocessableEntity, p)
 }
 
@@ -80,6 +83,7 @@ func (s *Site) settingsClash(c *gin.Context, p settingsPage) error {
 		return err
 	}
 	stands := settingsOf(d)
+	p.Form = p.Form.beside(d.Unit)
 	p.Clash = newClash(stands, p.Form, []clashField{
 		{"name", "Name", nil},
 		{"zone", "Time zone", nil},
@@ -129,10 +133,15 @@ func (s *Site) settingsWith(c *gin.Context, status int, p settingsPage) error {
 }
 
 // drive gives the drive as the form has it; what cannot be read is a problem at its field.
-// Bare lengths are in the unit that stood beside their fields, which is d's.
+// Bare lengths are in the unit that stood beside their fields, whichever is the drive's by now;
+// d's where the form does not say.
 func (f settingsForm) drive(d drive.Drive, problems map[string]string) drive.Drive {
-	d.KeepWidth = typedSize(problems, "keep_width", f.KeepWidth, d.Unit)
-	d.KeepLength = typedSize(problems, "keep_length", f.KeepLength, d.Unit)
+	beside := length.Unit(f.Typed)
+	if !slices.ContainsFunc(unitOptions(), func(o option) bool { return o.Value == f.Typed }) {
+		beside = d.Unit
+	}
+	d.KeepWidth = typedSize(problems, "keep_width", f.KeepWidth, beside)
+	d.KeepLength = typedSize(problems, "keep_length", f.KeepLength, beside)
 	d.Name, d.Zone, d.Unit, d.Washing = f.Name, f.Zone, length.Unit(f.Unit), f.Washing
 	d.KitCases = typedCount(problems, "kit_cases", f.KitCases, 0)
 	d.SpareShare = typedCount(problems, "spare_share", strings.TrimSuffix(f.SpareShare, "%"), 0)
@@ -140,6 +149,26 @@ func (f settingsForm) drive(d drive.Drive, problems map[string]string) drive.Dri
 	d.SecondStep = f.SecondStep == "yes"
 	d.Version = typedCount(problems, "version", f.Version, 0)
 	return d
+}
+
+// beside gives the form to be shown with another unit beside its lengths: what was typed
+// bare stays what it was.
+func (f settingsForm) beside(unit length.Unit) settingsForm {
+	if f.Typed != "" && f.Typed != string(unit) {
+		f.KeepWidth, f.KeepLength = withUnit(f.KeepWidth, f.Typed), withUnit(f.KeepLength, f.Typed)
+	}
+	f.Typed = string(unit)
+	return f
+}
+
+// withUnit writes the unit behind a length that was typed without one.
+func withUnit(typed, unit string) string {
+	in, bad := length.Parse(typed, length.In, length.Up)
+	cm, worse := length.Parse(typed, length.CM, length.Up)
+	if bad != nil || worse != nil || in == cm {
+		return typed
+	}
+	return typed + " " + unit
 }
 
 func settingsOf(d drive.Drive) settingsForm {
@@ -151,7 +180,7 @@ func settingsOf(d drive.Drive) settingsForm {
 		SecondStep: second,
 		Name:       d.Name, Zone: d.Zone, Unit: string(d.Unit), Washing: d.Washing,
 		KitCases: strconv.Itoa(d.KitCases), SpareShare: strconv.Itoa(d.SpareShare),
-		KeepWidth: sizeText(d.KeepWidth, d.Unit), KeepLength: sizeText(d.KeepLength, d.Unit), Ask: d.Ask, Version: strconv.Itoa(d.Version),
+		KeepWidth: sizeText(d.KeepWidth, d.Unit), KeepLength: sizeText(d.KeepLength, d.Unit), Ask: d.Ask, Version: strconv.Itoa(d.Version), Typed: string(d.Unit),
 	}
 }
 

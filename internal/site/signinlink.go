@@ -3,6 +3,7 @@ package site
 import (
 	"maps"
 	"net/http"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -48,6 +49,9 @@ func (s *Site) signInLink(c *gin.Context) error {
 // they are, or somebody chooses a password, and is signed in.
 func (s *Site) useSignInLink(c *gin.Context) error {
 	id, link, err := s.openLink(c)
+	if apperr.Is(err, apperr.KindNotFound) && id != "" {
+		return s.linkAgain(c, id)
+	}
 	if err != nil {
 		return err
 	}
@@ -67,6 +71,36 @@ func (s *Site) useSignInLink(c *gin.Context) error {
 	} else {
 		s.flash(c, "Your password is set. Whoever was signed in as you is signed out.")
 	}
+	return s.enter(c, person, "")
+}
+
+// linkAgain answers a form whose link was used already. Where it is the form that used it,
+// whose answer got lost, its password is the one that was set, and signs in as it would at
+// the door; all else learns no more than that the link works no more.
+func (s *Site) linkAgain(c *gin.Context, id string) error {
+	began := time.Now()
+	var form linkForm
+	if err := s.readSecret(c, &form); err != nil {
+		return err
+	}
+	email, gone := s.db.UsedBy(c.Request.Context(), id)
+	if gone != nil {
+		return gone
+	}
+	if email == "" {
+		email = form.Email
+	}
+	person, ok, err := s.tryPassword(c, signInForm{Email: email, Password: form.Password})
+	if err != nil {
+		return err
+	}
+	if err := waitUntil(c.Request.Context(), began.Add(s.takes)); err != nil {
+		return err
+	}
+	if !ok {
+		return apperr.NotFound("This link was used already. Sign in with the password that was chosen by it, or ask for a new link.")
+	}
+	s.flash(c, "Your password is set. You can sign in with it from now on.")
 	return s.enter(c, person, "")
 }
 

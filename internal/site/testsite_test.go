@@ -131,6 +131,7 @@ type client struct {
 	ts      *testSite
 	Person  account.Person
 	cookies map[string]string
+	single  bool // sends each form once
 }
 
 // answer of a request, easy to ask things of.
@@ -174,8 +175,19 @@ func (c *client) follow(a testAnswer) testAnswer {
 	return c.get(path)
 }
 
-// do sends any request with the cookies.
+// do sends any request with the cookies. A form that was taken is sent again: see again.
 func (c *client) do(r *http.Request) testAnswer {
+	c.ts.t.Helper()
+	repeat := c.repeatable(r)
+	a := c.sent(r)
+	if a.Status < http.StatusBadRequest && repeat != nil {
+		repeat(a)
+	}
+	return a
+}
+
+// sent is do, once.
+func (c *client) sent(r *http.Request) testAnswer {
 	c.ts.t.Helper()
 	for name, value := range c.cookies {
 		r.AddCookie(&http.Cookie{Name: name, Value: value})

@@ -155,6 +155,16 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	if len(problems) > 0 {
 		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
 	}
+	// Sent twice, the kit may be with them no longer: the desk took it in meanwhile.
+	switch number, err := s.db.KitReported(c.Request.Context(), s.guestAct(c, guest)); {
+	case apperr.Is(err, apperr.KindConflict):
+		problem(problems, "", "%s", w.SentBefore)
+		return s.volunteerKitWith(c, http.StatusConflict, guest, ref, &form, problems)
+	case err != nil:
+		return err
+	case number > 0:
+		return s.seeOther(c, volunteerPath(c.Param("token"), ref))
+	}
 	kit, err := s.kitOfGuest(c, guest, ref)
 	if err != nil {
 		return err
