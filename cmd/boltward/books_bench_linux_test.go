@@ -1,6 +1,8 @@
 package main
 
 import (
+	"archive/zip"
+	"compress/flate"
 	"io"
 	"os"
 	"path/filepath"
@@ -32,9 +34,9 @@ func BenchmarkBooks(b *testing.B) {
 		})
 	}
 	most := heapOver(books)
-	cells, n := cellsOf(b, filepath.Join(folder, "books.xlsx"))
+	cells, texts, n := cellsOf(b, filepath.Join(folder, "books.xlsx"))
 	bare := func() {
-		into(b, filepath.Join(folder, "bare.xlsx"), func(w io.Writer) error { return bareBooks(w, cells) })
+		into(b, filepath.Join(folder, "bare.xlsx"), func(w io.Writer) error { return bareBooks(w, cells, texts) })
 	}
 	mostBare := heapOver(bare)
 	var ours, theirs spent
@@ -79,60 +81,101 @@ func into(t testing.TB, name string, write func(io.Writer) error) {
 	require.NoError(t, file.Close())
 }
 
-// cellsOf reads the cells of a workbook, sheet by sheet, numbers as numbers.
-func cellsOf(t testing.TB, name string) (map[string][][]any, int) {
+// bareSheet is the cells of a sheet. They hold no pointers, so that to keep them while
+// the books are written costs the books nothing.
+type bareSheet struct {
+	name  string
+	cells []bareCell
+	rows  []int // where each row ends in cells
+}
+
+// bareCell is a number, or the text of that place in a list, or nothing.
+type bareCell struct {
+	number float64
+	text   int32 // 0: a number; -1: an empty cell
+}
+
+// cellsOf reads the cells of a workbook, sheet by sheet, numbers as numbers, and each
+// text there is once; the first of them stands for none.
+func cellsOf(t testing.TB, name string) (sheets []bareSheet, texts []any, n int) {
 	t.Helper()
 	x, err := excelize.OpenFile(name)
 	require.NoError(t, err)
 	defer func() { require.NoError(t, x.Close()) }()
-	found, n := map[string][][]any{}, 0
-	for _, sheet := range x.GetSheetList() {
-		rows, err := x.GetRows(sheet, excelize.Options{RawCellValue: true})
+	texts, known := []any{""}, map[string]int32{}
+	for _, name := range x.GetSheetList() {
+		sheet := bareSheet{name: name}
+		rows, err := x.GetRows(name, excelize.Options{RawCellValue: true})
 		require.NoError(t, err)
 		for _, row := range rows {
-			cells := make([]any, len(row))
-			for i, cell := range row {
-				if cell == "" {
-					continue
+			for _, said := range row {
+				cell := bareCell{text: -1}
+				if said != "" {
+					n++
+					if v, err := strconv.ParseFloat(said, 64); err == nil {
+						cell = bareCell{number: v}
+					} else if place, ok := known[said]; ok {
+						cell.text = place
+					} else {
+						cell.text = int32(len(texts))
+						known[said], texts = cell.text, append(texts, said)
+					}
 				}
-				n++
-				cells[i] = excelize.Cell{StyleID: 1, Value: cell}
-				if v, err := strconv.ParseFloat(cell, 64); err == nil {
-					cells[i] = excelize.Cell{StyleID: 1, Value: v}
-				}
+				sheet.cells = append(sheet.cells, cell)
 			}
-			found[sheet] = append(found[sheet], cells)
+			sheet.rows = append(sheet.rows, len(sheet.cells))
 		}
+		sheets = append(sheets, sheet)
 	}
 	require.Greater(t, n, 1_000_000)
-	return found, n
+	return sheets, texts, n
 }
 
-// bareBooks writes cells by excelize's stream writer and nothing else.
-func bareBooks(w io.Writer, sheets map[string][][]any) error {
+// bareBooks writes cells by excelize's stream writer and nothing else, packed as the books are.
+func bareBooks(w io.Writer, sheets []bareSheet, texts []any) error {
 	x := excelize.NewFile()
 	defer x.Close()
 	if _, err := x.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true}}); err != nil {
 		return err
 	}
-	for sheet, rows := range sheets {
-		if _, err := x.NewSheet(sheet); err != nil {
+	var cells [64]excelize.Cell
+	var row [64]any
+	for _, sheet := range sheets {
+		if _, err := x.NewSheet(sheet.name); err != nil {
 			return err
 		}
-		stream, err := x.NewStreamWriter(sheet)
+		stream, err := x.NewStreamWriter(sheet.name)
 		if err != nil {
 			return err
 		}
-		for i, row := range rows {
-			if err := stream.SetRow("A"+strconv.Itoa(i+1), row); err != nil {
+		begin := 0
+		for i, end := range sheet.rows {
+			for at, cell := range sheet.cells[begin:end] {
+				cells[at], row[at] = excelize.Cell{StyleID: 1}, &cells[at]
+				switch cell.text {
+				case -1:
+					row[at] = nil
+				case 0:
+					cells[at].Value = cell.number
+				default:
+					cells[at].Value = texts[cell.text]
+				}
+			}
+			if err := stream.SetRow("A"+strconv.Itoa(i+1), row[:end-begin]); err != nil {
 				return err
 			}
+			begin = end
 		}
 		if err := stream.Flush(); err != nil {
 			return err
 		}
 	}
-	_, err := x.WriteTo(w)
+	x.SetZipWriter(func(io.Writer) excelize.ZipWriter {
+		packed := zip.NewWriter(w)
+		packed.RegisterCompressor(zip.Deflate, func(to io.Writer) (io.WriteCloser, error) { return flate.NewWriter(to, flate.BestSpeed) })
+		return packed
+	})
+	_, err := x.WriteTo(io.Discard)
 	return err
 }
 

@@ -1,22 +1,31 @@
 package postgres
 
-// booksSteps is what happened to pillowcases until the last day ($3) of a drive ($1):
-// a counter-entry is the step it takes back, below zero.
+// booksUndone is the entries of a drive ($1) that others take back: few, so that to look
+// for them costs little beside all the entries that take back nothing.
+const booksUndone = `(
+		SELECT o.id, o.person, o.asked, o.kit, o.part, o.from_state, o.to_asked, o.to_kit, o.to_part, o.to_state, o.reason, o.box, o.delivery
+		FROM case_entries e JOIN case_entries o ON o.drive_id = e.drive_id AND o.id = e.undoes
+		WHERE e.drive_id = $1 AND e.undoes IS NOT NULL)`
+
+// booksSteps is what happened to pillowcases until the last day ($3) of a drive ($1), added
+// up by the way they went, before the period (from $2) and in it: a counter-entry is the step
+// it takes back, below zero. There are few ways and many entries, so what follows is cheap.
 const booksSteps = `steps AS (
-		SELECT e.day, e.size, coalesce(o.asked, e.asked) AS asked, coalesce(o.to_asked, e.to_asked) AS to_asked,
-			coalesce(o.from_state, e.from_state) AS was, coalesce(o.to_state, e.to_state) AS came_to, CASE WHEN o.id IS NULL THEN e.n ELSE -e.n END AS n
+		SELECT e.day >= $2 AS now, e.size, coalesce(o.asked, e.asked) AS asked, coalesce(o.to_asked, e.to_asked) AS to_asked,
+			coalesce(o.from_state, e.from_state) AS was, coalesce(o.to_state, e.to_state) AS came_to, sum(CASE WHEN o.id IS NULL THEN e.n ELSE -e.n END)::int AS n
 		FROM case_entries e
-		LEFT JOIN case_entries o ON o.drive_id = e.drive_id AND o.id = e.undoes
-		WHERE e.drive_id = $1 AND e.day <= $3)`
+		LEFT JOIN ` + booksUndone + ` o ON o.id = e.undoes
+		WHERE e.drive_id = $1 AND e.day <= $3
+		GROUP BY 1, 2, 3, 4, 5, 6)`
 
 // booksCases gives the account of each line and size from $2 on: each step touches the
 // line it leads to and the one it comes from. $4: the states that count towards what
 // was asked for.
 const booksCases = `WITH ` + booksSteps + `,
 	sides AS (
-		SELECT to_asked AS asked, size, day >= $2 AS now, true AS comes, was, came_to, came_to AS state, n, asked <> to_asked AS moved FROM steps
+		SELECT to_asked AS asked, size, now, true AS comes, was, came_to, came_to AS state, n, asked <> to_asked AS moved FROM steps
 		UNION ALL
-		SELECT asked, size, day >= $2, false, was, came_to, was, -n, asked <> to_asked FROM steps WHERE was <> 'born'),
+		SELECT asked, size, now, false, was, came_to, was, -n, asked <> to_asked FROM steps WHERE was <> 'born'),
 	standing AS (
 		SELECT asked, size, jsonb_object_agg(state, n) AS counts FROM (
 			SELECT asked, size, state, sum(n) AS n FROM sides WHERE state <> 'born' GROUP BY asked, size, state HAVING sum(n) <> 0) c
@@ -56,9 +65,9 @@ const booksCases = `WITH ` + booksSteps + `,
 // that nothing ever stood in are left out.
 const booksCaseStates = `WITH ` + booksSteps + `,
 	sides AS (
-		SELECT to_asked AS asked, size, day >= $2 AS now, came_to AS state, n AS came, 0 AS went FROM steps
+		SELECT to_asked AS asked, size, now, came_to AS state, n AS came, 0 AS went FROM steps
 		UNION ALL
-		SELECT asked, size, day >= $2, was, 0, n FROM steps),
+		SELECT asked, size, now, was, 0, n FROM steps),
 	account AS (
 		SELECT asked, size, state, sum(came - went) FILTER (WHERE NOT now) AS opening, sum(came) FILTER (WHERE now) AS came,
 			sum(went) FILTER (WHERE now) AS went, sum(came - went) AS closing
@@ -81,7 +90,7 @@ const booksCaseEntries = `SELECT e.id, e.day, z.name AS size, coalesce(o.to_aske
 	FROM case_entries e
 	JOIN sizes z ON z.drive_id = e.drive_id AND z.number = e.size
 	LEFT JOIN case_notes t ON t.drive_id = e.drive_id AND t.entry = e.id
-	LEFT JOIN case_entries o ON o.drive_id = e.drive_id AND o.id = e.undoes
+	LEFT JOIN ` + booksUndone + ` o ON o.id = e.undoes
 	LEFT JOIN people p ON p.drive_id = e.drive_id AND p.number = coalesce(o.person, e.person)
 	WHERE e.drive_id = $1 AND e.day BETWEEN $2 AND $3
 	ORDER BY e.id`
@@ -94,7 +103,7 @@ const booksChecks = `SELECT coalesce(c.number, 0) AS number, e.id AS entry, e.da
 		c.width, c.length, coalesce(c.initials, '') AS initials, e.undoes AS takes_back, coalesce(c.note, '') AS note
 	FROM case_entries e
 	JOIN sizes z ON z.drive_id = e.drive_id AND z.number = e.size
-	LEFT JOIN case_entries o ON o.drive_id = e.drive_id AND o.id = e.undoes
+	LEFT JOIN ` + booksUndone + ` o ON o.id = e.undoes
 	LEFT JOIN check_lines l ON l.drive_id = e.drive_id AND l.entry = coalesce(o.id, e.id)
 	LEFT JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check"
 	WHERE e.drive_id = $1 AND e.day BETWEEN $2 AND $3 AND coalesce(o.from_state, e.from_state) = 'sewn'
@@ -108,7 +117,7 @@ const booksReasons = `SELECT r.reason, sum(s.n) FILTER (WHERE s.result = 'to men
 		SELECT coalesce(o.to_state, e.to_state) AS result, CASE WHEN o.id IS NULL THEN e.n ELSE -e.n END AS n,
 			coalesce(nullif(l.reasons, '{}'), ARRAY[coalesce(nullif(coalesce(o.reason, e.reason), ''), 'not said')]) AS reasons
 		FROM case_entries e
-		LEFT JOIN case_entries o ON o.drive_id = e.drive_id AND o.id = e.undoes
+		LEFT JOIN ` + booksUndone + ` o ON o.id = e.undoes
 		LEFT JOIN check_lines l ON l.drive_id = e.drive_id AND l.entry = coalesce(o.id, e.id)
 		WHERE e.drive_id = $1 AND e.day BETWEEN $2 AND $3 AND coalesce(o.from_state, e.from_state) = 'sewn'
 			AND coalesce(o.to_state, e.to_state) IN ('to mend', 'not usable')) s
@@ -121,7 +130,7 @@ const booksSent = `sent AS (
 		SELECT e.day, coalesce(o.delivery, e.delivery) AS delivery, coalesce(o.box, e.box) AS box, coalesce(o.to_asked, e.to_asked) AS line, e.size,
 			coalesce(o.from_state, e.from_state) AS was, coalesce(o.to_state, e.to_state) AS came_to, CASE WHEN o.id IS NULL THEN e.n ELSE -e.n END AS n
 		FROM case_entries e
-		LEFT JOIN case_entries o ON o.drive_id = e.drive_id AND o.id = e.undoes
+		LEFT JOIN ` + booksUndone + ` o ON o.id = e.undoes
 		WHERE e.drive_id = $1 AND e.day <= $3 AND coalesce(o.delivery, e.delivery) IS NOT NULL)`
 
 // booksSums are the counts of a delivery or a box over the rows of sent: what was

@@ -1,5 +1,11 @@
 package postgres
 
+// booksUndoneCloth is the entries of the fabric ledger that others take back.
+const booksUndoneCloth = `(
+		SELECT u.id, u.kind, u.from_account, u.to_account
+		FROM fabric_entries e JOIN fabric_entries u ON u.drive_id = e.drive_id AND u.id = e.undoes
+		WHERE e.drive_id = $1 AND e.undoes IS NOT NULL)`
+
 // booksLots reads the fabric ledger by lot: $1 drive, $2 first and $3 last day, $4 the
 // drive's zone, whose days they are. On the shelf is what is free or promised; opening
 // and closing are that alone. What moved counts parted cloth as still there on its way
@@ -15,7 +21,7 @@ const booksLots = `WITH moves AS (
 			CASE WHEN e.to_account = 'promised' THEN e.area ELSE 0 END
 			- CASE WHEN e.from_account = 'promised' THEN e.area ELSE 0 END AS promised
 		FROM fabric_entries e
-		LEFT JOIN fabric_entries u ON u.drive_id = e.drive_id AND u.id = e.undoes
+		LEFT JOIN ` + booksUndoneCloth + ` u ON u.id = e.undoes
 		WHERE e.drive_id = $1 AND e.at < ($3::date + 1)::timestamp AT TIME ZONE $4),
 	sums AS (
 		SELECT lot,
@@ -55,7 +61,7 @@ const booksFabricEntries = `SELECT e.id, (e.at AT TIME ZONE $4)::date AS day, e.
 		e.sheet, e.plan, e.undoes AS takes_back, e.reason
 	FROM fabric_entries e
 	JOIN lots l ON l.drive_id = e.drive_id AND l.number = e.lot
-	LEFT JOIN fabric_entries u ON u.drive_id = e.drive_id AND u.id = e.undoes
+	LEFT JOIN ` + booksUndoneCloth + ` u ON u.id = e.undoes
 	WHERE e.drive_id = $1 AND e.at >= $2::date::timestamp AT TIME ZONE $4 AND e.at < ($3::date + 1)::timestamp AT TIME ZONE $4
 	ORDER BY e.id`
 
@@ -65,7 +71,7 @@ const booksGifts = `WITH measured AS (
 		SELECT e.lot, sum(CASE WHEN e.to_account IN ('free', 'promised', 'parted', 'origin') THEN e.area ELSE 0 END
 			- CASE WHEN e.from_account IN ('free', 'promised', 'parted', 'origin') THEN e.area ELSE 0 END) AS area
 		FROM fabric_entries e
-		LEFT JOIN fabric_entries u ON u.drive_id = e.drive_id AND u.id = e.undoes
+		LEFT JOIN ` + booksUndoneCloth + ` u ON u.id = e.undoes
 		WHERE e.drive_id = $1 AND coalesce(u.kind, e.kind) IN ('measured', 'parted') AND e.at < ($3::date + 1)::timestamp AT TIME ZONE $4
 		GROUP BY e.lot),
 	gifts AS (

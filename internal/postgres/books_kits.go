@@ -25,11 +25,12 @@ const booksLines = `WITH moves AS (
 // written down after one that happened later.
 func booksHeld(day string) string {
 	return `steps AS (
-		SELECT kit, part, id, to_state, holder, due, day, cases - lag(cases, 1, 0) OVER (PARTITION BY kit, part ORDER BY id) AS more
+		SELECT kit, part, id, day, cases - lag(cases, 1, 0) OVER (PARTITION BY kit, part ORDER BY id) AS more
 		FROM kit_entries WHERE drive_id = $1),
+	last AS (SELECT max(id) AS id, sum(more) AS cases FROM steps WHERE day <= ` + day + ` GROUP BY kit, part),
 	held AS (
-		SELECT DISTINCT ON (kit, part) kit, part, to_state, holder, due, day, sum(more) OVER (PARTITION BY kit, part) AS cases
-		FROM steps WHERE day <= ` + day + ` ORDER BY kit, part, id DESC)`
+		SELECT e.kit, e.part, e.to_state, e.holder, e.due, e.day, l.cases
+		FROM last l JOIN kit_entries e ON e.drive_id = $1 AND e.id = l.id)`
 }
 
 var booksKits = `WITH ` + booksHeld("$2") + `
@@ -61,7 +62,7 @@ var booksPeople = `WITH ` + booksHeld("$3") + `,
 	sewed AS (
 		SELECT coalesce(o.person, e.person) AS person, sum(CASE WHEN o.id IS NULL THEN e.n ELSE -e.n END) AS sewn
 		FROM case_entries e
-		LEFT JOIN case_entries o ON o.drive_id = e.drive_id AND o.id = e.undoes
+		LEFT JOIN ` + booksUndone + ` o ON o.id = e.undoes
 		WHERE e.drive_id = $1 AND e.day BETWEEN $2 AND $3 AND coalesce(o.to_state, e.to_state) = 'sewn' AND coalesce(o.from_state, e.from_state) IN ('born', 'out', 'lost')
 		GROUP BY 1)
 	SELECT p.number, p.name, p.kind, p.heads, p.active, coalesce(g.sewing, 0) AS sewing, coalesce(g.cutting, 0) AS cutting, coalesce(g.checking, 0) AS checking,

@@ -9,11 +9,12 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// Rows of the books are handed over in bunches, of which a few lie ready: enough that
-// neither the database nor whoever writes waits for the other, and nothing long is held.
+// Rows of the books are handed over in bunches, of which some lie ready, of all lists
+// together: enough that the database works out the next lists while whoever writes is still
+// at one before, and nothing that grows with the drive is held.
 const (
 	bunchOfRows = 256
-	bunchesKept = 4
+	bunchesKept = 96
 )
 
 // errGivenUp is why a list is not fetched: one before it was not fetched to its end.
@@ -26,7 +27,8 @@ type bookReader struct {
 	tx    pgx.Tx
 	whole bool
 	lists []bookList
-	next  int // the list whose turn it is, where the whole is wished
+	next  int           // the list whose turn it is, where the whole is wished
+	ahead chan struct{} // holds one for each bunch that lies ready
 	stop  chan struct{}
 	done  chan struct{} // closed when nothing is fetched any more; nil where nothing is
 	given bool          // up: a list of the whole was left before its end
@@ -69,6 +71,8 @@ func (r *bookReader) end() {
 	close(r.stop)
 	<-r.done
 	r.done, r.given = nil, r.whole
+	// What lay ready of a list that was left goes with it.
+	r.ahead = make(chan struct{}, bunchesKept)
 }
 
 // turn is called before a list is gone through.
@@ -89,8 +93,8 @@ func (r *bookReader) turn(list int) error {
 
 // bookRows gives the rows of a query as they arrive. It is gone through once.
 func bookRows[T any](r *bookReader, what, q string, args ...any) iter.Seq2[T, error] {
-	ready := make(chan []T, bunchesKept)
-	var failed error // is written before ready is closed
+	ready := make(chan []T, bunchesKept) // never full before ahead is
+	var failed error                     // is written before ready is closed
 	list := len(r.lists)
 	r.lists = append(r.lists, bookList{
 		read: func(stop <-chan struct{}) bool {
@@ -113,6 +117,7 @@ func bookRows[T any](r *bookReader, what, q string, args ...any) iter.Seq2[T, er
 			return
 		}
 		for rows := range ready {
+			<-r.ahead
 			for _, row := range rows {
 				if !yield(row, nil) {
 					r.end()
@@ -139,7 +144,8 @@ func fetch[T any](r *bookReader, ready chan<- []T, stop <-chan struct{}, q strin
 	bunch := make([]T, 0, bunchOfRows)
 	send := func() bool {
 		select {
-		case ready <- bunch:
+		case r.ahead <- struct{}{}:
+			ready <- bunch
 			bunch = make([]T, 0, bunchOfRows)
 			return true
 		case <-stop:

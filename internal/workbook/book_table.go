@@ -25,6 +25,7 @@ type table struct {
 	units   bookUnits
 	most    int // rows, besides headings and totals
 	stream  *excelize.StreamWriter
+	body    *listRows
 	columns []column
 	made    []rowFormula // by column, nil where it holds no formula
 	styles  []int
@@ -32,8 +33,6 @@ type table struct {
 	sums    []int64
 	rows    int
 	pages   int // side by side, on paper
-	cells   []excelize.Cell
-	put     []any
 }
 
 // mostRows is what a sheet holds beside its headings and totals.
@@ -44,7 +43,7 @@ const readable = 240
 
 func (t *table) begin(columns []column) error {
 	t.columns, t.made, t.styles = columns, make([]rowFormula, len(columns)), make([]int, len(columns))
-	t.per, t.sums, t.cells, t.put = make([]float64, len(columns)), make([]int64, len(columns)), make([]excelize.Cell, len(columns)), make([]any, len(columns))
+	t.per, t.sums = make([]float64, len(columns)), make([]int64, len(columns))
 	var err error
 	if t.stream, err = t.file.sheet(t.name); err != nil {
 		return err
@@ -79,6 +78,9 @@ func (t *table) begin(columns []column) error {
 	if err := t.stream.SetRow("A1", head, excelize.RowOpts{Height: 48}); err != nil {
 		return fmt.Errorf("sheet %s: %w", t.name, err)
 	}
+	if t.body, err = t.file.body(t.stream, t.styles); err != nil {
+		return fmt.Errorf("sheet %s: %w", t.name, err)
+	}
 	return nil
 }
 
@@ -88,42 +90,42 @@ func (t *table) row(cells []any) error {
 	}
 	t.rows++
 	row := strconv.Itoa(t.rows + 1)
+	t.body.begin(row)
 	for i, c := range cells {
-		cell := excelize.Cell{StyleID: t.styles[i]}
-		t.put[i] = nil
+		value := c
 		if n, ok := amount(c); ok {
 			t.sums[i] += n
-			cell.Value = n
+			value = n
 			if t.per[i] != 1 {
-				cell.Value = float64(n) / t.per[i]
+				value = float64(n) / t.per[i]
 			}
 		} else {
 			switch v := c.(type) {
 			case string:
-				if v == "" && t.made[i] == nil {
-					continue
+				value = text(v)
+				if v == "" {
+					value = nil
 				}
-				cell.Value = text(v)
 			case time.Time:
-				cell.Value = serial(v)
+				value = serial(v)
 			case *time.Time:
-				if v == nil {
-					continue
+				value = nil
+				if v != nil {
+					value = serial(*v)
 				}
-				cell.Value = serial(*v)
 			default:
-				if t.made[i] == nil {
-					continue
-				}
+				value = nil
 			}
 		}
+		formula := ""
 		if t.made[i] != nil {
-			cell.Formula = t.made[i].at(row)
+			formula = t.made[i].at(row)
 		}
-		t.cells[i] = cell
-		t.put[i] = &t.cells[i]
+		if value != nil || formula != "" {
+			t.body.cell(i, row, formula, value)
+		}
 	}
-	if err := t.stream.SetRow("A"+row, t.put); err != nil {
+	if err := t.body.end(); err != nil {
 		return fmt.Errorf("sheet %s, row %s: %w", t.name, row, err)
 	}
 	return nil
@@ -136,6 +138,7 @@ func (t *table) last() int { return max(2, t.rows+1) }
 // end writes the totals, which follow the filter, the table, and what is printed.
 func (t *table) end() error {
 	at := t.last() + 1
+	totals := make([]any, len(t.columns))
 	for i, c := range t.columns {
 		style, err := t.file.style(styleOf{format: c.kind.format(), right: c.kind.right(), total: true, indent: !c.kind.right()})
 		if err != nil {
@@ -152,10 +155,9 @@ func (t *table) end() error {
 			}
 			cell.Formula, cell.Value = fmt.Sprintf("SUBTOTAL(109,%s2:%s%d)", letter, letter, t.last()), t.sum(i)
 		}
-		t.cells[i] = cell
-		t.put[i] = &t.cells[i]
+		totals[i] = cell
 	}
-	if err := t.stream.SetRow("A"+strconv.Itoa(at), t.put); err != nil {
+	if err := t.stream.SetRow("A"+strconv.Itoa(at), totals); err != nil {
 		return fmt.Errorf("sheet %s: %w", t.name, err)
 	}
 	letter, err := excelize.ColumnNumberToName(len(t.columns))
