@@ -25,6 +25,7 @@ type crowd struct {
 	blank  map[string]url.Values // forms as their pages gave them, by what they are for
 	ending chan struct{}
 	people sync.WaitGroup
+	turn   sync.RWMutex // held for reading by whoever has a form in hand
 
 	mu      sync.Mutex
 	address string
@@ -46,11 +47,11 @@ type crowdForm struct {
 }
 
 // What a crowd does: a person added, a lot tagged, a kit of their own cloth made; how
-// to see by its name how often it was done, and where it is done.
+// to see by names how often each was done, and where it is done.
 var crowdDoes = map[string]struct{ path, field, done string }{
-	"person": {home + "/people/new", "name", `SELECT count(*) FROM people WHERE name = $1`},
-	"lot":    {home + "/fabric/tag", "donor", `SELECT count(*) FROM lots l JOIN donors d ON d.drive_id = l.drive_id AND d.number = l.donor WHERE d.name = $1`},
-	"kit":    {home + "/kits/own", "note", `SELECT count(*) FROM kits WHERE note = $1`},
+	"person": {home + "/people/new", "name", `SELECT name, count(*) FROM people WHERE name = ANY($1) GROUP BY name`},
+	"lot":    {home + "/fabric/tag", "donor", `SELECT d.name, count(*) FROM lots l JOIN donors d ON d.drive_id = l.drive_id AND d.number = l.donor WHERE d.name = ANY($1) GROUP BY d.name`},
+	"kit":    {home + "/kits/own", "note", `SELECT note, count(*) FROM kits WHERE note = ANY($1) GROUP BY note`},
 }
 
 // newCrowd opens the pages at a program in which h is signed in, in a drive that has
@@ -145,7 +146,9 @@ func (c *crowd) send(people int) {
 					return
 				case <-time.After(10 * time.Millisecond): // nobody types faster
 				}
+				c.turn.RLock()
 				c.insist(c.form([]string{"person", "lot", "kit"}[n%3], n))
+				c.turn.RUnlock()
 			}
 		})
 	}
@@ -206,22 +209,32 @@ func (c *crowd) more(n int) {
 	}
 }
 
+// atRest runs a look at what was done while nobody sends anything: the forms in hand
+// are confirmed first, and what there is to look through does not grow meanwhile.
+func (c *crowd) atRest(look func()) {
+	c.t.Helper()
+	c.turn.Lock()
+	defer c.turn.Unlock()
+	look()
+}
+
 // there requires that all that was confirmed is done, and once.
 func (c *crowd) there(ctx context.Context, pool *pgxpool.Pool) {
 	c.t.Helper()
-	var batch pgx.Batch
-	var names []string
+	names := map[string][]string{}
 	for name, f := range c.confirmed() {
-		batch.Queue(crowdDoes[f.what].done, name)
-		names = append(names, name)
+		names[f.what] = append(names[f.what], name)
 	}
-	results := pool.SendBatch(ctx, &batch)
-	for _, name := range names {
-		var n int
-		require.NoError(c.t, results.QueryRow().Scan(&n))
-		require.Equal(c.t, 1, n, "%s was confirmed", name)
+	for what, want := range names {
+		rows, err := pool.Query(ctx, crowdDoes[what].done, want)
+		require.NoError(c.t, err)
+		done, n, name := map[string]int{}, 0, ""
+		_, err = pgx.ForEachRow(rows, []any{&name, &n}, func() error { done[name] = n; return nil })
+		require.NoError(c.t, err)
+		for _, name := range want {
+			require.Equal(c.t, 1, done[name], "%s was confirmed", name)
+		}
 	}
-	require.NoError(c.t, results.Close())
 }
 
 // same requires that forms that are sent once more get the answer that they got.

@@ -56,10 +56,12 @@ func (f *faulty) serveAgain() {
 // the test's, and that nothing is lost that anybody was told.
 func (f *faulty) whole() {
 	f.t.Helper()
-	wellChecked(f.t, f.set)
-	ledgers(f.t, f.set["BOLTWARD_DATA"], func(ctx context.Context, pool *pgxpool.Pool) {
-		f.there(ctx, pool)
-		balanced(f.t, ctx, pool)
+	f.atRest(func() {
+		wellChecked(f.t, f.set)
+		ledgers(f.t, f.set["BOLTWARD_DATA"], func(ctx context.Context, pool *pgxpool.Pool) {
+			f.there(ctx, pool)
+			balanced(f.t, ctx, pool)
+		})
 	})
 }
 

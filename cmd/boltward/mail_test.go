@@ -70,6 +70,17 @@ func TestTheProgramReminds(t *testing.T) {
 // no worker sends it again, and a person is told that it was perhaps sent.
 func TestAWorkerKilledWhileItSends(t *testing.T) {
 	t.Parallel()
+	rounds := 1
+	if longRun() {
+		rounds = 20
+	}
+	for range rounds {
+		killedWhileItSends(t)
+	}
+	t.Logf("killed %d times between the message and the answer: none was sent twice", rounds)
+}
+
+func killedWhileItSends(t *testing.T) {
 	set, db := withDatabase(t)
 	server := mailtest.Start(t, &mailtest.Behaviour{HangAfterData: true})
 	store := reminding(t, db.URL)
