@@ -1,6 +1,8 @@
 package postgres
 
 import (
+	"errors"
+	"fmt"
 	"testing"
 	"time"
 
@@ -63,6 +65,68 @@ func TestNothingGoesToWhoIsForgotten(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, links)
 	agrees(t, s)
+}
+
+// Who is forgotten while it is looked whom to remind gets no reminder and no link; and
+// whoever forgets somebody for whom one is being made waits, and ends both.
+func TestNobodyIsRemindedWhoIsBeingForgotten(t *testing.T) {
+	for _, first := range []string{"forgotten", "reminded"} {
+		s := newStore(t)
+		startDrive(t, s)
+		person, due := addPerson(t, s, "Mary Ellis"), dayIn(1)
+		kit := ownKits(t, s, addSize(t, s, "standard"), 1, 4, person, &due)[0]
+		remindersOn(t, s, false)
+		// A trigger stops one of the two halfway, until this lock is given up.
+		held, err := s.db.Owner().Begin(t.Context())
+		require.NoError(t, err)
+		defer func() { _ = held.Rollback(t.Context()) }() // it is over by then where all went well
+		_, err = held.Exec(t.Context(), `SELECT pg_advisory_xact_lock(77)`)
+		require.NoError(t, err)
+		halfway := map[string]string{"forgotten": "UPDATE ON people", "reminded": "INSERT ON reminders"}[first]
+		_, err = s.db.Owner().Exec(t.Context(), `CREATE FUNCTION waits() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN PERFORM pg_advisory_xact_lock(77); RETURN NEW; END $$;
+			CREATE TRIGGER waits AFTER `+halfway+` FOR EACH ROW EXECUTE FUNCTION waits()`)
+		require.NoError(t, err)
+		forgotten, reminded := make(chan error, 1), make(chan error, 1)
+		back, erase := s.fresh(), s.fresh()
+		forget := func() {
+			_, err := s.TakeBack(t.Context(), back, kit, drive.KitReturn{Sewn: 4}, dayIn(0))
+			if err == nil {
+				_, err = s.ErasePerson(t.Context(), erase, person)
+			}
+			forgotten <- err
+		}
+		remind := func() { _, err := s.RemindersDue(t.Context(), false); reminded <- err }
+		if first == "reminded" {
+			go remind()
+			require.Eventually(t, func() bool { return lockWaiters(t, s) == 1 }, 20*time.Second, 5*time.Millisecond)
+			go forget()
+			require.Eventually(t, func() bool { return lockWaiters(t, s) == 2 }, 20*time.Second, 5*time.Millisecond)
+			require.NoError(t, held.Commit(t.Context()))
+		} else {
+			// It has read that they have a kit, and comes to them once they are being forgotten.
+			tx, err := s.db.Pool.Begin(t.Context())
+			require.NoError(t, err)
+			go forget()
+			require.Eventually(t, func() bool { return lockWaiters(t, s) == 1 }, 20*time.Second, 5*time.Millisecond)
+			go func() {
+				number, err := s.insertReminder(t.Context(), tx, "spring", person, drive.RemindSoon, []drive.KitRef{kit})
+				if err == nil && number != 0 {
+					err = fmt.Errorf("reminder %d is made", number)
+				}
+				reminded <- errors.Join(err, tx.Commit(t.Context()))
+			}()
+			require.Eventually(t, func() bool { return lockWaiters(t, s) == 2 || len(reminded) == 1 }, 20*time.Second, 5*time.Millisecond)
+			require.NoError(t, held.Commit(t.Context()))
+		}
+		require.NoError(t, <-reminded, first)
+		require.NoError(t, <-forgotten, first)
+		links, err := s.PersonLinks(t.Context(), "spring", []int64{person})
+		require.NoError(t, err)
+		require.Empty(t, links, "%s first: no link is left", first)
+		standing, _, err := s.Reminders(t.Context(), "spring", 10)
+		require.NoError(t, err)
+		require.Empty(t, standing, "%s first: no reminder stands", first)
+	}
 }
 
 // lockWaiters counts the statements that wait for a lock.

@@ -188,11 +188,20 @@ func remindable(ctx context.Context, tx pgx.Tx, d drive.Drive) ([]toRemind, erro
 }
 
 // insertReminder makes a draft, with a personal link to put into it; 0 where one
-// stands for this person already.
+// stands for this person already, or they are forgotten by now.
 func (s *Store) insertReminder(ctx context.Context, tx pgx.Tx, driveID string, person int64, kind drive.ReminderKind, kits []drive.KitRef) (int64, error) {
 	numbers, parts := make([]int64, len(kits)), make([]int32, len(kits))
 	for i, ref := range kits {
 		numbers[i], parts[i] = ref.Number, int32(ref.Part)
+	}
+	// Held until it is made: whoever forgets them waits, and then ends the link and the draft.
+	const here = `SELECT FROM people WHERE drive_id = $1 AND number = $2 AND erased_at IS NULL FOR SHARE`
+	tag, err := tx.Exec(ctx, here, driveID, person)
+	if err != nil {
+		return 0, fmt.Errorf("whom to remind: %w", err)
+	}
+	if tag.RowsAffected() == 0 {
+		return 0, nil
 	}
 	const standing = `SELECT EXISTS (SELECT FROM reminders WHERE drive_id = $1 AND person = $2 AND state IN ('draft', 'queued', 'sending'))`
 	var stands bool
