@@ -20,9 +20,10 @@ func checkCommand() command {
 		example: `boltward check
 boltward check --json`,
 		more: `It changes nothing, and exits with 0 when every balance agrees with its ledger, else with 1.
---json gives {"drives", "outside", "checksums", "differences"}: for each drive by its id {"counts": rows by table, "sums": areas in
+--json gives {"drives", "outside", "checksums", "differing", "differences"}: for each drive by its id {"counts": rows by table, "sums": areas in
 square 1/1600 mm, pillowcases and kits by where they are}; in "outside" the rows that belong to no drive; in "checksums" a sum
-over all rows by table, whatever their order; in "differences" an array of {"drive", "what"}. Nothing of time or place is in it: two databases that hold the same say the same.`,
+over all rows by table, whatever their order; in "differing" how many balances do not agree, by drive, without those where none
+does; in "differences" an array of {"drive", "what"}, the first 50 of each drive. Nothing of time or place is in it: two databases that hold the same say the same.`,
 		run: runCheck,
 	}
 }
@@ -55,7 +56,7 @@ func runCheck(ctx context.Context, env Env, args []string) (err error) {
 		return err
 	}
 	return apperr.Conflict("%s not agree. Change nothing more, keep a backup of what stands, and ask whoever looks after the program.",
-		counted(len(found.Differences), "balance does", "balances do"))
+		counted(found.Differ(), "balance does", "balances do"))
 }
 
 func tellBalances(w io.Writer, found postgres.Balances) error {
@@ -67,8 +68,8 @@ func tellBalances(w io.Writer, found postgres.Balances) error {
 			counted(int(n["kits"]), "kit", "kits"), counted(int(n["kit_entries"]), "entry", "entries"),
 			counted(int(n["case_entries"]), "entry", "entries"))
 	}
-	for _, d := range found.Differences {
-		text += d.Drive + ": " + d.What + "\n"
+	for _, line := range differenceLines(found) {
+		text += line + "\n"
 	}
 	if found.Agree() {
 		text += "Every balance agrees with its ledger.\n"
@@ -77,6 +78,20 @@ func tellBalances(w io.Writer, found postgres.Balances) error {
 		return fmt.Errorf("tell the balances: %w", err)
 	}
 	return nil
+}
+
+// differenceLines names what differs, and of each drive how much more than is named.
+func differenceLines(found postgres.Balances) []string {
+	var lines []string
+	for _, d := range found.Differences {
+		lines = append(lines, d.Drive+": "+d.What)
+	}
+	for _, id := range slices.Sorted(maps.Keys(found.Differing)) {
+		if more := found.Differing[id] - postgres.DifferencesTold; more > 0 {
+			lines = append(lines, fmt.Sprintf("%s: %s not agree", id, counted(more, "balance more does", "balances more do")))
+		}
+	}
+	return lines
 }
 
 func counted(n int, one, many string) string {

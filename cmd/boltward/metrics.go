@@ -105,6 +105,6 @@ func keptIn(ctx context.Context, store *postgres.Store) (metrics.Kept, error) {
 		kept.Jobs = append(kept.Jobs, metrics.KeptJobs{Kind: j.Kind, State: j.State, N: j.N})
 	}
 	last, err := store.LastLedgerCheck(ctx)
-	kept.Checked, kept.Differ = last.At, len(last.Differences)
+	kept.Checked, kept.Differ = last.At, last.Differ()
 	return kept, err
 }

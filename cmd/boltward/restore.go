@@ -69,12 +69,12 @@ func runRestore(ctx context.Context, env Env, args []string) (err error) {
 			counted(int(done.Doubted), "reminder", "reminders")))
 	}
 	env.say(asItWas(done.Made, env.Now()))
-	for _, d := range done.Balances.Differences {
-		env.say(d.Drive + ": " + d.What)
+	for _, line := range differenceLines(done.Balances) {
+		env.say(line)
 	}
 	agree := "every balance agrees with its ledger"
 	if !done.Balances.Agree() {
-		agree = counted(len(done.Balances.Differences), "balance does", "balances do") + " not agree, as in the backup"
+		agree = counted(done.Balances.Differ(), "balance does", "balances do") + " not agree, as in the backup"
 	}
 	_, err = fmt.Fprintf(env.Stdout, "%s is restored: %s in %d tables; %s.\n", words[0], counted(int(done.Rows()), "row", "rows"), len(done.Tables), agree)
 	return err

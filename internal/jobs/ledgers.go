@@ -35,8 +35,8 @@ func (w *ledgersWorker) Work(ctx context.Context, _ *river.Job[task.Ledgers]) er
 	if err != nil || check == nil {
 		return err
 	}
-	if len(check.Differences) > 0 {
-		w.cfg.Log.Error("balances do not agree with their ledgers: change nothing more and keep a backup", "differences", len(check.Differences), "first", check.Differences[0].What)
+	if n := check.Differ(); n > 0 {
+		w.cfg.Log.Error("balances do not agree with their ledgers: change nothing more and keep a backup", "differences", n, "first", check.Differences[0].What)
 		return nil
 	}
 	w.cfg.Log.Info("every balance agrees with its ledger", "seconds", check.Seconds)

@@ -15,8 +15,13 @@ type Balances struct {
 	Drives      map[string]DriveBalances `json:"drives"`
 	Outside     map[string]int64         `json:"outside"`             // rows that belong to no drive, by table
 	Checksums   map[string]string        `json:"checksums,omitempty"` // of rows by table, where they were asked for
-	Differences []Difference             `json:"differences"`
+	Differing   map[string]int           `json:"differing"`           // how many balances differ, by drive; without those where none does
+	Differences []Difference             `json:"differences"`         // the first DifferencesTold of each drive
 }
+
+// DifferencesTold is how many differences of one drive are told one by one, and kept.
+// Where a whole ledger went wrong everything differs: the first show what it is.
+const DifferencesTold = 50
 
 // DriveBalances is how much one drive holds.
 type DriveBalances struct {
@@ -29,12 +34,23 @@ type DriveBalances struct {
 // Difference is one thing that does not agree, in words for whoever looks after
 // the database.
 type Difference struct {
-	Drive string `json:"drive" db:"drive_id"`
-	What  string `json:"what" db:"what"`
+	Drive string `json:"drive"`
+	What  string `json:"what"`
 }
 
 // Agree says whether every balance agrees with its ledger.
-func (b Balances) Agree() bool { return len(b.Differences) == 0 }
+func (b Balances) Agree() bool { return len(b.Differing) == 0 }
+
+// Differ is how many balances do not agree, over all drives.
+func (b Balances) Differ() int { return total(b.Differing) }
+
+func total(differing map[string]int) int {
+	all := 0
+	for _, n := range differing {
+		all += n
+	}
+	return all
+}
 
 // CheckBalances adds up every ledger anew and holds the balances against it, as
 // they stood at one moment.
@@ -49,7 +65,7 @@ func (s *Store) CheckBalances(ctx context.Context) (Balances, error) {
 }
 
 func balancesIn(ctx context.Context, tx pgx.Tx) (Balances, error) {
-	b := Balances{Drives: map[string]DriveBalances{}, Outside: map[string]int64{}, Differences: []Difference{}}
+	b := Balances{Drives: map[string]DriveBalances{}, Outside: map[string]int64{}, Differing: map[string]int{}, Differences: []Difference{}}
 	// Everything is added up whole. After a crash Postgres knows nothing of how much
 	// there is, and would look for each of many by itself.
 	if _, err := tx.Exec(ctx, `SET LOCAL enable_nestloop = off`); err != nil {
@@ -66,11 +82,16 @@ func balancesIn(ctx context.Context, tx pgx.Tx) (Balances, error) {
 		if err != nil {
 			return b, fmt.Errorf("check balances: %w", err)
 		}
-		found, err := collect(rows, "check balances", pgx.RowToStructByName[Difference])
+		var d Difference
+		_, err = pgx.ForEachRow(rows, []any{&d.Drive, &d.What}, func() error {
+			if b.Differing[d.Drive]++; b.Differing[d.Drive] <= DifferencesTold {
+				b.Differences = append(b.Differences, d)
+			}
+			return nil
+		})
 		if err != nil {
-			return b, err
+			return b, fmt.Errorf("check balances: %w", err)
 		}
-		b.Differences = append(b.Differences, found...)
 	}
 	return b, nil
 }

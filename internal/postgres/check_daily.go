@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -20,25 +19,28 @@ const (
 // LedgerCheck is how holding the balances against their ledgers came out. Its zero
 // value is none yet.
 type LedgerCheck struct {
-	At          time.Time    `db:"at"`
-	Seconds     float64      `db:"seconds"`
-	Differences []Difference `db:"differences"`
+	At          time.Time      `db:"at"`
+	Seconds     float64        `db:"seconds"`
+	Differing   map[string]int `db:"differing"`   // how many balances differed, by drive
+	Differences []Difference   `db:"differences"` // the first DifferencesTold of each drive
 }
 
-// Of gives what differs in one drive.
-func (c LedgerCheck) Of(driveID string) []string {
-	var list []string
+// Differ is how many balances differed, over all drives.
+func (c LedgerCheck) Differ() int { return total(c.Differing) }
+
+// Of gives what differed in one drive: the first of it, and how many more there were.
+func (c LedgerCheck) Of(driveID string) (list []string, more int) {
 	for _, d := range c.Differences {
 		if d.Drive == driveID {
 			list = append(list, d.What)
 		}
 	}
-	return list
+	return list, c.Differing[driveID] - len(list)
 }
 
 // LastLedgerCheck gives the last that was made.
 func (s *Store) LastLedgerCheck(ctx context.Context) (LedgerCheck, error) {
-	const q = `SELECT at, seconds, differences FROM ledger_checks ORDER BY id DESC LIMIT 1`
+	const q = `SELECT at, seconds, differing, differences FROM ledger_checks ORDER BY id DESC LIMIT 1`
 	rows, err := s.pool.Query(ctx, q)
 	if err != nil {
 		return LedgerCheck{}, fmt.Errorf("last check of the ledgers: %w", err)
@@ -59,7 +61,7 @@ func (s *Store) CheckLedgersDue(ctx context.Context) (*LedgerCheck, error) {
 		return nil, err
 	}
 	// A clock that was ahead must not put it off.
-	if age := s.now().Sub(last.At); len(last.Differences) == 0 && age >= 0 && age < CheckedEvery {
+	if age := s.now().Sub(last.At); len(last.Differing) == 0 && age >= 0 && age < CheckedEvery {
 		return nil, nil
 	}
 	begun := time.Now()
@@ -67,14 +69,10 @@ func (s *Store) CheckLedgersDue(ctx context.Context) (*LedgerCheck, error) {
 	if err != nil {
 		return nil, err
 	}
-	check := LedgerCheck{At: s.now(), Seconds: time.Since(begun).Seconds(), Differences: found.Differences}
-	text, err := json.Marshal(check.Differences)
-	if err != nil {
-		return nil, fmt.Errorf("keep the check of the ledgers: %w", err)
-	}
-	const q = `WITH old AS (DELETE FROM ledger_checks WHERE at < $4)
-		INSERT INTO ledger_checks (at, seconds, differences) VALUES ($1, $2, $3)`
-	if _, err := s.pool.Exec(ctx, q, check.At, check.Seconds, text, check.At.Add(-checksKept)); err != nil {
+	check := LedgerCheck{At: s.now(), Seconds: time.Since(begun).Seconds(), Differing: found.Differing, Differences: found.Differences}
+	const q = `WITH old AS (DELETE FROM ledger_checks WHERE at < $5)
+		INSERT INTO ledger_checks (at, seconds, differing, differences) VALUES ($1, $2, $3, $4)`
+	if _, err := s.pool.Exec(ctx, q, check.At, check.Seconds, check.Differing, check.Differences, check.At.Add(-checksKept)); err != nil {
 		return nil, fmt.Errorf("keep the check of the ledgers: %w", err)
 	}
 	return &check, nil

@@ -123,9 +123,8 @@ UNION ALL
 UNION ALL
 	SELECT 'stocktake', number, shelf, 1, 0, (begun_at AT TIME ZONE $3)::date, NULL FROM stocktakes WHERE drive_id = $1 AND state = 'open'
 UNION ALL
-	SELECT 'ledgers', 0, '', count(*), 0, min((c.at AT TIME ZONE $3)::date), NULL
-	FROM (SELECT at, differences FROM ledger_checks ORDER BY id DESC LIMIT 1) c, jsonb_array_elements(c.differences) d
-	WHERE d ->> 'drive' = $1 HAVING count(*) > 0
+	SELECT 'ledgers', 0, '', (c.differing ->> $1)::bigint, 0, (c.at AT TIME ZONE $3)::date, NULL
+	FROM (SELECT at, differing FROM ledger_checks ORDER BY id DESC LIMIT 1) c WHERE c.differing ? $1
 UNION ALL
 	SELECT 'backup', 0, '', f.n, 0, (g.at AT TIME ZONE $3)::date, NULL FROM backup_settings s
 	CROSS JOIN LATERAL (SELECT max(began_at) AS at FROM backups WHERE state = 'good') g

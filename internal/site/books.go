@@ -33,7 +33,8 @@ type booksPage struct {
 	Contacts bool // how to reach people stands in them
 	Imports  bool
 	Checked  string   // when all balances were last held against their ledgers; empty for never
-	Differ   []string // those that did not agree then
+	Differ   []string // those that did not agree then, the first of them
+	More     int      // how many did not agree beside those
 }
 
 func (booksPage) template() string { return "books.html" }
@@ -132,7 +133,8 @@ func (s *Site) booksWith(c *gin.Context, status int, form booksForm, problems ma
 		return err
 	}
 	if !last.At.IsZero() {
-		page.Checked, page.Differ = last.At.In(s.drive(c).Location()).Format("2 Jan 2006, 15:04"), last.Of(s.driveID(c))
+		page.Checked = last.At.In(s.drive(c).Location()).Format("2 Jan 2006, 15:04")
+		page.Differ, page.More = last.Of(s.driveID(c))
 	}
 	return s.page(c, status, page)
 }
