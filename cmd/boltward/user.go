@@ -21,19 +21,22 @@ import (
 func userCommand() command {
 	return command{
 		name:    "user",
-		summary: "people who sign in: add one, list them, make a link, give a role, reset a second step",
+		summary: "people who sign in: add one, list them, make a link, give a role, reset a second step, erase",
 		example: `boltward user add --name "Rosa Lind" --email rosa@example.org --drive spring --role desk
 boltward user list
 boltward user link --email rosa@example.org
 boltward user role --email rosa@example.org --drive spring --role organiser
 boltward user role --email rosa@example.org --drive spring --role none
-boltward user second-step --email rosa@example.org --off`,
+boltward user second-step --email rosa@example.org --off
+boltward user erase --email rosa@example.org`,
 		more: `Roles: organiser, desk, cutting, packing, reader; none takes the role away.
 add and link print a link by which that person chooses a password; it works once, for three days. A second step is asked
 all the same.
 second-step --off is for somebody who has lost both the phone that makes the codes and the recovery codes. It turns the
 second step off, ends every session of theirs and stands in the trail; the password stays. No page does this, so that no
 organiser can take over another's account: make sure, not by e-mail alone, that it is they who ask.
+erase forgets who somebody is: name, address, initials, password, second step and roles go for good. What they did keeps
+a number in the trail and the books. The only organiser of a drive stays until another is made.
 list --json gives an array of {"name", "email", "password": chosen or not, "second_step": on or not, "opens": may start drives, "roles": [{"drive", "role"}]}.`,
 		run: runUser,
 	}
@@ -67,10 +70,10 @@ func runUser(ctx context.Context, env Env, args []string) (err error) {
 		return err
 	}
 	works := map[string]func(context.Context, Env, *postgres.Store, userFlags) error{
-		"add": addUser, "list": listUsers, "link": linkUser, "role": giveRole, "second-step": resetSecondStep,
+		"add": addUser, "list": listUsers, "link": linkUser, "role": giveRole, "second-step": resetSecondStep, "erase": eraseUser,
 	}
 	if len(words) != 1 || works[words[0]] == nil {
-		return usage("say one of add, list, link, role, second-step")
+		return usage("say one of add, list, link, role, second-step, erase")
 	}
 	if err := flags.check(words[0]); err != nil {
 		return err
@@ -164,6 +167,18 @@ func resetSecondStep(ctx context.Context, env Env, store *postgres.Store, f user
 		return err
 	}
 	env.say(fmt.Sprintf("%s signs in with the password alone now, and is signed out everywhere.", *f.email))
+	return nil
+}
+
+func eraseUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
+	id, err := store.AccountOf(ctx, *f.email)
+	if err != nil {
+		return err
+	}
+	if err := store.EraseAccount(ctx, commandAct(env, ""), id); err != nil {
+		return err
+	}
+	env.say(fmt.Sprintf("Account %d is erased. What it did keeps that number.", id))
 	return nil
 }
 

@@ -83,12 +83,31 @@ func TestUserCommand(t *testing.T) {
 		"no such person":     {[]string{"link", "--email", "nobody@example.org"}, exitFailed, "Nobody signs in"},
 		"no such drive":      {[]string{"role", "--email", "rosa@example.org", "--drive", "autumn", "--role", "desk"}, exitFailed, "no drive"},
 		"the last organiser": {[]string{"role", "--email", "rosa@example.org", "--drive", "spring", "--role", "none"}, exitFailed, "only organiser"},
+		"erase nobody":       {[]string{"erase", "--email", "nobody@example.org"}, exitFailed, "Nobody signs in"},
+		"erase without":      {[]string{"erase"}, exitBad, "--email"},
+		"erase the last":     {[]string{"erase", "--email", "rosa@example.org"}, exitFailed, "Spring drive has no other organiser"},
 		"a role alone":       {[]string{"add", "--name", "Ines", "--email", "ines@example.org", "--role", "desk"}, exitBad, "go together"},
 	} {
 		code, _, errs := say(test.args...)
 		require.Equal(t, test.code, code, "%s: %s", name, errs)
 		require.Contains(t, errs, test.says, name)
 	}
+
+	code, _, errs = say("add", "--name", "Ines Roth", "--email", "ines@example.org", "--drive", "spring", "--role", "organiser")
+	require.Zero(t, code, errs)
+	code, _, errs = say("erase", "--email", "rosa@example.org")
+	require.Zero(t, code, errs)
+	require.Contains(t, errs, "Account 1 is erased")
+	_, out, errs = say("list")
+	require.NotContains(t, out+errs, "osa")
+	_, out, _ = say("list", "--json")
+	require.NotContains(t, out, "osa")
+	env, out2, errs2 := testEnv(t, settings)
+	env.Args = []string{"about", "--email", "rosa@example.org"}
+	require.Equal(t, exitFailed, dispatch(context.Background(), env, commands()))
+	require.Empty(t, out2.String())
+	require.Contains(t, errs2.String(), "Nobody signs in")
+	require.Equal(t, exitFailed, func() int { code, _, _ := say("erase", "--email", "rosa@example.org"); return code }())
 }
 
 // onlyAccount gives the number of the only account.

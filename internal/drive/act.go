@@ -16,7 +16,7 @@ import (
 type Act struct {
 	Drive    string    // the drive's id; empty only where a drive is being made
 	Who      int64     // the account; 0 for the command line
-	Initials string    // the helper at a shared table, where one is known
+	Initials string    // of who asks, where a form that wants initials has none
 	Link     string    // whose personal link it is, as "person 12", where nobody has signed in
 	Key      string    // idempotency key, never empty
 	At       time.Time // when the person asked

@@ -13,6 +13,11 @@ type Keeping struct {
 	People  *int `db:"people"`  // after the last thing they did or had
 	Donors  *int `db:"donors"`  // after their last gift or thanks
 	Writing *int `db:"writing"` // notes, who carried and confirmed: after the day they are about
+	// Initials of helpers at passes and at work that is done: after that day.
+	Initials *int `db:"initials"`
+	// Things are photos and notes of cloth that is used up and of kits that are done with:
+	// after the last that happened to them.
+	Things  *int `db:"things"`
 	Version int  `db:"version"` // 0: never set
 }
 
@@ -22,7 +27,7 @@ const mostMonths = 240
 // Check refuses, by field, months out of reason.
 func (k Keeping) Check() error {
 	var bad []apperr.Field
-	for field, months := range map[string]*int{"people": k.People, "donors": k.Donors, "writing": k.Writing} {
+	for field, months := range map[string]*int{"people": k.People, "donors": k.Donors, "writing": k.Writing, "initials": k.Initials, "things": k.Things} {
 		if months != nil && (*months < 1 || *months > mostMonths) {
 			bad = append(bad, apperr.Field{Name: field, Why: fmt.Sprintf("Give months, 1 to %d, or leave it empty.", mostMonths)})
 		}
@@ -48,11 +53,17 @@ type PastKeeping struct {
 	// boxes that never left, are kept of days up to NotesUntil.
 	Notes      int
 	NotesUntil time.Time
+	// Initials and Things are of how many things initials, and photos and notes, are kept of
+	// days up to those.
+	Initials      int
+	InitialsUntil time.Time
+	Things        int
+	ThingsUntil   time.Time
 }
 
 // Empty says whether nothing is past its time.
 func (p PastKeeping) Empty() bool {
-	return len(p.People)+len(p.Donors)+len(p.Deliveries)+p.Notes == 0
+	return len(p.People)+len(p.Donors)+len(p.Deliveries)+p.Notes+p.Initials+p.Things == 0
 }
 
 // Forgettable is somebody who would be forgotten, and when they were last of use.

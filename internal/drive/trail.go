@@ -17,9 +17,9 @@ import (
 type TrailEntry struct {
 	ID       int64     `db:"id"`
 	At       time.Time `db:"at"`
-	Who      int64     `db:"who"` // the account; 0 for the command line, a job or a personal link
-	Initials string    `db:"initials"`
-	Link     string    `db:"link"` // whose personal link it was, as "person 12"
+	Who      int64     `db:"who"`      // the account; 0 for the command line, a job or a personal link
+	Initials string    `db:"initials"` // that they have now; "" where they are erased
+	Link     string    `db:"link"`     // whose personal link it was, as "person 12"
 	Request  string    `db:"request"`
 	Act      string    `db:"act"`
 	Kind     string    `db:"kind"`    // of the thing

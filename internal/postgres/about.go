@@ -74,13 +74,13 @@ func (s *Store) AboutDonor(ctx context.Context, driveID string, number int64) (d
 }
 
 // AboutAccount gives all that is kept about somebody who signs in, in every drive;
-// never the hash of a password or a token. An address nobody has is not found.
+// never the hash of a password or a token. Who is erased, or never was, is not found.
 func (s *Store) AboutAccount(ctx context.Context, id int64) (drive.About, error) {
-	const q = `SELECT name FROM accounts WHERE id = $1`
+	const q = `SELECT name FROM accounts WHERE id = $1 AND erased_at IS NULL`
 	var name string
 	switch err := s.pool.QueryRow(ctx, q, id).Scan(&name); {
 	case errors.Is(err, pgx.ErrNoRows):
-		return drive.About{}, apperr.NotFound("There is no such account.")
+		return drive.About{}, noAccount()
 	case err != nil:
 		return drive.About{}, fmt.Errorf("about an account: %w", err)
 	}
@@ -101,7 +101,7 @@ func (s *Store) AboutAccount(ctx context.Context, id int64) (drive.About, error)
 				CASE WHEN made_by = $1 THEN 'yes' ELSE 'no' END AS "Made by them", CASE WHEN used_by = $1 THEN 'yes' ELSE 'no' END AS "Used by them" FROM invites WHERE made_by = $1 OR used_by = $1 ORDER BY drive_id, number`},
 		{"Passes they made or ended", `SELECT drive_id AS "Drive", number::text AS "Pass", role AS "As", place AS "Place", to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Made (UTC)",
 				CASE WHEN made_by = $1 THEN 'yes' ELSE 'no' END AS "Made by them", CASE WHEN ended_by = $1 THEN 'yes' ELSE 'no' END AS "Ended by them" FROM passes WHERE made_by = $1 OR ended_by = $1 ORDER BY drive_id, number`},
-		{"What they did", `SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", drive_id AS "Drive", act AS "Done", kind AS "To", subject AS "Which", initials AS "Initials"
+		{"What they did", `SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", drive_id AS "Drive", act AS "Done", kind AS "To", subject AS "Which"
 			FROM audit WHERE who = $1 ORDER BY id`},
 		{"What was changed about them", `SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", drive_id AS "Drive", act AS "Done" FROM audit WHERE kind = 'account' AND subject = ($1::bigint)::text ORDER BY id`},
 	}, id)

@@ -34,7 +34,7 @@ type AccountLine struct {
 
 // AnyAccount says whether anybody can sign in yet.
 func (s *Store) AnyAccount(ctx context.Context) (bool, error) {
-	const q = `SELECT EXISTS (SELECT 1 FROM accounts)`
+	const q = `SELECT EXISTS (SELECT 1 FROM accounts WHERE erased_at IS NULL)`
 	var any bool
 	if err := s.pool.QueryRow(ctx, q).Scan(&any); err != nil {
 		return false, fmt.Errorf("any account: %w", err)
@@ -55,13 +55,14 @@ func (s *Store) Credentials(ctx context.Context, email string) (account.Person, 
 	return p, hash, nil
 }
 
-// Account gives somebody who signs in; not found where there is none of that id.
+// Account gives somebody who signs in; not found where there is none of that id, or
+// they are erased.
 func (s *Store) Account(ctx context.Context, id int64) (account.Person, error) {
-	const q = `SELECT ` + personColumns + ` FROM accounts a WHERE a.id = $1`
+	const q = `SELECT ` + personColumns + ` FROM accounts a WHERE a.id = $1 AND a.erased_at IS NULL`
 	var p account.Person
 	err := s.pool.QueryRow(ctx, q, id).Scan(&p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return p, apperr.NotFound("There is no such account.")
+		return p, noAccount()
 	}
 	if err != nil {
 		return p, fmt.Errorf("account: %w", err)
@@ -71,10 +72,14 @@ func (s *Store) Account(ctx context.Context, id int64) (account.Person, error) {
 
 // MemberOf gives the drives a person has a role in, by name.
 func (s *Store) MemberOf(ctx context.Context, id int64) ([]Member, error) {
+	return memberOf(ctx, s.pool, id)
+}
+
+func memberOf(ctx context.Context, db querier, id int64) ([]Member, error) {
 	const q = `SELECT m.drive_id, d.name AS drive_name, m.role, d.second_step AS asks_second, d.zone
 		FROM memberships m JOIN drives d ON d.id = m.drive_id
 		WHERE m.account_id = $1 ORDER BY d.name, d.id`
-	rows, err := s.pool.Query(ctx, q, id)
+	rows, err := db.Query(ctx, q, id)
 	if err != nil {
 		return nil, fmt.Errorf("member of: %w", err)
 	}
@@ -85,13 +90,14 @@ func (s *Store) MemberOf(ctx context.Context, id int64) ([]Member, error) {
 	return members, nil
 }
 
-// Accounts gives everybody who signs in, by e-mail address.
+// Accounts gives everybody who signs in, by e-mail address; nobody who is erased.
 func (s *Store) Accounts(ctx context.Context) ([]AccountLine, error) {
 	const q = `SELECT ` + personColumns + `, a.password <> '', t.on_at IS NOT NULL, coalesce(m.drive_id, ''), coalesce(d.name, ''), coalesce(m.role, '')
 		FROM accounts a
 		LEFT JOIN second_steps t ON t.account_id = a.id
 		LEFT JOIN memberships m ON m.account_id = a.id
 		LEFT JOIN drives d ON d.id = m.drive_id
+		WHERE a.erased_at IS NULL
 		ORDER BY a.email, d.name, d.id`
 	rows, err := s.pool.Query(ctx, q)
 	if err != nil {
@@ -212,6 +218,8 @@ func writeRole(ctx context.Context, tx pgx.Tx, act drive.Act, id int64, role acc
 	}
 	if role == "" {
 		_, err = tx.Exec(ctx, leave, act.Drive, id)
+	} else if err = holdAccount(ctx, tx, id); err != nil {
+		return err
 	} else {
 		_, err = tx.Exec(ctx, hold, act.Drive, id, role, act.At)
 	}

@@ -202,6 +202,7 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		{"ForgetBatchNote", func(act drive.Act) error { _, err := s.ForgetBatchNote(ctx, act, batch); return err }},
 		{"ForgetNotes", func(act drive.Act) error { _, err := s.ForgetNotes(ctx, act, dayIn(0)); return err }},
 		{"FinishBatch", func(act drive.Act) error { _, err := s.FinishBatch(ctx, act, batch, "ZQ", time.Time{}); return err }},
+		{"ForgetInitials", func(act drive.Act) error { _, err := s.ForgetInitials(ctx, act, dayIn(0)); return err }},
 		{"UndoBatch", func(act drive.Act) error { _, err := s.UndoBatch(ctx, act, batch); return err }},
 		{"PackBox", func(act drive.Act) (err error) {
 			pack := PackedBox{Recipient: ward.Number, PackedBy: "ZQ", CheckedBy: "AB", Cases: []drive.Pack{{Asked: asked.Number, Size: size.Number, N: 2}}}
@@ -241,6 +242,14 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		{"ReadDelivery", func(act drive.Act) error { _, err := s.ReadDelivery(ctx, act, delivery); return err }},
 		{"SettleDelivery", func(act drive.Act) error {
 			_, err := s.SettleDelivery(ctx, act, delivery, drive.Settlement{Box: box, Size: size.Number, Way: drive.SettleMissing, N: 1, Reason: zephyr})
+			return err
+		}},
+		{"ForgetThings", func(act drive.Act) error {
+			_, err := s.SetAside(ctx, s.fresh(), tagged(t, s, zephyr, 1), "mildew")
+			require.NoError(t, err)
+			_, err = s.db.Owner().Exec(ctx, `UPDATE lots SET note = 'zephyr' WHERE set_aside <> ''`)
+			require.NoError(t, err)
+			_, err = s.ForgetThings(ctx, act, dayIn(0))
 			return err
 		}},
 		{"ForgetWritten", func(act drive.Act) error { _, err := s.ForgetWritten(ctx, act, delivery); return err }},

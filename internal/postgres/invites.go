@@ -154,7 +154,7 @@ func (s *Store) JoinByInvite(ctx context.Context, j Joining, key, hash string) (
 		if err != nil {
 			return 0, err
 		}
-		return id, join(ctx, tx, drive.Act{Drive: i.Drive, Who: id, Initials: first.Initials, At: act.At}, i, j.Link)
+		return id, join(ctx, tx, drive.Act{Drive: i.Drive, Who: id, At: act.At}, i, j.Link)
 	})
 	if err != nil {
 		return account.Person{}, err
@@ -182,7 +182,7 @@ func (s *Store) TakeInvite(ctx context.Context, link, key string, p account.Pers
 	if here { // joined by this very form, and signed in since
 		return found, nil
 	}
-	act := drive.Act{Drive: found.Drive, Who: p.ID, Initials: p.Initials, Key: strangersKey(joinsToo, key), At: s.now()}
+	act := drive.Act{Drive: found.Drive, Who: p.ID, Key: strangersKey(joinsToo, key), At: s.now()}
 	_, err = once(ctx, s, act, "take invite", link, func(tx pgx.Tx) (bool, error) {
 		i, err := lockInvite(ctx, tx, link, act.At)
 		if err != nil {
@@ -219,6 +219,9 @@ func lockInvite(ctx context.Context, tx pgx.Tx, link string, now time.Time) (Inv
 func join(ctx context.Context, tx pgx.Tx, act drive.Act, i Invite, link string) error {
 	const member = `INSERT INTO memberships (drive_id, account_id, role, created_at) VALUES ($1, $2, $3, $4)`
 	const used = `UPDATE invites SET name = '', used_by = $3 WHERE drive_id = $1 AND number = $2`
+	if err := holdAccount(ctx, tx, act.Who); err != nil {
+		return err
+	}
 	if _, err := tx.Exec(ctx, member, act.Drive, act.Who, i.Role, act.At); err != nil {
 		return fmt.Errorf("join by invite: %w", err)
 	}

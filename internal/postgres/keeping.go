@@ -19,7 +19,7 @@ func (s *Store) Keeping(ctx context.Context, driveID string) (drive.Keeping, err
 }
 
 func keeping(ctx context.Context, db querier, driveID, lock string) (drive.Keeping, error) {
-	const q = `SELECT people, donors, writing, version FROM keeping WHERE drive_id = $1`
+	const q = `SELECT people, donors, writing, initials, things, version FROM keeping WHERE drive_id = $1`
 	k, err := one[drive.Keeping](ctx, db, "keeping", pgx.ErrNoRows, q+lock, driveID)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return drive.Keeping{}, nil
@@ -44,15 +44,18 @@ func (s *Store) UpdateKeeping(ctx context.Context, act drive.Act, k drive.Keepin
 		if old.Version != k.Version {
 			return 0, stale("How long what is kept")
 		}
-		const q = `INSERT INTO keeping (drive_id, people, donors, writing, version) VALUES ($1, $2, $3, $4, $5)
-			ON CONFLICT ON CONSTRAINT keeping_pkey DO UPDATE SET people = EXCLUDED.people, donors = EXCLUDED.donors, writing = EXCLUDED.writing, version = EXCLUDED.version`
-		if _, err := tx.Exec(ctx, q, act.Drive, k.People, k.Donors, k.Writing, old.Version+1); err != nil {
+		const q = `INSERT INTO keeping (drive_id, people, donors, writing, initials, things, version) VALUES ($1, $2, $3, $4, $5, $6, $7)
+			ON CONFLICT ON CONSTRAINT keeping_pkey DO UPDATE SET people = EXCLUDED.people, donors = EXCLUDED.donors, writing = EXCLUDED.writing,
+				initials = EXCLUDED.initials, things = EXCLUDED.things, version = EXCLUDED.version`
+		if _, err := tx.Exec(ctx, q, act.Drive, k.People, k.Donors, k.Writing, k.Initials, k.Things, old.Version+1); err != nil {
 			return 0, fmt.Errorf("update keeping: %w", err)
 		}
 		c := changes{}
 		c.set("people, months", orZero(old.People), orZero(k.People))
 		c.set("donors, months", orZero(old.Donors), orZero(k.Donors))
 		c.set("writing, months", orZero(old.Writing), orZero(k.Writing))
+		c.set("initials, months", orZero(old.Initials), orZero(k.Initials))
+		c.set("photos and notes, months", orZero(old.Things), orZero(k.Things))
 		return old.Version + 1, audit(ctx, tx, act, "keeping changed", "drive", act.Drive, c)
 	})
 }
@@ -88,9 +91,24 @@ func (s *Store) PastKeeping(ctx context.Context, driveID string, k drive.Keeping
 			return past, err
 		}
 	}
+	lastDay := func(until time.Time) time.Time { return drive.Day(until, d.Location()).AddDate(0, 0, -1) }
 	if until, ok := drive.Until(now, k.Writing); ok {
-		past.NotesUntil = drive.Day(until, d.Location()).AddDate(0, 0, -1)
-		return past, s.pastWriting(ctx, driveID, &past)
+		past.NotesUntil = lastDay(until)
+		if err := s.pastWriting(ctx, driveID, &past); err != nil {
+			return past, err
+		}
+	}
+	if until, ok := drive.Until(now, k.Initials); ok {
+		past.InitialsUntil = lastDay(until)
+		if past.Initials, err = countPast(ctx, s.pool, driveID, past.InitialsUntil, pastInitials()); err != nil {
+			return past, err
+		}
+	}
+	if until, ok := drive.Until(now, k.Things); ok {
+		past.ThingsUntil = lastDay(until)
+		if past.Things, err = countPast(ctx, s.pool, driveID, past.ThingsUntil, pastThings()); err != nil {
+			return past, err
+		}
 	}
 	return past, nil
 }
@@ -132,7 +150,7 @@ func (s *Store) pastWriting(ctx context.Context, driveID string, past *drive.Pas
 // somebody would by hand: each one is in the audit trail. It gives how many things
 // went. What somebody takes up in that moment, such as a kit, stays.
 func (s *Store) ForgetPast(ctx context.Context) (int, error) {
-	const q = `SELECT drive_id FROM keeping WHERE coalesce(people, donors, writing) IS NOT NULL ORDER BY 1`
+	const q = `SELECT drive_id FROM keeping WHERE coalesce(people, donors, writing, initials, things) IS NOT NULL ORDER BY 1`
 	rows, err := s.pool.Query(ctx, q)
 	if err != nil {
 		return 0, fmt.Errorf("drives that keep: %w", err)
@@ -184,6 +202,12 @@ func (s *Store) forgetPastOf(ctx context.Context, driveID string) (int, error) {
 	}
 	if past.Notes > 0 {
 		try("notes", 0, func(act drive.Act) error { _, err := s.ForgetNotes(ctx, act, past.NotesUntil); return err })
+	}
+	if past.Initials > 0 {
+		try("initials", 0, func(act drive.Act) error { _, err := s.ForgetInitials(ctx, act, past.InitialsUntil); return err })
+	}
+	if past.Things > 0 {
+		try("things", 0, func(act drive.Act) error { _, err := s.ForgetThings(ctx, act, past.ThingsUntil); return err })
 	}
 	return gone, errors.Join(failed...)
 }

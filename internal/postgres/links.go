@@ -25,7 +25,7 @@ type Link struct {
 // is the same link each time until it is used.
 func (s *Store) FirstLink(ctx context.Context) (string, error) {
 	const q = `INSERT INTO links AS l (id, purpose, created_at, expires_at)
-		SELECT $1, 'first', $2, $3 WHERE NOT EXISTS (SELECT 1 FROM accounts)
+		SELECT $1, 'first', $2, $3 WHERE NOT EXISTS (SELECT 1 FROM accounts WHERE erased_at IS NULL)
 		ON CONFLICT (purpose) WHERE purpose = 'first' AND used_at IS NULL AND revoked_at IS NULL
 		DO UPDATE SET expires_at = greatest(l.expires_at, EXCLUDED.expires_at)
 		RETURNING id`
@@ -51,6 +51,9 @@ func (s *Store) AccountLink(ctx context.Context, act drive.Act, email string) (s
 	return once(ctx, s, act, "account link", email, func(tx pgx.Tx) (string, error) {
 		p, _, err := memberByEmail(ctx, tx, act.Drive, email)
 		if err != nil {
+			return "", err
+		}
+		if err := holdAccount(ctx, tx, p.ID); err != nil {
 			return "", err
 		}
 		if err := revokeAccountLinks(ctx, tx, act.At, p.ID); err != nil {
@@ -112,7 +115,7 @@ func (s *Store) UseFirstLink(ctx context.Context, id, name, email, hash string) 
 		if err != nil {
 			return err
 		}
-		const q = `SELECT EXISTS (SELECT 1 FROM accounts)`
+		const q = `SELECT EXISTS (SELECT 1 FROM accounts WHERE erased_at IS NULL)`
 		var any bool
 		if err := tx.QueryRow(ctx, q).Scan(&any); err != nil {
 			return fmt.Errorf("any account: %w", err)

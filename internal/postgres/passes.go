@@ -38,7 +38,7 @@ type Pass struct {
 	Until  time.Time    `db:"until"`
 	Opened *time.Time   `db:"opened_at"` // nil until a tablet has it
 	Ended  *time.Time   `db:"ended_at"`  // by an organiser
-	Hands  []string     `db:"hands"`     // initials of who worked at it
+	Hands  []string     `db:"hands"`     // initials of who worked at it, as far as they are kept
 }
 
 // OpenPass is a pass that a tablet can be given.
@@ -97,7 +97,7 @@ func (s *Store) MakePass(ctx context.Context, act drive.Act, wish PassWish, link
 // latest first.
 func (s *Store) Passes(ctx context.Context, driveID string, since time.Time) ([]Pass, error) {
 	const q = `SELECT p.number, p.role, p.place, coalesce(a.name, '') AS made_by, p.at, p.until, p.opened_at, coalesce(p.ended_at, l.revoked_at) AS ended_at,
-			ARRAY(SELECT h.initials FROM pass_hands h WHERE h.drive_id = p.drive_id AND h.pass = p.number ORDER BY h.id DESC) AS hands
+			ARRAY(SELECT h.initials FROM pass_hands h WHERE h.drive_id = p.drive_id AND h.pass = p.number AND h.initials <> '' ORDER BY h.id DESC) AS hands
 		FROM passes p JOIN links l ON l.id = p.link LEFT JOIN accounts a ON a.id = p.made_by
 		WHERE p.drive_id = $1 AND p.until > $2 ORDER BY p.number DESC LIMIT 200`
 	rows, err := s.pool.Query(ctx, q, driveID, since)
@@ -214,7 +214,7 @@ func (s *Store) SetHand(ctx context.Context, signIn int64, p PassVisit, initials
 	return pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		const lock = `SELECT number FROM passes WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
 		const others = `SELECT count(*) FROM pass_hands WHERE drive_id = $1 AND pass = $2 AND initials <> $3`
-		const add = `INSERT INTO pass_hands (drive_id, pass, initials, at) VALUES ($1, $2, $3, $4) ON CONFLICT ON CONSTRAINT pass_hands_once DO NOTHING`
+		const add = `INSERT INTO pass_hands (drive_id, pass, initials, at) VALUES ($1, $2, $3, $4) ON CONFLICT (drive_id, pass, initials) WHERE initials <> '' DO NOTHING`
 		const set = `UPDATE sign_ins SET hand = (SELECT id FROM pass_hands WHERE drive_id = $2 AND pass = $3 AND initials = $4) WHERE id = $1`
 		if _, err := tx.Exec(ctx, lock, p.Drive, p.Number); err != nil {
 			return fmt.Errorf("who is at the tablet: %w", err)

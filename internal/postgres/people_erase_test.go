@@ -19,12 +19,13 @@ import (
 const (
 	ofPeople     = "erased with somebody who sews"
 	ofDonors     = "erased with a donor"
-	ofAccounts   = "stays while somebody signs in"
+	ofAccounts   = "erased with the account of somebody who signs in"
 	ofRecipients = "the contact of a ward; changed on its page"
 	ofDrive      = "what an organiser writes of the drive or themselves; changed in Settings"
 	written      = "what people write; can be forgotten by hand or by keeping"
-	notes        = "notes of things, with the warning not to name people; changed on the thing's page"
-	initials     = "initials of helpers, part of the books"
+	things       = "photos and notes of cloth, kits and sheets; by keeping once those are done with, with the warning not to name people"
+	notes        = "notes of what stands, and reasons in the books, with the warning not to name people; changed on the thing's page"
+	initials     = "initials of helpers; by keeping"
 	fleeting     = "gone by itself after a time"
 	secret       = "a hash, a fingerprint or the id of a link: names nobody"
 	plain        = "words, codes and figures of the trade: nothing personal"
@@ -50,14 +51,14 @@ func textColumns() map[string][]string {
 			"case_notes.note", "checks.note", "laundry.note",
 		},
 		notes: {
-			"asked.note", "standing_asks.note", "lots.note", "supplies.note", "kits.note", "kits.place", "lots.set_aside", "stocktakes.reason", "fabric_deeds.reason", "fabric_entries.reason",
-			"kit_entries.reason", "case_entries.reason", "sheets.helper", "sheets.short_why",
+			"asked.note", "standing_asks.note", "supplies.note", "lots.set_aside", "stocktakes.reason", "fabric_deeds.reason", "fabric_entries.reason", "kit_entries.reason", "case_entries.reason",
 		},
-		initials: {"audit.initials", "pass_hands.initials", "boxes.packed_by", "boxes.checked_by", "checks.initials", "checks.looked", "laundry.started_by", "laundry.done_by", "lots_in_hand.tablet"},
-		fleeting: {"uploads.name", "uploads.content", "uploads.sheet", "uploads.trouble", "uploads.take_key", "uploads.state", "uploads.kind", "uploads.request", "once.answer", "once.key", "once.operation", "sessions.data", "photos.full_jpg", "photos.small_jpg"},
+		things:   {"lots.note", "photos.full_jpg", "photos.small_jpg", "kits.note", "kits.place", "sheets.short_why"},
+		initials: {"pass_hands.initials", "boxes.packed_by", "boxes.checked_by", "checks.initials", "laundry.started_by", "laundry.done_by", "sheets.helper"},
+		fleeting: {"lots_in_hand.tablet", "uploads.name", "uploads.content", "uploads.sheet", "uploads.trouble", "uploads.take_key", "uploads.state", "uploads.kind", "uploads.request", "once.answer", "once.key", "once.operation", "sessions.data"},
 		secret:   {"accounts.password", "second_steps.secret", "recovery_codes.hash", "invites.link", "passes.link", "passes.code", "sessions.token", "links.id", "sign_in_attempts.who", "sign_in_attempts.source", "once.hash", "photos.hash", "lots.photo"},
 		plain: {
-			"ledger_checks.differences", "ledger_checks.differing", "invites.role", "passes.role", "passes.place", "backups.state", "backups.folder", "backups.file", "backups.sha256", "backups.counts", "backups.trouble", "backup_settings.folder", "backup_settings.recipients", "asked.matter", "asked.themes_wanted", "asked.themes_avoid", "asks.state", "asks.problem", "asks.plan", "asks.wishes", "asks.trouble",
+			"checks.looked", "ledger_checks.differences", "ledger_checks.differing", "invites.role", "passes.role", "passes.place", "backups.state", "backups.folder", "backups.file", "backups.sha256", "backups.counts", "backups.trouble", "backup_settings.folder", "backup_settings.recipients", "asked.matter", "asked.themes_wanted", "asked.themes_avoid", "asks.state", "asks.problem", "asks.plan", "asks.wishes", "asks.trouble",
 			"audit.act", "audit.kind", "audit.subject", "audit.changes", "audit.link", "audit.request", "box_rules.rule", "case_balances.state", "case_entries.from_state", "case_entries.to_state", "case_entries.request",
 			"check_lines.outcome", "check_lines.reasons", "counters.kind", "deliveries.confirmed_how", "delivery_answers.how", "delivery_answers.request", "delivery_settled.way", "delivery_settled.request",
 			"drives.id", "drives.zone", "drives.unit", "drives.washing", "fabric_deeds.kind", "fabric_entries.kind", "fabric_entries.from_account", "fabric_entries.to_account", "fabric_entries.request",

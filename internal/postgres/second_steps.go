@@ -37,6 +37,9 @@ func (s *Store) BeginSecondStep(ctx context.Context, act drive.Act, sealed []byt
 	_, err := once(ctx, s, act, "begin second step", nil, func(tx pgx.Tx) (bool, error) {
 		const q = `INSERT INTO second_steps AS t (account_id, secret, begun_at) VALUES ($1, $2, $3)
 			ON CONFLICT ON CONSTRAINT second_steps_pkey DO UPDATE SET secret = EXCLUDED.secret, begun_at = EXCLUDED.begun_at, last_step = 0 WHERE t.on_at IS NULL`
+		if err := holdAccount(ctx, tx, act.Who); err != nil {
+			return false, err
+		}
 		tag, err := tx.Exec(ctx, q, act.Who, sealed, act.At)
 		if err != nil {
 			return false, fmt.Errorf("begin second step: %w", err)
@@ -186,6 +189,9 @@ func (s *Store) TakeRecovery(ctx context.Context, id int64, hash []byte) (bool, 
 func keepRecovery(ctx context.Context, tx pgx.Tx, id int64, hashes [][]byte) error {
 	const clear = `DELETE FROM recovery_codes WHERE account_id = $1`
 	const keep = `INSERT INTO recovery_codes (account_id, number, hash) SELECT $1, n, h FROM unnest($2::bytea[]) WITH ORDINALITY AS x (h, n)`
+	if err := holdAccount(ctx, tx, id); err != nil {
+		return err
+	}
 	if _, err := tx.Exec(ctx, clear, id); err != nil {
 		return fmt.Errorf("keep recovery codes: %w", err)
 	}

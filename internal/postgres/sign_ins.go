@@ -86,14 +86,20 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 
 // BeginSignIn notes that somebody is signed in from now on, at this device, and
 // gives the number that their session holds; second says that they have passed their
-// second step as well.
+// second step as well. Who is erased by now is not found.
 func (s *Store) BeginSignIn(ctx context.Context, p account.Person, device string, second bool) (int64, error) {
 	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at) VALUES ($1, $2, $3, $4, $5, $5) RETURNING id`
 	var id int64
-	if err := s.pool.QueryRow(ctx, q, p.ID, p.Epoch, device, second, s.now()).Scan(&id); err != nil {
-		return 0, fmt.Errorf("begin to be signed in: %w", err)
-	}
-	return id, nil
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		if err := holdAccount(ctx, tx, p.ID); err != nil {
+			return err
+		}
+		if err := tx.QueryRow(ctx, q, p.ID, p.Epoch, device, second, s.now()).Scan(&id); err != nil {
+			return fmt.Errorf("begin to be signed in: %w", err)
+		}
+		return nil
+	})
+	return id, err
 }
 
 // NoteSeen says that somebody has just opened something, of a drive or of none.
@@ -162,6 +168,9 @@ func (s *Store) ChangePassword(ctx context.Context, act drive.Act, hash string, 
 	}
 	_, err := once(ctx, s, act, "change password", wish{print, stays}, func(tx pgx.Tx) (bool, error) {
 		const q = `UPDATE accounts SET password = $2 WHERE id = $1`
+		if err := holdAccount(ctx, tx, act.Who); err != nil {
+			return false, err
+		}
 		if _, err := tx.Exec(ctx, q, act.Who, hash); err != nil {
 			return false, fmt.Errorf("change password: %w", err)
 		}

@@ -142,8 +142,8 @@ func (c changes) personal(field, from, to string) {
 
 // audit writes who did what to which thing, in the same transaction.
 func audit(ctx context.Context, tx pgx.Tx, act drive.Act, what, kind string, subject any, c changes) error {
-	const q = `INSERT INTO audit (drive_id, at, who, initials, link, request, act, kind, subject, changes)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`
+	const q = `INSERT INTO audit (drive_id, at, who, link, request, act, kind, subject, changes)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`
 	if c == nil {
 		c = changes{}
 	}
@@ -151,7 +151,7 @@ func audit(ctx context.Context, tx pgx.Tx, act drive.Act, what, kind string, sub
 	if err != nil {
 		return fmt.Errorf("audit of %s: %w", what, err)
 	}
-	_, err = tx.Exec(ctx, q, act.Drive, act.At, act.Who, act.Initials, act.Link, act.Request, what, kind, fmt.Sprint(subject), text)
+	_, err = tx.Exec(ctx, q, act.Drive, act.At, act.Who, act.Link, act.Request, what, kind, fmt.Sprint(subject), text)
 	if err != nil {
 		return fmt.Errorf("audit of %s: %w", what, err)
 	}

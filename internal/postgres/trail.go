@@ -41,8 +41,8 @@ type TrailAccount struct {
 
 // trailWhere: $1 drive, $2 search, $3 by, $4 kind, $5 which, $6 from, $7 until, $8 before.
 const trailWhere = `
-	AND ($2 = '' OR strpos(lower(concat_ws(' ', a.act, a.kind, a.subject, a.initials, a.request, a.changes::text)), lower($2)) > 0
-		OR a.who IN (SELECT id FROM signers WHERE strpos(lower(name), lower($2)) > 0)
+	AND ($2 = '' OR strpos(lower(concat_ws(' ', a.act, a.kind, a.subject, a.request, a.changes::text)), lower($2)) > 0
+		OR a.who IN (SELECT id FROM signers WHERE strpos(lower(concat_ws(' ', name, initials)), lower($2)) > 0)
 		OR (a.kind, a.subject) IN (SELECT kind, which FROM named) OR a.link IN (SELECT kind || ' ' || which FROM named)
 		OR EXISTS (SELECT FROM named n WHERE a.changes -> n.kind ->> 'to' = n.which OR a.changes -> n.kind ->> 'from' = n.which))
 	AND CASE WHEN $3 = 0 THEN true WHEN $3 = -1 THEN a.link <> '' WHEN $3 = -2 THEN a.who = 0 AND a.link = '' ELSE a.who = $3 END
@@ -67,7 +67,7 @@ const trailNamed = `WITH named AS MATERIALIZED (
 
 // Trail gives the entries of a drive's audit trail, newest first.
 func (s *Store) Trail(ctx context.Context, driveID string, p TrailQuery) ([]drive.TrailEntry, error) {
-	const columns = `a.id, a.at, a.who, a.initials, a.link, a.request, a.act, a.kind, a.subject, a.changes`
+	const columns = `a.id, a.at, a.who, coalesce((SELECT w.initials FROM signers w WHERE w.id = a.who), '') AS initials, a.link, a.request, a.act, a.kind, a.subject, a.changes`
 	const q = trailNamed + `
 		(SELECT ` + columns + ` FROM audit a WHERE ` + trailOfDrive + ` ORDER BY a.drive_id, a.id DESC LIMIT nullif($9::bigint, 0) + $10)
 		UNION ALL

@@ -88,22 +88,12 @@ func (s *Site) changePassword(c *gin.Context) error {
 	if done {
 		return s.passwordChanged(c)
 	}
-	_, kept, err := s.db.Credentials(ctx, v.person.Email)
-	if err != nil {
-		return err
-	}
-	fits, err := s.limited(c, "account", v.person.Email, func() (ok bool, err error) {
-		err = s.inTurn(ctx, func() error {
-			ok, err = s.hasher.Check(form.Current, kept)
-			return err
-		})
-		return ok, err
-	})
+	fits, err := s.isPassword(c, form.Current)
 	if err != nil {
 		return err
 	}
 	if !fits {
-		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"current": "This is not your password now, or there were too many tries. After several tries, wait a quarter of an hour."})
+		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"current": notYourPassword})
 	}
 	hash := ""
 	err = s.inTurn(ctx, func() (err error) {
@@ -129,6 +119,25 @@ func (s *Site) changePassword(c *gin.Context) error {
 func (s *Site) passwordChanged(c *gin.Context) error {
 	s.flash(c, "Your password is changed. Wherever else you were signed in, you are signed out.")
 	return s.seeOther(c, "/account")
+}
+
+const notYourPassword = "This is not your password now, or there were too many tries. After several tries, wait a quarter of an hour."
+
+// isPassword says whether this is the password of whoever asks, unless there were too
+// many tries.
+func (s *Site) isPassword(c *gin.Context, typed string) (bool, error) {
+	ctx, email := c.Request.Context(), visitorOf(c).person.Email
+	_, kept, err := s.db.Credentials(ctx, email)
+	if err != nil {
+		return false, err
+	}
+	return s.limited(c, "account", email, func() (ok bool, err error) {
+		err = s.inTurn(ctx, func() error {
+			ok, err = s.hasher.Check(typed, kept)
+			return err
+		})
+		return ok, err
+	})
 }
 
 // endSignIn handles POST /account/signed-in/:place/end.

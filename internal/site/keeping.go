@@ -25,11 +25,13 @@ func (keepingPage) title() string    { return "How long what is kept" }
 
 // keepingForm is as typed: months, or nothing for without end.
 type keepingForm struct {
-	People  string `form:"people"`
-	Donors  string `form:"donors"`
-	Writing string `form:"writing"`
-	Version string `form:"version"`
-	Look    string `form:"look"`
+	People   string `form:"people"`
+	Donors   string `form:"donors"`
+	Writing  string `form:"writing"`
+	Initials string `form:"initials"`
+	Things   string `form:"things"`
+	Version  string `form:"version"`
+	Look     string `form:"look"`
 }
 
 // keeping handles GET /drives/:drive/settings/keeping.
@@ -70,6 +72,8 @@ func (s *Site) keepingNow(c *gin.Context) error {
 			{"people", "Those who sew", nil},
 			{"donors", "Donors", nil},
 			{"writing", "What people wrote", nil},
+			{"initials", "Initials", nil},
+			{"things", "Photos and notes", nil},
 		})
 		p.Form.Version = strconv.Itoa(stands.Version)
 		return s.keepingWith(c, http.StatusConflict, p, nil)
@@ -103,7 +107,7 @@ func (f keepingForm) keeping(problems map[string]string) drive.Keeping {
 		return &n
 	}
 	return drive.Keeping{
-		People: months("people", f.People), Donors: months("donors", f.Donors), Writing: months("writing", f.Writing),
+		People: months("people", f.People), Donors: months("donors", f.Donors), Writing: months("writing", f.Writing), Initials: months("initials", f.Initials), Things: months("things", f.Things),
 		Version: typedCount(problems, "version", f.Version, 0),
 	}
 }
@@ -115,5 +119,5 @@ func keepingOf(k drive.Keeping) keepingForm {
 		}
 		return strconv.Itoa(*months)
 	}
-	return keepingForm{People: text(k.People), Donors: text(k.Donors), Writing: text(k.Writing), Version: strconv.Itoa(k.Version)}
+	return keepingForm{People: text(k.People), Donors: text(k.Donors), Writing: text(k.Writing), Initials: text(k.Initials), Things: text(k.Things), Version: strconv.Itoa(k.Version)}
 }

@@ -37,6 +37,7 @@ func (s *Site) list() {
 	s.post("/account/second-step/confirm", ownOnly, s.confirmSecondStep)
 	s.post("/account/second-step/codes", ownOnly, s.renewRecovery)
 	s.post("/account/second-step/off", ownOnly, s.endSecondStep)
+	s.post("/account/erase", ownOnly, s.eraseMe)
 	s.get("/account/about.json", ownOnly, s.aboutMe)
 	s.get("/account/about.txt", ownOnly, s.aboutMe)
 
@@ -352,6 +353,7 @@ func (s *Site) list() {
 	s.post("/drives/:drive/settings/people/:account/role", write(account.Drive), s.changeRole)
 	s.post("/drives/:drive/settings/people/:account/leave", write(account.Drive), s.takeRole)
 	s.post("/drives/:drive/settings/people/:account/end-sessions", write(account.Drive), s.endSessions)
+	s.post("/drives/:drive/settings/people/:account/erase", write(account.Drive), s.eraseMember)
 	s.get("/drives/:drive/settings/passes", write(account.Drive), s.passes)
 	s.post("/drives/:drive/settings/passes", write(account.Drive), s.makePass)
 	s.post("/drives/:drive/settings/passes/:pass/end", write(account.Drive), s.endPass)

@@ -1,0 +1,74 @@
+package site
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/apperr"
+	"boltward/internal/postgres"
+)
+
+// eraseForm is somebody's wish that their own account is erased.
+type eraseForm struct {
+	Current string `form:"erase_current" typed:"secret"`
+	Sure    string `form:"sure"`
+}
+
+const notSure = "Tick that you are sure: who this is cannot be brought back."
+
+// eraseMe handles POST /account/erase: with the password, so that nobody does it at a
+// device that was left open.
+func (s *Site) eraseMe(c *gin.Context) error {
+	ctx, v := c.Request.Context(), visitorOf(c)
+	var form eraseForm
+	if err := s.readSecret(c, &form); err != nil {
+		return err
+	}
+	if form.Sure != "yes" {
+		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"sure": notSure})
+	}
+	fits, err := s.isPassword(c, form.Current)
+	if err != nil {
+		return err
+	}
+	if !fits {
+		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"erase_current": notYourPassword})
+	}
+	if err := s.db.EraseAccount(ctx, s.act(c), v.person.ID); apperr.Is(err, apperr.KindConflict) {
+		return s.accountWith(c, http.StatusConflict, map[string]string{"": apperr.As(err).Text})
+	} else if err != nil {
+		return err
+	}
+	if err := s.renew(ctx); err != nil {
+		return err
+	}
+	s.flash(c, "Your account is erased, and you are signed out everywhere.")
+	return s.seeOther(c, "/sign-in")
+}
+
+// eraseMember handles POST /drives/:drive/settings/people/:account/erase.
+func (s *Site) eraseMember(c *gin.Context) error {
+	id, err := s.number(c, "account")
+	if err != nil {
+		return err
+	}
+	refused := func(status int, field, why string) error {
+		return s.memberWith(c, status, func(m postgres.DriveMember) memberPage {
+			return memberPage{Member: m, Role: string(m.Role), Problems: map[string]string{field: why}}
+		})
+	}
+	if c.PostForm("sure") != "yes" {
+		return refused(http.StatusUnprocessableEntity, "sure", notSure)
+	}
+	if id == s.person(c).ID {
+		return refused(http.StatusConflict, "", "Your own account you erase on its page, with your password.")
+	}
+	if err := s.db.EraseAccount(c.Request.Context(), s.act(c), id); apperr.Is(err, apperr.KindConflict) {
+		return refused(http.StatusConflict, "", apperr.As(err).Text)
+	} else if err != nil {
+		return err
+	}
+	s.flash(c, "They are erased. What they did keeps its place in the trail and the books.")
+	return s.seeOther(c, s.path(c, "settings", "people"))
+}
