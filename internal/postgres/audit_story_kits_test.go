@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"boltward/internal/account"
 	"boltward/internal/drive"
 
 	"github.com/stretchr/testify/require"
@@ -243,6 +244,12 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		{"SettleDelivery", func(act drive.Act) error {
 			_, err := s.SettleDelivery(ctx, act, delivery, drive.Settlement{Box: box, Size: size.Number, Way: drive.SettleMissing, N: 1, Reason: zephyr})
 			return err
+		}},
+		{"EraseAccount", func(act drive.Act) error {
+			gone, err := s.AddAccount(ctx, s.fresh(), zephyr+" 2", "2"+zephyrMail, false)
+			require.NoError(t, err)
+			require.NoError(t, s.SetRole(ctx, s.fresh(), gone.Email, account.Desk))
+			return s.EraseAccount(ctx, byCommand(act), gone.ID)
 		}},
 		{"ForgetThings", func(act drive.Act) error {
 			_, err := s.SetAside(ctx, s.fresh(), tagged(t, s, zephyr, 1), "mildew")

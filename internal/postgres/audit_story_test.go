@@ -78,12 +78,6 @@ func story(t *testing.T, s *testStore) []told {
 		{"RenewRecovery", func(act drive.Act) error { return s.RenewRecovery(ctx, act, [][]byte{[]byte("two")}) }},
 		{"EndSecondStep", func(act drive.Act) error { return s.EndSecondStep(ctx, act) }},
 		{"ResetSecondStep", func(act drive.Act) error { return s.ResetSecondStep(ctx, act, zephyrMail) }},
-		{"EraseAccount", func(act drive.Act) error {
-			gone, err := s.AddAccount(ctx, s.fresh(), zephyr+" 2", "2"+zephyrMail, false)
-			require.NoError(t, err)
-			require.NoError(t, s.SetRole(ctx, s.fresh(), gone.Email, account.Desk))
-			return s.EraseAccount(ctx, byCommand(act), gone.ID)
-		}},
 		{"CreateSize", func(act drive.Act) (err error) {
 			size, err = s.CreateSize(ctx, act, builtIn(t, "standard"))
 			return err
