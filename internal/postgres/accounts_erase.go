@@ -28,35 +28,47 @@ func (s *Store) EraseAccount(ctx context.Context, act drive.Act, id int64) error
 		if err := mayErase(ctx, tx, act, id, held); err != nil {
 			return false, err
 		}
-		in := []drive.Act{act}
-		in[0].Drive = ""
-		if len(held) > 0 {
-			in = in[:0]
-		}
 		for _, m := range held {
-			there := act
-			there.Drive = m.DriveID
-			if err := writeRole(ctx, tx, there, id, ""); err != nil {
+			if err := leave(ctx, tx, act, id, m); err != nil {
 				return false, err
 			}
-			if m.Role == account.Organiser {
-				if err := keepOrganiser(ctx, tx, m.DriveID); err != nil {
-					return false, apperr.Conflict("%s has no other organiser. Make somebody else organiser there first.", m.DriveName)
-				}
-			}
-			in = append(in, there)
 		}
 		if err := forgetAccount(ctx, tx, act, id); err != nil {
 			return false, err
 		}
-		for _, there := range in {
-			if err := audit(ctx, tx, there, "account erased", "account", id, nil); err != nil {
-				return false, err
-			}
-		}
-		return true, nil
+		return true, auditErased(ctx, tx, act, id, held)
 	})
 	return err
+}
+
+// leave takes somebody's role in one drive away, where it is not without organisers then.
+func leave(ctx context.Context, tx pgx.Tx, act drive.Act, id int64, m Member) error {
+	act.Drive = m.DriveID
+	if err := writeRole(ctx, tx, act, id, ""); err != nil {
+		return err
+	}
+	if m.Role != account.Organiser {
+		return nil
+	}
+	err := keepOrganiser(ctx, tx, m.DriveID)
+	if apperr.Is(err, apperr.KindConflict) {
+		return apperr.Conflict("%s has no other organiser. Make somebody else organiser there first.", m.DriveName)
+	}
+	return err
+}
+
+// auditErased tells it in every drive they worked for; outside the drives where there was none.
+func auditErased(ctx context.Context, tx pgx.Tx, act drive.Act, id int64, held []Member) error {
+	if len(held) == 0 {
+		held = []Member{{}}
+	}
+	for _, m := range held {
+		act.Drive = m.DriveID
+		if err := audit(ctx, tx, act, "account erased", "account", id, nil); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // lockMember holds somebody who signs in and every drive they work for, which it gives.

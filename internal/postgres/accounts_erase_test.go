@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -17,7 +18,7 @@ func signsIn(t *testing.T, s *testStore, name, email string, role account.Role, 
 	p, err := s.AddAccount(t.Context(), s.fresh(), name, email, false)
 	require.NoError(t, err)
 	for _, d := range drives {
-		require.NoError(t, s.SetRole(t.Context(), s.actIn(d, "role-"+email), email, role))
+		require.NoError(t, s.SetRole(t.Context(), s.actIn(d, fmt.Sprintf("role-%d", p.ID)), email, role))
 	}
 	return p
 }

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -27,7 +28,11 @@ func TestEveryActIsInTheTrailAndNamesNobody(t *testing.T) {
 	var want, got []string
 	store := reflect.TypeFor[*Store]()
 	for i := range store.NumMethod() {
-		if m := store.Method(i); m.Type.NumIn() > 2 && m.Type.In(2) == reflect.TypeFor[drive.Act]() {
+		m := store.Method(i)
+		if slices.Contains([]string{"BoxOfForm", "KitReported", "PasswordChanged", "SecondStepEnded"}, m.Name) { // they only ask whether an act was done
+			continue
+		}
+		if m.Type.NumIn() > 2 && m.Type.In(2) == reflect.TypeFor[drive.Act]() {
 			want = append(want, m.Name)
 		}
 	}
