@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 const week = 7
@@ -13,11 +15,11 @@ type Basis struct {
 	Returns    int     // hand-outs that ended
 	Returners  int     // people behind them
 	OutNow     int     // pillowcases that are out
-	HoldDays   float64 // the middle time that something is out
+	HoldDays   float64 // the middle time from when somebody took or last brought something to when they bring more
 	Sewing     int     // people who have something or took something in the last eight weeks
-	TakeDays   float64 // the middle time from one time that somebody takes kits to the next
+	TakeDays   float64 // the middle time from when somebody has brought everything to when they take more, while something is ready
 	AtOnce     float64 // pillowcases that somebody takes at once, on the average
-	Never      float64 // share of what goes out that never comes back, as it is reckoned with
+	Never      float64 // share of times that somebody drops out and never brings what they have, as it is reckoned with
 	ToMend     Share   // of what was checked
 	NotUsable  Share
 	Weeks      int       // whole weeks since the first hand-out
@@ -32,7 +34,7 @@ type Basis struct {
 	CheckDays  float64
 	MendDays   float64
 	CutDays    float64 // between days on which is cut
-	PlanDays   float64 // between plans
+	PlanDays   float64 // from when something is missing to the next plan
 	OwnAWeek   float64 // brought in from people's own cloth
 	Checked    int     // pillowcases looked through
 }
@@ -52,34 +54,38 @@ func shareOf(count, of int) Share {
 	return s
 }
 
-// taking is one day on which somebody took something.
-type taking struct{ day, n int }
-
 // measured is everything a run draws from.
 type measured struct {
 	Basis
-	hold, take, check, mend, cut, plan pace
-	taken                              map[int64][]taking // by person, in order of days
-	since                              map[int64]float64  // days since somebody took something, of those on which something was ready
-	sizes                              []int              // pillowcases at once, over everybody
-	newcomers                          float64            // people who came new in the weeks that newWeeks counts
-	newWeeks                           float64
-	unrest                             float64 // variance of how fast a week goes, its mean being 1
-	perCut                             []int
+	workers          []*worker
+	folk             *folk
+	gap              pace // from having brought everything to taking more, in days on which something was ready
+	lost             pace // from hand-out to being booked as lost
+	check, mend, cut pace
+	plan             pace // from when something is missing to the next plan
+	coming           *coming
+	unrest           float64 // variance of how fast a week goes, its mean being 1
+	perCut           []int
+	today            int
+	stops            distuv.Gamma // the share of people who stop on a day
 }
 
 func measure(in Input) *measured {
-	m := &measured{taken: map[int64][]taking{}, since: map[int64]float64{}}
-	m.hold = fit(spansOf(in.Held, in.Today), usual.hold)
+	m := &measured{today: in.Today}
+	m.workers = workers(in, stock(in))
+	m.folk = fitFolk(m.workers)
+	m.gap, m.lost = gaps(m.workers), losses(in)
+	stopped, days := m.stopping()
+	m.stops = distuv.Gamma{Alpha: stopped, Beta: days}
 	m.takings(in)
 	m.check = fit(nobody(spansOf(in.Checks, in.Today)), usual.check)
 	m.mend = fit(nobody(spansOf(in.Mends, in.Today)), usual.mend)
 	m.cut, m.perCut = cuts(in)
-	m.plan = fit(between(in.Plans, in.Today, false), usual.plan)
+	m.plan = planWaits(in)
 	m.counts(in)
 	m.weeks(in)
 	m.CheckDays, m.MendDays, m.CutDays, m.PlanDays = m.check.middle(), m.mend.middle(), m.cut.middle(), m.plan.middle()
-	m.HoldDays, m.TakeDays, m.Never = m.hold.middle(), m.take.middle(), m.hold.never
+	m.HoldDays, m.TakeDays, m.Never = m.folk.middle(), m.gap.middle(), m.folk.never()
 	return m
 }
 
@@ -93,47 +99,22 @@ func nobody(spans []span) []span {
 
 // takings measures how often and how much people take, and who comes new.
 func (m *measured) takings(in Input) {
-	for _, s := range in.Held {
-		if s.Who != 0 {
-			m.taken[s.Who] = append(m.taken[s.Who], taking{s.From, s.N})
-		}
-	}
-	var spans []span
-	lay := stock(in)
 	first := map[int]int{} // weeks ago that somebody took for the first time
-	for _, who := range sortedKeys(m.taken) {
-		list := m.taken[who]
-		slices.SortStableFunc(list, func(a, b taking) int { return cmp.Compare(a.day, b.day) })
-		joined := list[:1:1]
-		for _, t := range list[1:] {
-			if last := &joined[len(joined)-1]; last.day == t.day {
-				last.n += t.n
-			} else {
-				joined = append(joined, t)
-			}
-		}
-		m.taken[who] = joined
-		for i, t := range joined {
-			m.sizes = append(m.sizes, t.n)
+	times := 0
+	for _, w := range m.workers {
+		for _, t := range w.takes {
 			m.AtOnce += float64(t.n)
-			s := span{who: who}
-			to := in.Today
-			if i+1 < len(joined) {
-				to, s.ended = joined[i+1].day, true
-			}
-			s.days = math.Max(0.5, lay(t.day, to))
-			if i+1 == len(joined) {
-				m.since[who] = s.days
-			}
-			spans = append(spans, s)
+			times++
 		}
-		first[(in.Today-joined[0].day)/week]++
-		if in.Today-joined[len(joined)-1].day <= 8*week {
+		if !named(w.who) {
+			continue
+		}
+		first[(in.Today-w.takes[0].day)/week]++
+		if in.Today-w.takes[len(w.takes)-1].day <= 8*week {
 			m.Sewing++
 		}
 	}
-	m.AtOnce /= math.Max(1, float64(len(m.sizes)))
-	m.take = fit(spans, usual.take)
+	m.AtOnce /= math.Max(1, float64(times))
 	m.newFolk(first)
 }
 
@@ -192,42 +173,7 @@ func (m *measured) newFolk(first map[int]int) {
 	}
 	s := Smooth(series, alpha)
 	m.NewAWeek = s.Next
-	// A smoothed value tells as much as (2 − alpha)/alpha weeks together (Brown 1959).
-	m.newWeeks = math.Min(float64(len(series)), (2-alpha)/alpha)
-	m.newcomers = s.Next * m.newWeeks
-}
-
-// between gives the spans between days; the one since the last is open where it counts.
-func between(days []int, today int, open bool) []span {
-	days = slices.Clone(days)
-	slices.Sort(days)
-	days = slices.Compact(days)
-	var spans []span
-	for i, d := range days {
-		switch {
-		case i+1 < len(days):
-			spans = append(spans, span{days: float64(days[i+1] - d), ended: true})
-		case open && today > d:
-			spans = append(spans, span{days: float64(today - d)})
-		}
-	}
-	return spans
-}
-
-func cuts(in Input) (pace, []int) {
-	perDay := map[int]int{}
-	var days, sizes []int
-	for _, e := range in.Cut {
-		perDay[e.Day] += e.N
-	}
-	for _, day := range sortedKeys(perDay) {
-		days, sizes = append(days, day), append(sizes, perDay[day])
-	}
-	waits := 0
-	for _, l := range in.Lines {
-		waits += l.ToCut
-	}
-	return fit(between(days, in.Today, waits > 0), usual.cut), sizes
+	m.coming = comingOf(series)
 }
 
 // counts sums up what came back and what the checking table found.

@@ -50,7 +50,12 @@ type Result struct {
 	Groups map[int64]Outlook // by recipient
 	Lines  map[int64]Outlook
 	Runs   int
+	ends   []float64
 }
+
+// Ends gives the days from today on which everything was done, one of each run, infinite where it was not
+// within a year: what All sums up. They are zero where it was too early to play any.
+func (r Result) Ends() []float64 { return slices.Clone(r.ends) }
 
 // Of forecasts a drive. The same input gives the same result.
 func Of(in Input) Result {
@@ -94,6 +99,7 @@ func Of(in Input) Result {
 			}
 		}
 	}
+	res.ends = all.done
 	res.All = all.outlook(in.Today, m)
 	for id, s := range groups {
 		res.Groups[id] = s.outlook(in.Today, m)

@@ -128,15 +128,19 @@ func TestDone(t *testing.T) {
 	require.NotEmpty(t, Of(gone).All.Why)
 }
 
-// TestNeverBrought: somebody who took kits and never brought any back is reckoned slower than the rest.
-func TestNeverBrought(t *testing.T) {
-	in := going()
-	for d := 5; d < 40; d += 10 {
-		in.Held = append(in.Held, Spell{Who: 99, From: d, N: 4, Line: 1})
+// TestDrawnBeyond: what is far beyond its usual time still ends, soon.
+func TestDrawnBeyond(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 3))
+	for z := -4.0; z < 60; z += 0.5 {
+		mean, n := 0.0, 4000
+		for range n {
+			x := drawnBeyond(z, r)
+			require.GreaterOrEqual(t, x, z)
+			mean += x / float64(n)
+		}
+		expected, variance := beyond(0, 1, z)
+		require.InDelta(t, expected, mean, 5*math.Sqrt(variance/float64(n))+0.03, "beyond %.1f", z)
 	}
-	m := measure(in)
-	require.Greater(t, m.hold.own[99].off, 2*m.hold.own[8].off)
-	require.Empty(t, Of(in).All.Why)
 }
 
 // TestFit: times are found again although most of the kits are still out; the mean of those that
@@ -160,7 +164,7 @@ func TestFit(t *testing.T) {
 		}
 	}
 	require.Less(t, back, 100.0, "most are still out")
-	p := fit(spans, usual.hold)
+	p := fit(spans, guess{days: 14, weight: 2, people: true})
 	require.InDelta(t, 2.9*2.9*2.9, p.middle(), 2.5)
 	require.Less(t, short/back, 18.0)
 	require.InDelta(t, 0.4, p.sigma, 0.08)

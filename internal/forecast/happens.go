@@ -13,12 +13,18 @@ func (s *run) happens(e event) {
 		if s.nobodyMore = len(s.waiting) >= s.inPlay; !s.nobodyMore {
 			s.joinsAfter(e.at)
 		}
-	case returns, mended:
-		s.soon(found, e.line, e.n, e.at+s.check.days(s.check.mean, s.r))
+	case brings:
+		s.bringsSome(e.at, e.who)
+	case tops:
+		if p := s.who(e.who); p.turn == int(e.turn) && !p.waits {
+			s.takesKits(e.at, e.who)
+		}
+	case mended:
+		s.soon(found, int(e.line), int(e.n), e.at+s.check.days(s.check.mean, s.r))
 	case found:
 		s.looked(e)
 	case missed:
-		s.lines[e.line].missing += e.n
+		s.misses(e)
 	case cutDay:
 		s.cuts(e.at)
 		s.events.push(event{at: e.at + math.Max(0.5, s.cut.days(s.cut.mean, s.r)), what: cutDay})
@@ -27,7 +33,7 @@ func (s *run) happens(e event) {
 			l.toCut += l.missing
 			l.missing = 0
 		}
-		s.events.push(event{at: e.at + math.Max(1, s.plan.days(s.plan.mean, s.r)), what: planDay})
+		s.planning = false
 	case ownDay:
 		l := s.lines[e.line]
 		if l.left == 0 {
@@ -35,49 +41,9 @@ func (s *run) happens(e event) {
 		}
 		n := l.ownSizes[s.r.IntN(len(l.ownSizes))]
 		s.inPlay += n
-		s.soon(found, e.line, n, e.at+s.check.days(s.check.mean, s.r))
+		s.soon(found, int(e.line), n, e.at+s.check.days(s.check.mean, s.r))
 		s.events.push(event{at: e.at + s.r.ExpFloat64()/l.ownRate, what: ownDay, line: e.line})
 	}
-}
-
-// takesKits hands somebody as much as they usually take, earliest day first. Where nothing is
-// ready they wait.
-func (s *run) takesKits(at float64, who int64) {
-	n := s.usually(who)
-	days := s.hold.days(s.who(who).hold, s.r)
-	never := s.r.Float64() < s.hold.never
-	taken := 0
-	for i, l := range s.lines {
-		k := min(n-taken, l.ready)
-		if k <= 0 {
-			continue
-		}
-		l.ready -= k
-		taken += k
-		if never {
-			s.soon(missed, i, k, at+2*s.hold.middle()+giveUp/2)
-		} else {
-			s.soon(returns, i, k, at+days)
-		}
-	}
-	if taken == 0 {
-		s.waiting = append(s.waiting, who)
-		return
-	}
-	if s.r.Float64() >= s.take.never {
-		s.events.push(event{at: at + math.Max(0.5, s.take.days(s.who(who).take, s.r)), what: takes, who: who})
-	}
-}
-
-// usually draws how many pillowcases somebody takes at once: as one of the times before.
-func (s *run) usually(who int64) int {
-	if own := s.taken[who]; len(own) > 0 {
-		return own[s.r.IntN(len(own))].n
-	}
-	if len(s.sizes) > 0 {
-		return s.sizes[s.r.IntN(len(s.sizes))]
-	}
-	return 4
 }
 
 // looked books what the checking table finds.
@@ -95,12 +61,15 @@ func (s *run) looked(e event) {
 	}
 	l := s.lines[e.line]
 	s.inPlay -= good
-	l.missing += waste
-	s.soon(mended, e.line, mend, e.at+s.mend.days(s.mend.mean, s.r))
+	if waste > 0 {
+		l.missing += waste
+		s.planSoon(e.at)
+	}
+	s.soon(mended, int(e.line), mend, e.at+s.mend.days(s.mend.mean, s.r))
 	if good = min(good, l.left); good == 0 {
 		return
 	}
-	day := s.clock.day(e.at)
+	day := e.at
 	l.left -= good
 	s.tally(l, day, good)
 	if l.left == 0 {
@@ -133,11 +102,6 @@ func (s *run) cuts(at float64) {
 		s.nobodyMore = false
 		s.joinsAfter(at)
 	}
-}
-
-// joinsAfter draws when somebody new comes. How long that takes does not hang on how long it has been.
-func (s *run) joinsAfter(at float64) {
-	s.events.push(event{at: at + s.r.ExpFloat64()/s.newRate, what: joins})
 }
 
 // queue is what is to happen, the earliest first: a binary heap, whose elements stay in place where

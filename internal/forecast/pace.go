@@ -3,6 +3,9 @@ package forecast
 import (
 	"math"
 	"math/rand/v2"
+
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // pace is how long something takes, in days: its cube root is normal around mean plus what is
@@ -12,9 +15,7 @@ type pace struct {
 	between     float64         // standard deviation of what is people's own
 	own         map[int64]trait // by person
 	never       float64         // share that never ends of itself
-	seen        float64         // spells behind it, the open ones as far as they tell
-	endings     float64         // of which ended
-	folk        float64         // people behind it
+	gone, all   float64         // behind never: spells that never end, as far as is known, of so many
 }
 
 // trait is what is known of one person: how much slower in the cube root, and how surely.
@@ -48,18 +49,18 @@ type guess struct {
 	weight float64
 	never  float64 // share that never ends
 	steady float64 // how many measured spells that share weighs as much as
-	booked bool    // what never ends is booked as lost one day: only that tells of it
+	sigma  float64 // within one person, as a share of the mean; usualSigma where it is 0
 	people bool    // whether people differ
 }
 
 // What is usual: common practice, no source. Each fades as spells are measured.
-var usual = struct{ hold, take, check, mend, cut, plan guess }{
-	hold:  guess{days: 14, weight: 2, never: 0.02, steady: 40, booked: true, people: true},
-	take:  guess{days: 18, weight: 2, never: 0.2, steady: 8, people: true},
+var usual = struct{ check, mend, cut, plan, gap, lost guess }{
 	check: guess{days: 4, weight: 2},
 	mend:  guess{days: 10, weight: 2},
 	cut:   guess{days: 7, weight: 2},
-	plan:  guess{days: 14, weight: 2},
+	plan:  guess{days: 10, weight: 2},
+	gap:   guess{days: 7, weight: 2, never: 0.2, steady: 8, people: true},
+	lost:  guess{days: 90, weight: 2, sigma: 0.1},
 }
 
 const (
@@ -75,7 +76,10 @@ const (
 // those that never end.
 func fit(spans []span, g guess) pace {
 	prior := math.Cbrt(g.days)
-	p := pace{mean: prior, sigma: usualSigma * prior, own: map[int64]trait{}, never: g.never}
+	if g.sigma == 0 {
+		g.sigma = usualSigma
+	}
+	p := pace{mean: prior, sigma: g.sigma * prior, own: map[int64]trait{}, never: g.never}
 	if g.people {
 		p.between = usualBetween * prior
 	}
@@ -88,25 +92,18 @@ func fit(spans []span, g guess) pace {
 func (p *pace) round(spans []span, g guess, prior float64) {
 	type part struct{ sum, weight float64 }
 	people := map[int64]part{}
-	var sum, weight, squares, gone, all, ended float64
+	var sum, weight, squares, gone, all float64
 	at := make([]part, len(spans)) // the expected root, and how far the spell counts
 	for i, s := range spans {
 		all++
 		m := p.mean + p.own[s.who].off
 		x, w, extra := math.Cbrt(s.days), 1.0, 0.0
 		switch {
-		case s.lost:
-			gone++
-			w = 0
 		case !s.ended:
 			z := (x - m) / p.sigma
 			w = p.comes(z)
-			if !g.booked {
-				gone += 1 - w
-			}
+			gone += 1 - w
 			x, extra = beyond(m, p.sigma, z)
-		default:
-			ended++
 		}
 		at[i] = part{x, w}
 		own := people[s.who]
@@ -133,11 +130,11 @@ func (p *pace) round(spans []span, g guess, prior float64) {
 		off := at[i].sum - p.mean - t.off
 		squares += at[i].weight * (off*off + t.sd*t.sd)
 	}
-	p.sigma = math.Sqrt((squares + sigmaWeight*math.Pow(usualSigma*prior, 2)) / (weight + sigmaWeight))
+	p.sigma = math.Sqrt((squares + sigmaWeight*math.Pow(g.sigma*prior, 2)) / (weight + sigmaWeight))
 	if g.never > 0 {
-		p.never = (gone + g.steady*g.never) / (all + g.steady)
+		p.gone, p.all = gone+g.steady*g.never, all+g.steady
+		p.never = p.gone / p.all
 	}
-	p.seen, p.endings, p.folk = weight+g.weight, ended, float64(len(people))
 }
 
 // comes is how likely it is that a spell that has gone on for z deviations still ends.
@@ -149,6 +146,15 @@ func (p *pace) comes(z float64) float64 {
 // tail is the chance of a normal value above z.
 func tail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
 
+// drawnBeyond draws a normal value that is known to lie above z deviations. Far out, where its chance is below what a float
+// holds, it is z itself.
+func drawnBeyond(z float64, r *rand.Rand) float64 {
+	if above := tail(z) * (1 - r.Float64()); above > tiny {
+		return math.Max(z, -mathext.NormalQuantile(above))
+	}
+	return z
+}
+
 // beyond gives mean and variance of a normal value that is known to lie above z deviations
 // (the inverse Mills ratio; Johnson, Kotz and Balakrishnan 1994, ch. 13).
 func beyond(m, sigma, z float64) (mean, variance float64) {
@@ -159,10 +165,9 @@ func beyond(m, sigma, z float64) (mean, variance float64) {
 	return m + sigma*ratio, sigma * sigma * math.Max(0, 1+z*ratio-ratio*ratio)
 }
 
-// drawn is the pace as one run of the rest of the drive has it: the mean within what is known of it.
-func (p pace) drawn(r *rand.Rand) pace {
-	sd := math.Sqrt(p.sigma*p.sigma/math.Max(p.seen, 1) + p.between*p.between/math.Max(p.folk, 1))
-	p.mean += sd * r.NormFloat64()
+// drawnNever is the pace with its share that never ends within what is known of it.
+func (p pace) drawnNever(r *rand.Rand) pace {
+	p.never = distuv.Beta{Alpha: p.gone, Beta: p.all - p.gone, Src: r}.Rand()
 	return p
 }
 
@@ -187,11 +192,7 @@ func (p pace) rest(mean, age float64, r *rand.Rand) (days float64, ends bool) {
 	if r.Float64() > p.comes(z) {
 		return 0, false
 	}
-	above := tail(z) * (1 - r.Float64())
-	if above < 1e-300 {
-		return 1, true
-	}
-	total := cube(mean + p.sigma*math.Sqrt2*math.Erfinv(1-2*above))
+	total := cube(p.mean + p.sigma*drawnBeyond(z, r))
 	return math.Max(0, total-age), true
 }
 

@@ -11,35 +11,31 @@ import (
 
 const (
 	horizon = 52 // weeks that are looked ahead
-	// drift is how unlike the pace of the weeks to come may be to that of the weeks behind, as a standard
-	// deviation of its logarithm. Set on simulated drives of seeds 1001 to 1040.
-	drift = 0.17
-	// giveUp is how many days from now somebody is waited for who will never bring anything.
-	giveUp = 20.0
 	// serve is how many days it takes, at the most, to reach somebody who waited for kits.
 	serve = 4.0
 )
 
-type happening int
+type happening int32
 
 const (
 	takes happening = iota
 	joins
-	returns
+	brings
+	tops
 	found // what waited was looked through
 	mended
-	missed // somebody is given up
+	missed // something is booked as lost
 	cutDay
 	planDay
 	ownDay
 )
 
+// event holds no pointers, as there are many: what it speaks of it names by its place.
 type event struct {
-	at   float64 // days of work from now
-	what happening
-	who  int64
-	line int
-	n    int
+	at                   float64 // days from now
+	who                  int64
+	what                 happening
+	line, n, turn, batch int32
 }
 
 // lineRun is one line in one run.
@@ -58,58 +54,59 @@ type run struct {
 	*measured
 	r          *rand.Rand
 	clock      *clock
-	hold, take pace
 	events     queue
 	lines      []*lineRun
+	person     map[int64]*sewer
+	batches    []batch // whatever somebody had in their hands
 	waiting    []int64 // people who came when nothing was ready
+	gap        pace    // with the share that never comes again as this run has it
+	shift      float64 // how much slower everybody is than the mean
+	stop       float64 // share of people who stop on a day
+	dropTimes  float64 // how much likelier people drop out
 	mendShare  float64
 	wasteShare float64
-	open       int // lines that are not done
-	inPlay     int // pillowcases that may become good yet, of whatever line
+	now        float64 // days from the day of the forecast
+	open       int     // lines that are not done
+	inPlay     int     // pillowcases that may become good yet, of whatever line
 	own        bool
+	planning   bool // what is missing will be planned
 	nobodyMore bool // who joins now could not be handed anything before the next cutting
-	person     map[int64]person
 	nextNew    int64
-	newRate    float64 // a day
+	newRate    float64 // people a day, today
+	newFall    float64 // the share a day by which that falls off
 	tally      func(l *lineRun, day float64, n int)
 }
 
-type person struct{ hold, take float64 }
+// firstNew is before the numbers of those who come new.
+const firstNew = 1 << 62
 
-// clock turns days of work into days of the calendar: each week is as much faster or slower as
+// clock turns days of work at people's homes into days of the calendar: each week is as much faster or slower as
 // the drive is uneven. Weeks are drawn as they are reached.
 type clock struct {
 	r      *rand.Rand
-	pace   float64
 	unrest float64
-	done   []float64 // days of work done by the end of each week
+	speed  []float64 // of each week
 }
 
-func (m *measured) newClock(r *rand.Rand) *clock {
-	return &clock{r: r, pace: math.Exp(drift*r.NormFloat64() - drift*drift/2), unrest: m.unrest}
-}
-
-// day gives the calendar day of a day of work; infinite beyond what is looked ahead.
-func (c *clock) day(work float64) float64 {
-	for len(c.done) == 0 || c.done[len(c.done)-1] < work {
-		if len(c.done) == horizon {
-			return math.Inf(1)
+// after gives the day on which so many days of work have gone by since a day; infinite beyond what is
+// looked ahead.
+func (c *clock) after(day, work float64) float64 {
+	for w := int(day / week); w < horizon; w++ {
+		for len(c.speed) <= w {
+			speed := 1.0
+			if c.unrest > 0.01 {
+				speed = math.Max(tiny, distuv.Gamma{Alpha: 1 / c.unrest, Beta: 1 / c.unrest, Src: c.r}.Rand())
+			}
+			c.speed = append(c.speed, speed)
 		}
-		speed, sum := c.pace, 0.0
-		if c.unrest > 0.01 {
-			speed *= distuv.Gamma{Alpha: 1 / c.unrest, Beta: 1 / c.unrest, Src: c.r}.Rand()
+		end := week * float64(w+1)
+		if left := (end - day) * c.speed[w]; work > left {
+			work, day = work-left, end
+			continue
 		}
-		if len(c.done) > 0 {
-			sum = c.done[len(c.done)-1]
-		}
-		c.done = append(c.done, sum+week*speed)
+		return day + work/c.speed[w]
 	}
-	i, _ := slices.BinarySearch(c.done, work)
-	before := 0.0
-	if i > 0 {
-		before = c.done[i-1]
-	}
-	return week * (float64(i) + (work-before)/math.Max(c.done[i]-before, 1e-9))
+	return math.Inf(1)
 }
 
 // play runs the rest of the drive once. tally hears of each pillowcase that a line asked for and
@@ -123,9 +120,14 @@ func (m *measured) play(in Input, draw uint64, tally func(l *lineRun, day float6
 // newRun draws how the rest of the drive begins.
 func (m *measured) newRun(in Input, draw uint64, tally func(l *lineRun, day float64, n int)) *run {
 	r := rand.New(rand.NewPCG(draw, seed))
+	f := m.folk
 	s := &run{
-		measured: m, r: r, clock: m.newClock(rand.New(rand.NewPCG(draw, seed+1))), hold: m.hold.drawn(r), take: m.take.drawn(r), person: map[int64]person{}, tally: tally,
-		mendShare: m.drawShare(r, m.ToMend.Count, usualToMend), wasteShare: m.drawShare(r, m.NotUsable.Count, usualNotUsable), nextNew: math.MinInt64,
+		measured: m, r: r, clock: &clock{r: rand.New(rand.NewPCG(draw, seed+1)), unrest: m.unrest}, person: map[int64]*sewer{}, tally: tally, nextNew: firstNew,
+		gap:       m.gap.drawnNever(r),
+		shift:     math.Sqrt(f.sigma*f.sigma/math.Max(f.ended, 2)+f.between*f.between/math.Max(f.people, 1)) * r.NormFloat64(),
+		stop:      distuv.Gamma{Alpha: m.stops.Alpha, Beta: m.stops.Beta, Src: r}.Rand(),
+		dropTimes: distuv.Gamma{Alpha: f.dropped, Beta: f.dropped, Src: r}.Rand(),
+		mendShare: m.drawShare(r, m.ToMend.Count, usualToMend), wasteShare: m.drawShare(r, m.NotUsable.Count, usualNotUsable),
 	}
 	s.begin(in)
 	return s
@@ -137,9 +139,10 @@ func (s *run) through() int {
 	// What there is no cloth for is never done: the rest of the year would change nothing.
 	for ; s.open > 0 && len(s.events) > 0 && (s.inPlay > 0 || s.own); played++ {
 		e := s.events.pop()
-		if math.IsInf(s.clock.day(e.at), 1) {
+		if e.at >= week*horizon {
 			break
 		}
+		s.now = e.at
 		s.happens(e)
 	}
 	return played
@@ -180,26 +183,47 @@ func (s *run) begin(in Input) {
 			s.open++
 		}
 	}
-	out := s.beginHeld(in, index)
+	out := s.beginFolk(in, index)
 	for i, l := range s.lines {
 		l.missing = max(0, l.Need-l.ToCheck-l.ToMend-l.Ready-l.ToCut-out[i]-l.NoCloth)
 		s.inPlay += l.ToCheck + l.ToMend + l.Ready + l.ToCut + out[i] + l.missing
-		s.soon(found, i, l.ToCheck, s.check.days(s.check.mean, s.r)/2)
-		s.soon(mended, i, l.ToMend, s.mend.days(s.mend.mean, s.r)/2)
+		s.waits(found, i, l.ToCheck, l.ID, in.Checks, s.check, in.Today)
+		s.waits(mended, i, l.ToMend, l.ID, in.Mends, s.mend, in.Today)
 	}
 	s.beginPeople(in)
 	s.beginOwn(in, index)
 	s.events.push(event{at: s.sinceLast(s.cut, lastOf(in.Cut), in.Today), what: cutDay})
-	last := math.MinInt
-	for _, day := range in.Plans {
-		last = max(last, day)
+	for _, l := range s.lines {
+		if l.missing > 0 {
+			s.planSoon(0)
+			break
+		}
 	}
-	s.events.push(event{at: s.sinceLast(s.plan, last, in.Today), what: planDay})
+}
+
+// planSoon draws when what is missing is planned, where nothing is to be planned yet.
+func (s *run) planSoon(at float64) {
+	if !s.planning {
+		s.planning = true
+		s.events.push(event{at: at + math.Max(0.5, s.plan.days(s.plan.mean, s.r)), what: planDay})
+	}
+}
+
+// waits draws when each stack that waits is done with, by how long it has waited.
+func (s *run) waits(what happening, i, n int, line int64, spells []Spell, p pace, today int) {
+	for _, w := range spells {
+		if k := min(n, w.N); w.Fate == Open && w.Line == line && k > 0 {
+			days, _ := p.rest(p.mean, float64(today-w.From), s.r)
+			s.soon(what, i, k, days)
+			n -= k
+		}
+	}
+	s.soon(what, i, n, p.days(p.mean, s.r)/2)
 }
 
 func (s *run) soon(what happening, line, n int, at float64) {
 	if n > 0 {
-		s.events.push(event{at: at, what: what, line: line, n: n})
+		s.events.push(event{at: at, what: what, line: int32(line), n: int32(n)})
 	}
 }
 
@@ -220,56 +244,14 @@ func (s *run) sinceLast(p pace, last, today int) float64 {
 	return days
 }
 
-// beginHeld draws when what is out comes back. What one person took on one day comes back together.
-func (s *run) beginHeld(in Input, index map[int64]int) map[int]int {
-	type hand struct {
-		who  int64
-		from int
-	}
-	out := map[int]int{}
-	back := map[hand]float64{}
-	for _, h := range in.Held {
-		if h.Fate != Open {
-			continue
-		}
-		key := hand{h.Who, h.From}
-		at, drawn := back[key]
-		if !drawn {
-			days, comes := s.hold.rest(s.who(h.Who).hold, float64(in.Today-h.From), s.r)
-			if at = days; !comes {
-				at = -1
-			}
-			back[key] = at
-		}
-		i, asked := index[h.Line]
-		if !asked {
-			continue
-		}
-		out[i] += h.N
-		if at < 0 {
-			s.soon(missed, i, h.N, giveUp)
-		} else {
-			s.soon(returns, i, h.N, at)
-		}
-	}
-	return out
-}
-
-// beginPeople draws when everybody who took before comes again, and when somebody new does.
+// beginPeople draws when somebody new comes.
 func (s *run) beginPeople(in Input) {
-	for _, who := range sortedKeys(s.taken) {
-		if days, comes := s.take.rest(s.who(who).take, s.since[who], s.r); comes {
-			s.events.push(event{at: days, what: takes, who: who})
-		}
-	}
 	for range in.More {
 		s.nextNew++
 		s.events.push(event{at: week * s.r.Float64(), what: takes, who: s.nextNew})
 	}
-	if s.newWeeks > 0 {
-		low, high := Limits(int(math.Round(s.newcomers)), 0.95)
-		rate := distuv.Gamma{Alpha: s.newcomers + 0.5, Beta: 1, Src: s.r}.Rand()
-		s.newRate = math.Min(math.Max(rate, low), high) / s.newWeeks / week
+	if s.coming != nil {
+		s.newRate, s.newFall = s.coming.draw(s.r)
 		s.joinsAfter(0)
 	}
 }
@@ -289,16 +271,6 @@ func (s *run) beginOwn(in Input, index map[int64]int) {
 		}
 		l.ownRate = distuv.Gamma{Alpha: float64(times[i]) + 0.5, Beta: float64(s.Weeks), Src: s.r}.Rand() / week
 		s.own = true
-		s.events.push(event{at: s.r.ExpFloat64() / l.ownRate, what: ownDay, line: i})
+		s.events.push(event{at: s.r.ExpFloat64() / l.ownRate, what: ownDay, line: int32(i)})
 	}
-}
-
-// who gives somebody's own pace in this run.
-func (s *run) who(id int64) person {
-	p, known := s.person[id]
-	if !known {
-		p = person{hold: s.hold.of(id, s.r), take: s.take.of(id, s.r)}
-		s.person[id] = p
-	}
-	return p
 }

@@ -49,16 +49,16 @@ func (o outlooks) basis() []basisRow {
 	rows := []basisRow{
 		{"With volunteers now", counted(b.OutNow, "pillowcase", "pillowcases")},
 		{"Came back so far", fmt.Sprintf("%s, from %s", counted(b.Returns, "hand-out", "hand-outs"), counted(b.Returners, "person", "people"))},
-		{"From hand-out to return", "in the middle " + days(b.HoldDays) + "; each person by their own pace"},
-		{"People sewing", fmt.Sprintf("%s took something in the last eight weeks, about %.0f at once, %s apart", counted(b.Sewing, "person", "people"), b.AtOnce, days(b.TakeDays))},
-		{"Never comes back", fmt.Sprintf("%.1f of 100", 100*b.Never)},
+		{"From one bringing to the next", "in the middle " + days(b.HoldDays) + ", or as long after a hand-out; each person by their own pace"},
+		{"People sewing", fmt.Sprintf("%s took something in the last eight weeks, about %.0f at once; who has brought everything takes more after %s", counted(b.Sewing, "person", "people"), b.AtOnce, days(b.TakeDays))},
+		{"Drop out with what they have", fmt.Sprintf("%.1f times of 100", 100*b.Never)},
 		{"To mend", share(b.ToMend)},
 		{"Not usable", share(b.NotUsable)},
 	}
 	if b.NewAWeek > 0.05 {
 		rows = append(rows, basisRow{"Come new", fmt.Sprintf("%.1f people a week", b.NewAWeek)})
 	}
-	rows = append(rows, basisRow{"Waiting", fmt.Sprintf("to be checked %s, to be mended %s, from one cutting day to the next %s, from one plan to the next %s",
+	rows = append(rows, basisRow{"Waiting", fmt.Sprintf("to be checked %s, to be mended %s, from one cutting day to the next %s, from when something is missing to the next plan %s",
 		days(b.CheckDays), days(b.MendDays), days(b.CutDays), days(b.PlanDays))})
 	if b.Pace.N >= leastWeeks {
 		rows = append(rows, basisRow{"Good a week", fmt.Sprintf("%.0f lately; foretold in the same way, the weeks behind were off by %.1f each, in the mean by %+.1f", b.Pace.Next, b.Pace.MAD, b.Pace.Bias)})

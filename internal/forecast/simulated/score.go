@@ -1,85 +1,159 @@
 package simulated
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 
 	"boltward/internal/forecast"
 )
 
-// Score is how forecasts of many drives did.
+// Score is how forecasts of many drives did, one forecaster's of one character.
 type Score struct {
 	Drives   int
-	Said     int // lines of which a day was said
-	TooEarly int // lines of which it was too early to say
-	In       int // true days inside the range
+	Said     int // drives of which a day was said
+	TooEarly int
+	In       int // true days inside the range, of those said
 	Before   int // true days before it
 	After    int
-	Width    float64 // days from one end of the range to the other, over all of them
+	Width    float64 // days from one end of the range to the other, over those said
 	Ahead    float64 // days from the day of the forecast to the true one
 	Off      float64 // days that "likely by" was off
-	Needed   float64 // days that eight of ten ways the same drive could have gone on lie within, over Again lines
-	Again    int
+
+	// Over all drives that were played through, said or not, so that nobody gains by silence.
+	Played   int
+	CRPS     float64    // days: the continuous ranked probability score (Gneiting and Raftery 2007; from memory)
+	Pinball  [3]float64 // days: at 10, 50 and 90 of 100
+	Interval float64    // days: width and ten times what the true day lies outside
+	PIT      [10]int    // in which tenth of the runs the true day lay: even where they are right
 }
 
 // Plus adds another score.
 func (s Score) Plus(o Score) Score {
-	return Score{
-		s.Drives + o.Drives, s.Said + o.Said, s.TooEarly + o.TooEarly, s.In + o.In, s.Before + o.Before, s.After + o.After,
-		s.Width + o.Width, s.Ahead + o.Ahead, s.Off + o.Off, s.Needed + o.Needed, s.Again + o.Again,
+	s.Drives += o.Drives
+	s.Said += o.Said
+	s.TooEarly += o.TooEarly
+	s.In += o.In
+	s.Before += o.Before
+	s.After += o.After
+	s.Width += o.Width
+	s.Ahead += o.Ahead
+	s.Off += o.Off
+	s.Played += o.Played
+	s.CRPS += o.CRPS
+	s.Interval += o.Interval
+	for i := range s.Pinball {
+		s.Pinball[i] += o.Pinball[i]
 	}
+	for i := range s.PIT {
+		s.PIT[i] += o.PIT[i]
+	}
+	return s
 }
 
 // Share is the share of true days inside the range, in percent.
 func (s Score) Share() float64 { return 100 * float64(s.In) / float64(max(1, s.Said)) }
 
-// Mean gives a mean over the lines of which a day was said.
+// Mean gives a mean over the drives of which a day was said.
 func (s Score) Mean(sum float64) float64 { return sum / float64(max(1, s.Said)) }
 
+// Each gives a mean over the drives that were played through.
+func (s Score) Each(sum float64) float64 { return sum / float64(max(1, s.Played)) }
+
+// Verdict is one drive, foretold by several forecasters.
+type Verdict struct {
+	Forecast Score
+	Oracle   Score // who knows the character, and the books: see Drive.Oracle
+	Hidden   Score // who knows the character and all that the books do not show: see PlayOn
+}
+
+// Plus adds another one.
+func (v Verdict) Plus(o Verdict) Verdict {
+	return Verdict{v.Forecast.Plus(o.Forecast), v.Oracle.Plus(o.Oracle), v.Hidden.Plus(o.Hidden)}
+}
+
 // Judge plays a drive of a character, forecasts it on a day between a sixth and three quarters of its way, and
-// holds the forecast of the whole of it against what came. With again, the drive is played on from that
-// day as often as that, so that a range can be seen beside what nobody could have known better.
-func Judge(c Character, seed uint64, again int) Score {
+// holds the forecast of the whole of it against what came. With again, those who know more foretell it
+// too, from as many ways in which the drive could go on, so that a range can be seen beside the
+// narrowest one that is right.
+func Judge(c Character, seed uint64, again int) Verdict {
 	d := Play(c, seed)
 	r := rand.New(rand.NewPCG(seed, 11))
 	snap := d.At(0.15 + 0.6*r.Float64())
-	s := Score{Drives: 1}
+	v := Verdict{Forecast: Score{Drives: 1}}
 	if snap == nil {
-		return s
+		return v
 	}
 	res := forecast.Of(snap.Input)
-	o, came := res.All, snap.All
-	if o.Why != "" || o.Done {
+	came := float64(d.end - snap.Input.Today)
+	v.Forecast = judge(res.Ends(), came, res.All.Why == "" && !res.All.Done)
+	if w := res.All.Why; w == forecast.FewReturns || w == forecast.NothingOut || again == 0 {
+		return v
+	}
+	var oracle, hidden []float64
+	for i, end := range d.Oracle(snap.Input.Today, again, seed) {
+		oracle = append(oracle, float64(end-snap.Input.Today))
+		hidden = append(hidden, float64(PlayOn(c, seed, snap.Input.Today, uint64(i)).end-snap.Input.Today))
+	}
+	v.Oracle, v.Hidden = judge(oracle, came, true), judge(hidden, came, true)
+	return v
+}
+
+// A year is as far as anything is foretold.
+const year = 364
+
+func judge(days []float64, came float64, said bool) Score {
+	s := Score{Drives: 1}
+	if len(days) == 0 || slices.Max(days) == 0 {
+		s.TooEarly++
+		return s
+	}
+	slices.Sort(days)
+	for i := range days {
+		days[i] = math.Ceil(math.Min(days[i], year))
+	}
+	at := func(share float64) float64 { return days[int(share*float64(len(days)-1)+0.5)] }
+	low, mid, high := at(0.1), at(0.5), at(0.9)
+	s.score(days, came, [3]float64{low, mid, high})
+	if !said {
 		s.TooEarly++
 		return s
 	}
 	s.Said++
-	s.Width += float64(o.To - o.From)
+	s.Width += high - low
 	switch {
-	case came >= 0 && came < o.From:
+	case came < low:
 		s.Before++
-	case came < 0 || came > o.To:
+	case came > high:
 		s.After++
 	default:
 		s.In++
 	}
-	if came >= 0 {
-		s.Ahead += float64(came - snap.Input.Today)
-		s.Off += max(float64(came-o.Likely), float64(o.Likely-came))
-	}
-	if again > 0 {
-		s.Needed, s.Again = needed(c, seed, snap.Input.Today, again), 1
-	}
+	s.Ahead += came
+	s.Off += math.Abs(came - mid)
 	return s
 }
 
-// needed is the range of days that holds eight of ten ways in which the drive could have gone on.
-func needed(c Character, seed uint64, today, again int) float64 {
-	var ends []int
-	for i := range again {
-		ends = append(ends, PlayOn(c, seed, today, uint64(i)).end)
+// score adds the proper scores: those that nobody betters by saying otherwise than they believe.
+func (s *Score) score(sorted []float64, came float64, q [3]float64) {
+	s.Played++
+	n := float64(len(sorted))
+	below, spread := 0, 0.0
+	for i, d := range sorted {
+		s.CRPS += math.Abs(d-came) / n
+		spread += d * (2*float64(i) + 1 - n) // half the sum of all differences
+		if d < came {
+			below++
+		}
 	}
-	slices.Sort(ends)
-	at := func(share float64) int { return ends[int(share*float64(len(ends)-1)+0.5)] }
-	return float64(at(0.9) - at(0.1))
+	s.CRPS -= spread / (n * n)
+	s.PIT[min(9, below*10/len(sorted))]++
+	for i, share := range [3]float64{0.1, 0.5, 0.9} {
+		if came >= q[i] {
+			s.Pinball[i] += share * (came - q[i])
+		} else {
+			s.Pinball[i] += (1 - share) * (q[i] - came)
+		}
+	}
+	s.Interval += q[2] - q[0] + 10*(math.Max(0, q[0]-came)+math.Max(0, came-q[2]))
 }

@@ -98,6 +98,7 @@ type kit struct {
 	cases []*pillowcase
 	since int
 	sewn  float64
+	same  *kit // where this one stands for another
 }
 
 type volunteer struct {
@@ -163,14 +164,38 @@ func PlayOn(c Character, seed uint64, same int, chance uint64) *Drive {
 func (d *Drive) people(r *rand.Rand) []*volunteer {
 	var list []*volunteer
 	for i := range within(r, d.People) {
-		list = append(list, &volunteer{
-			id: int64(i + 1), from: r.IntN(7*d.Joining + 1), a: 0.4 + 1.2*r.Float64(), evenings: 0.1 + 0.3*r.Float64(), most: 1 + r.IntN(3),
-		})
+		list = append(list, d.sewer(r, int64(i+1)))
 	}
 	if d.Group > 0 {
-		list = append(list, &volunteer{id: 1000, from: 7, a: 2, evenings: 0.6, most: d.Group, group: true})
+		list = append(list, d.school())
 	}
 	return list
+}
+
+// sewer draws somebody who will sew.
+func (c Character) sewer(r *rand.Rand, id int64) *volunteer {
+	return &volunteer{id: id, from: r.IntN(7*c.Joining + 1), a: 0.4 + 1.2*r.Float64(), evenings: 0.1 + 0.3*r.Float64(), most: 1 + r.IntN(3)}
+}
+
+const schoolID = 1000
+
+func (c Character) school() *volunteer {
+	return &volunteer{id: schoolID, from: 7, a: 2, evenings: 0.6, most: c.Group, group: true}
+}
+
+func (c Character) holiday(day int) bool { return c.Holidays > 0 && day%70 >= 70-c.Holidays }
+
+func (c Character) desks(day int) bool { return day%c.DeskEvery == c.DeskEvery-1 && !c.holiday(day) }
+
+// swing is how much quicker everybody is than in the mean.
+func (c Character) swing(day int) float64 {
+	switch {
+	case c.SwingWeeks == 0:
+		return 1
+	case day/7/c.SwingWeeks%2 == 1:
+		return 0.4
+	}
+	return 1.6
 }
 
 func (d *Drive) count(line int, states ...state) int {
@@ -196,24 +221,17 @@ func (d *Drive) done(day int) bool {
 }
 
 func (d *Drive) day(r *rand.Rand, day int, people []*volunteer) {
-	holiday := d.Holidays > 0 && day%70 >= 70-d.Holidays
+	holiday := d.holiday(day)
 	if day%planEvery == 0 {
 		d.plan(day)
 	}
 	if day%d.CutEvery == 1 && !holiday {
 		d.cutSome(r, day)
 	}
-	swing := 1.0
-	if d.SwingWeeks > 0 {
-		swing = 1.6
-		if day/7/d.SwingWeeks%2 == 1 {
-			swing = 0.4
-		}
-	}
 	for _, v := range people {
-		v.sews(r, day, d, holiday, swing)
+		v.sews(r, day, d)
 	}
-	if day%d.DeskEvery == d.DeskEvery-1 && !holiday {
+	if d.desks(day) {
 		for _, i := range r.Perm(len(people)) {
 			if v := people[i]; v.from <= day && !v.gone && r.Float64() < d.Comes {
 				d.desk(r, day, v)
@@ -251,7 +269,7 @@ func (d *Drive) cutSome(r *rand.Rand, day int) {
 }
 
 // sews lets an evening pass at somebody's home.
-func (v *volunteer) sews(r *rand.Rand, day int, d *Drive, holiday bool, swing float64) {
+func (v *volunteer) sews(r *rand.Rand, day int, d *Drive) {
 	if v.from > day || v.gone {
 		return
 	}
@@ -259,7 +277,7 @@ func (v *volunteer) sews(r *rand.Rand, day int, d *Drive, holiday bool, swing fl
 		v.stopped = true
 		v.gone = r.Float64() < d.Gone
 	}
-	if len(v.kits) == 0 || holiday || r.Float64() > v.evenings*swing {
+	if len(v.kits) == 0 || d.holiday(day) || r.Float64() > v.evenings*d.swing(day) {
 		return
 	}
 	v.kits[0].sewn += v.a * (0.5 + r.Float64())
