@@ -133,7 +133,7 @@ func (k columnKind) right() bool { return k != words && k != number && k != days
 func dayZero() time.Time { return time.Date(1899, time.December, 30, 0, 0, 0, 0, time.UTC) }
 
 // serial is a day as a spreadsheet counts it.
-func serial(day time.Time) int64 { return int64(day.Sub(dayZero()) / (24 * time.Hour)) }
+func serial(day time.Time) int { return int(day.Sub(dayZero()) / (24 * time.Hour)) }
 
 // text gives a cell for what somebody wrote: no longer than a cell can be, which
 // is counted in UTF-16 units, with a mark where it had to be cut.
@@ -158,7 +158,7 @@ func text(s string) string {
 	return s
 }
 
-// rowFormula is a formula over columns of its own row, as XML, parted where the row's
+// rowFormula is a formula over columns of its own row, parted where the row's
 // number goes.
 type rowFormula []string
 
@@ -167,7 +167,7 @@ type rowFormula []string
 func compile(formula string, columns []column) (rowFormula, error) {
 	var parts rowFormula
 	part := ""
-	for rest := string(appendText(nil, formula)); rest != ""; {
+	for rest := formula; rest != ""; {
 		before, after, found := strings.Cut(rest, "{")
 		part += before
 		if !found {

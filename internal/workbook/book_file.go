@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"archive/zip"
+	"compress/flate"
 	"fmt"
 	"io"
 	"unicode"
@@ -25,9 +26,8 @@ type bookFile struct {
 	head         int
 	headOfWords  int // in lists, where a column of amounts may stand before it
 	headOfCounts int
-	footer       string               // printed under every sheet
-	paper        int                  // as spreadsheets number them: 9 is A4, 1 Letter
-	rows         map[string]*listRows // of lists, by the part of their sheet
+	footer       string // printed under every sheet
+	paper        int    // as spreadsheets number them: 9 is A4, 1 Letter
 	began        bool
 }
 
@@ -41,7 +41,7 @@ type styleOf struct {
 }
 
 func newBook() (*bookFile, error) {
-	f := &bookFile{x: excelize.NewFile(), styles: map[styleOf]int{}, rows: map[string]*listRows{}, paper: paperA4}
+	f := &bookFile{x: excelize.NewFile(), styles: map[styleOf]int{}, paper: paperA4}
 	var err error
 	if f.title, err = f.x.NewStyle(&excelize.Style{Font: face(excelize.Font{Bold: true, Size: 16, Color: "1E5C76"})}); err != nil {
 		return nil, fmt.Errorf("books: %w", err)
@@ -135,16 +135,6 @@ func (f *bookFile) sheet(name string) (*excelize.StreamWriter, error) {
 	return stream, nil
 }
 
-// body gives the rows of a list, between the headings and the totals that its stream writes.
-func (f *bookFile) body(sheet *excelize.StreamWriter, styles []int) (*listRows, error) {
-	rows, err := newListRows(styles)
-	if err == nil {
-		// excelize names a sheet's part by its number.
-		f.rows[fmt.Sprintf("xl/worksheets/sheet%d.xml", sheet.SheetID)] = rows
-	}
-	return rows, err
-}
-
 // write packs the workbook as it goes, so that no second copy of it is held. Sheets
 // are text that repeats itself: the fastest packing is nearly as small.
 func (f *bookFile) write(w io.Writer) error {
@@ -154,8 +144,8 @@ func (f *bookFile) write(w io.Writer) error {
 	}
 	f.x.SetZipWriter(func(io.Writer) excelize.ZipWriter {
 		packed := zip.NewWriter(w)
-		packed.RegisterCompressor(zip.Deflate, newPacker)
-		return bookZip{packed, f.rows}
+		packed.RegisterCompressor(zip.Deflate, func(to io.Writer) (io.WriteCloser, error) { return flate.NewWriter(to, flate.BestSpeed) })
+		return packed
 	})
 	if _, err := f.x.WriteTo(io.Discard); err != nil {
 		return fmt.Errorf("books: %w", err)
@@ -164,10 +154,7 @@ func (f *bookFile) write(w io.Writer) error {
 }
 
 func (f *bookFile) close() {
-	for _, rows := range f.rows {
-		rows.close()
-	}
-	// Only temporary files are removed here; the books are written by then.
+	// Only temporary files of long sheets are removed here; the books are written by then.
 	_ = f.x.Close()
 }
 

@@ -25,7 +25,6 @@ type table struct {
 	units   bookUnits
 	most    int // rows, besides headings and totals
 	stream  *excelize.StreamWriter
-	body    *listRows
 	columns []column
 	made    []rowFormula // by column, nil where it holds no formula
 	styles  []int
@@ -33,6 +32,8 @@ type table struct {
 	sums    []int64
 	rows    int
 	pages   int // side by side, on paper
+	cells   []excelize.Cell
+	put     []any
 }
 
 // mostRows is what a sheet holds beside its headings and totals.
@@ -43,7 +44,7 @@ const readable = 240
 
 func (t *table) begin(columns []column) error {
 	t.columns, t.made, t.styles = columns, make([]rowFormula, len(columns)), make([]int, len(columns))
-	t.per, t.sums = make([]float64, len(columns)), make([]int64, len(columns))
+	t.per, t.sums, t.cells, t.put = make([]float64, len(columns)), make([]int64, len(columns)), make([]excelize.Cell, len(columns)), make([]any, len(columns))
 	var err error
 	if t.stream, err = t.file.sheet(t.name); err != nil {
 		return err
@@ -78,9 +79,6 @@ func (t *table) begin(columns []column) error {
 	if err := t.stream.SetRow("A1", head, excelize.RowOpts{Height: 48}); err != nil {
 		return fmt.Errorf("sheet %s: %w", t.name, err)
 	}
-	if t.body, err = t.file.body(t.stream, t.styles); err != nil {
-		return fmt.Errorf("sheet %s: %w", t.name, err)
-	}
 	return nil
 }
 
@@ -90,42 +88,42 @@ func (t *table) row(cells []any) error {
 	}
 	t.rows++
 	row := strconv.Itoa(t.rows + 1)
-	t.body.begin(row)
 	for i, c := range cells {
-		value := c
+		cell := excelize.Cell{StyleID: t.styles[i]}
+		t.put[i] = nil
 		if n, ok := amount(c); ok {
 			t.sums[i] += n
-			value = n
+			cell.Value = n
 			if t.per[i] != 1 {
-				value = float64(n) / t.per[i]
+				cell.Value = float64(n) / t.per[i]
 			}
 		} else {
 			switch v := c.(type) {
 			case string:
-				value = text(v)
-				if v == "" {
-					value = nil
+				if v == "" && t.made[i] == nil {
+					continue
 				}
+				cell.Value = text(v)
 			case time.Time:
-				value = serial(v)
+				cell.Value = serial(v)
 			case *time.Time:
-				value = nil
-				if v != nil {
-					value = serial(*v)
+				if v == nil {
+					continue
 				}
+				cell.Value = serial(*v)
 			default:
-				value = nil
+				if t.made[i] == nil {
+					continue
+				}
 			}
 		}
-		formula := ""
 		if t.made[i] != nil {
-			formula = t.made[i].at(row)
+			cell.Formula = t.made[i].at(row)
 		}
-		if value != nil || formula != "" {
-			t.body.cell(i, row, formula, value)
-		}
+		t.cells[i] = cell
+		t.put[i] = &t.cells[i]
 	}
-	if err := t.body.end(); err != nil {
+	if err := t.stream.SetRow("A"+row, t.put); err != nil {
 		return fmt.Errorf("sheet %s, row %s: %w", t.name, row, err)
 	}
 	return nil
@@ -138,7 +136,6 @@ func (t *table) last() int { return max(2, t.rows+1) }
 // end writes the totals, which follow the filter, the table, and what is printed.
 func (t *table) end() error {
 	at := t.last() + 1
-	totals := make([]any, len(t.columns))
 	for i, c := range t.columns {
 		style, err := t.file.style(styleOf{format: c.kind.format(), right: c.kind.right(), total: true, indent: !c.kind.right()})
 		if err != nil {
@@ -155,9 +152,10 @@ func (t *table) end() error {
 			}
 			cell.Formula, cell.Value = fmt.Sprintf("SUBTOTAL(109,%s2:%s%d)", letter, letter, t.last()), t.sum(i)
 		}
-		totals[i] = cell
+		t.cells[i] = cell
+		t.put[i] = &t.cells[i]
 	}
-	if err := t.stream.SetRow("A"+strconv.Itoa(at), totals); err != nil {
+	if err := t.stream.SetRow("A"+strconv.Itoa(at), t.put); err != nil {
 		return fmt.Errorf("sheet %s: %w", t.name, err)
 	}
 	letter, err := excelize.ColumnNumberToName(len(t.columns))
