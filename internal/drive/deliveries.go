@@ -137,7 +137,14 @@ func PackBox(box int64, packedBy, checkedBy string, want []Pack, good []Stack) (
 			left -= take
 		}
 		if left > 0 {
-			refuse(field, "Only %d of these are good and not packed yet.", w.N-left)
+			switch n := w.N - left; n {
+			case 0:
+				refuse(field, "None of these waits for a box any more: somebody may have packed them.")
+			case 1:
+				refuse(field, "Only 1 of these is good and not packed yet.")
+			default:
+				refuse(field, "Only %d of these are good and not packed yet.", n)
+			}
 		}
 		total += w.N
 	}

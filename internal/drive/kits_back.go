@@ -47,7 +47,7 @@ func (k Kit) TakeBack(r KitReturn, day time.Time) (KitMoves, error) {
 	case r.Extra < 0 || r.Extra > 0 && r.Sewn != k.Cases:
 		return KitMoves{}, apperr.Invalid("sewn", "Only when all %d of kit %s came back can there be more of own fabric. Count again.", k.Cases, k.KitRef)
 	case r.Sewn > k.Cases:
-		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s with %s, not %d. Bring in those that are more without a kit.", k.KitRef, pillowcases(k.Cases), k.HolderName, r.Sewn)
+		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s with %s, not %d. Count again, or bring in %d of them as their own fabric, without a kit.", k.KitRef, pillowcases(k.Cases), k.HolderName, r.Sewn, r.Sewn-k.Cases)
 	case r.Sewn < 0 || r.Sewn == 0 && !r.RestUnsewn:
 		return KitMoves{}, apperr.Invalid("sewn", "Say how many came back sewn, 1 to %d.", k.Cases)
 	case r.RestUnsewn && mending > 0:

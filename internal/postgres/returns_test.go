@@ -133,7 +133,7 @@ func TestLastPillowcasePackedTwice(t *testing.T) {
 		errs[0], errs[1] = errs[1], errs[0]
 	}
 	require.NoError(t, errs[0], "one of them packs it")
-	require.Contains(t, apperr.Fields(errs[1])[field], "Only 0 of these are good and not packed yet", "%v", errs[1])
+	require.Contains(t, apperr.Fields(errs[1])[field], "None of these waits for a box any more", "%v", errs[1])
 	require.Equal(t, 1, line(t, s, a.Number).Counts[drive.CasePacked])
 	agrees(t, s)
 }

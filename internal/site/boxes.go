@@ -11,7 +11,6 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/postgres"
 )
@@ -93,6 +92,9 @@ func (s *Site) pack(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	if len(waiting.Rows) == 0 {
+		return s.packedBefore(c, waiting)
+	}
 	return s.packWith(c, http.StatusOK, packPage{packFor: waiting, Problems: map[string]string{}})
 }
 
@@ -116,6 +118,9 @@ func (s *Site) packBox(c *gin.Context) error {
 	}
 	if p.packFor, err = s.packingFor(c); err != nil {
 		return err
+	}
+	if len(p.Rows) == 0 {
+		return s.packedBefore(c, p.packFor)
 	}
 	for i := range p.Rows {
 		row := &p.Rows[i]
@@ -170,8 +175,14 @@ func (s *Site) packWith(c *gin.Context, status int, p packPage) error {
 	return s.page(c, status, p)
 }
 
-// packingFor gives what is good for the recipient of the address; where none is left,
-// somebody was first.
+// packedBefore leads on where nothing waits for a box any more.
+func (s *Site) packedBefore(c *gin.Context, p packFor) error {
+	s.flash(c, "Nothing was packed: no good pillowcase for %s waits for a box any more. Somebody may have packed the last.", p.Name)
+	return s.seeOther(c, s.path(c, "deliveries"))
+}
+
+// packingFor gives what is good for the recipient of the address; nothing but who it is
+// where none is left.
 func (s *Site) packingFor(c *gin.Context) (packFor, error) {
 	recipient, err := s.number(c, "recipient")
 	if err != nil {
@@ -190,7 +201,7 @@ func (s *Site) packingFor(c *gin.Context) (packFor, error) {
 			return p, nil
 		}
 	}
-	return packFor{}, apperr.NotFound("No good pillowcase for %s waits for a box any more. Somebody may have packed the last: look at the deliveries.", who.Name)
+	return packFor{Recipient: recipient, Name: who.Name}, nil
 }
 
 // packing gives what is good and not packed yet, by recipient.

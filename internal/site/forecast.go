@@ -181,6 +181,7 @@ func (o outlooks) words(f, rest forecast.Outlook) outlook {
 		w.Late = f.HasDue && f.OnTime < 0.5
 	case f.Why == forecast.NoCloth && rest.Why == "" && !rest.Done:
 		w.Words = o.why(f) + "; the others " + o.likelyBy(rest)
+		w.Late = rest.HasDue && rest.OnTime < 0.5
 	default:
 		w.Words = tooEarly + ": " + o.why(f)
 	}
@@ -306,7 +307,7 @@ func (o outlooks) instead(now, then forecast.Outlook) string {
 	case now.Why != "":
 		return after.Words
 	case then.Likely >= now.Likely:
-		return "no sooner: " + after.Words
+		return "no sooner"
 	}
 	return fmt.Sprintf("likely by %s, %s sooner", o.dayText(after.Likely), counted(now.Likely-then.Likely, "day", "days"))
 }

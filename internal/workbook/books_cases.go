@@ -76,7 +76,7 @@ func putCaseEntries(out sink, b drive.Books, t *tally) error {
 		{heading: "From line", width: 9, kind: number},
 		{heading: "Sewn by", width: 26},
 		{heading: "Box", width: 8, kind: number},
-		{heading: "Delivery", width: 9, kind: number},
+		{heading: "Delivery", width: 11, kind: number},
 		{heading: "Takes back", width: 9, kind: number},
 		{heading: "Reason", width: 30},
 		{heading: "Note", width: 30},
@@ -153,7 +153,7 @@ func putLaundry(out sink, b drive.Books, _ *tally) error {
 
 func putDeliveries(out sink, b drive.Books, _ *tally) error {
 	columns := []column{
-		{heading: "Delivery", width: 9, kind: number},
+		{heading: "Delivery", width: 11, kind: number},
 		{heading: "Recipient", width: 30},
 		{heading: "Sent on", width: 12, kind: days},
 		{heading: "Carried by", width: 22},
@@ -175,7 +175,7 @@ func putDeliveries(out sink, b drive.Books, _ *tally) error {
 
 func putBoxes(out sink, b drive.Books, _ *tally) error {
 	columns := []column{
-		{heading: "Delivery", width: 9, kind: number},
+		{heading: "Delivery", width: 11, kind: number},
 		{heading: "Box", width: 8, kind: number},
 		{heading: "Recipient", width: 30},
 		{heading: "Line", width: 7, kind: number},

@@ -98,8 +98,9 @@ func (b book) months(most int) error {
 // ink is the colour of words in charts: spreadsheets write them pale by themselves.
 const ink = "23272C"
 
-// rowHigh is how high a line of a sheet is in pixels.
-const rowHigh = 20
+// rowHigh is how high a line of a sheet is in pixels where it is lowest: programs differ
+// between 17 and 20, and charts shall not touch in any.
+const rowHigh = 17
 
 // mostBars is how many recipients a chart shows: more could not be read.
 const mostBars = 15

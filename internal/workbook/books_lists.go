@@ -74,8 +74,8 @@ func putFabric(out sink, b drive.Books, t *tally) error {
 	columns := []column{
 		{heading: "Lot", width: 7, kind: number},
 		{heading: "Tag", width: 9},
-		{heading: "Given by", width: 24},
-		{heading: "Cloth", width: 34},
+		{heading: "Given by", width: 30},
+		{heading: "Cloth", width: 50},
 		{heading: "Shelf", width: 8},
 		{heading: "Received", width: 12, kind: days},
 		{heading: "Opening", width: 11, kind: areas, total: true},
