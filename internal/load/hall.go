@@ -14,8 +14,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
-	"strconv"
-	"strings"
 	"sync"
 	"syscall"
 	"time"
@@ -95,6 +93,9 @@ func openHall(ctx context.Context, cfg config) (h *hall, err error) {
 	h.env = append(own, "DATABASE_URL="+h.database.OwnerURL())
 	if said, err := h.boltward(ctx, "migrate"); err != nil {
 		return h, fmt.Errorf("%w: %s", err, said)
+	}
+	if err := makeScratch(ctx, h.database.OwnerURL()); err != nil {
+		return h, err
 	}
 	h.env = append(own, "DATABASE_URL="+h.database.ServerURL())
 	if said, err := h.boltward(ctx, "demo"); err != nil {
@@ -291,55 +292,4 @@ func (h *hall) form(ctx context.Context, p *person, page, to string, values url.
 		err = fmt.Errorf("the form at %s: status %d: %.500s", page, status, text)
 	}
 	return led, err
-}
-
-var aCount = regexp.MustCompile(`(?m)^boltward_(queries|requests)_total\{(?:method="([A-Z]+)",)?route="([^"]*)"[^}]*\} (\S+)$`)
-
-// queriesAPage gives how many statements a request of each kind sends, with those for
-// its session, by what the programs counted.
-func (h *hall) queriesAPage(ctx context.Context) (map[string]int, error) {
-	queries, requests := map[string]float64{}, map[string]float64{}
-	posts := map[string]float64{}
-	asking := &person{client: http.DefaultClient}
-	for _, at := range h.metrics {
-		_, text, err := asking.ask(ctx, http.MethodGet, at, nil)
-		if err != nil {
-			return nil, err
-		}
-		for _, m := range aCount.FindAllStringSubmatch(text, -1) {
-			n, err := strconv.ParseFloat(m[4], 64)
-			if err != nil {
-				return nil, err
-			}
-			switch {
-			case m[1] == "queries":
-				queries[m[3]] += n
-			case m[2] == http.MethodPost:
-				posts[m[3]] += n
-				fallthrough
-			default:
-				requests[m[3]] += n
-			}
-		}
-	}
-	all, sessions := 0.0, queries[""]
-	for _, n := range requests {
-		all += n
-	}
-	// A route that takes both is counted together: its form is taken for as much as its page.
-	each := map[string]int{}
-	for route, n := range requests {
-		if n == 0 {
-			continue
-		}
-		statements := int(queries[route]/n + sessions/all + .5)
-		each[route] = statements
-		if posts[route] > 0 {
-			each["POST "+route] = statements
-		}
-	}
-	if len(each) < 5 {
-		return nil, fmt.Errorf("the programs counted hardly anything: %s", strings.Join(h.metrics, " "))
-	}
-	return each, nil
 }

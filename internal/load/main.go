@@ -3,9 +3,16 @@
 // forms and their keys, against two web processes and one worker on a private Postgres.
 //
 // It raises the pace by steps until answers come late, takes the most that it saw for
-// the ceiling, and goes on at half of it, in turns with a bare gin handler that sends
-// Postgres as many statements as each page does and answers as many bytes. Figures of
-// a machine that does other things meanwhile compare with each other and nothing else.
+// the ceiling, and goes on at half of it, in turns with a bare gin handler, asked by as
+// many people at the same pace. For a page it sends Postgres, one after the other, as
+// many statements as that page does, each reading one value, and answers as many bytes. For a form it does
+// the same in one transaction that writes a row of 200 letters into a table of its own
+// and commits, as durably as the program does: begin, insert and commit count among the
+// form's statements. It looks at no session, renders nothing, and waits for nobody's locks.
+// How many statements each kind takes, and how long it takes where nobody else asks for
+// anything, is found out before, one visit after the other.
+//
+// Figures of a machine that does other things meanwhile compare with each other and nothing else.
 //
 // Everything is on loopback and gone afterwards. Times are milliseconds.
 package main
@@ -69,7 +76,8 @@ func run(ctx context.Context, cfg config, out io.Writer) (err error) {
 	if err := h.fill(ctx); err != nil {
 		return err
 	}
-	if err := h.warm(ctx); err != nil {
+	costs, err := h.learn(ctx)
+	if err != nil {
 		return err
 	}
 	ceiling, err := h.climb(ctx, out)
@@ -79,17 +87,13 @@ func run(ctx context.Context, cfg config, out io.Writer) (err error) {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	queries, err := h.queriesAPage(ctx)
-	if err != nil {
-		return err
-	}
 	pages, bare, doubles := newTally(), newTally(), h.double()
 	for left := cfg.lasts; left > 0 && ctx.Err() == nil; left -= cfg.turn {
 		h.work(ctx, ceiling.pace/2, cfg.turn, pages, h.visit)
-		doubles.work(ctx, ceiling.pace/2, cfg.turn, bare, h.bareVisit(queries, pages))
+		doubles.work(ctx, ceiling.pace/2, cfg.turn, bare, h.bareVisit(costs, pages))
 	}
 	fmt.Fprintf(out, "\nAt half the ceiling, %.1f times as fast as people work. Load average: %s\n", ceiling.pace/2, loadAverage())
-	table(out, pages, bare, queries, cfg.lasts)
+	table(out, pages, bare, costs, cfg.lasts)
 	said, err := h.boltward(ctx, "check")
 	fmt.Fprintf(out, "\nboltward check: %s", lastLine(said))
 	if err != nil {
@@ -99,20 +103,6 @@ func run(ctx context.Context, cfg config, out io.Writer) (err error) {
 		return fmt.Errorf("%d requests went wrong: %s", n, pages.wrong)
 	}
 	return ctx.Err()
-}
-
-// warm opens every kind of page and sends every kind of form, so that it is known how
-// many statements each takes.
-func (h *hall) warm(ctx context.Context) error {
-	for p, visits := range map[*person]int{h.helpers[0]: 60, h.volunteers[0]: 12} {
-		for range visits {
-			v := p.next()
-			if _, _, err := h.visit(ctx, p, v); err != nil {
-				return fmt.Errorf("%s: %w", v.kind, err)
-			}
-		}
-	}
-	return nil
 }
 
 // step is a pace that was tried and what came of it.
