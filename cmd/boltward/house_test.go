@@ -28,6 +28,7 @@ var arrows = map[string][]string{
 	"internal/planning":  {"cutting", "planning", "apperr"},
 	"internal/drive":     {"planning", "cutting", "sizing", "length", "apperr"},
 	"internal/forecast":  {},
+	"internal/outlook":   {"drive", "forecast"},
 	"internal/account":   {"apperr"},
 	"internal/task":      {},
 	"internal/postgres":  {"drive", "account", "task", "planning", "cutting", "sizing", "length", "apperr"},
@@ -36,8 +37,8 @@ var arrows = map[string][]string{
 	"internal/mail":      {"drive", "words", "apperr"},
 	"internal/words":     {},
 	"internal/backup":    {"apperr", "postgres", "migrations"},
-	"internal/jobs":      {"apperr", "drive", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
-	"internal/site":      {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup", "photo"},
+	"internal/jobs":      {"apperr", "drive", "outlook", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
+	"internal/site":      {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "outlook", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup", "photo"},
 	"internal/metrics":   {},
 	"internal/load":      {"localpg"},
 	"internal/localpg":   {"apperr"},
@@ -51,7 +52,7 @@ var arrows = map[string][]string{
 }
 
 // pure packages know neither the web nor the database.
-var pure = []string{"internal/length", "internal/apperr", "internal/sizing", "internal/cutting", "internal/planning", "internal/drive", "internal/forecast", "internal/account", "internal/task", "internal/photo"}
+var pure = []string{"internal/length", "internal/apperr", "internal/sizing", "internal/cutting", "internal/planning", "internal/drive", "internal/forecast", "internal/outlook", "internal/account", "internal/task", "internal/photo"}
 
 type listed struct {
 	ImportPath string

@@ -37,6 +37,7 @@ type Outlook struct {
 	NoCloth          int
 	HasDue           bool
 	OnTime           float64 // share of runs in which everything was done by its day, where a day is agreed
+	OnTimeLater      float64 // the same if every day were a week later
 	Band             []Point // how many are good by then, from today on, week by week until the range ends
 }
 
@@ -51,6 +52,7 @@ type Result struct {
 	Lines  map[int64]Outlook
 	Runs   int
 	ends   []float64
+	Events int // that were played in all runs together: what it cost
 }
 
 // Ends gives the days from today on which everything was done, one of each run, infinite where it was not
@@ -85,13 +87,14 @@ func Of(in Input) Result {
 	}
 	if told {
 		for i := range n {
-			played := m.play(in, uint64(i), func(l *lineRun, day float64, k int) {
+			played, events := m.play(in, uint64(i), func(l *lineRun, day float64, k int) {
 				if w := int(day / week); day < week*horizon {
 					for _, s := range parts[l.ID] {
 						s.good[i][w+1] += k
 					}
 				}
 			})
+			res.Events += events
 			for _, l := range played {
 				for _, s := range parts[l.ID] {
 					s.finish(i, l, in.Today)
@@ -115,13 +118,13 @@ type set struct {
 	need, begin, noCloth int // begin: good already
 	toCheck              int
 	due                  bool
-	done                 []float64 // by run: the last day, from today
-	late                 []bool
+	done                 []float64          // by run: the last day, from today
+	late, later          []bool             // by run: something is not done by its day, by a week after it
 	good                 [][horizon + 1]int // by run and week: becoming good in it
 }
 
 func newSet(runs int) *set {
-	return &set{done: make([]float64, runs), late: make([]bool, runs), good: make([][horizon + 1]int, runs)}
+	return &set{done: make([]float64, runs), late: make([]bool, runs), later: make([]bool, runs), good: make([][horizon + 1]int, runs)}
 }
 
 func (s *set) add(l Line) {
@@ -137,22 +140,21 @@ func (s *set) finish(run int, l *lineRun, today int) {
 		return
 	}
 	s.done[run] = math.Max(s.done[run], l.done)
-	if l.Due != nil && float64(today)+math.Ceil(l.done) > float64(*l.Due) {
-		s.late[run] = true
+	if l.Due == nil {
+		return
 	}
+	day := float64(today) + math.Ceil(l.done)
+	s.late[run] = s.late[run] || day > float64(*l.Due)
+	s.later[run] = s.later[run] || day > float64(*l.Due+week)
 }
 
 func (s *set) outlook(today int, m *measured) Outlook {
 	o := Outlook{NoCloth: s.noCloth, HasDue: s.due}
 	if s.need == 0 {
-		o.Done, o.OnTime = true, 1
+		o.Done, o.OnTime, o.OnTimeLater = true, 1, 1
 		return o
 	}
-	for _, late := range s.late {
-		if !late {
-			o.OnTime += 1 / float64(len(s.late))
-		}
-	}
+	o.OnTime, o.OnTimeLater = without(s.late), without(s.later)
 	sorted := slices.Clone(s.done)
 	slices.Sort(sorted)
 	at := func(share float64) float64 { return sorted[int(share*float64(len(sorted)-1)+0.5)] }
@@ -169,6 +171,16 @@ func (s *set) outlook(today int, m *measured) Outlook {
 		o.Band = s.band(today, o.To)
 	}
 	return o
+}
+
+// without is the share of runs of which something is not so.
+func without(is []bool) (share float64) {
+	for _, so := range is {
+		if !so {
+			share += 1 / float64(len(is))
+		}
+	}
+	return share
 }
 
 // early says why it is too early to say, as far as what is known tells that.

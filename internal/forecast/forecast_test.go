@@ -62,9 +62,10 @@ func TestWhatHelps(t *testing.T) {
 	in := going()
 	plain := Of(in).All
 	require.Less(t, Of(in.WithPeople(8)).All.Likely, plain.Likely)
-	later := Of(in.WithDays(14)).All
+	later := Of(in.WithDays(7)).All
 	require.Equal(t, plain.Likely, later.Likely)
 	require.Greater(t, later.OnTime, plain.OnTime)
+	require.Equal(t, later.OnTime, plain.OnTimeLater, "a week more is told without playing once more")
 	require.Equal(t, 110, *in.Lines[0].Due, "what was asked stays as it was")
 
 	in.Lines[0].Need, in.Lines[0].NoCloth = 100, 12

@@ -109,12 +109,12 @@ func (c *clock) after(day, work float64) float64 {
 	return math.Inf(1)
 }
 
-// play runs the rest of the drive once. tally hears of each pillowcase that a line asked for and
-// that becomes good.
-func (m *measured) play(in Input, draw uint64, tally func(l *lineRun, day float64, n int)) []*lineRun {
+// play runs the rest of the drive once, and says how many events that took. tally hears of each
+// pillowcase that a line asked for and that becomes good.
+func (m *measured) play(in Input, draw uint64, tally func(l *lineRun, day float64, n int)) (lines []*lineRun, events int) {
 	s := m.newRun(in, draw, tally)
-	s.through()
-	return s.lines
+	events = s.through()
+	return s.lines, events
 }
 
 // newRun draws how the rest of the drive begins.

@@ -86,6 +86,12 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &keepingWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of forgetting: %w", err)
 	}
+	if err := river.AddWorkerSafely(workers, &forecastsWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of forecasts: %w", err)
+	}
+	if err := river.AddWorkerSafely(workers, &forecastWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of a forecast: %w", err)
+	}
 	name := task.Worker + rand.Text()
 	if err := river.AddWorkerSafely(workers, &ledgersWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of the ledgers: %w", err)
@@ -116,6 +122,7 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 			river.NewPeriodicJob(river.PeriodicInterval(tidyEvery), newTidy, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(remindersEvery), newReminders, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(standingEvery), newStanding, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(river.PeriodicInterval(forecastsEvery), newForecasts, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(ledgersEvery), newLedgers, &river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(river.PeriodicInterval(keepingEvery), newKeeping, &river.PeriodicJobOpts{RunOnStart: true}),
 		},

@@ -97,7 +97,7 @@ func balancesIn(ctx context.Context, tx pgx.Tx) (Balances, error) {
 }
 
 // count counts rows. Wishes, sessions, tries, files that wait, photos that no lot
-// has, backups, lots on the table, what to ask for and the queue come and go, so they are left out.
+// has, backups, lots on the table, what to ask for, forecasts and the queue come and go, so they are left out.
 func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 	const q = `SELECT 'lots' AS what, drive_id, count(*) AS n FROM lots GROUP BY 2
 		UNION ALL SELECT 'photos', drive_id, count(photo) FROM lots GROUP BY 2

@@ -246,6 +246,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"once":             "DELETE, INSERT, SELECT, UPDATE (answer)",
 		"uploads":          "DELETE, INSERT, SELECT, UPDATE (all but at, content, drive_id, kind, name, number, who)",
 		"asks":             "INSERT, SELECT, UPDATE (all but drive_id)",
+		"forecasts":        "INSERT, SELECT, UPDATE (all but drive_id)",
 		"heading_choices":  "DELETE, INSERT, SELECT, UPDATE (means)",
 		"photos":           "DELETE, INSERT, SELECT, UPDATE (kept_at)",
 		"audit":            "SELECT, INSERT (all but id)",

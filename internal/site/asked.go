@@ -23,6 +23,7 @@ type askedPage struct {
 	Lines    int
 	Tape     tape
 	Foretold *foretold // of everything together; nil where nothing is left to do
+	AsOf     string    // when the likely days were worked out, where that was not just now
 	Monthly  []monthlyRow
 	Nobody   bool   // there is no recipient yet
 	AddFirst string // where the first one is added, for those who may
@@ -38,7 +39,7 @@ type askedGroup struct {
 	Name     string
 	Together drive.Standing
 	Due      *time.Time // the first day on which something is still due
-	Likely   outlook
+	Likely   likely
 	Lines    []askedRow
 }
 
@@ -48,7 +49,7 @@ type askedRow struct {
 	Standing drive.Standing
 	What     string // sizes and themes
 	Course   courseWords
-	Likely   outlook
+	Likely   likely
 	Why      *lineShort // why the newest plan leaves it short, where it does
 }
 
@@ -81,15 +82,20 @@ func (s *Site) asked(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	likely, err := s.outlooks(c.Request.Context(), s.drive(c), lines)
+	var help *int64
+	if list.Q == "" && show == "open" {
+		help = new(int64)
+	}
+	ahead, err := s.outlooks(c.Request.Context(), s.drive(c), lines, help)
 	if err != nil {
 		return err
 	}
+	p.AsOf = ahead.asOf
 	groups := groupAsked(recipients, lines, short, list.Q, show, s.today(c))
 	for i, g := range groups {
-		groups[i].Likely = likely.of(g.Number)
+		groups[i].Likely = ahead.of(g.Number)
 		for k, row := range g.Lines {
-			g.Lines[k].Likely = likely.line(row.Number)
+			g.Lines[k].Likely = ahead.line(row.AskedLine)
 		}
 		p.Together = p.Together.Plus(g.Together)
 		p.Lines += len(g.Lines)
@@ -102,10 +108,8 @@ func (s *Site) asked(c *gin.Context) error {
 	if p.Monthly, err = s.monthly(c, recipients); err != nil {
 		return err
 	}
-	if list.Q == "" && show == "open" {
-		if p.Foretold, err = s.foretold(c, likely, lines, 0); err != nil {
-			return err
-		}
+	if help != nil {
+		p.Foretold = ahead.foretold(*help)
 	}
 	if p.Next, err = s.nextStep(c); err != nil {
 		return err

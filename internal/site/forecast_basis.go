@@ -5,11 +5,13 @@ import (
 	"strings"
 
 	"boltward/internal/forecast"
+	"boltward/internal/outlook"
 )
 
 // foretold is a forecast as its part of a page shows it.
 type foretold struct {
-	Outlook outlook
+	Outlook likely
+	AsOf    string // when it was worked out, where that was not just now
 	Chance  string // of being in time, where a day is agreed
 	Line    *progressLine
 	Helps   []help
@@ -27,25 +29,22 @@ type bandRow struct {
 	Low, Mid, High int
 }
 
-// foretold gathers what a page shows of one outlook.
-func (o outlooks) foretold(w outlook, band []forecast.Point, helps []help, line *progressLine) *foretold {
-	if w.Done {
-		return nil
-	}
-	f := &foretold{Outlook: w, Line: line, Helps: helps, Runs: o.res.Runs}
+// shown gathers what a page shows of one outlook.
+func (o outlooks) shown(w likely, band []forecast.Point, helps []help, line *progressLine) *foretold {
+	f := &foretold{Outlook: w, AsOf: o.asOf, Line: line, Helps: helps, Runs: o.Now.Runs}
 	if w.HasDue && w.Said {
 		f.Chance = inTime(w.OnTime)
 	}
 	f.Basis = o.basis()
 	for _, p := range band {
-		f.Weeks = append(f.Weeks, bandRow{o.dayText(dayOfNumber(p.Day)), p.Low, p.Mid, p.High})
+		f.Weeks = append(f.Weeks, bandRow{o.dayText(outlook.DayOf(p.Day)), p.Low, p.Mid, p.High})
 	}
 	return f
 }
 
 // basis says in words what was measured.
 func (o outlooks) basis() []basisRow {
-	b := o.res.Basis
+	b := o.Now.Basis
 	rows := []basisRow{
 		{"With volunteers now", counted(b.OutNow, "pillowcase", "pillowcases")},
 		{"Came back so far", fmt.Sprintf("%s, from %s", counted(b.Returns, "hand-out", "hand-outs"), counted(b.Returners, "person", "people"))},

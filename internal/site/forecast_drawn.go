@@ -3,10 +3,9 @@ package site
 import (
 	"fmt"
 	"strings"
-	"time"
 
-	"boltward/internal/drive"
 	"boltward/internal/forecast"
+	"boltward/internal/outlook"
 )
 
 // progressLine is how many were good day by day, and how many will be, drawn: what was is a full line,
@@ -47,15 +46,17 @@ func (s lineScale) point(day, n int) string { return px(s.x(day)) + " " + px(s.y
 type wayOf struct {
 	lines       map[int64]bool
 	asked, good int
-	due         *time.Time
+	due         *int
 }
 
-func (w *wayOf) add(l drive.AskedLine) {
-	st := l.Standing()
+func (w *wayOf) add(l outlook.Line) {
+	if w.lines == nil {
+		w.lines = map[int64]bool{}
+	}
 	w.lines[l.Number] = true
-	w.asked += l.Wanted
-	w.good += min(l.Wanted, st.Delivered+st.Good)
-	if l.Due != nil && (w.due == nil || l.Due.After(*w.due)) {
+	w.asked += l.Asked
+	w.good += l.Good
+	if l.Due != nil && (w.due == nil || *l.Due > *w.due) {
 		w.due = l.Due
 	}
 }
@@ -63,10 +64,10 @@ func (w *wayOf) add(l drive.AskedLine) {
 // progressLine draws the way of some lines.
 func (o outlooks) progressLine(f forecast.Outlook, way wayOf) *progressLine {
 	asked, good, due := way.asked, way.good, way.due
-	today := dayNumber(o.today)
+	today := o.Today
 	s := lineScale{first: today - 7, last: today + 14, most: asked}
 	came := map[int]int{}
-	for _, e := range o.in.Good {
+	for _, e := range o.Good {
 		if way.lines[e.Line] {
 			came[e.Day] += e.N
 			s.first = min(s.first, e.Day-1)
@@ -76,7 +77,7 @@ func (o outlooks) progressLine(f forecast.Outlook, way wayOf) *progressLine {
 		s.last = max(s.last, min(f.Band[len(f.Band)-1].Day, f.To+7))
 	}
 	if due != nil {
-		s.last = max(s.last, min(dayNumber(*due)+3, today+370))
+		s.last = max(s.last, min(*due+3, today+370))
 	}
 	p := &progressLine{
 		Ground: fmt.Sprintf("M%s %sH%s", px(lineLeft), px(lineBottom), px(lineRight)),
@@ -139,28 +140,28 @@ func onTheWay(a, b forecast.Point, day int) forecast.Point {
 }
 
 // text writes days under the line and what is asked for above it, where there is room.
-func (p *progressLine) text(s lineScale, o outlooks, asked int, due *time.Time) {
+func (p *progressLine) text(s lineScale, o outlooks, asked int, due *int) {
 	say := func(x, y float64, anchor, text string) {
 		p.Texts = append(p.Texts, clothText{X: px(x), Y: px(y), Size: "12", Anchor: anchor, Text: text})
 	}
 	under := lineBottom + 18
-	at := s.x(dayNumber(o.today))
+	at := s.x(o.Today)
 	say(min(max(at, 20), lineRight-20), under, "middle", "today")
 	if at > 100 {
-		say(lineLeft, under, "start", o.dayText(dayOfNumber(s.first)))
+		say(lineLeft, under, "start", o.dayText(outlook.DayOf(s.first)))
 	}
 	if at < lineRight-90 {
-		say(lineRight, under, "end", o.dayText(dayOfNumber(s.last)))
+		say(lineRight, under, "end", o.dayText(outlook.DayOf(s.last)))
 	}
 	say(lineLeft, lineTop-6, "start", thousands(int64(asked))+" asked")
-	if due != nil && dayNumber(*due) >= s.first {
-		x := s.x(dayNumber(*due))
+	if due != nil && *due >= s.first {
+		x := s.x(*due)
 		p.Due = fmt.Sprintf("M%s %sV%s", px(x), px(lineTop-16), px(lineBottom))
 		anchor, off := "end", -5.0
 		if x < 170 {
 			anchor, off = "start", 5
 		}
-		say(x+off, lineTop-18, anchor, "due "+o.dayText(*due))
+		say(x+off, lineTop-18, anchor, "due "+o.dayText(outlook.DayOf(*due)))
 	}
 }
 

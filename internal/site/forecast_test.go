@@ -9,10 +9,9 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
-	"boltward/internal/forecast"
 	"boltward/internal/length"
+	"boltward/internal/outlook"
 	"boltward/internal/planning"
-	"boltward/internal/postgres"
 )
 
 // going is the flow of a drive whose eight people bring back four pillowcases every two weeks or so.
@@ -34,15 +33,15 @@ func going(today time.Time) drive.Flow {
 }
 
 // foretellOf makes the outlooks of one line of Ward 4 (1), of which some lacks cloth.
-func foretellOf(flow drive.Flow, lacks int) (outlooks, drive.AskedLine) {
+func foretellOf(flow drive.Flow, lacks int, wishes ...drive.Wish) (outlooks, drive.AskedLine) {
 	today := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
 	due := today.AddDate(0, 0, 30)
 	line := drive.AskedLine{Asked: drive.Asked{Number: 1, Recipient: 1, Wanted: 160, Due: &due}, Counts: drive.Counts{drive.CaseGood: 90, drive.CaseCut: 40}, ToPlan: 20}
-	o := outlooks{in: forecastInput(flow, today), today: today, plan: 3, drive: drive.Drive{Unit: length.In}}
-	o.in.Lines = []forecast.Line{forecastLine(line, lacks)}
-	o.res = forecast.Of(o.in)
-	o.rest = forecast.Of(o.in.WithoutLacking())
-	return o, line
+	p := outlook.Play(drive.OutlookFacts{
+		Today: today, Flow: flow, Lines: []drive.AskedLine{line}, Plan: 3, Lacks: map[string]int{drive.NumberID(1): lacks}, Wishes: wishes,
+	})
+	p.HelpAll()
+	return outlooks{Outlook: p.Outlook(), today: today, drive: drive.Drive{Unit: length.In}}, line
 }
 
 func TestLikelyByInWords(t *testing.T) {
@@ -51,8 +50,11 @@ func TestLikelyByInWords(t *testing.T) {
 	w := o.of(1)
 	require.True(t, w.Said, w.Words)
 	require.Regexp(t, `^Likely by \d+ \w+ \(between \d+ \w+ and \d+ \w+\)\.$`, w.Sentence())
-	require.Equal(t, w, o.line(1))
+	require.Equal(t, w, o.line(line))
 	require.True(t, o.of(9).Done, "who asks for nothing open waits for nothing")
+	done := line
+	done.Counts = drive.Counts{drive.CaseDelivered: 160}
+	require.True(t, o.line(done).Done, "what was done since is not foretold")
 
 	o, _ = foretellOf(going(today), 12)
 	w = o.all()
@@ -70,9 +72,9 @@ func TestLikelyByInWords(t *testing.T) {
 
 	// Drawn, it goes up to today in a full line and on from there in its band.
 	o, _ = foretellOf(going(today), 0)
-	way := wayOf{lines: map[int64]bool{}}
-	way.add(line)
-	drawn := o.progressLine(o.res.All, way)
+	var way wayOf
+	way.add(o.Lines[0])
+	drawn := o.progressLine(o.Now.All, way)
 	require.Contains(t, drawn.Words, "90 of 160 are good today; likely by")
 	require.NotEmpty(t, drawn.Due)
 	at := drawn.Was[strings.LastIndex(drawn.Was, "H")+1:]
@@ -82,19 +84,45 @@ func TestLikelyByInWords(t *testing.T) {
 
 func TestWhatWouldHelp(t *testing.T) {
 	today := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
-	pick := func(r forecast.Result) forecast.Outlook { return r.All }
 	o, _ := foretellOf(going(today), 0)
-	helps := o.helps(postgres.Asks{}, pick)
+	helps := o.foretold(0).Helps
 	require.Len(t, helps, 2)
 	require.Equal(t, "Two more people who sew", helps[0].What)
 	require.Contains(t, helps[1].Then, " instead of ")
 
-	o, _ = foretellOf(going(today), 5)
 	wish := drive.Wish{For: drive.CallFor{Fibre: "cotton", Weight: "quilting", Print: drive.PrintSolid, Colours: []string{"blue"}}, Length: 108 * length.Inch, Lines: []planning.Moved{{ID: drive.NumberID(1), From: 0, To: 6}}}
-	helps = o.helps(postgres.Asks{Wishes: []drive.Wish{wish}}, pick)
+	o, _ = foretellOf(going(today), 5, wish)
+	helps = o.foretold(1).Helps
 	require.Len(t, helps, 2)
 	require.Equal(t, "3 yd of plain or tone on tone blue (cotton, quilting weight)", helps[1].What)
 	require.Contains(t, helps[1].Then, "likely by")
+}
+
+// Where a drive takes long to forecast, pages show what was found last and say when, as long as it is of today.
+func TestKeptOutlookOnThePages(t *testing.T) {
+	ts, organiser := askedSite(t)
+	organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "160", "due", "2026-05-30", "matter", "should")
+	d, err := ts.Store.Drive(t.Context(), "spring")
+	require.NoError(t, err)
+	at := ts.Store.Now()
+	today := drive.Day(at, d.Location())
+	o, _ := foretellOf(going(time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)), 0)
+	text, err := o.Keep()
+	require.NoError(t, err)
+	kept := drive.KeptForecast{MadeAt: at, Today: today, Form: outlook.Form, Found: text}
+	require.NoError(t, ts.Store.KeepForecast(t.Context(), "spring", kept))
+	clock := at.In(d.Location()).Format("15:04")
+	for _, page := range []string{"/drives/spring/asked", "/drives/spring/recipients/1"} {
+		ts.as(account.Reader).get(page).has("On course?", "Likely days as of "+clock+".", "90 of 160 are good today", "Two more people who sew")
+	}
+	ts.as(account.Reader).get("/drives/spring/asked?q=ward").has("Likely days as of " + clock + ".").lacks("On course?")
+
+	kept.MadeAt, kept.Today = at.Add(time.Second), today.AddDate(0, 0, -1)
+	require.NoError(t, ts.Store.KeepForecast(t.Context(), "spring", kept))
+	ts.as(account.Reader).get("/drives/spring/asked").has("Likely days as of " + at.Add(time.Second).In(d.Location()).Format("2 Jan, 15:04"))
+	_, err = ts.DB.Owner().Exec(t.Context(), `UPDATE forecasts SET made_at = made_at - interval '2 hours'`)
+	require.NoError(t, err)
+	ts.as(account.Reader).get("/drives/spring/asked").has("no kit has been handed out yet").lacks("Likely days as of")
 }
 
 // TestOnCourseOnThePages: before anything was handed out the pages say that it is too early, and why.

@@ -256,7 +256,7 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 	if err != nil {
 		return words.Receive{}, err
 	}
-	likely, err := s.outlooks(ctx, of.Drive, lines)
+	ahead, err := s.outlooks(ctx, of.Drive, lines, nil)
 	if err != nil {
 		return words.Receive{}, err
 	}
@@ -271,7 +271,7 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 		if l.Due != nil {
 			f.Due, f.Late = date(*l.Due), l.Due.Before(s.today(c))
 		}
-		if o := likely.line(l.Number); o.Said {
+		if o := ahead.line(l); o.Said {
 			f.Likely, f.LikelyFrom, f.LikelyTo = date(o.Likely), date(o.From), date(o.To)
 		}
 		facts.Lines = append(facts.Lines, f)

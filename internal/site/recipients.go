@@ -50,7 +50,7 @@ func (s *Site) recipientShown(c *gin.Context, status int, number int64, p recipi
 	if err != nil {
 		return err
 	}
-	likely, err := s.outlooks(c.Request.Context(), s.drive(c), lines)
+	ahead, err := s.outlooks(c.Request.Context(), s.drive(c), lines, &number)
 	if err != nil {
 		return err
 	}
@@ -61,15 +61,13 @@ func (s *Site) recipientShown(c *gin.Context, status int, number int64, p recipi
 	for _, line := range lines {
 		if line.Recipient == number {
 			row := newAskedRow(line, s.today(c))
-			row.Likely = likely.line(line.Number)
+			row.Likely = ahead.line(line)
 			p.Lines = append(p.Lines, row)
 			p.Together = p.Together.Plus(line.Standing())
 		}
 	}
 	p.Tape = standingTape(p.Together)
-	if p.Foretold, err = s.foretold(c, likely, lines, number); err != nil {
-		return err
-	}
+	p.Foretold = ahead.foretold(number)
 	if err := s.elsewhere(c, &p, lines); err != nil {
 		return err
 	}

@@ -88,3 +88,17 @@ type Keeping struct{}
 
 // Kind is the name the work is kept under.
 func (Keeping) Kind() string { return "keeping" }
+
+// Forecasts asks for the outlooks of drives in which something has happened to be worked out anew.
+type Forecasts struct{}
+
+// Kind is the name the work is kept under.
+func (Forecasts) Kind() string { return "forecasts" }
+
+// Forecast asks for the outlook of one drive to be worked out; it is unique while it waits.
+type Forecast struct {
+	Drive string `json:"drive"`
+}
+
+// Kind is the name the work is kept under.
+func (Forecast) Kind() string { return "forecast" }
