@@ -77,6 +77,9 @@ func TestOpenDatabaseByAddress(t *testing.T) {
 			}
 			require.NoError(t, err)
 			require.Contains(t, said.String(), c.says)
+			var jit string
+			require.NoError(t, d.pool.QueryRow(ctx, `SHOW jit`).Scan(&jit))
+			require.Equal(t, "off", jit)
 			require.NoError(t, d.Close())
 		})
 	}

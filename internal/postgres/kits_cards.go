@@ -40,6 +40,9 @@ func (s *Store) KitsToSew(ctx context.Context, driveID string, refs []drive.KitR
 	return kits, nil
 }
 
+// A list that stands in a SELECT of its own is as long to Postgres as any other: it keeps one plan for
+// all, where it would plan for each length anew.
+
 // kitPanels gives the panels of kits by number, and which of them have parted.
 func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) (map[int64][]drive.KitPanels, map[int64]bool, error) {
 	const q = `SELECT n.kit AS number, 1 AS part, n.role, h.lot,
@@ -47,7 +50,7 @@ func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) 
 		FROM panels n
 		JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet AND h.state <> 'withdrawn'
 		JOIN lots l ON l.drive_id = h.drive_id AND l.number = h.lot
-		WHERE n.drive_id = $1 AND n.kit = ANY($2)
+		WHERE n.drive_id = $1 AND n.kit = ANY((SELECT $2::bigint[])::bigint[])
 		GROUP BY n.kit, n.role, h.lot, l.print, l.colours, l.themes, l.turn
 		ORDER BY n.kit, n.role, h.lot`
 	rows, err := s.pool.Query(ctx, q, driveID, numbers)
@@ -62,7 +65,7 @@ func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) 
 	for _, p := range list {
 		panels[p.Number] = append(panels[p.Number], p)
 	}
-	const parts = `SELECT DISTINCT number FROM kits WHERE drive_id = $1 AND number = ANY($2) AND part > 1`
+	const parts = `SELECT DISTINCT number FROM kits WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) AND part > 1`
 	rows, err = s.pool.Query(ctx, parts, driveID, numbers)
 	if err != nil {
 		return nil, nil, fmt.Errorf("parted kits: %w", err)

@@ -89,6 +89,17 @@ func (s *Store) Kits(ctx context.Context, driveID string, k KitsQuery) (KitsList
 	return list, nil
 }
 
+// KitsHeld gives the kits that somebody has out, the most urgent first.
+func (s *Store) KitsHeld(ctx context.Context, driveID string, holder int64) ([]KitLine, error) {
+	const q = `SELECT ` + kitLineColumns + kitLineFrom + ` WHERE k.drive_id = $1 AND k.holder = $2 AND k.state = 'out'
+		ORDER BY k.due NULLS LAST, k.number, k.part`
+	rows, err := s.pool.Query(ctx, q, driveID, holder)
+	if err != nil {
+		return nil, fmt.Errorf("kits that somebody has: %w", err)
+	}
+	return collect(rows, "kits that somebody has", pgx.RowToStructByName[KitLine])
+}
+
 // The last part of a number and when some of a kit moved are for decisions alone,
 // and dear to find for every row of a list.
 const kitLineColumns = kitFields + `, 0 AS last_part, NULL::date AS moved, z.name AS size_name, coalesce(r.name, '') AS for_whom, a.recipient, a.due AS needed_by`

@@ -48,7 +48,7 @@ func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.Case
 		LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
 		LEFT JOIN kits k ON k.drive_id = b.drive_id AND k.number = b.kit AND k.part = b.part
 		LEFT JOIN people h ON h.drive_id = k.drive_id AND h.number = k.holder
-		WHERE b.drive_id = $1 AND b.state = ANY($2) AND b.n > 0
+		WHERE b.drive_id = $1 AND b.state = ANY((SELECT $2::text[])::text[]) AND b.n > 0
 		ORDER BY a.due NULLS LAST, b.asked, b.kit, b.part, b.size`
 	rows, err := s.pool.Query(ctx, q, driveID, states)
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"time"
 
 	"boltward/internal/apperr"
@@ -81,8 +82,9 @@ func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]C
 		LEFT JOIN signers w ON w.id = e.who
 		WHERE e.drive_id = $1 AND (e.to_state IN ('sewn', 'good', 'to mend', 'not usable') OR e.from_state IN ('sewn', 'good', 'to mend', 'not usable'))
 			AND e.box IS NULL
-		ORDER BY e.id DESC LIMIT $2`
-	rows, err := s.pool.Query(ctx, q, driveID, limit)
+		ORDER BY e.id DESC LIMIT `
+	// A limit that Postgres does not know beforehand makes it plan the query anew each time.
+	rows, err := s.pool.Query(ctx, q+strconv.Itoa(limit), driveID)
 	if err != nil {
 		return nil, fmt.Errorf("steps lately: %w", err)
 	}

@@ -25,7 +25,10 @@ func drawShapes(f paper.Figure) []shapeDrawn {
 		}
 		var d strings.Builder
 		for i, p := range s.Points {
-			fmt.Fprintf(&d, "%s%s %s", [...]string{"M", "L"}[min(i, 1)], px(p.X), px(p.Y))
+			d.WriteString([...]string{"M", "L"}[min(i, 1)])
+			d.WriteString(px(p.X))
+			d.WriteByte(' ')
+			d.WriteString(px(p.Y))
 		}
 		if s.Dark || s.Filled {
 			d.WriteString("Z")

@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 )
 
@@ -134,4 +135,4 @@ func texture(kind string, from, to, top, high float64) (stripes, dots string) {
 	return "", ""
 }
 
-func px(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+func px(v float64) string { return strings.TrimSuffix(strconv.FormatFloat(v, 'f', 1, 64), ".0") }

@@ -249,12 +249,12 @@ func (s *Site) openPersonalLink(c *gin.Context) (postgres.Guest, error) {
 // kitsOfGuest gives the kits somebody has, the most urgent first, and what they said of them.
 func (s *Site) kitsOfGuest(c *gin.Context, guest postgres.Guest) ([]postgres.KitLine, map[drive.KitRef][]drive.StandingReport, error) {
 	ctx := c.Request.Context()
-	kits, err := s.db.Kits(ctx, guest.Drive.ID, postgres.KitsQuery{Where: postgres.KitsOut, Holder: guest.Person.Number, Sort: "due", Today: s.today(c)})
+	kits, err := s.db.KitsHeld(ctx, guest.Drive.ID, guest.Person.Number)
 	if err != nil {
 		return nil, nil, err
 	}
 	said, err := s.db.ReportsOf(ctx, guest.Drive.ID, guest.Person.Number, 0)
-	return kits.Kits, said, err
+	return kits, said, err
 }
 
 // kitOfGuest gives a kit that somebody has; any other is not found.
