@@ -81,7 +81,7 @@ func TestRestoreWhereOnlyJobsRan(t *testing.T) {
 		require.NoError(t, err)
 		return kinds
 	}
-	kinds := []string{task.Keeping{}.Kind(), task.Ledgers{}.Kind(), task.Reminders{}.Kind(), task.Standing{}.Kind(), task.Tidy{}.Kind()}
+	kinds := []string{task.Forecasts{}.Kind(), task.Keeping{}.Kind(), task.Ledgers{}.Kind(), task.Reminders{}.Kind(), task.Standing{}.Kind(), task.Tidy{}.Kind()}
 	require.Eventually(t, func() bool { return slices.Equal(kinds, worked()) }, 60*time.Second, 20*time.Millisecond, "every job that runs at the start is done")
 	stop()
 	require.NoError(t, postgres.Empty(t.Context(), db.Owner()))

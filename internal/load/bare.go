@@ -18,19 +18,21 @@ import (
 // leastOfAForm is what a form cannot do without: begin, insert, commit.
 const leastOfAForm = 3
 
-// makeScratch makes the table that the bare handler writes to, as the owner of the database.
-func makeScratch(ctx context.Context, ownerURL string) error {
+// scratch makes the table that the bare handler writes to.
+const scratch = `CREATE SCHEMA load_bare;
+	CREATE TABLE load_bare.scratch (id bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY, at timestamptz NOT NULL, said text NOT NULL);
+	GRANT USAGE ON SCHEMA load_bare TO boltward_server;
+	GRANT INSERT ON load_bare.scratch TO boltward_server;`
+
+// asOwner runs statements as the owner of the database.
+func asOwner(ctx context.Context, ownerURL, statements string) error {
 	conn, err := pgx.Connect(ctx, ownerURL)
 	if err != nil {
-		return fmt.Errorf("make the scratch table: %w", err)
+		return fmt.Errorf("as the owner: %w", err)
 	}
 	defer conn.Close(ctx)
-	const q = `CREATE SCHEMA load_bare;
-		CREATE TABLE load_bare.scratch (id bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY, at timestamptz NOT NULL, said text NOT NULL);
-		GRANT USAGE ON SCHEMA load_bare TO boltward_server;
-		GRANT INSERT ON load_bare.scratch TO boltward_server;`
-	if _, err := conn.Exec(ctx, q); err != nil {
-		return fmt.Errorf("make the scratch table: %w", err)
+	if _, err := conn.Exec(ctx, statements); err != nil {
+		return fmt.Errorf("as the owner: %w", err)
 	}
 	return nil
 }

@@ -94,7 +94,7 @@ func openHall(ctx context.Context, cfg config) (h *hall, err error) {
 	if said, err := h.boltward(ctx, "migrate"); err != nil {
 		return h, fmt.Errorf("%w: %s", err, said)
 	}
-	if err := makeScratch(ctx, h.database.OwnerURL()); err != nil {
+	if err := asOwner(ctx, h.database.OwnerURL(), scratch); err != nil {
 		return h, err
 	}
 	h.env = append(own, "DATABASE_URL="+h.database.ServerURL())

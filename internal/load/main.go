@@ -76,6 +76,10 @@ func run(ctx context.Context, cfg config, out io.Writer) (err error) {
 	if err := h.fill(ctx); err != nil {
 		return err
 	}
+	// Postgres does so by itself within a minute.
+	if err := asOwner(ctx, h.database.OwnerURL(), `ANALYZE`); err != nil {
+		return err
+	}
 	costs, err := h.learn(ctx)
 	if err != nil {
 		return err

@@ -119,7 +119,7 @@ func settings(p postmaster, throwaway bool) []string {
 		"logging_collector=off",
 		"log_error_verbosity=terse",
 		"log_min_error_statement=panic",
-		// Queries of a page take milliseconds; compiling one takes a tenth of a second.
+		// Compiling pays for queries that take seconds; those of pages take milliseconds.
 		"jit=off",
 	}
 	if throwaway {
