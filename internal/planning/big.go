@@ -32,22 +32,44 @@ func (s *search) runBig() {
 		return
 	}
 	s.offer(b.shareOut(nil))
-	if s.halt() && s.stopped != Closed {
+	if s.halt() {
+		s.casesBound(b.master, 30)
 		return
 	}
 	s.tell("improving")
-	pool := b.pool()
-	s.firstDives(b, pool)
-	s.casesBound(b.master, 30)
-	s.takeTurns(b.strips, pool)
+	s.improveBig(b)
 }
 
-// firstDives cuts anew, by a dive, what sharing out leaves most to gain in: all cloth where it is
-// a few bolts or many pieces alike, which a dive settles in bulk; else some pieces.
-func (s *search) firstDives(b *bulk, pool [][][]*strip) {
-	if s.halt() {
-		return
+// improveBig improves a plan that was shared out, in two lanes: first by dives over what sharing
+// out leaves most to gain in, then in turns.
+func (s *search) improveBig(b *bulk) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	pool := b.pool()
+	begin := [2]*start{s.firstDive(b, pool, rng), s.spreadDive(b, rng)}
+	a, o := &bigLane{s: s, known: b.strips, pool: pool}, s.bigTwin(pool, begin[1])
+	s.halve(o.s)
+	besides(s, o.s, func() {
+		s.recut(a.known, a.pool, begin[0])
+		s.casesBound(b.master, 30)
+	}, func() {
+		o.s.recut(o.known, o.pool, begin[1])
+	})
+	a.turns, o.turns = newTurns(s, a.known, a.pool, 1), newTurns(o.s, o.known, o.pool, 2)
+	for meetBig(a, o); !s.ended(o.s); meetBig(a, o) {
+		s.tell("improving")
+		besides(s, o.s, a.turns.share, o.turns.share)
 	}
+}
+
+// start is where a dive begins: pieces to cut anew, how many of each stock, and how all others are cut.
+type start struct {
+	cuts [][]cutPattern
+	free map[int]int
+}
+
+// firstDive takes up all cloth where it is a few bolts or many pieces alike, which a dive settles
+// in bulk; else some pieces.
+func (s *search) firstDive(b *bulk, pool [][][]*strip, rng *rand.Rand) *start {
 	m := s.m
 	pieces, strips, patterns := 0, 0, 0
 	for i, st := range m.stock {
@@ -56,22 +78,20 @@ func (s *search) firstDives(b *bulk, pool [][][]*strip) {
 			strips, patterns = strips+len(p), patterns+1
 		}
 	}
+	if len(m.stock) > mostDived || pieces <= 2*len(m.stock) && strips < longPiece*patterns {
+		return s.spreadDive(b, rng)
+	}
 	all := map[int]int{}
 	for i, st := range m.stock {
 		all[i] = len(st.pieces)
 	}
-	switch rng := rand.New(rand.NewPCG(3, 4)); {
-	case len(m.stock) <= mostDived && (pieces > 2*len(m.stock) || strips >= longPiece*patterns):
-		s.recut(b.strips, pool, make([][]cutPattern, len(m.stock)), all)
-	default:
-		for range 2 {
-			if s.halt() {
-				return
-			}
-			free := s.spread(rng, 250)
-			s.recut(b.strips, pool, b.shareOut(func(stock, piece int) bool { return piece < free[stock] }), free)
-		}
-	}
+	return &start{make([][]cutPattern, len(m.stock)), all}
+}
+
+// spreadDive takes up some pieces from anywhere.
+func (s *search) spreadDive(b *bulk, rng *rand.Rand) *start {
+	free := s.spread(rng, 250)
+	return &start{b.shareOut(func(stock, piece int) bool { return piece < free[stock] }), free}
 }
 
 // mostDived is the number of different pieces up to which one dive takes up all cloth.
@@ -103,7 +123,11 @@ func (s *search) near() [][]int {
 }
 
 // recut dives for the free pieces with all others cut as given.
-func (s *search) recut(known []map[string]*strip, pool [][][]*strip, cuts [][]cutPattern, free map[int]int) {
+func (s *search) recut(known []map[string]*strip, pool [][][]*strip, from *start) {
+	if s.halt() {
+		return
+	}
+	cuts, free := from.cuts, from.free
 	ms := newMasterWith(s.m, s.m.panels(cuts), 1)
 	ms.strips, ms.lp.Stop, ms.enough = known, s.interrupted, 0.05
 	s.masters = append(s.masters, ms)

@@ -254,6 +254,20 @@ func (ms *master) cuts() [][]cutPattern {
 	return out
 }
 
+// cutsOf reads the solution of some stocks, in their order.
+func (ms *master) cutsOf(stocks []int) [][]cutPattern {
+	out := make([][]cutPattern, len(stocks))
+	for _, u := range ms.units {
+		k := slices.Index(stocks, u.stock)
+		for _, c := range u.cols {
+			if n := int(math.Round(ms.lp.Value(c.v))); n > 0 && len(c.strips) > 0 {
+				out[k] = append(out[k], cutPattern{c.strips, n})
+			}
+		}
+	}
+	return out
+}
+
 // cutPattern is a pattern cut from a number of pieces.
 type cutPattern struct {
 	strips []*strip

@@ -38,7 +38,9 @@
 // Of a drive at a table the first lane proves too once hunting has stood still: each lane has a
 // tree with a programme of its own, and they deal out the nodes whenever they meet (share_nodes.go).
 // Where weights are steep, the heaviest pillowcases are planned first, by a search of their own
-// (tiers.go). Beyond mostUnits, groups share rows and the whole plan comes from sharing out patterns (big.go).
+// (tiers.go). Beyond mostUnits, groups share rows and the whole plan comes from sharing out patterns
+// (big.go); then two lanes mend it, and where they meet what one has mended is done again on the
+// plan of the other (turns.go, mend.go, mend_lanes.go).
 //
 // # Kits
 //

@@ -7,19 +7,23 @@ const mostTable = 45
 // far is by how much of itself the bound is above a plan that is worth more work.
 const far = 0.005
 
-// defaultEffort ends a usual drive within about two seconds, one of a hundred pieces within
-// five; more is for hundreds of pieces whose plan is then still far below the bound.
+// defaultEffort ends a plan of a table within two seconds, one of a hundred pieces within five,
+// larger ones within two to five on two cores; more is for hundreds of pieces whose plan is then
+// still far below the bound.
 func (m *model) defaultEffort() (usual, more int64) {
-	switch n := m.count(); {
-	case len(m.stock) > mostUnits || m.many():
-		usual = 700 + int64(len(m.stock))/10
-		return usual, max(5000-usual, 0)
-	case n > mostTable && n < 200:
-		return 2000, 0
+	n, units := int64(m.count()), int64(len(m.stock))
+	switch {
+	case units > mostUnits || m.many():
+		usual = 2000 + min(units, 3000)/2 + units/15
+		return usual, max(10_000-usual, 0)
 	case n <= mostTable:
 		return 1500, 0
+	case n < 90:
+		return 4000, 0
+	case n < 200:
+		return 2500, 0
 	}
-	return 400, 0
+	return 2000, 0
 }
 
 // count gives the number of pieces.

@@ -33,6 +33,7 @@ type hunt struct {
 	figures figures
 	highest int64 // that the plan in hand was worth since it was stirred
 	since   int64 // work done when it came to that
+	stirred int64 // work that stirring it took
 }
 
 // widest is how many pieces are ever taken up together.
@@ -57,8 +58,23 @@ func newHunt(s *search, ms *master, seed uint64) *hunt {
 		}
 	}
 	h.price()
+	if s.m.count() > mostTable {
+		h.thin()
+	}
 	h.take(s.cuts, s.sewn)
 	return h
+}
+
+// mostPool is how many patterns a dive begins with for each piece, where pieces are many.
+const mostPool = 12
+
+// thin leaves in the pool of each stock the patterns that lose least at the prices that prove the
+// bound: others hardly come into a plan, and make every programme larger.
+func (h *hunt) thin() {
+	for i, list := range h.pool {
+		slices.SortStableFunc(list, func(a, b *column) int { return compare(h.prices.worth(b.strips), h.prices.worth(a.strips)) })
+		h.pool[i] = list[:min(len(list), mostPool)]
+	}
 }
 
 // relatedGroups lists for each group those that can meet its panels in a pillowcase, itself first.
@@ -133,7 +149,7 @@ func (h *hunt) move() bool {
 	before := h.near.lp.Work
 	ms := h.programme(free)
 	defer func() { h.m.assembled += ms.lp.Work - before }()
-	if !ms.dive(h.cutoff(free), h.s.halt) {
+	if !ms.dive(h.cutoff(free), h.over()) {
 		h.adapt(ms)
 		return true
 	}
@@ -144,34 +160,12 @@ func (h *hunt) move() bool {
 	return true
 }
 
-// patience is how much work goes by without a better plan before the one in hand is stirred.
-const patience = 20
-
-// stands says whether nothing better has come of the plan in hand for long.
-func (h *hunt) stands() bool {
+// over says when a dive must end: looking for less cloth begins when the search for weight is over.
+func (h *hunt) over() func() bool {
 	if h.thrift != nil {
-		return false
+		return h.s.interrupted
 	}
-	if h.value > h.highest {
-		h.highest, h.since = h.value, h.s.work()
-	}
-	return h.s.work()-h.since > patience
-}
-
-// stir cuts many pieces anew, whatever comes of it: what is best for a few pieces after the other
-// leads into plans that no few pieces lead out of. The best plan is kept by the search.
-func (h *hunt) stir() {
-	free := h.pick(max(len(h.stock)*2/5, 3))
-	before := h.near.lp.Work
-	ms := h.programme(free)
-	ms.noise = wild(h.rng)
-	defer func() { h.m.assembled += ms.lp.Work - before }()
-	if ms.dive(-1, h.s.halt) {
-		h.change(ms, free)
-		h.value = -1
-		h.better(h.m.assemble(h.lie, 20))
-	}
-	h.highest, h.since = h.value, h.s.work()
+	return h.s.halt
 }
 
 // programme lays out what the pieces taken up can reach, with the patterns known for them.
@@ -191,7 +185,7 @@ func (h *hunt) programme(free []int) *master {
 	ms.lp.Stop, ms.thrift = h.s.interrupted, h.thrift
 	ms.noise = [...]func() float64{nil, h.rng.Float64, wild(h.rng), wild(h.rng)}[h.rng.IntN(4)]
 	if h.thrift == nil {
-		ms.chances = mostTurns
+		ms.chances = h.m.turns()
 	}
 	for _, i := range free {
 		u := ms.addUnit(h.stock[i], 1)

@@ -30,18 +30,23 @@ func (m *model) proving() int64 {
 
 // twin begins a second search of the same problem, with what the first has learned.
 func (s *search) twin(ms *master) (*search, *master) {
+	b := s.again()
+	out := b.copied(ms)
+	b.cuts = out.adopt(s.cuts)
+	return b, out
+}
+
+// again is another search of the same problem with what this one has proven.
+func (s *search) again() *search {
 	m, err := newModel(s.m.p)
 	if err != nil {
 		// The same problem has just been laid out without a fault.
 		panic(err)
 	}
-	b := &search{
+	return &search{
 		m: m, ctx: s.ctx, o: Options{Within: s.o.Within}, now: s.now, start: s.start, effort: s.effort,
 		bound: s.bound, proof: slices.Clone(s.proof), sewn: s.sewn, boundCases: s.boundCases,
 	}
-	out := b.copied(ms)
-	b.cuts = out.adopt(s.cuts)
-	return b, out
 }
 
 // copied gives the search a master with the patterns of another, a unit for each stock.
@@ -165,13 +170,17 @@ func (s *search) stands() bool {
 	return s.m.count() <= mostTable && s.work()-s.since > min(standing, s.effort/8)
 }
 
-// tableCloth is how much work saves cloth of a drive at a table, at most: more finds little.
-const tableCloth = 80
+// tableCloth is how much work saves cloth of a drive at a table, mostCloth of any, at most: more
+// finds little.
+const (
+	tableCloth = 80
+	mostCloth  = 250
+)
 
 // split gives each lane half of the effort that is left, a fifth of it for saving cloth.
 func (s *search) split(other *search) {
 	each := max(s.effort-s.work(), 0) / 2
-	s.cloth = each / 5
+	s.cloth = min(each/5, mostCloth)
 	if s.m.count() <= mostTable {
 		s.cloth = min(s.cloth, tableCloth)
 	}

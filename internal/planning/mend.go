@@ -35,6 +35,7 @@ type mend struct {
 	moves   int
 	thrift  *thrift
 	best    []int64 // what a piece of each stock holds at most at the prices that prove the bound
+	deeds   []*deed // that changed the plan in the last share of work
 }
 
 const (
@@ -44,8 +45,8 @@ const (
 	longPiece  = 8   // how many of the highest strips make a piece that is taken up in part
 )
 
-func newMend(s *search, known []map[string]*strip, pool [][][]*strip) *mend {
-	d := &mend{s: s, m: s.m, known: known, pool: pool, rng: rand.New(rand.NewPCG(7, 8)), groups: s.m.stocked(), strips: fewStrips, last: &master{lp: lp.New()}}
+func newMend(s *search, known []map[string]*strip, pool [][][]*strip, seed uint64) *mend {
+	d := &mend{s: s, m: s.m, known: known, pool: pool, rng: rand.New(rand.NewPCG(seed, 8)), groups: s.m.stocked(), strips: fewStrips, last: &master{lp: lp.New()}}
 	d.makesOf, d.trimsOf, d.touch = make([][]int, len(s.m.groups)), make([][]int, len(s.m.groups)), make([][]int, len(s.m.groups))
 	reach := func(g, body int) {
 		if !slices.Contains(d.touch[g], body) {
@@ -158,7 +159,9 @@ func (d *mend) move() bool {
 		d.adapt(ms)
 		return true
 	}
-	d.change(t, n, ms.cuts())
+	if cuts := ms.cutsOf(t.stocks); d.change(t, n, cuts) {
+		d.deeds = append(d.deeds, t.deed(n, cuts))
+	}
 	return true
 }
 
@@ -172,8 +175,9 @@ func (d *mend) adapt(ms *master) {
 	}
 }
 
-// change cuts the cloth taken up as the dive ended where that sews no less.
-func (d *mend) change(t *taken, n *nearby, cuts [][]cutPattern) {
+// change cuts the cloth taken up as given, by its stocks, where that sews no less, and says
+// whether it did.
+func (d *mend) change(t *taken, n *nearby, cuts [][]cutPattern) bool {
 	lie := n.lie
 	for _, list := range cuts {
 		for _, c := range list {
@@ -186,15 +190,15 @@ func (d *mend) change(t *taken, n *nearby, cuts [][]cutPattern) {
 	}
 	for _, r := range n.owed {
 		if lie[r]+d.m.supply[r].given < 0 {
-			return
+			return false
 		}
 	}
 	sewn := d.m.assembleNear(lie, n.wanted, n.reach(d.m, lie, nil), 30)
 	if sewn.value < n.value {
-		return
+		return false
 	}
-	for _, i := range t.stocks {
-		d.cuts[i] = joined(t.rest[i], cuts[i])
+	for k, i := range t.stocks {
+		d.cuts[i] = joined(t.rest[i], cuts[k])
 	}
 	for r := range d.lie {
 		d.lie[r] = lie[r] + n.usedElsewhere[r]
@@ -203,6 +207,7 @@ func (d *mend) change(t *taken, n *nearby, cuts [][]cutPattern) {
 	if d.value > d.s.sewn.value {
 		d.give()
 	}
+	return true
 }
 
 // joined adds patterns to a list, those that it has to their number.

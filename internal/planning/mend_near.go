@@ -16,14 +16,13 @@ type nearby struct {
 
 // near finds the bodies that cloth taken up could serve.
 func (d *mend) near(t *taken) *nearby {
-	m := d.m
-	n := &nearby{bodies: make([]bool, len(m.groups)), usedElsewhere: slices.Clone(d.used), lie: slices.Clone(t.lie), wanted: make([]int64, len(m.quotas))}
+	bodies := make([]bool, len(d.m.groups))
 	var others []int
 	for g, in := range t.groups {
 		if !in {
 			continue
 		}
-		n.bodies[g] = true
+		bodies[g] = true
 		for _, b := range d.touch[g] {
 			if !slices.Contains(others, b) {
 				others = append(others, b)
@@ -32,8 +31,15 @@ func (d *mend) near(t *taken) *nearby {
 	}
 	d.rng.Shuffle(len(others), func(i, j int) { others[i], others[j] = others[j], others[i] })
 	for _, b := range others[:min(len(others), mostBodies<<d.rng.IntN(4))] {
-		n.bodies[b] = true
+		bodies[b] = true
 	}
+	return d.around(t, bodies)
+}
+
+// around gives what is to be known of these bodies when cloth is taken up.
+func (d *mend) around(t *taken, bodies []bool) *nearby {
+	m := d.m
+	n := &nearby{bodies: bodies, usedElsewhere: slices.Clone(d.used), lie: slices.Clone(t.lie), wanted: make([]int64, len(m.quotas))}
 	for q := range n.wanted {
 		n.wanted[q] = m.quotas[q].wanted - d.quota[q]
 	}

@@ -5,8 +5,13 @@ import "slices"
 // A dive that has come to nothing may go back to the strip that it settled last and do without
 // it, a few times: what it has priced by then serves again.
 
-// mostTurns is how many times a hunt's dive may turn back.
-const mostTurns = 4
+// turns is how many times a hunt's dive may turn back: of few pieces others are soon taken up.
+func (m *model) turns() int {
+	if m.count() <= mostTable {
+		return 4
+	}
+	return 12
+}
 
 // turn is where a dive settled a strip, and how its units stood before.
 type turn struct {

@@ -15,29 +15,36 @@ type turns struct {
 	rng  *rand.Rand
 	gain [2]float64 // of each way, what happened last counting most
 	next int        // counts shares
+
+	mended bool // the last share went by mending, and the mend's deeds tell all of it
 }
 
-// shareOfWork is how long one way goes on.
-const shareOfWork = 60
+func newTurns(s *search, known []map[string]*strip, pool [][][]*strip, seed uint64) *turns {
+	return &turns{s: s, mend: newMend(s, known, pool, seed), pool: pool, rng: rand.New(rand.NewPCG(seed, 4)), next: int(seed)}
+}
 
-func (s *search) takeTurns(known []map[string]*strip, pool [][][]*strip) {
-	t := &turns{s: s, mend: newMend(s, known, pool), pool: pool, rng: rand.New(rand.NewPCG(3, 4))}
-	steps := [2]func() bool{t.mend.move, t.redive}
-	for ; !s.halt(); t.next++ {
-		way, before := t.way(), s.sewn.value
-		s.slice(shareOfWork, steps[way])
-		t.gain[way] = t.gain[way]/2 + float64(s.sewn.value-before)
-		if way == 1 {
-			t.mend.take()
-			t.mend.weigh()
-		}
+// share goes one way until a share of work is done.
+func (t *turns) share() {
+	way, before := t.way(), t.s.sewn.value
+	t.mend.deeds = t.mend.deeds[:0]
+	t.s.slice(t.s.shareOfWork(), [2]func() bool{t.mend.move, t.redive}[way])
+	t.gain[way] = t.gain[way]/2 + float64(t.s.sewn.value-before)
+	t.next++
+	t.mended = way == 0
+	if way == 1 {
+		t.mend.take()
+		t.mend.weigh()
 	}
 }
+
+// shareOfWork is how long one way goes on before the lanes meet; longer where taking over a plan
+// takes long.
+func (s *search) shareOfWork() int64 { return 60 + int64(len(s.m.stock))/150 }
 
 // way picks what goes next: the other one every fourth time, so that neither is given up.
 func (t *turns) way() int {
 	switch {
-	case t.gain[0] == t.gain[1] || t.next < 2:
+	case t.gain[0] == t.gain[1] || t.next < 3:
 		return t.next % 2
 	case (t.gain[1] > t.gain[0]) == (t.next%4 != 3):
 		return 1

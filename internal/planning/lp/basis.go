@@ -1,9 +1,23 @@
 package lp
 
+// refresh computes all values and reduced costs anew, from the factorisation at hand where that
+// is still good, else from a new one. It reports false where refactor does.
+func (s *Solver) refresh(tries int) bool {
+	if !s.fits || len(s.fac.etas) > fewEtas || tries > mostTries {
+		return s.refactor()
+	}
+	s.Work += 2*s.fac.size() + int64(4*len(s.cols))
+	s.computeX()
+	s.computeD()
+	s.fresh, s.updates = true, 0
+	return true
+}
+
 // refactor factors the basis anew and computes all values and reduced costs from it.
 // Columns that depend on others are replaced by the logicals of rows without a pivot.
 // It reports false when not even that gives a regular basis.
 func (s *Solver) refactor() bool {
+	s.fits = false
 	m := len(s.basis)
 	for _, w := range []*vector{&s.colWork, &s.rho, &s.tau, &s.flips} {
 		w.grow(m)
@@ -24,7 +38,7 @@ func (s *Solver) refactor() bool {
 	}
 	s.computeX()
 	s.computeD()
-	s.fresh = true
+	s.fits, s.fresh, s.updates = true, true, 0
 	return true
 }
 
@@ -133,6 +147,7 @@ func (s *Solver) swap(r, q, bound int32) {
 	s.basis[r], s.where[q] = q, r
 	s.fac.update(r, &s.colWork)
 	s.Iterations++
+	s.updates++
 }
 
 // updateD carries the reduced costs over a pivot on row r (in rowWork) and variable q.

@@ -26,7 +26,7 @@ func (s *Solver) dual(end int, cutoff float64) Status {
 		}
 		r, out, delta := s.worstInfeasible()
 		if r < 0 {
-			s.fresh = len(s.fac.etas) == 0
+			s.fresh = s.updates == 0
 			return Optimal
 		}
 		if z < cutoff {

@@ -61,6 +61,8 @@ const (
 	mostShift = 1e-3  // farthest outside its bounds that counts as rounding
 	zeroTol   = 1e-14 // smaller numbers are dropped from vectors
 	maxEtas   = 60    // updates before the basis is factored anew
+	fewEtas   = 20    // updates with which values are still computed anew from a factorisation
+	mostTries = 3     // rounds of a solve after which only a new factorisation will do
 )
 
 const (
@@ -80,7 +82,9 @@ type Solver struct {
 	logical []int32 // variable that stands for a row's activity
 
 	fac     factor
-	fresh   bool // fac and x belong to the present basis
+	fits    bool // fac belongs to the present basis
+	fresh   bool // x and d belong to it too
+	updates int  // pivots that x and d were carried over since they were last computed
 	devex   []float64
 	edge    []float64 // dual steepest-edge weights by position
 	rowWork vector    // pivot row, by variable
@@ -126,7 +130,7 @@ func (s *Solver) Reset() {
 	s.where, s.basis, s.logical = s.where[:0], s.basis[:0], s.logical[:0]
 	s.devex, s.edge = s.devex[:0], s.edge[:0]
 	s.breaks, s.shifts = s.breaks[:0], s.shifts[:0]
-	s.fresh = false
+	s.fits, s.fresh = false, false
 }
 
 // Rows and Vars give the size: rows, and structural variables plus one per row.
@@ -150,7 +154,7 @@ func (s *Solver) AddRow(lo, hi float64, vars []int, vals []float64) int {
 	s.where[v] = int32(len(s.basis))
 	s.basis = append(s.basis, int32(v))
 	s.edge = append(s.edge, 1)
-	s.fresh = false
+	s.fits, s.fresh = false, false
 	return r
 }
 
@@ -246,7 +250,7 @@ func (s *Solver) Restore(from *Snapshot) {
 	copy(s.basis, from.basis)
 	copy(s.where, from.where)
 	copy(s.edge, from.edge)
-	s.fresh = false
+	s.fits, s.fresh = false, false
 }
 
 // RowBounds gives the bounds of a row's activity.

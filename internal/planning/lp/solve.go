@@ -6,7 +6,7 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 	end := s.Iterations + limit
 	s.Work += int64(2*len(s.basis) + len(s.cols))
 	for round := 0; round < 20; round++ {
-		if !s.fresh && !s.refactor() {
+		if !s.fresh && !s.refresh(round) {
 			return Stalled
 		}
 		var st Status
@@ -17,9 +17,8 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 				continue
 			}
 			if st == Optimal {
-				if len(s.fac.etas) > 0 {
-					s.fresh = false
-					if !s.refactor() {
+				if s.updates > 0 {
+					if !s.refresh(round) {
 						return Stalled
 					}
 					if s.infeasibility() > s.Tol || !s.dualFeasible() {
@@ -31,7 +30,7 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 		} else {
 			st = s.dual(end, cutoff)
 			if st == Optimal {
-				// New numbers from a fresh factorisation decide.
+				// Numbers computed anew decide.
 				continue
 			}
 		}
