@@ -14,7 +14,7 @@ func (m *model) defaultEffort() (usual, more int64) {
 	n, units := int64(m.count()), int64(len(m.stock))
 	switch {
 	case units > mostUnits || m.many():
-		usual = 2000 + min(units, 3000)/2 + units/15
+		usual = 800 + min(units, 1200)*7/5 + units/15
 		return usual, max(10_000-usual, 0)
 	case n <= mostTable:
 		return 1500, 0
