@@ -18,8 +18,8 @@ func (m *model) defaultEffort() (usual, more int64) {
 		return usual, max(10_000-usual, 0)
 	case n <= mostTable:
 		return 1500, 0
-	case n < 90:
-		return 4000, 0
+	case n < 75:
+		return 3500, 0
 	case n < 200:
 		return 2500, 0
 	}

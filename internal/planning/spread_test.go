@@ -48,7 +48,9 @@ func TestSpreadingCostsNothing(t *testing.T) {
 		bundles, was := tb.total, tb.alikeInAll()
 		tb.spread()
 		require.LessOrEqual(t, tb.total, bundles)
-		require.LessOrEqual(t, tb.alikeInAll(), was)
+		if tb.total == bundles { // an exchange that saves a bundle may leave kits more alike
+			require.LessOrEqual(t, tb.alikeInAll(), was)
+		}
 		if tb.alikeInAll() < was {
 			gained++
 		}
