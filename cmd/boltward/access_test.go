@@ -37,6 +37,7 @@ func TestComingIn(t *testing.T) {
 	organiser.open(settings + "/people/invite")
 	organiser.fill("For whom", "Marta")
 	organiser.tick("organiser: everything")
+	organiser.fill("Your password", "heron lamp seventeen")
 	press(t, organiser, "Make the link")
 	look(organiser, "invite-made", wide)
 	link := own(organiser, "Link")
@@ -62,6 +63,7 @@ func TestComingIn(t *testing.T) {
 		return digits
 	}
 	marta.fill("Code", code(time.Now()))
+	marta.fill("Your password", "heron lamp seventeen")
 	press(t, marta, "Turn it on")
 	says(t, marta, "The second step is on")
 	look(marta, "recovery-codes", wide)

@@ -17,7 +17,7 @@ func foreignNumbers(t *testing.T, b *besieged) {
 	stranger := b.signIn("ines@example.org")
 	before := b.kept()
 	for _, r := range b.routes {
-		if !strings.Contains(r.path, ":drive") || strings.HasSuffix(r.path, "/progress") {
+		if !strings.Contains(r.path, ":drive") {
 			continue
 		}
 		ask := func(path string) reply {
@@ -70,6 +70,10 @@ func stolenForms(t *testing.T, b *besieged) {
 			require.Equal(t, http.StatusForbidden, send(b.organiser.cookie, from...).Code, "%s from %s", r.path, from)
 		}
 		if strings.HasPrefix(r.path, "/drives") {
+			// What says nothing of where it comes from is a program's, which has no session of
+			// ours unless it was given one: it is judged by who asks alone.
+			a := send("")
+			require.Equal(t, []any{http.StatusSeeOther, "/sign-in"}, []any{a.Code, a.Header.Get("Location")}, "%s from a program", r.path)
 			for name, session := range map[string]string{"of nobody": "", "ended": left, "made up": "bm90LWEtc2Vzc2lvbi1hdC1hbGwtYnV0LWxvbmctZW5vdWdo"} {
 				a := send(session, "Sec-Fetch-Site", "same-origin")
 				require.Equal(t, http.StatusSeeOther, a.Code, "%s with a session %s", r.path, name)
@@ -90,9 +94,20 @@ func oddMethods(t *testing.T, b *besieged) {
 			require.NotContains(t, a.Body, "Lantern Row")
 		}
 	}
-	for _, path := range []string{"/healthz", "/sign-in", "/drives/" + demoDrive + "/kits"} {
-		a := b.organiser.do(httptest.NewRequest(http.MethodHead, path, nil))
-		require.Equal(t, b.organiser.get(path).Code, a.Code, "HEAD %s comes to what GET does", path)
+	for _, r := range b.routes {
+		path := b.address(r.path, nil)
+		for _, method := range []string{http.MethodOptions, http.MethodTrace, http.MethodPut, http.MethodDelete} {
+			q := httptest.NewRequest(method, path, nil)
+			q.Header.Set("X-Told-Back", plantedName)
+			a := b.organiser.do(q)
+			require.Contains(t, []int{http.StatusNotFound, http.StatusMethodNotAllowed}, a.Code, "%s %s", method, path)
+			require.NotContains(t, a.Body, plantedName, "%s %s tells back what was sent", method, path)
+			require.Empty(t, a.Header.Get("Access-Control-Allow-Origin"))
+		}
+		if r.method == http.MethodGet {
+			a := b.organiser.do(httptest.NewRequest(http.MethodHead, path, nil))
+			require.Equal(t, b.organiser.get(path).Code, a.Code, "HEAD %s comes to what GET does", path)
+		}
 	}
 	b.unchanged(before)
 }
@@ -123,7 +138,7 @@ func oddAddresses(t *testing.T, b *besieged) {
 	for _, r := range b.routes {
 		for part := range strings.SplitSeq(r.path, "/") {
 			name, changes := strings.CutPrefix(part, ":")
-			if !changes || strings.HasSuffix(r.path, "/progress") {
+			if !changes {
 				continue
 			}
 			odds := oddParts()
@@ -158,7 +173,7 @@ func oddQuestions(t *testing.T, b *besieged) {
 	}
 	odd := []string{hostile(0), "-1", "99999999999999999999", "\xff\x00", strings.Repeat("9", 3000)}
 	for i, r := range b.routes {
-		if r.method != http.MethodGet || strings.HasSuffix(r.path, "/progress") {
+		if r.method != http.MethodGet {
 			continue
 		}
 		query := url.Values{}

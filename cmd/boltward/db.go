@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net"
 	"strings"
 	"sync"
 
@@ -42,6 +43,9 @@ func openDatabase(ctx context.Context, env Env, set ...func(*pgxpool.Config)) (*
 			return nil, err
 		}
 		d := &database{pool: pool}
+		if host := inTheClear(pool.Config().ConnConfig); host != "" {
+			env.say("Careful: what goes to the database at " + host + " may go there unencrypted. Unless it is on this machine, or on a network that is yours alone, add sslmode=verify-full to DATABASE_URL.")
+		}
 		if err := d.checkNamed(ctx, env.say); err != nil {
 			return nil, errors.Join(err, d.Close())
 		}
@@ -56,6 +60,20 @@ func openDatabase(ctx context.Context, env Env, set ...func(*pgxpool.Config)) (*
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
+}
+
+// inTheClear gives the first host of a database that is on the network and that a connection
+// may speak to without TLS; nothing where each is on this machine or always encrypted.
+func inTheClear(config *pgx.ConnConfig) string {
+	ways := []*pgconn.FallbackConfig{{Host: config.Host, TLSConfig: config.TLSConfig}}
+	for _, way := range append(ways, config.Fallbacks...) {
+		ip := net.ParseIP(way.Host)
+		here := way.Host == "localhost" || ip != nil && ip.IsLoopback() || strings.HasPrefix(way.Host, "/")
+		if !here && way.TLSConfig == nil {
+			return way.Host
+		}
+	}
+	return ""
 }
 
 // Close gives back all connections, and stops a private Postgres that nobody

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/apperr"
@@ -98,4 +99,25 @@ func TestMigrateCommand(t *testing.T) {
 	d, err := openDatabase(ctx, asServer)
 	require.NoError(t, err)
 	require.NoError(t, d.Close())
+}
+
+// A database elsewhere that is spoken to without TLS, or only where it offers it, is told of at the start.
+func TestADatabaseInTheClearIsToldOf(t *testing.T) {
+	for url, host := range map[string]string{
+		"postgres://boltward@127.0.0.1:5432/boltward":                                                "",
+		"postgres://boltward@localhost/boltward?sslmode=disable":                                     "",
+		"postgres://boltward@[::1]/boltward?sslmode=disable":                                         "",
+		"postgres:///boltward?host=/var/run/postgresql&user=boltward":                                "",
+		"postgres://boltward@db.example.org/boltward?sslmode=require":                                "",
+		"postgres://boltward@db.example.org/boltward?sslmode=verify-full":                            "",
+		"postgres://boltward@db.example.org/boltward":                                                "db.example.org",
+		"postgres://boltward@db.example.org/boltward?sslmode=disable":                                "db.example.org",
+		"postgres://boltward@192.0.2.7/boltward?sslmode=allow":                                       "192.0.2.7",
+		"postgres://boltward@localhost,db.example.org/boltward?sslmode=disable":                      "db.example.org",
+		"host=localhost.example.org user=boltward dbname=boltward sslmode=prefer connect_timeout=10": "localhost.example.org",
+	} {
+		config, err := pgx.ParseConfig(url)
+		require.NoError(t, err, url)
+		require.Equal(t, host, inTheClear(config), url)
+	}
 }

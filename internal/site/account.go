@@ -116,6 +116,16 @@ func (s *Site) changePassword(c *gin.Context) error {
 	return s.passwordChanged(c)
 }
 
+// askPassword says what is wrong with a password that whoever is signed in types once more,
+// before what an unattended device must not do; nothing where it is theirs.
+func (s *Site) askPassword(c *gin.Context, typed string) (why string, err error) {
+	fits, err := s.isPassword(c, typed)
+	if err != nil || fits {
+		return "", err
+	}
+	return notYourPassword, nil
+}
+
 func (s *Site) passwordChanged(c *gin.Context) error {
 	s.flash(c, "Your password is changed. Wherever else you were signed in, you are signed out.")
 	return s.seeOther(c, "/account")

@@ -88,11 +88,12 @@ func (s *Site) beginSecondStep(c *gin.Context) error {
 }
 
 // confirmSecondStep handles POST /account/second-step/confirm: with a code of the
-// secret that was shown it is on.
+// secret that was shown it is on. It asks for the password too: whoever finds a device
+// signed in would else shut its owner out.
 func (s *Site) confirmSecondStep(c *gin.Context) error {
 	ctx, id, here := c.Request.Context(), s.person(c).ID, visitorOf(c).signIn
-	var form codeForm
-	if err := s.read(c, &form); err != nil {
+	var form secondForm
+	if err := s.readSecret(c, &form); err != nil {
 		return err
 	}
 	step, err := s.db.SecondStep(ctx, id)
@@ -124,6 +125,12 @@ func (s *Site) confirmSecondStep(c *gin.Context) error {
 	}
 	if !ok {
 		return s.secondStepWith(c, http.StatusUnprocessableEntity, "confirm", map[string]string{"code": "This is not the code the app shows now. Wait for the next one; if it is refused again, look whether the phone's clock is right."})
+	}
+	if why, err := s.askPassword(c, form.Current); why != "" || err != nil {
+		if err != nil {
+			return err
+		}
+		return s.secondStepWith(c, http.StatusUnprocessableEntity, "confirm", map[string]string{"current": why})
 	}
 	code := postgres.SecondCode{Secret: step.Secret, Step: at, Recovery: hashes, SignIn: here}
 	if err := s.db.ConfirmSecondStep(ctx, s.act(c), code); err != nil {

@@ -25,8 +25,9 @@ func (invitePage) template() string { return "invite.html" }
 func (invitePage) title() string    { return "Invite somebody" }
 
 type inviteForm struct {
-	Name string `form:"name"`
-	Role string `form:"role"`
+	Name    string `form:"name"`
+	Role    string `form:"role"`
+	Current string `form:"current" typed:"secret"`
 }
 
 // inviteMade is what is shown of an invitation that was just made.
@@ -60,8 +61,18 @@ func (s *Site) invite(c *gin.Context) error {
 // only page that shows the link; the same form sent again shows the same one.
 func (s *Site) makeInvite(c *gin.Context) error {
 	page := invitePage{Problems: map[string]string{}, Roles: roleOptions()}
-	if err := s.read(c, &page.Form); err != nil {
+	if err := s.readSecret(c, &page.Form); err != nil {
 		return err
+	}
+	if page.Form.Role == string(account.Organiser) { // as where a role is changed
+		why, err := s.askPassword(c, page.Form.Current)
+		if err != nil {
+			return err
+		}
+		if page.Form.Current = ""; why != "" {
+			page.Problems["current"] = why
+			return s.page(c, http.StatusUnprocessableEntity, page)
+		}
 	}
 	link, err := account.NewLinkID()
 	if err != nil {

@@ -79,7 +79,13 @@ func TestInvitation(t *testing.T) {
 	ts.Clock.Pass(account.InviteLife)
 	require.Equal(t, http.StatusNotFound, ts.nobody().get(late).Status)
 	require.NoError(t, ts.Store.SetRole(t.Context(), ts.act("second"), "kim@example.org", account.Organiser))
-	orphan := linkIn(t, rosa.post(invite, "role", "organiser"), inviteLink)
+	for _, wrong := range []string{"", "not the password"} {
+		a := rosa.post(invite, "role", "organiser", "current", wrong)
+		require.Equal(t, http.StatusUnprocessableEntity, a.Status)
+		a.has("not your password now").lacks("/invite/", "not the password")
+	}
+	rosa.choosePassword()
+	orphan := linkIn(t, rosa.post(invite, "role", "organiser", "current", goodPassword), inviteLink)
 	tablet := ts.nobody()
 	tablet.post(linkIn(t, rosa.post(passesPath, "role", "desk", "place", "door"), passLink))
 	tablet.post("/pass/initials", "initials", "RB")
@@ -131,7 +137,15 @@ func TestRolesAreChanged(t *testing.T) {
 	require.Equal(t, http.StatusConflict, a.Status)
 	a.has("Somebody else changed this", "reader", "cutting", `name="version" value="2"`)
 	rosa.post(page+"/role", "role", "queen", "version", "2").has("Choose a role from the list")
-	rosa.post(page+"/leave", "version", "2")
+	rosa.choosePassword()
+	for _, wrong := range []string{"", "not the password"} {
+		a := rosa.post(page+"/role", "role", "organiser", "version", "2", "current", wrong)
+		require.Equal(t, http.StatusUnprocessableEntity, a.Status)
+		a.has("not your password now", `value="organiser" checked`).lacks("not the password")
+	}
+	require.Equal(t, people, rosa.post(page+"/role", "role", "organiser", "version", "2", "current", goodPassword).Location)
+	require.Equal(t, people, rosa.post(page+"/role", "role", "reader", "version", "3").Location)
+	rosa.post(page+"/leave", "version", "4")
 	require.Equal(t, http.StatusNotFound, desk.get("/drives/spring").Status)
 	require.Equal(t, http.StatusNotFound, rosa.get(page).Status, "who has no role here is nobody here")
 	require.Equal(t, http.StatusNotFound, rosa.post(page+"/role", "role", "desk", "version", "1").Status)
@@ -153,6 +167,6 @@ func TestRolesAreChanged(t *testing.T) {
 	const q = `SELECT count(*) FROM audit WHERE drive_id = 'spring' AND who = 1 AND (act, kind, subject) IN (('role set', 'account', '2'), ('sessions ended', 'account', '3'))`
 	var told int
 	require.NoError(t, ts.DB.Pool.QueryRow(t.Context(), q).Scan(&told))
-	require.Equal(t, 3, told, "each is in the trail")
+	require.Equal(t, 5, told, "each is in the trail")
 	rosa.get("/drives/spring/trail").has("Sessions ended", "Role set")
 }

@@ -45,6 +45,7 @@ func (p memberPage) title() string  { return p.Member.Name }
 type roleForm struct {
 	Role    string `form:"role"`
 	Version string `form:"version"`
+	Current string `form:"current" typed:"secret"`
 }
 
 // members handles GET /drives/:drive/settings/people.
@@ -95,14 +96,15 @@ func (s *Site) memberWith(c *gin.Context, status int, fill func(postgres.DriveMe
 	return s.page(c, status, page)
 }
 
-// changeRole handles POST /drives/:drive/settings/people/:account/role.
+// changeRole handles POST /drives/:drive/settings/people/:account/role. Making somebody an
+// organiser asks for the password: it outlives the session of whoever did it.
 func (s *Site) changeRole(c *gin.Context) error {
 	id, err := s.number(c, "account")
 	if err != nil {
 		return err
 	}
 	var form roleForm
-	if err := s.read(c, &form); err != nil {
+	if err := s.readSecret(c, &form); err != nil {
 		return err
 	}
 	role, bad := account.ParseRole(form.Role)
@@ -110,6 +112,17 @@ func (s *Site) changeRole(c *gin.Context) error {
 		return s.memberWith(c, http.StatusUnprocessableEntity, func(m postgres.DriveMember) memberPage {
 			return memberPage{Member: m, Role: string(m.Role), Problems: map[string]string{"role": "Choose a role from the list."}}
 		})
+	}
+	if role == account.Organiser {
+		why, err := s.askPassword(c, form.Current)
+		if err != nil {
+			return err
+		}
+		if why != "" {
+			return s.memberWith(c, http.StatusUnprocessableEntity, func(m postgres.DriveMember) memberPage {
+				return memberPage{Member: m, Role: form.Role, Problems: map[string]string{"current": why}}
+			})
+		}
 	}
 	return s.setRole(c, id, form, role, "The role is changed.")
 }

@@ -35,6 +35,12 @@ type codeForm struct {
 	Code string `form:"code"`
 }
 
+// secondForm turns the second step on.
+type secondForm struct {
+	Code    string `form:"code"`
+	Current string `form:"current" typed:"secret"`
+}
+
 // beginHalf sends somebody to the second step, under a new token.
 func (s *Site) beginHalf(c *gin.Context, p account.Person, next string) error {
 	ctx := c.Request.Context()

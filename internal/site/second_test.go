@@ -30,6 +30,16 @@ func codeOf(t *testing.T, secret string, at time.Time) string {
 	return code
 }
 
+// choosePassword gives whoever a client is signed in as goodPassword, where they have none.
+func (c *client) choosePassword() {
+	t := c.ts.t
+	t.Helper()
+	hash, err := c.ts.Site.hasher.Hash(goodPassword, c.Person.Email)
+	require.NoError(t, err)
+	_, err = c.ts.DB.Owner().Exec(t.Context(), `UPDATE accounts SET password = $2 WHERE id = $1`, c.Person.ID, hash)
+	require.NoError(t, err)
+}
+
 // withSecond turns somebody's second step on, and gives the secret and the recovery codes.
 func (c *client) withSecond() (secret string, recovery []string) {
 	t := c.ts.t
@@ -37,7 +47,13 @@ func (c *client) withSecond() (secret string, recovery []string) {
 	c.follow(c.post("/account/second-step/begin")).has("<svg class=\"code\"")
 	a := c.get("/account/second-step")
 	secret = shownSecret.FindStringSubmatch(a.Body)[1]
-	a = c.post("/account/second-step/confirm", "code", codeOf(t, secret, c.ts.Clock.Now()))
+	c.choosePassword()
+	for _, wrong := range []string{"", "not the password"} {
+		a = c.post("/account/second-step/confirm", "code", codeOf(t, secret, c.ts.Clock.Now()), "current", wrong)
+		require.Equal(t, http.StatusUnprocessableEntity, a.Status, "whoever found the device signed in")
+		a.has("not your password now", `class="secret"`)
+	}
+	a = c.post("/account/second-step/confirm", "code", codeOf(t, secret, c.ts.Clock.Now()), "current", goodPassword)
 	require.Equal(t, http.StatusOK, a.Status, a.Body)
 	for _, found := range shownCode.FindAllStringSubmatch(a.Body, -1) {
 		recovery = append(recovery, found[1])

@@ -65,6 +65,9 @@ func Open(content []byte) (*Book, error) {
 	case bytes.HasPrefix(content, []byte("\xd0\xcf\x11\xe0")):
 		return nil, refuse("This is a spreadsheet in an old form, or one with a password. Save it as .xlsx without a password, or as CSV.")
 	}
+	if bytes.HasPrefix(content, []byte("%PDF-")) { // which may begin with lines of text
+		return nil, notText(content)
+	}
 	text, guessed, err := decode(content)
 	if err != nil {
 		return nil, err

@@ -77,6 +77,7 @@ func TestOpenRefused(t *testing.T) {
 		{"a quote that stays open", []byte("a,b\n\"x,1\ny,2\n"), "opens a cell on line 2"},
 		{"a picture", []byte("\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"), "picture"},
 		{"a PDF", []byte("%PDF-1.7\n\x00\x01"), "PDF"},
+		{"a PDF that begins with text", []byte("%PDF-1.7\n1 0 obj\n"), "PDF"},
 		{"an old workbook", []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"), "old form"},
 		{"some program", append([]byte("MZ"), 0, 1, 2, 3), "no spreadsheet"},
 		{"a zip of something else", zipped(t, "notes.txt", []byte("hello")), "no spreadsheet"},
