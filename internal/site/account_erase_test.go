@@ -50,7 +50,8 @@ func TestAccountsAreErased(t *testing.T) {
 	}
 
 	other := ts.as(account.Reader)
-	require.Equal(t, people, rosa.post(people+"/3/role", "role", "organiser", "version", "1").Location)
+	rosa.choosePassword()
+	require.Equal(t, people, rosa.post(people+"/3/role", "role", "organiser", "version", "1", "current", goodPassword).Location)
 	a = rosa.post("/account/erase", "sure", "yes", "erase_current", goodPassword)
 	require.Equal(t, "/sign-in", a.Location, a.Body)
 	rosa.get("/sign-in").has("Your account is erased")
