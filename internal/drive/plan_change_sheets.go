@@ -1,6 +1,7 @@
 package drive
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -25,6 +26,12 @@ func (a *changeAcceptance) layOut() error {
 		part, err := newSheet(sheet, Shelved{Lot: lot, Piece: piece}, l, a.panelOf)
 		if err != nil {
 			return err
+		}
+		if a.lies(l) {
+			if err := a.requireLain(part); err != nil {
+				return err
+			}
+			part.Remnants = a.sheets[sheet].Remnants
 		}
 		if whole := laid[sheet]; whole != nil {
 			whole.Used = max(whole.Used, part.Used)
@@ -83,6 +90,7 @@ func (a *changeAcceptance) sheet(s StandingSheet, was SheetAt, laid *NewSheet) s
 		a.out.Withdrawn = append(a.out.Withdrawn, s.Sheet)
 		return ""
 	default:
+		laid.closeUp()
 		numberInCuttingOrder(laid)
 		a.out.Revised = append(a.out.Revised, SheetChange{s, *laid})
 	}
@@ -94,6 +102,55 @@ func (a *changeAcceptance) sheet(s StandingSheet, was SheetAt, laid *NewSheet) s
 		a.note(*laid, state)
 	}
 	return ""
+}
+
+// lies says whether a layout is of a sheet that lies as it lay: panels change kits there, or
+// fall away, and nothing is cut otherwise.
+func (a *changeAcceptance) lies(l planning.Layout) bool {
+	at := planning.PieceName{Fabric: l.Fabric, Piece: l.Piece}
+	return slices.Contains(a.Was.Settled.Pieces, at) || slices.Contains(a.Was.Settled.Laid, at)
+}
+
+// requireLain holds that what a plan says of a sheet that lies as it lay is there: a kit would
+// get a panel that nobody cuts.
+func (a *changeAcceptance) requireLain(part NewSheet) error {
+	s, here := a.sheets[part.Number]
+	if !here || s.Revision != a.Was.Sheets[s.Number].Revision {
+		return nil // what became of it meanwhile is told
+	}
+	for _, p := range part.Panels {
+		if !slices.ContainsFunc(s.Panels, func(o Panel) bool { return o.Place == p.Place && o.Role == p.Role && o.Size == p.Size }) {
+			return fmt.Errorf("changed plan %d cuts a %s from sheet %d that does not lie there", a.Number, p.Role, s.Number)
+		}
+	}
+	return nil
+}
+
+// closeUp moves what lies behind a strip that no panel lies on any more up to what lies before
+// it. A remnant that no panel lies beside is not cut off: it stays with the piece.
+func (n *NewSheet) closeUp() {
+	n.Remnants = slices.DeleteFunc(slices.Clone(n.Remnants), func(r Remnant) bool {
+		return !slices.ContainsFunc(n.Panels, func(p Panel) bool { return p.Y < r.Y+r.H && r.Y < p.Y+p.H })
+	})
+	var all []*Place
+	for i := range n.Panels {
+		all = append(all, &n.Panels[i].Place)
+	}
+	for i := range n.Remnants {
+		all = append(all, &n.Remnants[i].Place)
+	}
+	slices.SortFunc(all, func(a, b *Place) int { return cmp.Compare(a.Y, b.Y) })
+	var ends, gone Side
+	for _, at := range all {
+		gone += max(0, at.Y-ends)
+		ends = max(ends, at.Y+at.H)
+		at.Y -= gone
+	}
+	n.Used = 0
+	for _, p := range n.Panels {
+		n.Used = max(n.Used, p.Y+p.H)
+	}
+	n.Remnants = slices.DeleteFunc(n.Remnants, func(r Remnant) bool { return r.Y+r.H > n.Used })
 }
 
 // note remembers how the sheets of each kit stand.

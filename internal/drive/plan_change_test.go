@@ -143,6 +143,7 @@ func TestAChangeCanBeAcceptedAsItWasMade(t *testing.T) {
 		change := PlanChange{Number: 2, FirstNew: PlanNumbers{Sheet: 50, Kit: 50}, Problem: r.Problem, Plan: r.Plan, Was: stands, Now: c}
 		got, err := change.Accept()
 		require.NoError(t, err)
+		requireHolds(t, change, got)
 		free := map[int64]length.Length{}
 		for _, s := range c.Shelf {
 			free[s.Lot] = s.Length

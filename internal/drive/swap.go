@@ -34,9 +34,9 @@ type Swapped struct {
 // are cut alike will do, nothing is planned again; else the kit is kept as it is wished and
 // the rest is planned around it.
 func (w Swap) By(ctx context.Context, p *planning.Problem, plan *planning.Plan, stands *PlanStands, o planning.Options) (Swapped, error) {
-	var settled []string
+	var settled planning.Settled
 	if stands != nil {
-		settled = stands.Settled.Kits
+		settled = stands.Settled
 	}
 	wish, err := w.in(p, plan)
 	if err != nil {
@@ -85,17 +85,13 @@ func (s *Swapped) asItStands(ctx context.Context, stands *PlanStands, o planning
 }
 
 // around plans the rest of a plan around the kit that is as it is wished.
-func (s *Swapped) around(ctx context.Context, wish planning.ByHand, plan *planning.Plan, stands *PlanStands, settled []string, o planning.Options) error {
+func (s *Swapped) around(ctx context.Context, wish planning.ByHand, plan *planning.Plan, stands *PlanStands, settled planning.Settled, o planning.Options) error {
 	old, err := planning.Taken(s.Problem, plan, settled, wish)
 	if err != nil {
 		return err
 	}
-	keep := planning.Settled{Kits: []string{wish.Kit}}
-	if stands != nil {
-		keep.Kits = append(keep.Kits, stands.Settled.Kits...)
-		keep.Pieces, keep.Laid = stands.Settled.Pieces, stands.Settled.Laid
-	}
-	r, err := planning.Replan(ctx, s.Problem, old, keep, o)
+	settled.Kits = append([]string{wish.Kit}, settled.Kits...)
+	r, err := planning.Replan(ctx, s.Problem, old, settled, o)
 	if err != nil {
 		return err
 	}

@@ -111,6 +111,7 @@ func TestASwapAfterAcceptance(t *testing.T) {
 		require.Subset(t, change.Difference().Kept, stands.Settled.Kits)
 		done, err := change.Accept()
 		require.NoError(t, err)
+		requireHolds(t, change, done)
 		for _, s := range done.Revised {
 			if s.Begun() {
 				require.Equal(t, len(s.Was.Panels), len(s.New.Panels))

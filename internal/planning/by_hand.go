@@ -22,7 +22,7 @@ type ByHand struct {
 // cut the same, give up the trim and take what they get for it. The cuts stay as they are, so
 // that its bound and certificate hold. It gives nil where that cannot be, and refuses a wish
 // that the problem's matching does not allow. Settled kits give nothing up.
-func Exchanged(p *Problem, plan *Plan, settled []string, w ByHand) (*Plan, error) {
+func Exchanged(p *Problem, plan *Plan, settled Settled, w ByHand) (*Plan, error) {
 	h, err := newHand(p, plan, settled, w)
 	if err != nil {
 		return nil, err
@@ -38,9 +38,10 @@ func Exchanged(p *Problem, plan *Plan, settled []string, w ByHand) (*Plan, error
 
 // Taken gives what a plan is changed from so that the wish is carried out: the kit is as it is
 // wished, by exchange where that can be, else by cloth that is cut anew, else from pillowcases
-// that then lack their trim and are planned again by Replan, to which the kit is settled. It is
-// a conflict where too little of the cloth is left for that.
-func Taken(p *Problem, plan *Plan, settled []string, w ByHand) (*Plan, error) {
+// that then lack their trim and are planned again by Replan, to which the kit is settled. From
+// settled pieces, and from those whose panels lie as they lie, nothing is cut anew. It is a
+// conflict where too little of the cloth is left for that.
+func Taken(p *Problem, plan *Plan, settled Settled, w ByHand) (*Plan, error) {
 	h, err := newHand(p, plan, settled, w)
 	if err != nil {
 		return nil, err
@@ -71,14 +72,23 @@ type hand struct {
 	plan  *Plan
 	kit   *Kit
 	line  *Panel
-	stays map[string]bool
-	next  int // of the ids of panels that are cut anew
+	stays map[string]bool    // kits that give nothing up
+	lies  map[PieceName]bool // pieces of which nothing is cut otherwise
+	next  int                // of the ids of panels that are cut anew
 }
 
-func newHand(p *Problem, plan *Plan, settled []string, w ByHand) (*hand, error) {
-	h := &hand{checker: newChecker(p, plan), w: w, plan: plan.clone(), stays: map[string]bool{}}
-	for _, id := range settled {
+func newHand(p *Problem, plan *Plan, settled Settled, w ByHand) (*hand, error) {
+	h := &hand{checker: newChecker(p, plan), w: w, plan: plan.clone(), stays: map[string]bool{}, lies: map[PieceName]bool{}}
+	for _, id := range settled.Kits {
 		h.stays[id] = true
+	}
+	for _, at := range slices.Concat(settled.Pieces, settled.Laid) {
+		h.lies[at] = true
+	}
+	if p.Fixed != nil {
+		for _, l := range p.Fixed.Layouts {
+			h.lies[PieceName{l.Fabric, l.Piece}] = true
+		}
 	}
 	h.layouts()
 	for i := range h.plan.Kits {
@@ -231,7 +241,7 @@ func (h *hand) cutFor(mine []int) int {
 		for _, id := range h.w.Fabrics {
 			f := h.fabrics[id]
 			for piece := 1; f != nil && slices.Contains(f.Roles, h.w.Role) && piece <= f.Pieces; piece++ {
-				if h.lay(m, f, piece, mine[:n]) {
+				if !h.lies[PieceName{id, piece}] && h.lay(m, f, piece, mine[:n]) {
 					return n
 				}
 			}
@@ -246,9 +256,6 @@ func (h *hand) lay(m *model, f *Fabric, piece int, mine []int) bool {
 	l := Layout{Fabric: f.ID, Piece: piece}
 	if at >= 0 {
 		l = h.plan.Layouts[at]
-	}
-	if h.p.Fixed != nil && slices.ContainsFunc(h.p.Fixed.Layouts, func(o Layout) bool { return o.Fabric == f.ID && o.Piece == piece }) {
-		return false
 	}
 	w, ht := h.line.Around, h.line.Along
 	if f.Turn == Along || f.Turn == Either && m.length(w) > m.length(f.Width) {
@@ -283,98 +290,4 @@ func (h *hand) lay(m *model, f *Fabric, piece int, mine []int) bool {
 		h.plan.Layouts = append(h.plan.Layouts, l)
 	}
 	return true
-}
-
-// Tidied gives a plan of which nothing stands yet without the strips that nothing lies on any
-// more, and with the kits of each quota and case as few and as even as may be: whole
-// pillowcases go from fuller kits to emptier ones. What is fixed stays as it is.
-func Tidied(p *Problem, plan *Plan) (*Plan, error) {
-	c := newChecker(p, plan)
-	plan = plan.clone()
-	m, err := newModel(p)
-	if err != nil {
-		return nil, err
-	}
-	for i, l := range plan.Layouts {
-		if !slices.ContainsFunc(l.Panels, func(x PlacedPanel) bool { return c.isFixed(x.ID) }) {
-			plan.Layouts[i] = m.closedUp(l)
-		}
-	}
-	type sort struct{ quota, spec string }
-	lines := map[sort][]*Kit{}
-	var order []sort
-	for i := range plan.Kits {
-		if k := &plan.Kits[i]; !c.isFixedKit(k.ID) && c.quotas[k.Quota] != nil {
-			s := sort{k.Quota, k.Case}
-			if lines[s] == nil {
-				order = append(order, s)
-			}
-			lines[s] = append(lines[s], k)
-		}
-	}
-	empty := map[string]bool{}
-	for _, s := range order {
-		kits := slices.SortedStableFunc(slices.Values(lines[s]), func(a, b *Kit) int { return len(b.Pillowcases) - len(a.Pillowcases) })
-		all := 0
-		for _, k := range kits {
-			all += len(k.Pillowcases)
-		}
-		sizes := share(all, p.KitCases(c.quotas[s.quota]))
-		var over []map[string][]string
-		for i, k := range kits {
-			size := 0
-			if i < len(sizes) {
-				size = sizes[i]
-			} else {
-				empty[k.ID] = true
-			}
-			if n := len(k.Pillowcases); n > size {
-				over = append(over, k.Pillowcases[size:]...)
-				k.Pillowcases = slices.Clone(k.Pillowcases[:size])
-			}
-		}
-		for i, k := range kits {
-			for i < len(sizes) && len(k.Pillowcases) < sizes[i] {
-				k.Pillowcases = append(k.Pillowcases, over[0])
-				over = over[1:]
-			}
-		}
-	}
-	plan.Kits = slices.DeleteFunc(plan.Kits, func(k Kit) bool { return empty[k.ID] })
-	plan.Quotas, plan.Summary.CasesMade = nil, 0
-	m.figures(plan)
-	plan.Summary.Bundles, plan.Summary.BundlesLeast = bundles(plan), 0
-	return plan, nil
-}
-
-// closedUp moves what lies behind a strip that nothing lies on any more up to what lies before it.
-func (m *model) closedUp(l Layout) Layout {
-	type span struct{ from, to int64 }
-	var lie []span
-	for _, x := range l.Panels {
-		lie = append(lie, span{m.length(x.Y), m.length(x.Y) + m.length(x.H)})
-	}
-	for _, x := range l.Remnants {
-		lie = append(lie, span{m.length(x.Y), m.length(x.Y) + m.length(x.H)})
-	}
-	slices.SortFunc(lie, func(a, b span) int { return cmp.Compare(a.from, b.from) })
-	var ends, gone int64
-	up := map[int64]int64{} // how far what begins there moves
-	for _, s := range lie {
-		gone += max(0, s.from-ends)
-		up[s.from], ends = gone, max(ends, s.to)
-	}
-	if gone == 0 {
-		return l
-	}
-	l.Panels, l.Remnants = slices.Clone(l.Panels), slices.Clone(l.Remnants)
-	for i := range l.Panels {
-		x := &l.Panels[i]
-		x.Y = m.decimal(m.length(x.Y) - up[m.length(x.Y)])
-	}
-	for i := range l.Remnants {
-		x := &l.Remnants[i]
-		x.Y = m.decimal(m.length(x.Y) - up[m.length(x.Y)])
-	}
-	return m.ended(l)
 }

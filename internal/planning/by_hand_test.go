@@ -55,10 +55,10 @@ func TestACuffIsSwappedByHand(t *testing.T) {
 	was := cuffsOf(p, plan, kit)
 	w := ByHand{Kit: kit, Cases: []int{0, 1}, Role: "cuff", Fabrics: []string{other(was[0])}}
 
-	swapped, err := Exchanged(p, plan, nil, w)
+	swapped, err := Exchanged(p, plan, Settled{}, w)
 	require.NoError(t, err)
 	if swapped == nil { // all cuffs are cut from one cloth
-		old, err := Taken(p, plan, nil, w)
+		old, err := Taken(p, plan, Settled{}, w)
 		require.NoError(t, err)
 		r, err := Replan(t.Context(), p, old, Settled{Kits: []string{kit}}, Options{})
 		require.NoError(t, err)
@@ -70,16 +70,16 @@ func TestACuffIsSwappedByHand(t *testing.T) {
 	require.Equal(t, []string{other(was[0]), other(was[0])}, cuffsOf(p, swapped, kit))
 	require.Equal(t, was, cuffsOf(p, plan, kit), "the plan that was looked at stays as it was")
 
-	back, err := Exchanged(p, swapped, nil, ByHand{Kit: kit, Cases: []int{0}, Role: "cuff", Fabrics: []string{was[0]}})
+	back, err := Exchanged(p, swapped, Settled{}, ByHand{Kit: kit, Cases: []int{0}, Role: "cuff", Fabrics: []string{was[0]}})
 	require.NoError(t, err)
 	require.NotNil(t, back, "the other kit has that cuff")
 	require.Empty(t, Check(p, back))
 	require.Equal(t, swapped.Layouts, back.Layouts)
 
-	_, err = Exchanged(p, plan, []string{kit}, w)
+	_, err = Exchanged(p, plan, Settled{Kits: []string{kit}}, w)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "a kit that is begun stays")
 	p.TrimRoles = map[string]map[string][]string{"boats": {"cuff": {was[0]}}, "owls": {"cuff": {was[0]}}}
-	_, err = Exchanged(p, plan, nil, w)
+	_, err = Exchanged(p, plan, Settled{}, w)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "cloth that is not to be this body's cuff")
 }
 
@@ -129,13 +129,22 @@ func TestSwapsByHandAreValid(t *testing.T) {
 				w.Fabrics = append(w.Fabrics, o.ID)
 			}
 		}
-		swapped, err := Exchanged(p, plan, nil, w)
+		swapped, err := Exchanged(p, plan, Settled{}, w)
 		if err == nil && swapped == nil {
 			var old *Plan
-			if old, err = Taken(p, plan, nil, w); err == nil {
+			if old, err = Taken(p, plan, Settled{}, w); err == nil {
 				r, err := Replan(context.Background(), p, old, Settled{Kits: []string{k.ID}}, Options{})
 				require.NoError(rt, err)
 				require.Empty(rt, Check(r.Problem, r.Plan))
+				m := &model{p: r.Problem, places: finest(r.Problem, r.Plan)}
+				for _, l := range r.Plan.Layouts {
+					require.Equal(rt, m.closedUp(l).Used, l.Used, "no strip of %s is cut for nothing", l.Fabric)
+				}
+				for id, from := range r.rests {
+					of := p.fabric(from.of.Fabric)
+					left, _ := minus(of.Length, r.Plan.LayoutOf(of.ID, from.of.Piece).Used)
+					require.Zero(rt, left.Cmp(r.Problem.fabric(id).Length), "all that %s leaves can be planned with", of.ID)
+				}
 				require.LessOrEqual(rt, r.Plan.Summary.WeightMade.Cmp(plan.Summary.WeightBound), 0)
 				if r.Plan.Cases() < plan.Cases() {
 					lost++

@@ -49,16 +49,31 @@ func (r *replanning) fixing(given map[string]bool) (*Problem, map[string]rest) {
 			continue
 		}
 		fixed.Layouts = append(fixed.Layouts, l)
-		if f := r.p.fabric(l.Fabric); f != nil && !laid {
-			if left, ok := minus(f.Length, l.Used); ok && left.Sign() > 0 {
-				id := freshName(&q, fmt.Sprintf("%s rest %d", l.Fabric, l.Piece))
-				q.Fabrics = append(q.Fabrics, Fabric{ID: id, Length: left, Width: f.Width, Pieces: 1, Group: f.Group, Roles: f.Roles, Turn: f.Turn})
-				rests[id] = rest{at, l.Used}
-			}
+		if !laid {
+			r.leave(&q, rests, l)
 		}
 	}
 	q.Fixed = fixed
 	return &q, rests
+}
+
+// leave gives a problem what a kept layout leaves of its piece.
+func (r *replanning) leave(q *Problem, rests map[string]rest, l Layout) {
+	f := r.p.fabric(l.Fabric)
+	if f == nil {
+		return
+	}
+	if left, ok := minus(f.Length, l.Used); ok && left.Sign() > 0 {
+		id := freshName(q, fmt.Sprintf("%s rest %d", l.Fabric, l.Piece))
+		q.Fabrics = append(q.Fabrics, Fabric{ID: id, Length: left, Width: f.Width, Pieces: 1, Group: f.Group, Roles: f.Roles, Turn: f.Turn})
+		rests[id] = rest{PieceName{l.Fabric, l.Piece}, l.Used}
+	}
+}
+
+// stays says whether nothing of a piece is cut otherwise than it is.
+func (r *replanning) stays(at PieceName) bool {
+	return slices.Contains(r.settled.Pieces, at) || slices.Contains(r.settled.Laid, at) ||
+		r.p.Fixed != nil && slices.ContainsFunc(r.p.Fixed.Layouts, func(l Layout) bool { return l.Fabric == at.Fabric && l.Piece == at.Piece })
 }
 
 func (p *Problem) fabric(id string) *Fabric {
@@ -89,13 +104,13 @@ func minus(a, b Decimal) (Decimal, bool) {
 // settles the bound of what is fixed then: in full, where a try stopped at its target.
 func (r *replanning) prove(a *attempt) (*attempt, error) {
 	for range 3 {
-		thinner := r.thin(a)
+		thinner, rests := r.thin(a)
 		if thinner == nil && a.plan.Summary.Stopped == Closed {
 			return a, nil
 		}
 		b := *a
 		if thinner != nil {
-			b.problem = thinner
+			b.problem, b.rests = thinner, rests
 		}
 		var err error
 		o := r.options()
@@ -151,11 +166,12 @@ func (r *replanning) idle(plan *Plan) map[string]bool {
 	return idle
 }
 
-// thin gives the problem without idle panels in its fixed layouts, nil where there are none.
-func (r *replanning) thin(a *attempt) *Problem {
+// thin gives the problem without idle panels in its fixed layouts, and with what they leave
+// then; nil where there are none.
+func (r *replanning) thin(a *attempt) (*Problem, map[string]rest) {
 	idle := r.idle(a.plan)
 	if len(idle) == 0 {
-		return nil
+		return nil, nil
 	}
 	q := *a.problem
 	fixed := *q.Fixed
@@ -163,10 +179,17 @@ func (r *replanning) thin(a *attempt) *Problem {
 	fixed.Layouts = r.thinned(a.problem, fixed.Layouts, idle)
 	// What was laid and holds nothing any more gives no cloth either.
 	q.Fabrics = slices.DeleteFunc(slices.Clone(q.Fabrics), func(f Fabric) bool {
-		return f.Pieces == 1 && slices.Contains(r.settled.Laid, PieceName{f.ID, 1}) &&
+		_, isRest := a.rests[f.ID]
+		return isRest || f.Pieces == 1 && slices.Contains(r.settled.Laid, PieceName{f.ID, 1}) &&
 			!slices.ContainsFunc(fixed.Layouts, func(l Layout) bool { return l.Fabric == f.ID })
 	})
-	return &q
+	rests := map[string]rest{}
+	for _, l := range fixed.Layouts {
+		if !r.stays(PieceName{l.Fabric, l.Piece}) {
+			r.leave(&q, rests, l)
+		}
+	}
+	return &q, rests
 }
 
 // without gives the plan without the panels that the problem has no more.
@@ -183,6 +206,7 @@ func (r *replanning) without(q *Problem, plan *Plan) (*Plan, error) {
 	return &out, nil
 }
 
+// thinned takes panels out of layouts; what lies behind them moves up, where the piece is not cut.
 func (r *replanning) thinned(q *Problem, layouts []Layout, idle map[string]bool) []Layout {
 	m := &model{p: q, places: finest(q, nil)}
 	out := make([]Layout, 0, len(layouts))
@@ -192,8 +216,12 @@ func (r *replanning) thinned(q *Problem, layouts []Layout, idle map[string]bool)
 		if len(l.Panels) == 0 {
 			continue
 		}
-		if len(l.Panels) < n {
+		switch {
+		case len(l.Panels) == n:
+		case r.stays(PieceName{l.Fabric, l.Piece}):
 			l = m.ended(l)
+		default:
+			l = m.closedUp(l)
 		}
 		out = append(out, l)
 	}
