@@ -90,23 +90,40 @@ func requireCuttable(t require.TestingT, now Changing, s NewSheet) {
 // onTheTable is six pillowcases of two kits, all but one cuff of navy, whose white sheet came up
 // short while the navy one is on the table, cut for both kits.
 func onTheTable(t *testing.T) (Changing, *planning.Problem, PlanStands) {
-	in := inputOf(6, clothOf("1/1", PrintFeature, 81*inch, "navy"), clothOf("2/1", PrintFeature, 108*inch, "navy"),
-		clothOf("3/1", PrintSolid, 66*inch, "navy"), clothOf("4/1", PrintSolid, 66*inch, "white"))
-	in.Cloths[2].Themes, in.Cloths[3].Themes = []string{"plain"}, []string{"plain"}
-	in.Wants[0].ThemesAvoid, in.KitCases = []string{"plain"}, 3
-	c := standingOf(t, in)
-	c.Sheets[2].State, c.Sheets[3].State = SheetOnTable, SheetShort
-	for i := range c.Shelf {
-		if c.Shelf[i].Lot == 4 {
-			c.Shelf[i].Length = 0
-		}
+	c := Changing{Plan: 1, Now: inputOf(3, clothOf("1/1", PrintFeature, 81*inch, "navy"), clothOf("2/1", PrintFeature, 108*inch, "navy"),
+		clothOf("3/1", PrintSolid, 66*inch, "navy"), clothOf("4/1", PrintSolid, 66*inch, "white"))}
+	c.Now.Cloths[2].Themes, c.Now.Cloths[3].Themes = []string{"plain"}, []string{"plain"}
+	c.Now.Wants[0].ThemesAvoid, c.Now.KitCases = []string{"plain"}, 3
+	free := []length.Length{27 * inch, 0, 6 * inch, 0}
+	states := []SheetState{SheetWaiting, SheetWaiting, SheetOnTable, SheetShort}
+	for i, used := range []length.Length{54 * inch, 108 * inch, 60 * inch, 9 * inch} {
+		cloth := c.Now.Cloths[i]
+		cloth.Length = free[i]
+		c.Shelf = append(c.Shelf, Shelved{Cloth: cloth, Lot: int64(i + 1), Piece: 1})
+		c.Sheets = append(c.Sheets, StandingSheet{Sheet: Sheet{Number: int64(i + 1), Revision: 1, Plan: 1, Lot: int64(i + 1), Piece: 1, State: states[i], Used: used, Width: 43 * inch}})
 	}
-	for i := range c.Kits {
-		c.Kits[i].State = KitOnTable
+	lay := func(sheet int, role string, x, y, w, h length.Length, kit int64, pillowcase int) {
+		s := &c.Sheets[sheet-1]
+		s.Panels = append(s.Panels, Panel{Panel: len(s.Panels) + 1, Role: role, Size: 1, Place: Place{x * inch, y * inch, w * inch, h * inch}, Kit: KitRef{Number: kit, Part: 1}, Pillowcase: pillowcase})
 	}
-	require.Equal(t, []int64{3, 4}, []int64{c.Sheets[2].Lot, c.Sheets[3].Lot})
+	for i, at := range []struct{ sheet, y length.Length }{{1, 0}, {1, 27}, {2, 0}, {2, 27}, {2, 54}, {2, 81}} {
+		kit, one := int64(1+i/3), 1+i%3
+		lay(int(at.sheet), "body", 0, at.y, 42, 27, kit, one)
+		lay(3, "accent", 27+2*length.Length(i), 0, 2, 42, kit, one)
+	}
+	lay(3, "cuff", 0, 0, 9, 42, 1, 1)
+	lay(3, "cuff", 9, 0, 9, 42, 1, 2)
+	lay(3, "cuff", 18, 0, 9, 42, 2, 1)
+	lay(3, "cuff", 0, 42, 42, 9, 2, 2)
+	lay(3, "cuff", 0, 51, 42, 9, 2, 3)
+	lay(4, "cuff", 0, 0, 42, 9, 1, 3)
+	asked := int64(1)
+	for n := int64(1); n <= 2; n++ {
+		c.Kits = append(c.Kits, Kit{KitRef: KitRef{Number: n, Part: 1}, Asked: &asked, Size: 1, State: KitOnTable, Cases: 3, Held: []KitHeld{{Asked: 1, Size: 1, State: CasePlanned, N: 3}}})
+	}
 	problem, stands := c.Problem()
-	require.Len(t, stands.Settled.Kits, 1, "the other lacks its white cuff")
+	require.NoError(t, problem.Validate())
+	require.Equal(t, []string{"2"}, stands.Settled.Kits, "the other lacks its white cuff")
 	return c, problem, stands
 }
 
@@ -114,14 +131,7 @@ func onTheTable(t *testing.T) (Changing, *planning.Problem, PlanStands) {
 // is no room for a cuff, though nothing is said of them beside the panels that may change kits.
 func TestASwapCutsNothingFromASheetOnTheTable(t *testing.T) {
 	c, problem, stands := onTheTable(t)
-	open := "1"
-	if stands.Settled.Kits[0] == open {
-		open = "2"
-	}
-	w := Swap{Kit: open, Role: "cuff", Lot: 3}
-	for _, p := range c.Sheets[3].Panels {
-		w.Case = p.Pillowcase
-	}
+	w := Swap{Kit: "1", Role: "cuff", Lot: 3, Case: 3}
 	_, err := w.By(t.Context(), problem, stands.Plan, &stands, planning.Options{Effort: 20})
 	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
 	require.ErrorContains(t, err, "too little of that cloth")
