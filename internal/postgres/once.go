@@ -21,10 +21,10 @@ const OnceKept = 30 * 24 * time.Hour
 
 // once runs one wish at most once. The first with its key runs fn in a
 // transaction and keeps the answer; a repeat waits for the first and gets the
-// same answer; the same key with another body is a conflict. When fn refuses,
-// nothing is kept, so the person may mend the form and send it again. Where the act
-// comes with a form, that is the body. A
-// transaction that Postgres ended for a deadlock is run again.
+// same answer; the same key with another body is a conflict. Where the act comes with
+// a form, the form as it was sent is the body. When fn refuses, nothing is kept, so the
+// person may mend the form and send it again. A transaction that Postgres ended for a
+// deadlock is run again.
 func once[T any](ctx context.Context, s *Store, act drive.Act, operation string, body any, fn func(tx pgx.Tx) (T, error)) (T, error) {
 	var answer T
 	hash, err := act.Hash(operation, body)
