@@ -25,11 +25,11 @@ type Basis struct {
 	Weeks      int       // whole weeks since the first hand-out
 	Weekly     []float64 // pillowcases found good in each of them, the oldest first
 	Pace       Smoothed  // of Weekly
-	Dispersion float64   // of hand-outs that end in a week; 1 would be Poisson
+	Dispersion float64   // of how many people bring something in a week, each counted once a day; 1 would be Poisson
 	WeeksAhead int       // of the next figures; 0 where too few lie behind
 	AheadLow   float64   // good in the weeks ahead, if they go as those behind, four times of five
 	AheadHigh  float64
-	MostAtOnce float64 // hand-outs that may end in one of the weeks ahead, nineteen times of twenty
+	MostAtOnce float64 // times that somebody may bring something in one of the weeks ahead, nineteen times of twenty
 	NewAWeek   float64 // people who come new
 	CheckDays  float64
 	MendDays   float64

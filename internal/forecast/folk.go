@@ -61,7 +61,7 @@ func (o *posterior) add(t turn, usually int) {
 	o.squares += x * x
 }
 
-// usualFolk is what is taken for granted: common practice, no source. Days of a turn that brings usualFor
+// usualFolk is what is taken for granted, without a source: set on simulated drives (see the package). Days of a turn that brings usualFor
 // pillowcases weigh as much as so many turns, the spread between people as so many people, that of
 // one person as so many turns, dropping out as so many days that somebody was watched.
 var usualFolk = struct {
@@ -74,8 +74,9 @@ var usualFolk = struct {
 const (
 	usualFor = 4
 	// growth is how a turn's days grow with what is brought: less than evenly, as coming to bring it takes its time too.
+	// Set on simulated drives.
 	growth = 0.75
-	// groupFrom is how many times what most people hold somebody has who is taken for a group.
+	// groupFrom is how many times what most people hold somebody has who is taken for a group: common practice, no source.
 	groupFrom = 3
 )
 

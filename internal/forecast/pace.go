@@ -53,7 +53,7 @@ type guess struct {
 	people bool    // whether people differ
 }
 
-// What is usual: common practice, no source. Each fades as spells are measured.
+// What is usual, without a source: set on simulated drives (see the package). Each fades as spells are measured.
 var usual = struct{ check, mend, cut, plan, gap, lost guess }{
 	check: guess{days: 4, weight: 2},
 	mend:  guess{days: 10, weight: 2},
@@ -67,8 +67,8 @@ const (
 	usualSigma   = 0.17 // within one person, as a share of the mean
 	usualBetween = 0.18 // between people
 	sigmaWeight  = 4
-	far          = 1.5 // how much slower than the fitted pace somebody late may be, before they count as gone
-	rounds       = 25  // of expectation and maximisation; the figures stand still after ten or so
+	far          = 1.5 // set on simulated drives: how much slower than the fitted pace somebody late may be, before they count as gone
+	rounds       = 25  // of expectation and maximisation; also of how people sew (folk.go)
 )
 
 // fit measures a pace: the mean, each person's own part and the share that never ends, by expectation and maximisation. An
@@ -98,8 +98,7 @@ func (p *pace) round(spans []span, g guess, prior float64) {
 		all++
 		m := p.mean + p.own[s.who].off
 		x, w, extra := math.Cbrt(s.days), 1.0, 0.0
-		switch {
-		case !s.ended:
+		if !s.ended {
 			z := (x - m) / p.sigma
 			w = p.comes(z)
 			gone += 1 - w
@@ -117,7 +116,9 @@ func (p *pace) round(spans []span, g guess, prior float64) {
 	p.mean = (sum + g.weight*prior) / (weight + g.weight)
 	var traits float64
 	if g.people {
-		for who, o := range people {
+		// In a fixed order: sums of floats depend on it, and so would every draw after it.
+		for _, who := range sortedKeys(people) {
+			o := people[who]
 			precision := o.weight/(p.sigma*p.sigma) + 1/(p.between*p.between)
 			t := trait{off: o.sum / (p.sigma * p.sigma) / precision, sd: math.Sqrt(1 / precision)}
 			p.own[who] = t
@@ -192,7 +193,7 @@ func (p pace) rest(mean, age float64, r *rand.Rand) (days float64, ends bool) {
 	if r.Float64() > p.comes(z) {
 		return 0, false
 	}
-	total := cube(p.mean + p.sigma*drawnBeyond(z, r))
+	total := cube(mean + p.sigma*drawnBeyond(z, r))
 	return math.Max(0, total-age), true
 }
 

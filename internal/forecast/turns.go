@@ -42,7 +42,6 @@ type worker struct {
 	gaps     []span  // from when they had brought everything to when they took something
 	emptied  int     // day on which they had; meaningful while idle
 	idle     bool
-	stopped  bool // all they had was booked as lost
 }
 
 // workers reads the books by person, in the order of their numbers. Of what is nobody's each hand-out is taken
@@ -129,7 +128,6 @@ func (w *worker) bring(day, n, lost int, more bool, lay func(from, to int) float
 	w.since = day
 	switch {
 	case n == 0:
-		w.stopped = true
 		return
 	case w.holds == 0:
 		w.emptied, w.idle = day, true
@@ -154,7 +152,7 @@ func (w *worker) take(day, n int, brought bool, lay func(from, to int) float64) 
 	} else if !brought {
 		w.tops++
 	}
-	w.idle, w.stopped = false, false
+	w.idle = false
 	w.holds += n
 	w.levels = append(w.levels, w.holds)
 }

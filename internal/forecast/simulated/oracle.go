@@ -1,15 +1,17 @@
 package simulated
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
 )
 
 // Oracle foretells the end of a drive for who knows its character, but of this drive only what its
-// books show on a day: n days on which it may be done, drawn from their distribution given both. No
-// forecast from the books alone can do better in the mean, so what its ranges are wider by than those of
-// PlayOn is what the books do not show of people, and what a forecast's are wider by than these is
+// books show on a day: n days on which it may be done, drawn from their distribution given both. Nearly the
+// best there is from the books, but not quite: a filter with so many particles, whose likelihoods are
+// simpler than the drive (explains). So what its ranges are wider by than those of
+// PlayOn is for the most part what the books do not show of people, and what a forecast's are wider by than these is
 // what it does not know of the character, or has wrong.
 //
 // What each person is like is followed by a particle filter (Gordon, Salmond and Smith 1993; from
@@ -109,7 +111,7 @@ func (o *oracle) histories() []history {
 			for line := range lines {
 				order = append(order, line)
 			}
-			slices.SortFunc(order, func(a, b int) int { return o.Due[a] - o.Due[b] })
+			slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(o.Due[a], o.Due[b]), cmp.Compare(a, b)) })
 			for _, line := range order {
 				for cases := range slices.Chunk(lines[line], kitCases) {
 					k := &kit{cases: cases, since: day}

@@ -74,7 +74,7 @@ func (v Verdict) Plus(o Verdict) Verdict {
 
 // Judge plays a drive of a character, forecasts it on a day between a sixth and three quarters of its way, and
 // holds the forecast of the whole of it against what came. With again, those who know more foretell it
-// too, from as many ways in which the drive could go on, so that a range can be seen beside the
+// too where the forecast does, from as many ways in which the drive could go on, so that a range can be seen beside the
 // narrowest one that is right.
 func Judge(c Character, seed uint64, again int) Verdict {
 	d := Play(c, seed)
@@ -86,8 +86,9 @@ func Judge(c Character, seed uint64, again int) Verdict {
 	}
 	res := forecast.Of(snap.Input)
 	came := float64(d.end - snap.Input.Today)
-	v.Forecast = judge(res.Ends(), came, res.All.Why == "" && !res.All.Done)
-	if w := res.All.Why; w == forecast.FewReturns || w == forecast.NothingOut || again == 0 {
+	said := res.All.Why == "" && !res.All.Done
+	v.Forecast = judge(res.Ends(), came, said)
+	if v.Forecast.Played == 0 || again == 0 {
 		return v
 	}
 	var oracle, hidden []float64
@@ -95,7 +96,7 @@ func Judge(c Character, seed uint64, again int) Verdict {
 		oracle = append(oracle, float64(end-snap.Input.Today))
 		hidden = append(hidden, float64(PlayOn(c, seed, snap.Input.Today, uint64(i)).end-snap.Input.Today))
 	}
-	v.Oracle, v.Hidden = judge(oracle, came, true), judge(hidden, came, true)
+	v.Oracle, v.Hidden = judge(oracle, came, said), judge(hidden, came, said)
 	return v
 }
 
@@ -104,6 +105,7 @@ const year = 364
 
 func judge(days []float64, came float64, said bool) Score {
 	s := Score{Drives: 1}
+	came = math.Min(came, year)
 	if len(days) == 0 || slices.Max(days) == 0 {
 		s.TooEarly++
 		return s
@@ -146,7 +148,7 @@ func (s *Score) score(sorted []float64, came float64, q [3]float64) {
 			below++
 		}
 	}
-	s.CRPS -= spread / (n * n)
+	s.CRPS -= spread / max(1, n*(n-1)) // so that few draws are not held against who has them (Ferro 2014; from memory)
 	s.PIT[min(9, below*10/len(sorted))]++
 	for i, share := range [3]float64{0.1, 0.5, 0.9} {
 		if came >= q[i] {

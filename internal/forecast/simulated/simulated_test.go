@@ -71,9 +71,11 @@ func TestWhoKnowsMore(t *testing.T) {
 		v = v.Plus(Judge(Characters()[0], seed+1, 40))
 	}
 	t.Logf("CRPS %.1f, %.1f, %.1f days; the oracle's share %.0f %%", v.Forecast.Each(v.Forecast.CRPS), v.Oracle.Each(v.Oracle.CRPS), v.Hidden.Each(v.Hidden.CRPS), v.Oracle.Share())
-	require.Less(t, v.Oracle.CRPS, v.Forecast.CRPS)
-	require.Less(t, v.Hidden.CRPS, v.Oracle.CRPS)
-	require.Less(t, v.Oracle.Width, v.Forecast.Width)
+	require.Equal(t, v.Forecast.Said, v.Oracle.Said, "of the same drives")
+	require.Equal(t, v.Forecast.Played, v.Hidden.Played)
+	require.Less(t, v.Oracle.Each(v.Oracle.CRPS), v.Forecast.Each(v.Forecast.CRPS))
+	require.Less(t, v.Hidden.Each(v.Hidden.CRPS), v.Oracle.Each(v.Oracle.CRPS))
+	require.Less(t, v.Oracle.Mean(v.Oracle.Width), v.Forecast.Mean(v.Forecast.Width))
 	require.Greater(t, v.Oracle.Share(), 50.0, "two and a half deviations below 80")
 }
 
@@ -82,12 +84,43 @@ func TestScore(t *testing.T) {
 	s := judge([]float64{30, 10, 20, 40}, 25, true)
 	require.Equal(t, 1, s.In)
 	require.Equal(t, 30.0, s.Width)
-	require.InDelta(t, 10-6.25, s.CRPS, 1e-9, "mean distance from 25 less half the mean difference of two of them")
+	require.InDelta(t, 10-25.0/3, s.CRPS, 1e-9, "mean distance from 25 less half the mean difference of two of them")
 	require.InDeltaSlice(t, []float64{1.5, 2.5, 1.5}, s.Pinball[:], 1e-9, "quantiles 10, 30, 40")
 	require.Equal(t, 30.0, s.Interval)
 	require.Equal(t, 1, s.PIT[5])
 	late := judge([]float64{30, 10, 20, 40}, 45, true)
 	require.Equal(t, 1, late.After)
 	require.Equal(t, 80.0, late.Interval)
+	far := judge([]float64{400, 500, 380}, 420, true)
+	require.Equal(t, 1, far.In, "what lies beyond the year counts as its end, on both sides")
+	require.Zero(t, far.CRPS)
+	require.Equal(t, 364.0, far.Ahead)
+	require.Equal(t, 5.0, judge([]float64{20}, 25, true).CRPS, "of one draw, how far it is off")
 	require.Equal(t, 1, judge([]float64{0, 0}, 5, false).TooEarly)
+}
+
+// TestHistoriesAreTheSame: of lines that are due on one day, what the desk handed out is read in the same order each time.
+func TestHistoriesAreTheSame(t *testing.T) {
+	var d *Drive
+	for seed := uint64(1); d == nil || len(d.Wanted) < 3; seed++ {
+		d = Play(Characters()[0], seed)
+	}
+	for i := range d.Due {
+		d.Due[i] = 90
+	}
+	kits := func() (lines []int) {
+		o := oracle{Drive: d, today: d.end}
+		for _, h := range o.histories() {
+			for day := range d.end + 1 {
+				for _, k := range h.takes[day] {
+					lines = append(lines, k.cases[0].line)
+				}
+			}
+		}
+		return lines
+	}
+	first := kits()
+	for range 20 {
+		require.Equal(t, first, kits())
+	}
 }
