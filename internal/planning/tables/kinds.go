@@ -21,17 +21,18 @@ func kinds(ctx context.Context, cfg config) error {
 		}
 	}
 	fmt.Println("Drives of other kinds. best: what a best plan is worth, where the drive was built from one. Pillowcases: made of at most.")
-	fmt.Printf("%-12s %7s %4s | %10s %10s %7s %10s | %13s %4s | %-7s %7s %5s  %s\n",
-		"kind", "fabrics", "seed", "made", "bound", "gap %", "best", "pillowcases", "gap", "stopped", "s", "MiB", "both checks")
+	fmt.Printf("%-12s %7s %4s | %10s %10s %7s %10s | %13s %4s | %-7s %7s %7s %5s  %s\n",
+		"kind", "fabrics", "seed", "made", "bound", "gap %", "best", "pillowcases", "gap", "stopped", "s", "CPU s", "MiB", "both checks")
 	for _, name := range wanted {
 		k, ok := invent.Named(name)
 		if !ok {
 			return fmt.Errorf("there is no kind %q", name)
 		}
-		for _, n := range k.Sizes {
-			if n > cfg.most {
-				continue
-			}
+		counts, err := countsOf(cfg, k)
+		if err != nil {
+			return err
+		}
+		for _, n := range counts {
 			for _, seed := range cfg.seeds {
 				if err := kindRow(ctx, cfg, k, n, seed); err != nil {
 					return err
@@ -40,6 +41,27 @@ func kinds(ctx context.Context, cfg config) error {
 		}
 	}
 	return nil
+}
+
+// countsOf gives of how many fabrics drives of a kind are to be printed.
+func countsOf(cfg config, k invent.Kind) ([]int, error) {
+	var out []int
+	for _, text := range cfg.counts {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 1 {
+			return nil, fmt.Errorf("%q is no number of fabrics", text)
+		}
+		out = append(out, n)
+	}
+	if len(out) > 0 {
+		return out, nil
+	}
+	for _, n := range k.Sizes {
+		if n <= cfg.most {
+			out = append(out, n)
+		}
+	}
+	return out, nil
 }
 
 func kindRow(ctx context.Context, cfg config, k invent.Kind, n int, seed string) error {
@@ -60,8 +82,8 @@ func kindRow(ctx context.Context, cfg config, k invent.Kind, n int, seed string)
 			s.verdict = "BOUND BELOW THE BEST"
 		}
 	}
-	fmt.Printf("%-12s %7d %4s | %10s %10s %7.3f %10s | %6d/%-6d %4d | %-7s %7.2f %5d  %s\n",
-		k.Name, n, seed, sum.WeightMade, sum.WeightBound, gap(s.Plan), best, sum.CasesMade, sum.CasesBound, gapInCases(s.Plan), sum.Stopped, s.Seconds, s.MiB, s.verdict)
+	fmt.Printf("%-12s %7d %4s | %10s %10s %7.3f %10s | %6d/%-6d %4d | %-7s %7.2f %7.2f %5d  %s\n",
+		k.Name, n, seed, sum.WeightMade, sum.WeightBound, gap(s.Plan), best, sum.CasesMade, sum.CasesBound, gapInCases(s.Plan), sum.Stopped, s.Seconds, s.processors.Seconds(), s.MiB, s.verdict)
 	return nil
 }
 

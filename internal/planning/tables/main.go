@@ -3,7 +3,7 @@
 // drives beside the general-purpose peer. The last three need the shared folder beside the project (generator,
 // instances, peer); what is not there is said and left out. Each plan is made in a process of
 // its own, so that its memory can be told, and held against both checkers. Seconds are wall
-// clock of this machine.
+// clock of this machine; CPU s are those of all its processors.
 //
 //	go run ./internal/planning/tables                       every table
 //	go run ./internal/planning/tables -kinds sparse,depot   drives of these kinds, -kinds all for every kind
@@ -29,6 +29,7 @@ type config struct {
 	seeds  []string
 	sizes  []string
 	grow   []string
+	counts []string // of fabrics of drives of a kind, in place of its own
 	most   int
 	steep  string
 	peer   int
@@ -55,7 +56,8 @@ func main() {
 	seeds := flag.String("seeds", "", "seeds of the drives: `LIST`; 1,2,3 if empty")
 	sizes := flag.String("sizes", "10,20,40,60,100,300", "fabrics of the drives beside the peer: `LIST`")
 	grow := flag.String("grow", "30,100,300,1000,3000,10000,30000", "fabrics of the growing drives: `LIST`")
-	flag.IntVar(&cfg.most, "most", 300, "most fabrics of drives of a kind, `N`")
+	counts := flag.String("counts", "", "fabrics of drives of a kind: `LIST`; what suits the kind if empty")
+	flag.IntVar(&cfg.most, "most", 300, "most fabrics of drives of a kind where no counts are given, `N`")
 	flag.StringVar(&cfg.steep, "steep", "both", "weights of 100, 10 and 1 beside the peer: yes, no or both")
 	flag.IntVar(&cfg.peer, "peer", 20, "seconds that the peer may search, `N`; 0 leaves it out")
 	flag.Int64Var(&cfg.effort, "effort", 0, "effort of each plan, 0 for the usual one")
@@ -64,7 +66,7 @@ func main() {
 	flag.StringVar(&one.plan, "out", "", "where its plan goes (`FILE`)")
 	show := flag.String("show", "", "print the problem of one drive: `KIND,FABRICS,SEED`")
 	flag.Parse()
-	cfg.only, cfg.kinds, cfg.seeds, cfg.sizes, cfg.grow = split(*only), split(*kinds), split(*seeds), split(*sizes), split(*grow)
+	cfg.only, cfg.kinds, cfg.seeds, cfg.sizes, cfg.grow, cfg.counts = split(*only), split(*kinds), split(*seeds), split(*sizes), split(*grow), split(*counts)
 	if len(cfg.seeds) == 0 {
 		cfg.seeds = []string{"1", "2", "3"}
 	}

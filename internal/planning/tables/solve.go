@@ -79,8 +79,9 @@ func peakMiB() uint64 {
 type solved struct {
 	*planning.Plan
 	spent
-	verdict string
-	folder  string // holds problem.json and plan.json
+	verdict    string
+	processors time.Duration // that the process took, reading and writing too
+	folder     string        // holds problem.json and plan.json
 }
 
 func (s *solved) remove() { os.RemoveAll(s.folder) }
@@ -120,6 +121,7 @@ func solve(ctx context.Context, cfg config, p *planning.Problem) (*solved, error
 	if err := json.Unmarshal(out, &s.spent); err != nil {
 		return s, err
 	}
+	s.processors = cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
 	made, err := os.ReadFile(plan)
 	if err != nil {
 		return s, err
