@@ -76,6 +76,9 @@ func TestWashOnItsPage(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("cloth does not grow in it", `value="4 yd"`)
 	desk.post("/drives/spring/fabric/1/wash", "seen", r.hidden("seen"), "length1", "103 in", "width1", "40").has("did not arrive whole")
+	for _, pieces := range []string{"1,x", "1,", ""} {
+		desk.post("/drives/spring/fabric/1/wash", "seen", r.hidden("seen"), "pieces1", pieces, "length1", "103 in", "width1", "40").has("did not arrive whole")
+	}
 	desk.follow(desk.post("/drives/spring/fabric/1/wash", "seen", r.hidden("seen"), "pieces1", "1", "length1", "103 in", "width1", "40")).has("Lot 1 is washed", "Lost in the wash")
 	desk.get("/drives/spring/fabric/1/pieces/2").has("40 in × 2 yd 31 in free")
 	desk.get("/drives/spring/fabric/1/wash").has("What washing taught so far", "2.83 %", "2.44 %")

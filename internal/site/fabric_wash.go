@@ -84,7 +84,7 @@ func (s *Site) washLotNow(c *gin.Context) error {
 	page.Problems = problems
 	h := drive.Handling{Kind: drive.DeedWashed}
 	first := map[string]string{} // field of a piece → field of its row
-	sent := sentWash(c)
+	sent, whole := sentWash(c)
 	for _, row := range sent {
 		long := clothLength(problems, "length"+row.Name, row.Length, d.Yardage())
 		wide := clothLength(problems, "width"+row.Name, row.Width, d.Unit)
@@ -96,7 +96,7 @@ func (s *Site) washLotNow(c *gin.Context) error {
 			page.Rows[i].Length, page.Rows[i].Width = row.Length, row.Width
 		}
 	}
-	if len(sent) == 0 {
+	if !whole {
 		problem(problems, "", "The form did not arrive whole. Open the page again.")
 	}
 	if len(problems) == 0 {
@@ -125,9 +125,9 @@ func (s *Site) washLotNow(c *gin.Context) error {
 
 // sentWash gives the rows as they stood when the form was opened. The form alone says which
 // pieces they are of: once they are washed they lie in other rows, and the same form sent
-// again is the same.
-func sentWash(c *gin.Context) []washRow {
-	var rows []washRow
+// again is the same. It is not whole where there is no row, or one whose pieces cannot be read.
+func sentWash(c *gin.Context) (rows []washRow, whole bool) {
+	whole = true
 	for _, name := range slices.Sorted(maps.Keys(c.Request.PostForm)) {
 		of, is := strings.CutPrefix(name, "pieces")
 		if !is {
@@ -135,13 +135,13 @@ func sentWash(c *gin.Context) []washRow {
 		}
 		row := washRow{Name: of, Length: clean(c.Request.PostForm.Get("length" + of)), Width: clean(c.Request.PostForm.Get("width" + of))}
 		for one := range strings.SplitSeq(c.Request.PostForm.Get(name), ",") {
-			if n, err := strconv.Atoi(one); err == nil {
-				row.Pieces = append(row.Pieces, n)
-			}
+			n, err := strconv.Atoi(one)
+			whole = whole && err == nil
+			row.Pieces = append(row.Pieces, n)
 		}
 		rows = append(rows, row)
 	}
-	return rows
+	return rows, whole && len(rows) > 0
 }
 
 // washStands is the form for the lot as it stands now.
