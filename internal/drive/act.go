@@ -16,14 +16,15 @@ import (
 type Act struct {
 	Drive    string    // the drive's id; empty only where a drive is being made
 	Who      int64     // the account; 0 for the command line
-	Initials string    // of who asks, where a form that wants initials has none
+	Initials string    // of who asks: what is signed has these where nobody typed others
 	Link     string    // whose personal link it is, as "person 12", where nobody has signed in
 	Key      string    // idempotency key, never empty
 	At       time.Time // when the person asked
 	Request  string    // number of the request, for the logs
-	// Form is a fingerprint of the form that wishes it, as it was sent; nil where it is none.
-	// A form alone says whether it is the same again: what a method is given may be worked out
-	// from the day and from how things stand, and both have moved on when it comes a second time.
+	// Form is a fingerprint of the form by which they ask, as it was sent, without the passwords
+	// in it; nil where there is no form. Whether a second sending is the same wish is told by
+	// this alone: what a method is given may be worked out from the day and from how things
+	// stand, and both may have moved on by then.
 	Form []byte
 }
 

@@ -15,7 +15,7 @@ import (
 
 // EraseAccount forgets who somebody is who signs in: name, address, initials, password,
 // second step and roles go, and so does where they were signed in; links of theirs, and
-// passes and invitations they made, end. What they did keeps their number. People erase
+// passes and invitations they made, end, and what they sent is known again no more. What they did keeps their number. People erase
 // themselves; organisers those who work for no drive but theirs, else it is a conflict; the
 // command line anybody. The last organiser of a drive is a conflict, and so is who is
 // erased already.
@@ -152,6 +152,10 @@ func forgetAccount(ctx context.Context, tx pgx.Tx, act drive.Act, id int64) erro
 		if _, err := tx.Exec(ctx, q, id); err != nil {
 			return fmt.Errorf("erase account: %w", err)
 		}
+	}
+	const wishes = `DELETE FROM once WHERE who = $1 AND (drive_id, key) <> ($2, $3)` // all but this one
+	if _, err := tx.Exec(ctx, wishes, id, act.Drive, act.Key); err != nil {
+		return fmt.Errorf("erase account: %w", err)
 	}
 	const who = `UPDATE accounts SET name = $2, email = NULL, initials = '', password = '', opens = false, epoch = epoch + 1, erased_at = $3 WHERE id = $1`
 	if _, err := tx.Exec(ctx, who, id, fmt.Sprintf(erasedAccount, id), act.At); err != nil {

@@ -45,7 +45,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	require.NoError(t, err)
 	link, err := s.AccountLink(t.Context(), s.fresh(), zephyrMail)
 	require.NoError(t, err)
-	require.NoError(t, s.ChangePassword(t.Context(), s.as(gone, ""), "the hash", []byte("print"), signIn))
+	require.NoError(t, s.ChangePassword(t.Context(), s.as(gone, ""), "the hash", signIn))
 	link2, err := s.AccountLink(t.Context(), s.fresh(), zephyrMail)
 	require.NoError(t, err)
 	require.NotEqual(t, link, link2)
@@ -66,7 +66,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	for table, q := range map[string]string{
 		"a password": `SELECT count(*) FROM accounts WHERE id = $1 AND (password <> '' OR opens OR email IS NOT NULL)`,
 		"a role":     `SELECT count(*) FROM memberships WHERE account_id = $1`, "a second step": `SELECT count(*) FROM second_steps WHERE account_id = $1`,
-		"a recovery code": `SELECT count(*) FROM recovery_codes WHERE account_id = $1`, "a session": `SELECT count(*) FROM sign_ins WHERE account_id = $1`,
+		"a wish": `SELECT count(*) FROM once WHERE who = $1`, "a recovery code": `SELECT count(*) FROM recovery_codes WHERE account_id = $1`, "a session": `SELECT count(*) FROM sign_ins WHERE account_id = $1`,
 		"a link": `SELECT count(*) FROM links WHERE account_id = $1 AND used_at IS NULL AND revoked_at IS NULL`,
 	} {
 		var n int
@@ -198,7 +198,7 @@ func TestNothingIsHungOnAnErasedAccount(t *testing.T) {
 			return s.RenewRecovery(t.Context(), drive.Act{Who: kai.ID, Key: "late-wish", At: s.clock.now}, [][]byte{[]byte("two")})
 		},
 		"a password": func(t *testing.T, s *testStore, kai account.Person) error {
-			return s.ChangePassword(t.Context(), drive.Act{Who: kai.ID, Key: "late-wish", At: s.clock.now}, "hash", []byte("print"), 0)
+			return s.ChangePassword(t.Context(), drive.Act{Who: kai.ID, Key: "late-wish", At: s.clock.now}, "hash", 0)
 		},
 		"a link to choose one": func(t *testing.T, s *testStore, kai account.Person) error {
 			_, err := s.AccountLink(t.Context(), drive.Act{Key: "late-wish", At: s.clock.now}, kai.Email)

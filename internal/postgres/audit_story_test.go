@@ -26,7 +26,7 @@ func story(t *testing.T, s *testStore) []told {
 	var asked drive.Asked
 	var person PersonSaved
 	var slivers SliversBooked
-	var rule, upload, sheet, deed, take, supply, hours int64
+	var upload, deed, take, supply, hours int64
 	contacts := &drive.Contacts{Contact: zephyr, Email: zephyrMail, Phone: zephyrPhone, Address: zephyrHome}
 	row := func(name string) []drive.Incoming[drive.PersonIn] {
 		in := drive.PersonIn{Person: drive.Person{Kind: drive.PersonVolunteer, Name: name, Heads: 1, Note: zephyr}, Contacts: *contacts}
@@ -62,7 +62,7 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"EndPass", func(act drive.Act) error { return s.EndPass(ctx, act, 1) }},
-		{"ChangePassword", func(act drive.Act) error { return s.ChangePassword(ctx, act, "hash of "+zephyr, []byte("print"), 0) }},
+		{"ChangePassword", func(act drive.Act) error { return s.ChangePassword(ctx, act, "hash of "+zephyr, 0) }},
 		{"EndSignIn", func(act drive.Act) error {
 			p, err := s.Account(ctx, 1)
 			require.NoError(t, err)
@@ -306,77 +306,8 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"DropUpload", func(act drive.Act) error { return s.DropUpload(ctx, act, upload) }},
-		{"RequestAsks", func(act drive.Act) error { _, err := s.RequestAsks(ctx, act); return err }},
-		{"RequestPlan", func(act drive.Act) error { _, err := s.RequestPlan(ctx, act); return err }},
-		{"StopPlan", func(act drive.Act) error { _, err := s.StopPlan(ctx, act, 1); return err }},
-		{"DropPlan", func(act drive.Act) error { _, err := s.DropPlan(ctx, act, 1); return err }},
-		{"AcceptPlan", func(act drive.Act) error { _, err := s.AcceptPlan(ctx, act, makePlan(t, s)); return err }},
-		{"WithdrawPlan", func(act drive.Act) error {
-			if _, err := s.WithdrawPlan(ctx, act, 2); err != nil {
-				return err
-			}
-			made, err := s.AcceptPlan(ctx, s.fresh(), makePlan(t, s))
-			sheet = made.FirstSheet
-			return err
-		}},
-		{"RequestChange", func(act drive.Act) error { _, err := s.RequestChange(ctx, act, 3); return err }},
-		{"RequestChangeAnew", func(act drive.Act) error {
-			anew, err := s.RequestChangeAnew(ctx, act, 3)
-			require.NoError(t, err)
-			require.NotZero(t, anew.Instead)
-			number := anew.Plan
-			gone, err := s.PlanPutAway(ctx, "spring", anew.Instead)
-			require.NoError(t, err)
-			require.Equal(t, number, gone.Instead)
-			require.NoError(t, s.workChange(ctx, number, 20))
-			_, err = s.AcceptPlan(ctx, s.fresh(), number)
-			return err
-		}},
-		{"KeepSwap", func(act drive.Act) error {
-			l, err := s.LookedAt(ctx, "spring", 5)
-			require.NoError(t, err)
-			number, err := s.KeepSwap(ctx, act, l, drive.Swap{Kit: l.Plan.Kits[0].ID, Case: 1, Role: "cuff", Lot: 1}, drive.Swapped{Problem: l.Problem, Plan: l.Plan})
-			if err != nil {
-				return err
-			}
-			_, err = s.DropPlan(ctx, s.fresh(), number)
-			return err
-		}},
-		{"UndoSheetShort", func(act drive.Act) error {
-			if _, err := s.SheetFound(ctx, s.fresh(), sheet, goodOnly(20*inch)); err != nil {
-				return err
-			}
-			_, err := s.UndoSheetShort(ctx, act, sheet)
-			return err
-		}},
-		{"AddLotRule", func(act drive.Act) error {
-			var err error
-			rule, err = s.AddLotRule(ctx, act, drive.LotRule{Kind: drive.LotKeptFor, Lot: 1, Recipient: &ward.Number})
-			return err
-		}},
-		{"EndLotRule", func(act drive.Act) error { _, err := s.EndLotRule(ctx, act, rule); return err }},
-		{"SheetFound", func(act drive.Act) error {
-			_, err := s.SheetFound(ctx, act, sheet, goodOnly(500*inch))
-			return err
-		}},
-		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},
-		{"SignOutPrint", func(act drive.Act) error {
-			_, err := s.PutBackSheet(ctx, s.fresh(), sheet)
-			require.NoError(t, err)
-			_, err = s.SignOutPrint(ctx, act, drive.SheetRef{Number: sheet, Revision: 1}, zephyr)
-			return err
-		}},
-		{"PutBackSheet", func(act drive.Act) error { _, err := s.PutBackSheet(ctx, act, sheet); return err }},
-		{"MarkSheetCut", func(act drive.Act) error { _, err := s.MarkSheetCut(ctx, act, sheet); return err }},
-		{"MarkPrintCut", func(act drive.Act) error {
-			_, err := s.UndoSheetCut(ctx, s.fresh(), sheet)
-			require.NoError(t, err)
-			_, err = s.MarkPrintCut(ctx, act, drive.SheetRef{Number: sheet, Revision: 1})
-			return err
-		}},
-		{"UndoSheetCut", func(act drive.Act) error { _, err := s.UndoSheetCut(ctx, act, sheet); return err }},
 	}
-	return slices.Concat(before, storyOfKits(t, s, &size, &ward, &asked, &person), []told{
+	return slices.Concat(before, storyOfPlans(t, s, &ward), storyOfKits(t, s, &size, &ward, &asked, &person), []told{
 		{"ErasePerson", func(act drive.Act) error {
 			gone, err := s.CreatePerson(ctx, s.fresh(), drive.Person{Kind: drive.PersonVolunteer, Name: zephyr + " the third", Heads: 1}, contacts)
 			require.NoError(t, err)

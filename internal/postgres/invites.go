@@ -125,12 +125,12 @@ type Joining struct {
 	Link  string
 	Name  string
 	Email string
-	Print []byte // keyed fingerprint of the password, by which the same form is known
 }
 
 // JoinByInvite makes an account with this hash of a password, gives it the invitation's
 // role, and ends the invitation. The same form, by its key, is answered as at first,
-// until the person has begun a new epoch.
+// until the person has begun a new epoch; whether its password is the first's is for whoever
+// asks to look, since nothing that is kept of the form tells it.
 func (s *Store) JoinByInvite(ctx context.Context, j Joining, key, hash string) (account.Person, error) {
 	var bad error
 	if j.Name, bad = account.CleanName(j.Name); bad != nil {

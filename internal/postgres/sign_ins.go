@@ -159,14 +159,10 @@ func (s *Store) EndSignIn(ctx context.Context, act drive.Act, signIn int64) erro
 
 // ChangePassword sets the password of the act's person, whose hash this is, and
 // ends every session but the one named, which goes on in the new epoch, and every link
-// to choose a password. print is a keyed fingerprint of the password, by which a wish
-// for another one under the same key is known.
-func (s *Store) ChangePassword(ctx context.Context, act drive.Act, hash string, print []byte, stays int64) error {
-	type wish struct {
-		Print []byte
-		Stays int64
-	}
-	_, err := once(ctx, s, act, "change password", wish{print, stays}, func(tx pgx.Tx) (bool, error) {
+// to choose a password. What is kept of the wish tells nothing of the password: whoever
+// asks under the same key for another one has to look which of them was set.
+func (s *Store) ChangePassword(ctx context.Context, act drive.Act, hash string, stays int64) error {
+	_, err := once(ctx, s, act, "change password", stays, func(tx pgx.Tx) (bool, error) {
 		const q = `UPDATE accounts SET password = $2 WHERE id = $1`
 		if err := holdAccount(ctx, tx, act.Who); err != nil {
 			return false, err

@@ -1,7 +1,6 @@
 package site
 
 import (
-	"fmt"
 	"html/template"
 	"net/http"
 	"time"
@@ -86,7 +85,7 @@ func (s *Site) changePassword(c *gin.Context) error {
 		return err
 	}
 	if done {
-		return s.passwordChanged(c)
+		return s.passwordChanged(c, form.Password, "")
 	}
 	fits, err := s.isPassword(c, form.Current)
 	if err != nil {
@@ -106,14 +105,13 @@ func (s *Site) changePassword(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	print := s.key.Fingerprint(fmt.Sprintf("password of %d", v.person.ID), form.Password)
-	if err := s.db.ChangePassword(ctx, s.act(c), hash, print, v.signIn); err != nil {
+	if err := s.db.ChangePassword(ctx, s.act(c), hash, v.signIn); err != nil {
 		return err
 	}
 	if err := s.sessions.RenewToken(ctx); err != nil {
 		return err
 	}
-	return s.passwordChanged(c)
+	return s.passwordChanged(c, form.Password, hash)
 }
 
 // askPassword says what is wrong with a password that whoever is signed in types once more,
@@ -126,7 +124,10 @@ func (s *Site) askPassword(c *gin.Context, typed string) (why string, err error)
 	return notYourPassword, nil
 }
 
-func (s *Site) passwordChanged(c *gin.Context) error {
+func (s *Site) passwordChanged(c *gin.Context, typed, hash string) error {
+	if err := s.samePassword(c, visitorOf(c).person.Email, typed, hash); err != nil {
+		return err
+	}
 	s.flash(c, "Your password is changed. Wherever else you were signed in, you are signed out.")
 	return s.seeOther(c, "/account")
 }
@@ -136,7 +137,26 @@ const notYourPassword = "This is not your password now, or there were too many t
 // isPassword says whether this is the password of whoever asks, unless there were too
 // many tries.
 func (s *Site) isPassword(c *gin.Context, typed string) (bool, error) {
-	ctx, email := c.Request.Context(), visitorOf(c).person.Email
+	return s.isPasswordOf(c, visitorOf(c).person.Email, typed)
+}
+
+// samePassword refuses a form that was taken before with another password. Nothing that is
+// kept of a form tells its password, so the account itself is asked: it has this hash, where
+// the form was taken just now, or one that the typed password fits, where it came before.
+func (s *Site) samePassword(c *gin.Context, email, typed, hash string) error {
+	_, kept, err := s.db.Credentials(c.Request.Context(), email)
+	if err != nil || hash != "" && kept == hash {
+		return err
+	}
+	fits, err := s.isPasswordOf(c, email, typed)
+	if err == nil && !fits {
+		err = apperr.Conflict("This form was sent before with another password, or there were too many tries. Try which of them signs you in before you send it again.")
+	}
+	return err
+}
+
+func (s *Site) isPasswordOf(c *gin.Context, email, typed string) (bool, error) {
+	ctx := c.Request.Context()
 	_, kept, err := s.db.Credentials(ctx, email)
 	if err != nil {
 		return false, err

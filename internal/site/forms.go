@@ -94,13 +94,20 @@ func (s *Site) act(c *gin.Context) drive.Act {
 	}
 }
 
-// formPrint is a fingerprint of a form that was read, as it was sent: where to, its fields
-// but for the key, and the files that came with it. What is secret in it cannot be guessed
-// from the fingerprint without the installation's key.
+// secretFields is where a request notes which fields of its form are secret.
+const secretFields = "secret fields"
+
+// formPrint is a fingerprint of a form that was read, as it was sent: where to, with what
+// the address asks, its fields but for the key and for secrets, and the files that came
+// with it. It is kept for weeks, and whoever had the database and the key could try
+// passwords against it faster than against their slow hash: so nothing of a password is in it.
 func (s *Site) formPrint(c *gin.Context) []byte {
 	sent := maps.Clone(c.Request.PostForm)
 	delete(sent, "once")
-	text := c.Request.URL.Path + "\n" + sent.Encode()
+	for _, field := range c.GetStringSlice(secretFields) {
+		delete(sent, field)
+	}
+	text := c.Request.URL.RequestURI() + "\n" + sent.Encode()
 	if c.Request.MultipartForm != nil {
 		files := c.Request.MultipartForm.File
 		for _, field := range slices.Sorted(maps.Keys(files)) {
@@ -163,16 +170,19 @@ func clean(typed string) string {
 }
 
 // readSecret is read for forms with secrets, fields with the tag typed:"secret", which
-// are taken as they were typed.
+// are taken as they were typed, and of which nothing is kept to know the form again.
 func (s *Site) readSecret(c *gin.Context, form any) error {
 	if err := s.read(c, form); err != nil {
 		return err
 	}
+	secrets := c.GetStringSlice(secretFields)
 	v := reflect.ValueOf(form).Elem()
 	for i := range v.NumField() {
 		if tag := v.Type().Field(i).Tag; tag.Get("typed") == "secret" {
 			v.Field(i).SetString(c.Request.PostForm.Get(tag.Get("form")))
+			secrets = append(secrets, tag.Get("form"))
 		}
 	}
+	c.Set(secretFields, secrets)
 	return nil
 }

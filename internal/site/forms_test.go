@@ -58,6 +58,30 @@ func TestFormsAreReadAsTyped(t *testing.T) {
 	c.get("/drives").lacks("Kept")
 }
 
+// A form is known by where it was sent, with what the address asks, and by its fields; of
+// what is secret in it nothing is kept.
+func TestWhatAFormIsKnownBy(t *testing.T) {
+	ts := newTestSite(t)
+	print := func(address, fields string) []byte {
+		c, _ := gin.CreateTestContext(httptest.NewRecorder())
+		c.Request = httptest.NewRequest(http.MethodPost, address, strings.NewReader(fields))
+		c.Request.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		var form struct {
+			Role    string `form:"role"`
+			Current string `form:"current" typed:"secret"`
+			Next    string `form:"next" typed:"secret"`
+		}
+		require.NoError(t, ts.Site.readSecret(c, &form))
+		return ts.Site.formPrint(c)
+	}
+	first := print("/slivers/undo?first=1&n=2", "role=desk&current=one+long+password&once=a")
+	require.Len(t, first, 32)
+	require.NotEqual(t, first, print("/slivers/undo?first=9&n=4", "role=desk&current=one+long+password&once=a"))
+	require.NotEqual(t, first, print("/slivers/undo", "role=desk&current=one+long+password&once=a"))
+	require.NotEqual(t, first, print("/slivers/undo?first=1&n=2", "role=reader&current=one+long+password&once=a"))
+	require.Equal(t, first, print("/slivers/undo?first=1&n=2", "role=desk&current=another+long+one&next=hidden&once=b"))
+}
+
 func TestAKeyThatNoPageGaveOutIsNone(t *testing.T) {
 	ts, _, _ := formSite(t)
 	c := ts.as(account.Desk)

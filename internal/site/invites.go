@@ -175,7 +175,7 @@ func (s *Site) joinNow(c *gin.Context, link string, form linkForm) (account.Pers
 	// Whoever holds a link could ask it who signs in here, address by address.
 	var p account.Person
 	var refused error
-	joining := postgres.Joining{Link: link, Name: form.Name, Email: form.Email, Print: s.key.Fingerprint("password of "+email, form.Password)}
+	joining := postgres.Joining{Link: link, Name: form.Name, Email: form.Email}
 	ok, err := s.limited(c, "invite", link, func() (bool, error) {
 		p, refused = s.db.JoinByInvite(ctx, joining, onceKey(c), hash)
 		return refused == nil, nil
@@ -183,7 +183,10 @@ func (s *Site) joinNow(c *gin.Context, link string, form linkForm) (account.Pers
 	if err == nil && refused == nil && !ok {
 		refused = apperr.Invalid("", "There were too many tries. Wait a quarter of an hour.")
 	}
-	return p, errors.Join(err, refused)
+	if err = errors.Join(err, refused); err != nil {
+		return account.Person{}, err
+	}
+	return p, s.samePassword(c, email, form.Password, hash)
 }
 
 // openInvite gives the id of the link in the address and the invitation it opens.

@@ -249,8 +249,18 @@ func TestOwnAccount(t *testing.T) {
 	lost, err := ts.Store.AccountLink(t.Context(), ts.act("lost"), p.Email)
 	require.NoError(t, err)
 	require.Equal(t, "/account", c.post("/account/password", "current", goodPassword, "password", "another long one ", "once", "one-and-the-same").Location)
+	kept := func() (hash string) {
+		require.NoError(t, ts.DB.Pool.QueryRow(t.Context(), `SELECT encode(hash, 'hex') FROM once WHERE key = 'one-and-the-same'`).Scan(&hash))
+		return hash
+	}
+	first := kept()
 	require.Equal(t, http.StatusNotFound, ts.nobody().get("/sign-in/link/"+ts.Site.key.Sign(lost)).Status, "links to choose a password end")
 	require.Equal(t, http.StatusConflict, c.post("/account/password", "current", "another long one ", "password", "yet another long one", "once", "one-and-the-same").Status)
+	_, err = ts.DB.Owner().Exec(t.Context(), `DELETE FROM once WHERE key = 'one-and-the-same'`)
+	require.NoError(t, err)
+	require.Equal(t, "/account", c.once().post("/account/password", "current", "another long one ", "password", "yet another long one", "once", "one-and-the-same").Location)
+	require.Equal(t, first, kept(), "what is kept of a form is the same whatever the passwords are")
+	require.Equal(t, "/account", c.post("/account/password", "current", "yet another long one", "password", "another long one ").Location)
 	require.Equal(t, "/account", c.post("/account/password", "current", "another long one ", "password", "another long one").Location, "blanks count as typed")
 	require.NotEqual(t, token, c.cookies["boltward"], "under another token")
 	require.Equal(t, http.StatusOK, c.get("/account").Status)
