@@ -113,7 +113,7 @@ func (o *oracle) histories() []history {
 			}
 			slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(o.Due[a], o.Due[b]), cmp.Compare(a, b)) })
 			for _, line := range order {
-				for cases := range slices.Chunk(lines[line], kitCases) {
+				for cases := range slices.Chunk(lines[line], o.Kit) {
 					k := &kit{cases: cases, since: day}
 					h.takes[day] = append(h.takes[day], k)
 					for _, s := range cases[0].steps {

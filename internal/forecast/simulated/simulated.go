@@ -10,51 +10,6 @@ import (
 	"boltward/internal/forecast"
 )
 
-// Character is what a drive is like.
-type Character struct {
-	Name       string
-	People     [2]int // how many sew, from and to
-	Asked      [2]int // pillowcases asked for in all
-	Joining    int    // weeks over which people join
-	Stopping   float64
-	Gone       float64 // share of those who stop that keep what they have for ever
-	DeskEvery  int     // days between desk days
-	Comes      float64 // share of desk days that somebody with finished kits comes
-	Holidays   int     // days of each school holiday, every ten weeks
-	Group      int     // kits that one school takes at once
-	ToMend     float64
-	NotUsable  float64
-	CutEvery   int
-	CutAtOnce  int
-	SwingWeeks int // weeks in which everybody is quicker, then as many in which all are slower
-}
-
-// Characters gives the kinds of drives.
-func Characters() []Character {
-	plain := Character{
-		People: [2]int{12, 25}, Asked: [2]int{80, 240}, Joining: 3, Stopping: 0.004, Gone: 0.3, DeskEvery: 3, Comes: 0.8,
-		ToMend: 0.06, NotUsable: 0.01, CutEvery: 7, CutAtOnce: 60,
-	}
-	as := func(name string, change func(*Character)) Character {
-		c := plain
-		c.Name = name
-		change(&c)
-		return c
-	}
-	return []Character{
-		as("steady", func(*Character) {}),
-		as("clumpy", func(c *Character) { c.DeskEvery, c.Comes = 14, 0.6 }),
-		as("slow start", func(c *Character) { c.Joining = 14 }),
-		as("school holidays", func(c *Character) { c.Holidays = 14 }),
-		as("one big group", func(c *Character) { c.Group = 12; c.People = [2]int{6, 10} }),
-		as("many to mend", func(c *Character) { c.ToMend, c.NotUsable = 0.3, 0.05 }),
-		as("people who stop", func(c *Character) { c.Stopping, c.Joining = 0.05, 8 }),
-		as("slow cutting", func(c *Character) { c.CutEvery, c.CutAtOnce = 14, 24 }),
-		as("few people", func(c *Character) { c.People, c.Asked = [2]int{4, 7}, [2]int{40, 90} }),
-		as("busy and idle weeks", func(c *Character) { c.SwingWeeks = 3 }),
-	}
-}
-
 // state is where a pillowcase is.
 type state byte
 
@@ -124,11 +79,8 @@ type Drive struct {
 }
 
 const (
-	kitCases  = 4
-	mostDays  = 900
-	planEvery = 21
-	bookLost  = 60   // days before anybody books a kit as lost,
-	lostADay  = 0.04 // and how likely it is on each day after: many come back after all
+	mostDays = 900
+	lostADay = 0.04 // how likely a kit is booked as lost on each day after BookLost: many come back after all
 )
 
 func within(r *rand.Rand, of [2]int) int { return of[0] + r.IntN(of[1]-of[0]+1) }
@@ -174,7 +126,7 @@ func (d *Drive) people(r *rand.Rand) []*volunteer {
 
 // sewer draws somebody who will sew.
 func (c Character) sewer(r *rand.Rand, id int64) *volunteer {
-	return &volunteer{id: id, from: r.IntN(7*c.Joining + 1), a: 0.4 + 1.2*r.Float64(), evenings: 0.1 + 0.3*r.Float64(), most: 1 + r.IntN(3)}
+	return &volunteer{id: id, from: r.IntN(7*c.Joining + 1), a: 0.4 + 1.2*r.Float64(), evenings: c.Evenings * (0.1 + 0.3*r.Float64()), most: 1 + r.IntN(3)}
 }
 
 const schoolID = 1000
@@ -222,7 +174,7 @@ func (d *Drive) done(day int) bool {
 
 func (d *Drive) day(r *rand.Rand, day int, people []*volunteer) {
 	holiday := d.holiday(day)
-	if day%planEvery == 0 {
+	if day%d.PlanEvery == 0 {
 		d.plan(day)
 	}
 	if day%d.CutEvery == 1 && !holiday {
@@ -337,7 +289,7 @@ func (d *Drive) ready(day int, who int64) *kit {
 	}
 	k := &kit{since: day}
 	for _, p := range d.cases {
-		if p.line == best && p.now() == cut && len(k.cases) < kitCases {
+		if p.line == best && p.now() == cut && len(k.cases) < d.Kit {
 			p.who = who
 			p.goes(day, out)
 			k.cases = append(k.cases, p)
@@ -362,7 +314,7 @@ func (d *Drive) table(r *rand.Rand, day int) {
 			}
 		case now == mend && day-since > 4 && r.Float64() < 0.12:
 			p.goes(day, sewn)
-		case now == out && day-since > bookLost && r.Float64() < lostADay:
+		case now == out && day-since > d.BookLost && r.Float64() < lostADay:
 			p.goes(day, dead)
 		}
 	}

@@ -31,18 +31,25 @@ func main() {
 }
 
 func tables(w io.Writer, each int, seed uint64, again int) error {
-	characters := simulated.Characters()
-	verdicts := judged(characters, each, seed, again)
 	if _, err := fmt.Fprintf(w, "Simulated drives, seeds %d to %d for each character; range meant to hold 80 %%.\n", seed, seed+uint64(each)-1); err != nil {
 		return err
 	}
-	if err := table(w, "The forecast", characters, verdicts, func(v simulated.Verdict) simulated.Score { return v.Forecast }); err != nil || again == 0 {
+	if err := set(w, "", simulated.Characters(), each, seed, again); err != nil {
 		return err
 	}
-	if err := table(w, "Who knows the character, and the books", characters, verdicts, func(v simulated.Verdict) simulated.Score { return v.Oracle }); err != nil {
+	return set(w, ", of drives that nothing was set on", simulated.Strangers(), each, seed, again)
+}
+
+// set prints the tables of one set of characters.
+func set(w io.Writer, of string, characters []simulated.Character, each int, seed uint64, again int) error {
+	verdicts := judged(characters, each, seed, again)
+	if err := table(w, "The forecast"+of, characters, verdicts, func(v simulated.Verdict) simulated.Score { return v.Forecast }); err != nil || again == 0 {
 		return err
 	}
-	return table(w, "Who knows the character, and all that the books do not show", characters, verdicts, func(v simulated.Verdict) simulated.Score { return v.Hidden })
+	if err := table(w, "Who knows the character, and the books"+of, characters, verdicts, func(v simulated.Verdict) simulated.Score { return v.Oracle }); err != nil {
+		return err
+	}
+	return table(w, "Who knows the character, and all that the books do not show"+of, characters, verdicts, func(v simulated.Verdict) simulated.Score { return v.Hidden })
 }
 
 // judged plays everything, as many drives at once as there are processors.
