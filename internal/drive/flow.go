@@ -31,6 +31,7 @@ type Spell struct {
 	From  time.Time
 	To    *time.Time
 	Lost  bool
+	Back  *time.Time // when what was booked as lost came back after all
 }
 
 // FlowEvent is pillowcases of one line that something happened to on one day.
@@ -69,14 +70,15 @@ func NewFlow(steps []FlowStep, plans []time.Time) Flow {
 		to := flowKey{s.ToAsked, s.Size, s.ToKit, s.ToPart, s.To}
 		f.count(s)
 		left := open.take(from, s.N)
-		if list := f.of(s.From); list != nil && s.From != s.To {
+		if s.From != s.To {
 			for _, spell := range left {
-				day := s.Day
-				spell.To, spell.Lost = &day, s.To == CaseLost
-				*list = append(*list, spell)
+				f.leaves(spell, s, open)
 			}
 		}
-		if f.of(s.To) == nil {
+		if s.To == CaseLost {
+			order = append(order, to)
+		}
+		if s.To == CaseLost || f.of(s.To) == nil {
 			continue
 		}
 		order = append(order, to)
@@ -101,10 +103,27 @@ func NewFlow(steps []FlowStep, plans []time.Time) Flow {
 	return f
 }
 
+// leaves ends a spell by a step. What was out and is booked as lost is kept at hand: it may come back.
+func (f *Flow) leaves(spell Spell, s FlowStep, open flowing) {
+	day := s.Day
+	if s.From == CaseLost {
+		spell.Back = &day
+	} else {
+		spell.To, spell.Lost = &day, s.To == CaseLost
+	}
+	if s.From == CaseOut && spell.Lost {
+		to := flowKey{s.ToAsked, s.Size, s.ToKit, s.ToPart, s.To}
+		open[to] = append(open[to], spell)
+		return
+	}
+	list := f.of(s.From)
+	*list = append(*list, spell)
+}
+
 // of gives the list that spells of a state belong to; nil where they are not followed.
 func (f *Flow) of(state CaseState) *[]Spell {
 	switch state {
-	case CaseOut:
+	case CaseOut, CaseLost:
 		return &f.Held
 	case CaseSewn:
 		return &f.Checks

@@ -39,3 +39,28 @@ func TestFlow(t *testing.T) {
 	require.Equal(t, []FlowEvent{{3, 2, day(11)}}, f.Good)
 	require.Equal(t, []int{2, 1, 0}, []int{f.Passed, f.Faulty, f.Useless})
 }
+
+// TestLostAndBack: what was booked as lost and came back after all is told with both days, in parts and from whichever hands.
+func TestLostAndBack(t *testing.T) {
+	day := func(d int) time.Time { return time.Date(2026, 3, d, 0, 0, 0, 0, time.UTC) }
+	at := func(d int) *time.Time { t := day(d); return &t }
+	anna := int64(1)
+	step := func(d, n, from int, was CaseState, to int, is CaseState) FlowStep {
+		return FlowStep{Size: 1, N: n, Asked: 3, Kit: 7, Part: from, From: was, ToAsked: 3, ToKit: 7, ToPart: to, To: is, Person: &anna, Day: day(d)}
+	}
+	f := NewFlow([]FlowStep{
+		step(3, 5, 1, CaseCut, 1, CaseOut),
+		step(9, 5, 1, CaseOut, 1, CaseLost),
+		step(12, 2, 1, CaseLost, 2, CaseSewn),
+		step(15, 1, 1, CaseLost, 1, CaseCut), // found, and not sewn
+		step(16, 1, 1, CaseCut, 1, CaseLost), // lost here: nobody had it
+		step(17, 1, 2, CaseSewn, 2, CaseToMend),
+		step(18, 1, 2, CaseToMend, 2, CaseLost), // no hand-out either
+	}, nil)
+	require.Equal(t, []Spell{
+		{Who: anna, Asked: 3, N: 2, From: day(3), To: at(9), Lost: true, Back: at(12)},
+		{Who: anna, Asked: 3, N: 1, From: day(3), To: at(9), Lost: true, Back: at(15)},
+		{Who: anna, Asked: 3, N: 2, From: day(3), To: at(9), Lost: true},
+	}, f.Held)
+	require.Equal(t, []Spell{{Asked: 3, N: 1, From: day(17), To: at(18), Lost: true}}, f.Mends)
+}

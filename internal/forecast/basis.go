@@ -181,7 +181,7 @@ func (m *measured) counts(in Input) {
 	people := map[int64]bool{}
 	for _, s := range in.Held {
 		switch s.Fate {
-		case Ended:
+		case Ended, Late:
 			m.Returns++
 			people[s.Who] = true
 		case Open:
@@ -218,9 +218,13 @@ func (m *measured) weeks(in Input) {
 	}
 	brought := map[bringing]bool{} // what one person brings on one day is one thing that happens
 	for _, s := range in.Held {
-		if b := (bringing{s.Who, s.To}); s.Fate == Ended && !brought[b] {
+		b := bringing{s.Who, s.To}
+		if s.Fate == Late {
+			b.day = s.Back
+		}
+		if (s.Fate == Ended || s.Fate == Late) && !brought[b] {
 			brought[b] = true
-			count(ended, s.To, 1)
+			count(ended, b.day, 1)
 		}
 	}
 	for _, e := range in.Own {

@@ -186,9 +186,12 @@ func TestSound(t *testing.T) {
 			in.Lines = append(in.Lines, l)
 		}
 		for range n("spells", 0, 12) {
-			s := Spell{Who: int64(n("who", 0, 5)), From: in.Today - n("ago", 0, 80), N: n("n", 1, 6), Line: int64(n("line", 0, 4)), Fate: Fate(n("fate", 0, 2))}
+			s := Spell{Who: int64(n("who", 0, 5)), From: in.Today - n("ago", 0, 80), N: n("n", 1, 6), Line: int64(n("line", 0, 4)), Fate: Fate(n("fate", 0, 3))}
 			if s.Fate != Open {
 				s.To = min(in.Today, s.From+n("held", 0, 60))
+			}
+			if s.Fate == Late {
+				s.Back = min(in.Today, s.To+n("lost", 0, 30))
 			}
 			in.Held = append(in.Held, s)
 			in.Checks = append(in.Checks, Spell{From: s.From, To: s.From, Fate: Ended, N: 1})

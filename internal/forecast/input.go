@@ -8,6 +8,7 @@ type Spell struct {
 	N        int   // pillowcases
 	Line     int64 // the line asked for that they are for; 0 for none
 	Fate     Fate
+	Back     int // day on which what is Late was brought
 }
 
 // Fate is how a spell ended.
@@ -18,6 +19,7 @@ const (
 	Open Fate = iota
 	Ended
 	Lost
+	Late // booked as lost, and brought after all
 )
 
 // Event is pillowcases that something happened to on one day.

@@ -37,7 +37,7 @@ func spansOf(spells []Spell, today int) []span {
 		if s.Fate != Open {
 			to = s.To
 		}
-		list = append(list, span{who: s.Who, days: math.Max(0.5, float64(to-s.From)), ended: s.Fate == Ended, lost: s.Fate == Lost})
+		list = append(list, span{who: s.Who, days: math.Max(0.5, float64(to-s.From)), ended: s.Fate == Ended, lost: s.Fate == Lost || s.Fate == Late})
 	}
 	return list
 }

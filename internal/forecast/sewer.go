@@ -75,12 +75,18 @@ func (s *run) beginFolk(in Input, index map[int64]int) map[int]int {
 		}
 		for _, h := range w.held {
 			i, asked := index[h.Line]
-			if !asked {
+			switch {
+			case !asked:
 				i = -1
-			} else {
+			case h.Fate == Open:
 				out[i] += h.N
+			case !p.gone:
+				s.inPlay += h.N // booked as lost, and planned once more
 			}
-			s.gives(p, i, h.N, float64(h.From-in.Today), 0)
+			s.holds(p, i, h.N)
+			if h.Fate == Open {
+				s.mayMiss(float64(h.From-in.Today), 0)
+			}
 		}
 		switch {
 		case p.gone:
@@ -99,14 +105,20 @@ func (s *run) beginFolk(in Input, index map[int64]int) map[int]int {
 // named says whether somebody may come again: of what is nobody's nothing is known but that hand-out.
 func named(who int64) bool { return who > 0 }
 
-// gives puts a batch into somebody's hands, and draws when it will be booked as lost and planned once more, if it has not come
+// mayMiss draws when the batch given last will be booked as lost and planned once more, if it has not come
 // back by then: by how long it has been out, whether or not they have dropped out.
-func (s *run) gives(p *sewer, line, n int, from, now float64) {
+func (s *run) mayMiss(from, now float64) {
+	last := len(s.batches) - 1
+	line := s.batches[last].line
+	if days, _ := s.lost.rest(s.lost.mean, now-from, s.r); line >= 0 && now+days < week*horizon {
+		s.events.push(event{at: now + days, what: missed, line: int32(line), batch: int32(last)})
+	}
+}
+
+// holds puts a batch into somebody's hands.
+func (s *run) holds(p *sewer, line, n int) {
 	p.held = append(p.held, int32(len(s.batches)))
 	p.holds += n
-	if days, _ := s.lost.rest(s.lost.mean, now-from, s.r); line >= 0 && now+days < week*horizon {
-		s.events.push(event{at: now + days, what: missed, line: int32(line), batch: int32(len(s.batches))})
-	}
 	s.batches = append(s.batches, batch{line, n, p})
 }
 
@@ -210,7 +222,8 @@ func (s *run) takesKits(at float64, who int64) {
 		if k := min(n, l.ready); k > 0 {
 			l.ready -= k
 			n -= k
-			s.gives(p, i, k, at, at)
+			s.holds(p, i, k)
+			s.mayMiss(at, at)
 		}
 	}
 	switch {

@@ -85,6 +85,8 @@ func (w *worker) read(spells []Spell, today int, lay func(from, to int) float64)
 		switch s.Fate {
 		case Ended:
 			at(s.To).brought += s.N
+		case Late:
+			at(s.Back).brought += s.N
 		case Lost:
 			at(s.To).lost += s.N
 		default:
@@ -109,8 +111,22 @@ func (w *worker) read(spells []Spell, today int, lay func(from, to int) float64)
 	case w.holds > 0:
 		w.turns = append(w.turns, turn{days: math.Max(0.5, float64(today-w.since))})
 		w.able += lay(w.since, today)
+	case len(w.turns) > 0 && w.turns[len(w.turns)-1].lost:
+		w.keeps(spells, today)
 	case w.idle:
 		w.gaps = append(w.gaps, span{days: math.Max(0.5, lay(w.emptied, today))})
+	}
+}
+
+// keeps takes who had everything booked as lost, and has taken nothing since, as who has it still: a booking is made by how
+// long something has been out, and does not end a turn.
+func (w *worker) keeps(spells []Spell, today int) {
+	w.turns[len(w.turns)-1] = turn{days: math.Max(0.5, float64(today-w.since))}
+	for _, s := range spells {
+		if s.Fate == Lost && (s.To > w.since || s.From >= w.since) {
+			w.held = append(w.held, s)
+			w.holds += s.N
+		}
 	}
 }
 
@@ -125,10 +141,11 @@ func (w *worker) bring(day, n, lost int, more bool, lay func(from, to int) float
 	}
 	w.turns = append(w.turns, turn{days: math.Max(0.5, float64(day-w.since)), n: n, ended: n > 0, lost: n == 0})
 	w.able += lay(w.since, day)
+	if n == 0 {
+		return
+	}
 	w.since = day
 	switch {
-	case n == 0:
-		return
 	case w.holds == 0:
 		w.emptied, w.idle = day, true
 	default:

@@ -45,7 +45,7 @@ func (m *measured) stopping() (stopped, days float64) {
 func losses(in Input) pace {
 	could := usual.lost.days
 	for _, s := range in.Held {
-		if s.Fate == Lost {
+		if s.Fate == Lost || s.Fate == Late {
 			could = math.Min(could, float64(s.To-s.From))
 		}
 	}
@@ -137,7 +137,7 @@ func planWaits(in Input) pace {
 		gone[s.From] -= s.N
 	}
 	for _, s := range in.Held {
-		if s.Fate == Lost {
+		if s.Fate == Lost || s.Fate == Late {
 			gone[s.To] = max(0, gone[s.To]) + s.N
 		}
 	}

@@ -62,6 +62,9 @@ func spells(of []drive.Spell) []forecast.Spell {
 			if s.Lost {
 				f.Fate = forecast.Lost
 			}
+			if s.Back != nil {
+				f.Fate, f.Back = forecast.Late, Day(*s.Back)
+			}
 		}
 		list = append(list, f)
 	}

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/drive"
+	"boltward/internal/forecast"
 	"boltward/internal/length"
 	"boltward/internal/planning"
 )
@@ -107,4 +108,19 @@ func TestKeptSaysTheSame(t *testing.T) {
 		require.NoError(t, err)
 		require.JSONEq(t, string(text), string(again))
 	}
+}
+
+// TestWhatCameBackAfterAll: a spell that was booked as lost and came back is told with both days.
+func TestWhatCameBackAfterAll(t *testing.T) {
+	from := DayOf(100)
+	lost, back := DayOf(160), DayOf(170)
+	require.Equal(t, []forecast.Spell{
+		{Who: 1, Line: 2, N: 3, From: 100},
+		{Who: 1, Line: 2, N: 3, From: 100, To: 160, Fate: forecast.Lost},
+		{Who: 1, Line: 2, N: 3, From: 100, To: 160, Fate: forecast.Late, Back: 170},
+	}, spells([]drive.Spell{
+		{Who: 1, Asked: 2, N: 3, From: from},
+		{Who: 1, Asked: 2, N: 3, From: from, To: &lost, Lost: true},
+		{Who: 1, Asked: 2, N: 3, From: from, To: &lost, Lost: true, Back: &back},
+	}))
 }

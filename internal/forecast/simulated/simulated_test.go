@@ -2,6 +2,7 @@ package simulated
 
 import (
 	"os"
+	"slices"
 	"sync"
 	"testing"
 
@@ -41,7 +42,7 @@ func TestTrueDaysFallIntoTheRange(t *testing.T) {
 
 // TestBooksOfADay: what a snapshot holds adds up, and knows nothing of the days after it.
 func TestBooksOfADay(t *testing.T) {
-	for _, c := range Characters() {
+	for _, c := range slices.Concat(Characters(), Strangers()) {
 		d := Play(c, 3)
 		s := d.At(0.4)
 		require.NotNil(t, s, c.Name)

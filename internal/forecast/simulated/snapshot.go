@@ -40,6 +40,9 @@ func (s *Snapshot) spells(d *Drive, today int) {
 				spell.To, spell.Fate = p.steps[i+1].day, forecast.Ended
 				if p.steps[i+1].to == dead && st.to == out {
 					spell.Fate = forecast.Lost
+					if i+2 < len(p.steps) && p.steps[i+2].day <= today {
+						spell.Fate, spell.Back = forecast.Late, p.steps[i+2].day
+					}
 				}
 			}
 			switch st.to {
@@ -152,6 +155,6 @@ func (s *Snapshot) truth(d *Drive) {
 
 func sortSpells(list []forecast.Spell) {
 	slices.SortFunc(list, func(a, b forecast.Spell) int {
-		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Who, b.Who), cmp.Compare(a.To, b.To), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Fate, b.Fate))
+		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Who, b.Who), cmp.Compare(a.To, b.To), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Fate, b.Fate), cmp.Compare(a.Back, b.Back))
 	})
 }
