@@ -48,9 +48,9 @@ func (o outlooks) basis() []basisRow {
 	rows := []basisRow{
 		{"With volunteers now", counted(b.OutNow, "pillowcase", "pillowcases")},
 		{"Came back so far", fmt.Sprintf("%s, from %s", counted(b.Returns, "hand-out", "hand-outs"), counted(b.Returners, "person", "people"))},
-		{"From one bringing to the next", "in the middle " + days(b.HoldDays) + ", or as long after a hand-out; each person by their own pace"},
-		{"People sewing", fmt.Sprintf("%s took something in the last eight weeks, about %.0f at once; who has brought everything takes more after %s", counted(b.Sewing, "person", "people"), b.AtOnce, days(b.TakeDays))},
-		{"Drop out with what they have", fmt.Sprintf("%.1f times of 100", 100*b.Never)},
+		{"Between visits", "usually " + days(b.HoldDays) + "; each person by their own pace"},
+		{"People sewing", fmt.Sprintf("%s took something in the last eight weeks, about %.0f at once; who has brought everything usually takes more once something has lain ready for %s", counted(b.Sewing, "person", "people"), b.AtOnce, days(b.TakeDays))},
+		{"Stop and keep what they have", fmt.Sprintf("%.1f times of 100", 100*b.Never)},
 		{"To mend", share(b.ToMend)},
 		{"Not usable", share(b.NotUsable)},
 	}
