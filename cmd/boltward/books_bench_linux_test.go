@@ -150,8 +150,8 @@ func bareBooks(w io.Writer, sheets []bareSheet, texts []any, pack zip.Compressor
 	if _, err := x.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true}}); err != nil {
 		return err
 	}
-	var cells [64]excelize.Cell
-	var row [64]any
+	var cells []excelize.Cell
+	var row []any
 	for _, sheet := range sheets {
 		if _, err := x.NewSheet(sheet.name); err != nil {
 			return err
@@ -162,6 +162,9 @@ func bareBooks(w io.Writer, sheets []bareSheet, texts []any, pack zip.Compressor
 		}
 		begin := 0
 		for i, end := range sheet.rows {
+			if wide := end - begin; wide > len(cells) {
+				cells, row = make([]excelize.Cell, wide), make([]any, wide)
+			}
 			for at, cell := range sheet.cells[begin:end] {
 				cells[at], row[at] = excelize.Cell{StyleID: 1}, &cells[at]
 				switch cell.text {
