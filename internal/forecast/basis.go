@@ -238,7 +238,7 @@ func (m *measured) weeks(in Input) {
 // usualDispersion is what is taken for granted, as much as four weeks tell: common practice, no source.
 const usualDispersion = 1.3
 
-// clumps estimates how unevenly hand-outs end, by weeks and by pairs of weeks, and takes the
+// clumps estimates how unevenly people bring things, by weeks and by pairs of weeks, and takes the
 // smaller: what evens out within two weeks, as a desk that is open every other one does, makes no
 // end uncertain.
 func (m *measured) clumps(ended []float64) {

@@ -59,8 +59,8 @@ func losses(in Input) pace {
 }
 
 // cuts measures how long it is from one cutting to the next while something is to be cut, and how much is cut on a
-// day that leaves some. A plan ends a stretch in which there may have been nothing: what is far longer than others and
-// has one in it counts from there.
+// day that leaves some. A plan ends a stretch in which there may have been nothing: what is far longer than others (half as
+// long again, set on simulated drives) and has one in it counts from there.
 func cuts(in Input) (pace, []int) {
 	perDay := map[int]int{}
 	for _, e := range in.Cut {
