@@ -30,6 +30,13 @@ func (w Washable) Clean() int { return min(w.Washed, w.Here) }
 // Free is how many of those here neither are laundered nor in a batch.
 func (w Washable) Free() int { return max(w.Here-w.Clean()-w.InWash, 0) }
 
+// GoodInWash is how many of the good ones are in a batch that is not done, for sure: as
+// long as sewn ones lie here too, those may be what is in the wash.
+func (w Washable) GoodInWash() int { return max(w.InWash-(w.Here-w.Good), 0) }
+
+// SewnInWash is the same of those that wait to be checked.
+func (w Washable) SewnInWash() int { return max(w.InWash-w.Good, 0) }
+
 // Field is the field of a form that says how many of the stack go into a batch.
 func (w Washable) Field() string {
 	return fmt.Sprintf("n.%d.%d.%d.%d", w.Asked, w.Size, w.Kit, w.Part)
@@ -98,7 +105,14 @@ func StartBatch(by, note string, want []LaundryLine, here []Washable) ([]Laundry
 		case l.N < 0:
 			refuse(w.Field(), "Counts start at 0.")
 		case l.N > w.Free():
-			refuse(w.Field(), "Only %d of these lie here and are not laundered.", w.Free())
+			switch free := w.Free(); free {
+			case 0:
+				refuse(w.Field(), "None of these lies here unlaundered any more.")
+			case 1:
+				refuse(w.Field(), "Only 1 of these lies here and is not laundered.")
+			default:
+				refuse(w.Field(), "Only %d of these lie here and are not laundered.", free)
+			}
 		}
 		total += l.N
 		l.Line = len(lines) + 1

@@ -44,6 +44,18 @@ func TestWashableCounts(t *testing.T) {
 	} {
 		require.Equal(t, []int{c.clean, c.free}, []int{c.w.Clean(), c.w.Free()}, "%+v", c.w)
 	}
+	for _, c := range []struct {
+		w          Washable
+		good, sewn int
+	}{
+		{Washable{Here: 4, Good: 4, InWash: 1}, 1, 0},
+		{Washable{Here: 4, InWash: 3}, 0, 3},
+		{Washable{Here: 4, Good: 2, InWash: 1}, 0, 0}, // nobody knows which
+		{Washable{Here: 4, Good: 2, InWash: 3}, 1, 1},
+		{Washable{Here: 4, Good: 2, InWash: 4}, 2, 2},
+	} {
+		require.Equal(t, []int{c.good, c.sewn}, []int{c.w.GoodInWash(), c.w.SewnInWash()}, "%+v", c.w)
+	}
 	lines := []BoxLine{{Asked: 1, Size: 1, N: 5}, {Asked: 2, Size: 1, N: 2}}
 	require.Equal(t, 4, Unlaundered(lines, []Washable{{Asked: 1, Size: 1, Here: 5, Washed: 3}}))
 }

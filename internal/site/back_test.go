@@ -182,6 +182,7 @@ func TestSentAgainAtTheTable(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, batches, 1)
 	require.Equal(t, 2, batches[0].Cases())
+	packer.get("/drives/spring/back/check/0/1/0/0").has("2 of them are in the", "/drives/spring/back/laundry")
 
 	kits := 0
 	for name, form := range map[string][]string{

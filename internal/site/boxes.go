@@ -23,14 +23,15 @@ type packFor struct {
 	Rows      []packRow
 }
 
-// packRow is one size of one line: how many are good, how many of those laundered, and
-// how many go in the box.
+// packRow is one size of one line: how many are good, how many of those laundered or in
+// the wash now, and how many go in the box.
 type packRow struct {
 	Field     string
 	Label     string
 	Due       *time.Time
 	Good      int
 	Laundered int
+	InWash    int
 	Typed     string
 	pack      drive.Pack
 }
@@ -169,6 +170,7 @@ func (s *Site) packWith(c *gin.Context, status int, p packPage) error {
 		for _, w := range here {
 			if w.Asked == row.pack.Asked && w.Size == row.pack.Size {
 				row.Laundered += min(w.Clean(), w.Good)
+				row.InWash += w.GoodInWash()
 			}
 		}
 	}

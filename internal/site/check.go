@@ -29,6 +29,7 @@ type checkPage struct {
 	Outcomes []option
 	Expected drive.Expected
 	Unit     string
+	InWash   int  // of the stack
 	More     bool // more rows of failures show
 	Action   string
 }
@@ -165,6 +166,15 @@ func (s *Site) checkWith(c *gin.Context, status int, stack postgres.StackLine, f
 		return err
 	}
 	p := checkPage{Form: form, Problems: problems, Stack: stack, Action: c.Request.URL.Path, Unit: string(s.drive(c).Unit)}
+	here, err := s.db.Washables(ctx, s.driveID(c))
+	if err != nil {
+		return err
+	}
+	for _, w := range here {
+		if w.Asked == stack.Asked && w.Size == stack.Size && w.Kit == stack.Kit && w.Part == stack.Part {
+			p.InWash = w.SewnInWash()
+		}
+	}
 	p.Expected = list.Expect(size.Spec, s.drive(c).Washing)
 	for _, point := range list.On() {
 		p.Looks = append(p.Looks, option{point.Fault, point.Look})

@@ -150,6 +150,9 @@ func (o outlooks) why(f forecast.Outlook) string {
 	case forecast.NothingOut:
 		return "no kit has been handed out yet"
 	case forecast.FewReturns:
+		if b.Returns == 0 {
+			return "nothing that was handed out has come back yet; it takes three hand-outs, from two people, to see how fast they come"
+		}
 		return fmt.Sprintf("%s came back so far, from %s; it takes three, from two people, to see how fast they come",
 			counted(b.Returns, "hand-out", "hand-outs"), counted(b.Returners, "person", "people"))
 	case forecast.NoCloth:

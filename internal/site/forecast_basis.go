@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"boltward/internal/forecast"
@@ -35,38 +36,42 @@ func (o outlooks) shown(w likely, band []forecast.Point, helps []help, line *pro
 	if w.HasDue && w.Said {
 		f.Chance = inTime(w.OnTime)
 	}
-	f.Basis = o.basis()
+	if o.Now.Basis.Returns > 0 || len(band) > 0 { // before, there is nothing that was measured
+		f.Basis = o.basis(len(band) > 0)
+	}
 	for _, p := range band {
 		f.Weeks = append(f.Weeks, bandRow{o.dayText(outlook.DayOf(p.Day)), p.Low, p.Mid, p.High})
 	}
 	return f
 }
 
-// basis says in words what was measured.
-func (o outlooks) basis() []basisRow {
+// basis says in words what was measured and, where a day is said, what was reckoned from that.
+func (o outlooks) basis(said bool) []basisRow {
 	b := o.Now.Basis
 	rows := []basisRow{
-		{"With volunteers now", counted(b.OutNow, "pillowcase", "pillowcases")},
+		{"With volunteers now", counted(b.OutNow, "pillowcase", "pillowcases") + ", whoever they are for"},
 		{"Came back so far", fmt.Sprintf("%s, from %s", counted(b.Returns, "hand-out", "hand-outs"), counted(b.Returners, "person", "people"))},
 		{"Between visits", "usually " + days(b.HoldDays) + "; each person by their own pace"},
-		{"People sewing", fmt.Sprintf("%s took something in the last eight weeks, about %.0f at once; who has brought everything usually takes more once something has lain ready for %s", counted(b.Sewing, "person", "people"), b.AtOnce, days(b.TakeDays))},
-		{"Stop and keep what they have", fmt.Sprintf("%.1f times of 100", 100*b.Never)},
-		{"To mend", share(b.ToMend)},
-		{"Not usable", share(b.NotUsable)},
+		{"People sewing", fmt.Sprintf("%s took something in the last eight weeks, about %s at a time; who has brought everything usually takes more once something has lain ready for %s",
+			counted(b.Sewing, "person", "people"), counted(int(math.Round(b.AtOnce)), "pillowcase", "pillowcases"), days(b.TakeDays))},
 	}
+	if said {
+		rows = append(rows, basisRow{"Stop and keep what they have", fmt.Sprintf("%.1f times of 100", 100*b.Never)})
+	}
+	rows = append(rows, basisRow{"To mend", share(b.ToMend)}, basisRow{"Not usable", share(b.NotUsable)})
 	if b.NewAWeek > 0.05 {
-		rows = append(rows, basisRow{"Come new", fmt.Sprintf("%.1f people a week", b.NewAWeek)})
+		rows = append(rows, basisRow{"New people", fmt.Sprintf("%.1f a week", b.NewAWeek)})
 	}
 	rows = append(rows, basisRow{"Waiting", fmt.Sprintf("to be checked %s, to be mended %s, from one cutting day to the next %s, from when something is missing to the next plan %s",
 		days(b.CheckDays), days(b.MendDays), days(b.CutDays), days(b.PlanDays))})
 	if b.Pace.N >= leastWeeks {
-		rows = append(rows, basisRow{"Good a week", fmt.Sprintf("%.0f lately; foretold in the same way, the weeks behind were off by %.1f each, in the mean by %+.1f", b.Pace.Next, b.Pace.MAD, b.Pace.Bias)})
+		rows = append(rows, basisRow{"Good a week", fmt.Sprintf("%.0f lately; the weeks behind, foretold in the same way, were off by %.1f each, and by %+.1f on the average", b.Pace.Next, b.Pace.MAD, b.Pace.Bias)})
 	}
-	rows = append(rows, basisRow{"In clumps", fmt.Sprintf("%.1f times as uneven as if everybody came by chance", b.Dispersion)})
+	rows = append(rows, basisRow{"How evenly they come", fmt.Sprintf("from week to week %.1f times as uneven as if everybody came by chance alone", b.Dispersion)})
 	if b.WeeksAhead > 0 {
 		rows = append(rows,
-			basisRow{"Beside it", fmt.Sprintf("the weeks behind alone, whoever has what, would make %.0f to %.0f more good in the %d weeks to come", b.AheadLow, b.AheadHigh, b.WeeksAhead)},
-			basisRow{"At the busiest", fmt.Sprintf("up to %.0f people may bring something in one of these weeks", b.MostAtOnce)})
+			basisRow{"For comparison", fmt.Sprintf("if it only went on as in the weeks behind, whoever has what, %.0f to %.0f more would be good after %s", b.AheadLow, b.AheadHigh, counted(b.WeeksAhead, "week", "weeks"))},
+			basisRow{"At the busiest", fmt.Sprintf("somebody may bring something up to %s in one of these weeks", counted(int(math.Round(b.MostAtOnce)), "time", "times"))})
 	}
 	return rows
 }
@@ -83,9 +88,12 @@ func days(d float64) string {
 
 func share(s forecast.Share) string {
 	if s.Of == 0 {
-		return "nothing was checked yet; what is usual is taken for granted"
+		return "nothing was checked yet; reckoned with what is usual"
 	}
-	return fmt.Sprintf("%d of %d checked; from %s to %s of 100 may hold", s.Count, s.Of, percent(s.Low), percent(s.High))
+	if s.Low < 0.005 && s.High > 0.995 {
+		return fmt.Sprintf("%d of %d checked: too few to say more", s.Count, s.Of)
+	}
+	return fmt.Sprintf("%d of %d checked, so anything from %s to %s of 100 may be true", s.Count, s.Of, percent(s.Low), percent(s.High))
 }
 
 func percent(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", 100*v), ".0") }

@@ -64,11 +64,25 @@ func TestLikelyByInWords(t *testing.T) {
 
 	o, _ = foretellOf(drive.Flow{}, 0)
 	require.Equal(t, "too early to say: no kit has been handed out yet", o.all().Words)
+	none := drive.Flow{Held: []drive.Spell{{Who: 1, Asked: 1, N: 4, From: today.AddDate(0, 0, -3)}}}
+	o, _ = foretellOf(none, 0)
+	require.Contains(t, o.all().Words, "nothing that was handed out has come back yet; it takes three hand-outs, from two people")
+	require.Empty(t, o.foretold(1).Basis, "nothing was measured")
 	two := going(today)
 	two.Held = two.Held[:2]
 	o, _ = foretellOf(two, 0)
 	require.Contains(t, o.all().Words, "2 hand-outs came back so far, from 1 person; it takes three, from two people")
 	require.True(t, o.all().Early())
+	told := func() (what []string) {
+		for _, row := range o.foretold(1).Basis {
+			what = append(what, row.What)
+		}
+		return what
+	}
+	require.Contains(t, told(), "Came back so far")
+	require.NotContains(t, told(), "Stop and keep what they have", "that is reckoned once a day is said")
+	o, _ = foretellOf(going(today), 0)
+	require.Contains(t, told(), "Stop and keep what they have")
 
 	// Drawn, it goes up to today in a full line and on from there in its band.
 	o, _ = foretellOf(going(today), 0)
@@ -131,6 +145,6 @@ func TestOnCourseOnThePages(t *testing.T) {
 	organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "12", "due", "2026-05-30", "matter", "should")
 	ts.stand("ward", 1, 3, 2)
 	for _, page := range []string{"/drives/spring/asked", "/drives/spring/recipients/1"} {
-		ts.as(account.Reader).get(page).has("On course?", "Too early to say: no kit has been handed out yet.", "How this day came about", "2 of 12 are good today", "due 30 May")
+		ts.as(account.Reader).get(page).has("On course?", "Too early to say: no kit has been handed out yet.", "2 of 12 are good today", "due 30 May").lacks("How this day came about", "What is known so far")
 	}
 }

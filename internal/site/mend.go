@@ -50,6 +50,9 @@ func (s *Site) mend(c *gin.Context) error {
 func (s *Site) mendHere(c *gin.Context) error {
 	return s.mendAs(c, func(at drive.Stack, n int, _ mendForm, _ map[string]string) (string, error) {
 		_, err := s.db.MendedHere(c.Request.Context(), s.act(c), at, n)
+		if n == 1 {
+			return "Mended. It waits to be checked once more.", err
+		}
 		return "Mended. They wait to be checked once more.", err
 	})
 }
@@ -65,6 +68,9 @@ func (s *Site) mendSend(c *gin.Context) error {
 			return "", nil
 		}
 		ref, err := s.db.SendToMend(c.Request.Context(), s.act(c), m)
+		if n == 1 {
+			return "It is out to be mended as kit " + ref.String() + ".", err
+		}
 		return "They are out to be mended as kit " + ref.String() + ".", err
 	})
 }

@@ -282,7 +282,7 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 func receiveDelivery(d drive.Delivery, date func(time.Time) string) words.ReceiveDelivery {
 	return words.ReceiveDelivery{
 		Number: d.Number, Sent: date(*d.SentOn), CarriedBy: d.CarriedBy, Cases: d.Noted(), Boxes: len(d.Boxes),
-		Said: d.ConfirmedOn != nil, Arrived: d.Confirmed(), Short: d.Open(), More: d.More(),
+		Said: d.ConfirmedOn != nil, Arrived: min(d.Confirmed(), d.Noted()), Above: max(d.Confirmed()-d.Noted(), 0) + d.More(), Short: d.Open(), More: d.More(),
 	}
 }
 

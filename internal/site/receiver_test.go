@@ -59,6 +59,7 @@ func TestAWardSaysWhatArrived(t *testing.T) {
 	packer.get("/drives/spring/deliveries/1").has("own page, Sister Hale", "One was wet.", "4 arrived, 5 were sent", "not read yet")
 	require.Equal(t, http.StatusSeeOther, packer.post("/drives/spring/deliveries/1/read").Status)
 	require.Equal(t, http.StatusConflict, packer.post("/drives/spring/deliveries/1/undo").Status, "somebody has answered")
+	ward.follow(ward.post(here, "n.1.1", "6")).has("You have all of them, and 1 above the note.", "Our count and yours differ")
 	ward.follow(ward.post(here, "all", "yes")).has("You have all of them")
 	packer.get("/drives/spring/deliveries/differences").has("No counts differ")
 

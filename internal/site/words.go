@@ -31,8 +31,17 @@ func (s *Site) functions() template.FuncMap {
 	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }
 	functions["ranges"] = drive.Ranges
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
+	functions["stopped"] = stopped
 	functions["sentences"] = func(said []string) string { return strings.Join(said, "; ") }
 	return functions
+}
+
+// stopped ends words with a full stop, where whoever typed them has set none.
+func stopped(said string) string {
+	if strings.HasSuffix(said, ".") || strings.HasSuffix(said, "!") || strings.HasSuffix(said, "?") {
+		return said
+	}
+	return said + "."
 }
 
 // emptyState is what a list says before there is anything in it.

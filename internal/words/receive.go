@@ -35,7 +35,8 @@ type ReceiveDelivery struct {
 	Cases     int
 	Boxes     int
 	Said      bool
-	Arrived   int
+	Arrived   int // of those on the note
+	Above     int // came above the note, as they said or as it was settled
 	Short     int // said not to have arrived and not settled
 	More      int // said to have come above the note and not settled
 }

@@ -92,10 +92,14 @@ func receiveDeliveryEnglish(d ReceiveDelivery) ReceiveShown {
 		return shown
 	}
 	shown.Act = "See or correct what was said"
-	said := fmt.Sprintf("You have %d of them.", d.Arrived)
+	said, thanks := fmt.Sprintf("You have %d of them", d.Arrived), ""
 	if d.Arrived == d.Cases {
-		said = "You have all of them. Thank you for saying so."
+		said, thanks = "You have all of them", " Thank you for saying so."
 	}
+	if d.Above > 0 {
+		said += fmt.Sprintf(", and %d above the note", d.Above)
+	}
+	said += "." + thanks
 	shown.Says = append(shown.Says, said)
 	if d.Short > 0 || d.More > 0 {
 		shown.Says = append(shown.Says, "Our count and yours differ; somebody is looking into it.")
