@@ -15,9 +15,10 @@ import (
 
 // EraseAccount forgets who somebody is who signs in: name, address, initials, password,
 // second step and roles go, and so does where they were signed in; links of theirs, and
-// passes and invitations they made, end, and what they sent is known again no more. What they did keeps their number. People erase
-// themselves; organisers those who work for no drive but theirs, else it is a conflict; the
-// command line anybody. The last organiser of a drive is a conflict, and so is who is
+// passes and invitations they made, end, and what they sent is known again no more. What they
+// did keeps their number. People erase themselves; organisers those who work for no drive but
+// theirs and may start none, else it is a conflict; the command line anybody. The last
+// organiser of a drive is a conflict, and so is who is
 // erased already.
 func (s *Store) EraseAccount(ctx context.Context, act drive.Act, id int64) error {
 	_, err := once(ctx, s, act, "erase account", id, func(tx pgx.Tx) (bool, error) {
@@ -109,13 +110,14 @@ func lockMember(ctx context.Context, tx pgx.Tx, id int64) ([]Member, error) {
 	}
 	same := func(a, b Member) bool { return a.DriveID == b.DriveID }
 	if !slices.EqualFunc(held, now, same) {
-		return nil, apperr.Conflict("Somebody has changed this moment what they work for. Look again.")
+		return nil, apperr.Conflict("Roles were changed at this moment. Nothing is erased; send it again.")
 	}
 	return now, nil
 }
 
 func mayErase(ctx context.Context, tx pgx.Tx, act drive.Act, id int64, held []Member) error {
-	if act.Who == id || act.Who == 0 {
+	// Whoever comes by a personal link has no account either, and is not the command line.
+	if act.Who == id || act.Who == 0 && act.Link == "" {
 		return nil
 	}
 	mine, err := memberOf(ctx, tx, act.Who)
@@ -133,6 +135,14 @@ func mayErase(ctx context.Context, tx pgx.Tx, act drive.Act, id int64, held []Me
 			return apperr.Conflict("They work for another drive too, of which you are no organiser. They can erase themselves on the page of their account, or whoever looks after the server can: boltward user erase.")
 		}
 	}
+	const q = `SELECT opens FROM accounts WHERE id = $1`
+	var opens bool
+	if err := tx.QueryRow(ctx, q, id).Scan(&opens); err != nil {
+		return fmt.Errorf("may they start drives: %w", err)
+	}
+	if opens {
+		return apperr.Conflict("They may start drives on this server. They can erase themselves on the page of their account, or whoever looks after the server can: boltward user erase.")
+	}
 	return nil
 }
 
@@ -147,11 +157,11 @@ func forgetAccount(ctx context.Context, tx pgx.Tx, act drive.Act, id int64) erro
 		return err
 	}
 	const places = `DELETE FROM sign_ins WHERE account_id = $1`
-	const checks = `UPDATE checks SET initials = '' WHERE who = $1 AND initials <> ''`
-	for _, q := range []string{places, checks} {
-		if _, err := tx.Exec(ctx, q, id); err != nil {
-			return fmt.Errorf("erase account: %w", err)
-		}
+	if _, err := tx.Exec(ctx, places, id); err != nil {
+		return fmt.Errorf("erase account: %w", err)
+	}
+	if err := forgetTyped(ctx, tx, id); err != nil {
+		return err
 	}
 	const wishes = `DELETE FROM once WHERE who = $1 AND (drive_id, key) <> ($2, $3)` // all but this one
 	if _, err := tx.Exec(ctx, wishes, id, act.Drive, act.Key); err != nil {
@@ -160,6 +170,51 @@ func forgetAccount(ctx context.Context, tx pgx.Tx, act drive.Act, id int64) erro
 	const who = `UPDATE accounts SET name = $2, email = NULL, initials = '', password = '', opens = false, epoch = epoch + 1, erased_at = $3 WHERE id = $1`
 	if _, err := tx.Exec(ctx, who, id, fmt.Sprintf(erasedAccount, id), act.At); err != nil {
 		return fmt.Errorf("erase account: %w", err)
+	}
+	return nil
+}
+
+// lastBy says that an account, $1, was the last that did something to a row r, by the trail.
+func lastBy(kind, done string) string {
+	return `(SELECT a.who FROM audit a WHERE a.drive_id = r.drive_id AND a.kind = '` + kind + `' AND a.subject = r.number::text AND a.act = '` + done + `' ORDER BY a.id DESC LIMIT 1) = $1`
+}
+
+// forgetTyped empties the initials of an account, which it still has, where they stand at what
+// it did itself. Those of others stay, though it was this account that typed them; and so do
+// initials that others typed, which may be anybody's.
+func forgetTyped(ctx context.Context, tx pgx.Tx, id int64) error {
+	const q = `SELECT upper(initials) FROM accounts WHERE id = $1`
+	var initials string
+	if err := tx.QueryRow(ctx, q, id).Scan(&initials); err != nil {
+		return fmt.Errorf("initials of the account: %w", err)
+	}
+	for _, at := range []struct{ table, column, by string }{
+		{"checks", "initials", "r.who = $1"},
+		{"laundry", "started_by", "r.who = $1"},
+		{"laundry", "done_by", lastBy("laundry", "laundry done")},
+		{"boxes", "packed_by", lastBy("box", "box packed")},
+		{"boxes", "checked_by", lastBy("box", "box packed")},
+		{"sheets", "helper", lastBy("sheet", "sheet signed out")},
+	} {
+		forget := `UPDATE ` + at.table + ` r SET ` + at.column + ` = '' WHERE upper(btrim(r.` + at.column + `)) = $2 AND ` + at.by
+		if _, err := tx.Exec(ctx, forget, id, initials); err != nil {
+			return fmt.Errorf("initials in %s: %w", at.table, err)
+		}
+	}
+	return nil
+}
+
+// holdSigner keeps the account of whoever acts, where they have one, from being erased until
+// the transaction ends, and refuses where it is erased: their initials, which are written
+// after it, would else outlive it. Rows that have initials are locked after it.
+func holdSigner(ctx context.Context, tx pgx.Tx, act drive.Act) error {
+	const q = `SELECT erased_at IS NOT NULL FROM accounts WHERE id = $1 FOR KEY SHARE`
+	var gone bool
+	if err := tx.QueryRow(ctx, q, act.Who).Scan(&gone); err != nil && !errors.Is(err, pgx.ErrNoRows) {
+		return fmt.Errorf("hold account: %w", err)
+	}
+	if gone {
+		return noAccount()
 	}
 	return nil
 }

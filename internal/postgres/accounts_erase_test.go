@@ -8,6 +8,7 @@ import (
 	"boltward/internal/account"
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/length"
 
 	"github.com/stretchr/testify/require"
 )
@@ -49,6 +50,13 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	link2, err := s.AccountLink(t.Context(), s.fresh(), zephyrMail)
 	require.NoError(t, err)
 	require.NotEqual(t, link, link2)
+	used := link2
+	_, err = s.UseAccountLink(t.Context(), used, "another hash")
+	require.NoError(t, err)
+	link2, err = s.AccountLink(t.Context(), s.fresh(), zephyrMail)
+	require.NoError(t, err)
+	signIn, err = s.BeginSignIn(t.Context(), gone, "Zephyr's tablet", false)
+	require.NoError(t, err)
 	require.NoError(t, s.BeginSecondStep(t.Context(), s.as(gone, ""), []byte("sealed")))
 	require.NoError(t, s.ConfirmSecondStep(t.Context(), s.as(gone, ""), SecondCode{[]byte("sealed"), 1, [][]byte{[]byte("one")}, signIn}))
 	invite, err := s.MakeInvite(t.Context(), s.as(gone, "spring"), account.Desk, "", "invited")
@@ -87,6 +95,8 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	missing("boltward about by the number", err)
 	_, err = s.Link(t.Context(), link2)
 	missing("their link", err)
+	_, err = s.UsedBy(t.Context(), used)
+	missing("who has used their link", err)
 	_, err = s.InviteOf(t.Context(), "invited", "")
 	missing("what they invited to", err)
 	_, err = s.PassOf(t.Context(), "passed")
@@ -130,6 +140,9 @@ func TestWhoMayEraseWhom(t *testing.T) {
 	elin := signsIn(t, s, "Elin Nord", "elin@example.org", account.Organiser, "autumn")
 	desk := signsIn(t, s, "Kai Berg", "kai@example.org", account.Desk, "spring", "autumn")
 	reader := signsIn(t, s, "Uma Hill", "uma@example.org", account.Reader, "spring")
+	opener, err := s.AddAccount(t.Context(), byCommand(s.fresh()), "Ola Fell", "ola@example.org", true)
+	require.NoError(t, err)
+	require.NoError(t, s.SetRole(t.Context(), s.fresh(), opener.Email, account.Desk))
 	loose := signsIn(t, s, "Lou Marsh", "lou@example.org", account.Reader)
 	refused := func(kind apperr.Kind, why string, act drive.Act, id int64) {
 		t.Helper()
@@ -143,6 +156,10 @@ func TestWhoMayEraseWhom(t *testing.T) {
 		refused(apperr.KindConflict, "Drive spring has no other organiser", act, rosa.ID)
 	}
 	refused(apperr.KindConflict, "another drive too", s.as(rosa, "spring"), desk.ID)
+	refused(apperr.KindConflict, "boltward user erase", s.as(rosa, "spring"), opener.ID)
+	guest := s.fresh()
+	guest.Who, guest.Link = 0, "person 12"
+	refused(apperr.KindNotFound, "Nobody of that number", guest, reader.ID)
 	refused(apperr.KindNotFound, "Nobody of that number", s.as(rosa, "spring"), elin.ID)
 	refused(apperr.KindNotFound, "Nobody of that number", s.as(rosa, "spring"), loose.ID)
 	refused(apperr.KindNotFound, "Nobody of that number", s.as(reader, "spring"), desk.ID)
@@ -180,6 +197,10 @@ func TestTheFirstLinkAfterAllAreErased(t *testing.T) {
 // then finds nobody.
 func TestNothingIsHungOnAnErasedAccount(t *testing.T) {
 	late := map[string]func(t *testing.T, s *testStore, kai account.Person) error{
+		"a drive": func(t *testing.T, s *testStore, kai account.Person) error {
+			_, err := s.CreateDrive(t.Context(), drive.Act{Who: kai.ID, Key: "late-wish", At: s.clock.now}, drive.NewDrive("winter", "Winter", "UTC", length.In))
+			return err
+		},
 		"a session": func(t *testing.T, s *testStore, kai account.Person) error {
 			_, err := s.BeginSignIn(t.Context(), kai, "Firefox", false)
 			return err

@@ -33,6 +33,9 @@ func (s *Store) BoxOfForm(ctx context.Context, act drive.Act) (int64, error) {
 // people who pack the same pillowcases go one after the other.
 func (s *Store) PackBox(ctx context.Context, act drive.Act, p PackedBox) (int64, error) {
 	return once(ctx, s, act, "pack box", p, func(tx pgx.Tx) (int64, error) {
+		if err := holdSigner(ctx, tx, act); err != nil {
+			return 0, err
+		}
 		if err := lockRecipient(ctx, tx, act.Drive, p.Recipient); err != nil {
 			return 0, err
 		}

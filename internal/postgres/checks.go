@@ -78,6 +78,9 @@ func (s *Store) CheckCases(ctx context.Context, act drive.Act, at drive.Stack, c
 		C  drive.Checked
 	}{at, c}
 	return once(ctx, s, act, "check", body, func(tx pgx.Tx) (int64, error) {
+		if err := holdSigner(ctx, tx, act); err != nil {
+			return 0, err
+		}
 		stack, err := stackNow(ctx, tx, act.Drive, at)
 		if err != nil {
 			return 0, err

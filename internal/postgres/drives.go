@@ -40,6 +40,11 @@ func (s *Store) CreateDrive(ctx context.Context, act drive.Act, d drive.Drive) (
 		return drive.Drive{}, err
 	}
 	return once(ctx, s, act, "create drive", d, func(tx pgx.Tx) (drive.Drive, error) {
+		if act.Who != 0 {
+			if err := holdAccount(ctx, tx, act.Who); err != nil {
+				return d, err
+			}
+		}
 		const insert = `INSERT INTO drives (id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, ask, created_at, second_step)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`
 		_, err := tx.Exec(ctx, insert, d.ID, d.Name, d.Zone, d.Unit, d.Washing, d.KitCases, d.SpareShare, d.KeepWidth, d.KeepLength, d.Ask, act.At, d.SecondStep)

@@ -115,6 +115,9 @@ func (s *Store) StartBatch(ctx context.Context, act drive.Act, w Washing) (int64
 		if err := lockDrive(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
+		if err := holdSigner(ctx, tx, act); err != nil {
+			return 0, err
+		}
 		if err := laundryStill(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
@@ -164,6 +167,9 @@ func (s *Store) FinishBatch(ctx context.Context, act drive.Act, number int64, by
 	return once(ctx, s, act, "finish laundry", body{number, by, on}, func(tx pgx.Tx) (int, error) {
 		b, err := lockBatch(ctx, tx, act.Drive, number)
 		if err != nil {
+			return 0, err
+		}
+		if err := holdSigner(ctx, tx, act); err != nil {
 			return 0, err
 		}
 		day, today, err := dayOf(ctx, tx, act, on)

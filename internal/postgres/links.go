@@ -78,11 +78,11 @@ func (s *Store) Link(ctx context.Context, id string) (Link, error) {
 }
 
 // UsedBy gives the address of the account whose password a link has set; nothing for the
-// link of a first organiser, who gives an address by its form. One that was not used is
-// not found.
+// link of a first organiser, who gives an address by its form. One that was not used,
+// or whose account is erased, is not found.
 func (s *Store) UsedBy(ctx context.Context, id string) (string, error) {
 	const q = `SELECT coalesce(a.email, '') FROM links l LEFT JOIN accounts a ON a.id = l.account_id
-		WHERE l.id = $1 AND l.purpose IN ('first', 'account') AND l.used_at IS NOT NULL`
+		WHERE l.id = $1 AND l.used_at IS NOT NULL AND (l.purpose = 'first' OR l.purpose = 'account' AND a.erased_at IS NULL)`
 	var email string
 	err := s.pool.QueryRow(ctx, q, id).Scan(&email)
 	if errors.Is(err, pgx.ErrNoRows) {

@@ -39,6 +39,9 @@ func (s *Store) SignOutPrint(ctx context.Context, act drive.Act, print drive.She
 		Helper string
 	}
 	return once(ctx, s, act, "sign out sheet", body{print, helper}, func(tx pgx.Tx) (SheetMoved, error) {
+		if err := holdSigner(ctx, tx, act); err != nil {
+			return SheetMoved{}, err
+		}
 		sheet, kits, err := lockSheetAndKits(ctx, tx, act.Drive, print.Number)
 		if err != nil {
 			return SheetMoved{}, err

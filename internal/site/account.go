@@ -87,12 +87,10 @@ func (s *Site) changePassword(c *gin.Context) error {
 	if done {
 		return s.passwordChanged(c, form.Password, "")
 	}
-	fits, err := s.isPassword(c, form.Current)
-	if err != nil {
+	if why, err := s.askPassword(c, form.Current); err != nil {
 		return err
-	}
-	if !fits {
-		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"current": notYourPassword})
+	} else if why != "" {
+		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"current": why})
 	}
 	hash := ""
 	err = s.inTurn(ctx, func() (err error) {

@@ -9,7 +9,7 @@ import (
 	"boltward/internal/postgres"
 )
 
-// eraseForm is somebody's wish that their own account is erased.
+// eraseForm is the wish that an account is erased, with the password of whoever asks.
 type eraseForm struct {
 	Current string `form:"erase_current" typed:"secret"`
 	Sure    string `form:"sure"`
@@ -28,12 +28,10 @@ func (s *Site) eraseMe(c *gin.Context) error {
 	if form.Sure != "yes" {
 		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"sure": notSure})
 	}
-	fits, err := s.isPassword(c, form.Current)
-	if err != nil {
+	if why, err := s.askPassword(c, form.Current); err != nil {
 		return err
-	}
-	if !fits {
-		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"erase_current": notYourPassword})
+	} else if why != "" {
+		return s.accountWith(c, http.StatusUnprocessableEntity, map[string]string{"erase_current": why})
 	}
 	if err := s.db.EraseAccount(ctx, s.act(c), v.person.ID); apperr.Is(err, apperr.KindConflict) {
 		return s.accountWith(c, http.StatusConflict, map[string]string{"": apperr.As(err).Text})
@@ -47,10 +45,15 @@ func (s *Site) eraseMe(c *gin.Context) error {
 	return s.seeOther(c, "/sign-in")
 }
 
-// eraseMember handles POST /drives/:drive/settings/people/:account/erase.
+// eraseMember handles POST /drives/:drive/settings/people/:account/erase: with the password
+// of whoever asks, since it is for good and outlives their session.
 func (s *Site) eraseMember(c *gin.Context) error {
 	id, err := s.number(c, "account")
 	if err != nil {
+		return err
+	}
+	var form eraseForm
+	if err := s.readSecret(c, &form); err != nil {
 		return err
 	}
 	refused := func(status int, field, why string) error {
@@ -58,11 +61,16 @@ func (s *Site) eraseMember(c *gin.Context) error {
 			return memberPage{Member: m, Role: string(m.Role), Problems: map[string]string{field: why}}
 		})
 	}
-	if c.PostForm("sure") != "yes" {
+	if form.Sure != "yes" {
 		return refused(http.StatusUnprocessableEntity, "sure", notSure)
 	}
 	if id == s.person(c).ID {
 		return refused(http.StatusConflict, "", "Your own account you erase on its page, with your password.")
+	}
+	if why, err := s.askPassword(c, form.Current); err != nil {
+		return err
+	} else if why != "" {
+		return refused(http.StatusUnprocessableEntity, "erase_current", why)
 	}
 	if err := s.db.EraseAccount(c.Request.Context(), s.act(c), id); apperr.Is(err, apperr.KindConflict) {
 		return refused(http.StatusConflict, "", apperr.As(err).Text)
