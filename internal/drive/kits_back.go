@@ -1,6 +1,7 @@
 package drive
 
 import (
+	"slices"
 	"time"
 
 	"boltward/internal/apperr"
@@ -119,6 +120,9 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 		with := before[len(before)-1]
 		e := k.enterOut(with.Holder, with.Due, undone)
 		return KitMoves{Kits: []KitEntry{e}, Cases: cases}, heldSince(before), nil
+	}
+	if slices.ContainsFunc(cases, func(e CaseEntry) bool { return e.To == CaseLost }) {
+		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s came to light with the rest of kit %d, which is not lost any more, so this cannot be undone.", k.KitRef, k.Number)
 	}
 	maker := written[0].Person
 	if parent == nil || parent.State != KitOut || !same(parent.Holder, maker) {

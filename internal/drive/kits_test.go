@@ -89,6 +89,21 @@ func TestTakeBackInPart(t *testing.T) {
 	}, got)
 }
 
+// What was found sewn of a lost kit cannot go back into it once the rest was found too, though
+// the rest may be out with the same person again.
+func TestUndoOfWhatWasFoundInPart(t *testing.T) {
+	rest := kitOut(4)
+	back := Kit{
+		KitRef: KitRef{107, 2}, Parent: &rest.Part, Size: 1, Cases: 2, State: KitBack, LastPart: 2,
+		Held: []KitHeld{{Asked: 7, Size: 1, State: CaseSewn, N: 2}},
+	}
+	written := []WrittenCase{{ID: 9, CaseEntry: CaseEntry{
+		Size: 1, N: 2, Asked: 7, Kit: 107, Part: 1, From: CaseLost, ToAsked: 7, ToKit: 107, ToPart: 2, To: CaseSewn, Person: rest.Holder,
+	}}}
+	_, _, err := back.UndoTakeBack([]KitStep{{From: KitBorn, To: KitBack, Day: day(10), Cases: 2}}, written, &rest)
+	require.ErrorContains(t, err, "not lost any more")
+}
+
 func TestTakeBackWhole(t *testing.T) {
 	got, err := kitOut(6).TakeBack(KitReturn{Sewn: 6}, day(10))
 	require.NoError(t, err)

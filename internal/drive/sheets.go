@@ -210,7 +210,8 @@ func (s Sheet) entry(kind FabricKind, from, to Account, area length.Area) Fabric
 func (s Sheet) moveKits(m SheetMoves, kits []SheetKit) (SheetMoves, error) {
 	for _, k := range kits {
 		to := kitBySheets(append(slices.Clone(k.Others), m.State))
-		if to == k.State {
+		// A kit that was given up meanwhile stays so, whatever becomes of the panels that lay on the sheet.
+		if to == k.State || k.State == KitTakenApart {
 			continue
 		}
 		from, into := CasePlanned, CaseCut

@@ -48,6 +48,17 @@ func TestSignOutAndPutBack(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, m.Kits, "another sheet of the kit is cut")
 
+	gone := kitAt(KitTakenApart, CaseWithdrawn)
+	gone.Cases = 0
+	for _, move := range []func(Sheet, []SheetKit) (SheetMoves, error){
+		func(s Sheet, k []SheetKit) (SheetMoves, error) { s.State = SheetWaiting; return s.SignOut("Rosa", k) },
+		Sheet.PutBack,
+	} {
+		m, err = move(sheetOf(SheetOnTable), []SheetKit{gone})
+		require.NoError(t, err)
+		require.Empty(t, m.Kits, "a kit that was given up meanwhile stays so")
+	}
+
 	_, err = sheetOf(SheetWaiting).SignOut("   ", nil)
 	require.Contains(t, apperr.Fields(err), "helper")
 	for _, state := range []SheetState{SheetOnTable, SheetCut, SheetWithdrawn} {
