@@ -235,23 +235,7 @@ func TestNothingIsHungOnAnErasedAccount(t *testing.T) {
 			kai := signsIn(t, s, "Kai Berg", "kai@example.org", account.Desk, "spring")
 			_, err := s.MakeInvite(t.Context(), byCommand(s.actIn("autumn", "invite")), account.Desk, "", "invited")
 			require.NoError(t, err)
-			held, err := s.db.Owner().Begin(t.Context())
-			require.NoError(t, err)
-			defer func() { _ = held.Rollback(t.Context()) }() // it is over by then where all went well
-			_, err = held.Exec(t.Context(), `SELECT pg_advisory_xact_lock(77)`)
-			require.NoError(t, err)
-			_, err = s.db.Owner().Exec(t.Context(), `CREATE FUNCTION waits() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN PERFORM pg_advisory_xact_lock(77); RETURN NEW; END $$;
-				CREATE TRIGGER waits AFTER UPDATE ON accounts FOR EACH ROW WHEN (NEW.erased_at IS NOT NULL) EXECUTE FUNCTION waits()`)
-			require.NoError(t, err)
-			erased, came := make(chan error, 1), make(chan error, 1)
-			act := s.as(kai, "")
-			go func() { erased <- s.EraseAccount(t.Context(), act, kai.ID) }()
-			require.Eventually(t, func() bool { return lockWaiters(t, s) == 1 }, 20*time.Second, 5*time.Millisecond)
-			go func() { came <- do(t, s, kai) }()
-			require.Eventually(t, func() bool { return lockWaiters(t, s) == 2 || len(came) == 1 }, 20*time.Second, 5*time.Millisecond)
-			require.NoError(t, held.Commit(t.Context()))
-			require.NoError(t, <-erased)
-			err = <-came
+			err = whileErased(t, s, s.as(kai, ""), kai.ID, func() error { return do(t, s, kai) })
 			require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
 			for _, table := range []string{"memberships", "sign_ins", "second_steps", "recovery_codes", "links"} {
 				var n int
@@ -260,4 +244,26 @@ func TestNothingIsHungOnAnErasedAccount(t *testing.T) {
 			}
 		})
 	}
+}
+
+// whileErased has an account erased, lets somebody do something once the account is held for
+// that, and gives what came of it: it waits until the account is erased.
+func whileErased(t *testing.T, s *testStore, erase drive.Act, id int64, do func() error) error {
+	t.Helper()
+	held, err := s.db.Owner().Begin(t.Context())
+	require.NoError(t, err)
+	defer func() { _ = held.Rollback(t.Context()) }() // it is over by then where all went well
+	_, err = held.Exec(t.Context(), `SELECT pg_advisory_xact_lock(77)`)
+	require.NoError(t, err)
+	_, err = s.db.Owner().Exec(t.Context(), `CREATE FUNCTION waits() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN PERFORM pg_advisory_xact_lock(77); RETURN NEW; END $$;
+		CREATE TRIGGER waits AFTER UPDATE ON accounts FOR EACH ROW WHEN (NEW.erased_at IS NOT NULL) EXECUTE FUNCTION waits()`)
+	require.NoError(t, err)
+	erased, came := make(chan error, 1), make(chan error, 1)
+	go func() { erased <- s.EraseAccount(t.Context(), erase, id) }()
+	require.Eventually(t, func() bool { return lockWaiters(t, s) == 1 }, 20*time.Second, 5*time.Millisecond)
+	go func() { came <- do() }()
+	require.Eventually(t, func() bool { return lockWaiters(t, s) == 2 || len(came) == 1 }, 20*time.Second, 5*time.Millisecond)
+	require.NoError(t, held.Commit(t.Context()))
+	require.NoError(t, <-erased)
+	return <-came
 }

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"testing"
-	"time"
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
@@ -119,23 +118,8 @@ func TestNoInitialsAreWrittenOfAnErasedAccount(t *testing.T) {
 			require.NoError(t, err)
 			// Whoever erases works for no drive, so that nothing but the account makes others wait.
 			gone := signsIn(t, s, zephyr, zephyrMail, account.Desk)
-			held, err := s.db.Owner().Begin(t.Context())
-			require.NoError(t, err)
-			defer func() { _ = held.Rollback(t.Context()) }() // it is over by then where all went well
-			_, err = held.Exec(t.Context(), `SELECT pg_advisory_xact_lock(77)`)
-			require.NoError(t, err)
-			_, err = s.db.Owner().Exec(t.Context(), `CREATE FUNCTION waits() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN PERFORM pg_advisory_xact_lock(77); RETURN NEW; END $$;
-				CREATE TRIGGER waits AFTER UPDATE ON accounts FOR EACH ROW WHEN (NEW.erased_at IS NOT NULL) EXECUTE FUNCTION waits()`)
-			require.NoError(t, err)
-			erased, came := make(chan error, 1), make(chan error, 1)
-			erase, act := byCommand(s.fresh()), s.as(gone, "spring")
-			go func() { erased <- s.EraseAccount(t.Context(), erase, gone.ID) }()
-			require.Eventually(t, func() bool { return lockWaiters(t, s) == 1 }, 20*time.Second, 5*time.Millisecond)
-			go func() { came <- do(t, s, a, act) }()
-			require.Eventually(t, func() bool { return lockWaiters(t, s) == 2 || len(came) == 1 }, 20*time.Second, 5*time.Millisecond)
-			require.NoError(t, held.Commit(t.Context()))
-			require.NoError(t, <-erased)
-			err = <-came
+			act := s.as(gone, "spring")
+			err = whileErased(t, s, byCommand(s.fresh()), gone.ID, func() error { return do(t, s, a, act) })
 			require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
 			require.Empty(t, rowsWith(t, s, ",zq,", `"zq"`))
 		})
