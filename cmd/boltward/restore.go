@@ -83,7 +83,7 @@ func runRestore(ctx context.Context, env Env, args []string) (err error) {
 // asItWas says of which day everything is now, and what a person has to do again.
 func asItWas(made, now time.Time) string {
 	return fmt.Sprintf(`Everything is as it was on %s UTC, %s ago. What was done since is undone, and has to be done again before people are let in:
-- erase the people, donors and accounts that were erased since,
+- erase the people, donors and accounts that were erased since: lines "erased" in the log of the server have their numbers,
 - end the links that were ended since, and make new ones for those who got new ones,
 - take away the roles and accounts that were taken away since; passwords and second factors are those of then,
 - enter what came in, was cut, sewn, counted and delivered since.`,

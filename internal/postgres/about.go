@@ -101,6 +101,7 @@ func (s *Store) AboutAccount(ctx context.Context, id int64) (drive.About, error)
 				CASE WHEN made_by = $1 THEN 'yes' ELSE 'no' END AS "Made by them", CASE WHEN used_by = $1 THEN 'yes' ELSE 'no' END AS "Used by them" FROM invites WHERE made_by = $1 OR used_by = $1 ORDER BY drive_id, number`},
 		{"Passes they made or ended", `SELECT drive_id AS "Drive", number::text AS "Pass", role AS "As", place AS "Place", to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Made (UTC)",
 				CASE WHEN made_by = $1 THEN 'yes' ELSE 'no' END AS "Made by them", CASE WHEN ended_by = $1 THEN 'yes' ELSE 'no' END AS "Ended by them" FROM passes WHERE made_by = $1 OR ended_by = $1 ORDER BY drive_id, number`},
+		{"Initials beside what they did", initialsTold()},
 		{"What they did", `SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", drive_id AS "Drive", act AS "Done", kind AS "To", subject AS "Which"
 			FROM audit WHERE who = $1 ORDER BY id`},
 		{"What was changed about them", `SELECT to_char(at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", drive_id AS "Drive", act AS "Done" FROM audit WHERE kind = 'account' AND subject = ($1::bigint)::text ORDER BY id`},

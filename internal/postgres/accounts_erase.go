@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
@@ -179,25 +180,37 @@ func lastBy(kind, done string) string {
 	return `(SELECT a.who FROM audit a WHERE a.drive_id = r.drive_id AND a.kind = '` + kind + `' AND a.subject = r.number::text AND a.act = '` + done + `' ORDER BY a.id DESC LIMIT 1) = $1`
 }
 
-// forgetTyped empties the initials of an account, which it still has, where they stand at what
-// it did itself. Those of others stay, though it was this account that typed them; and so do
-// initials that others typed, which may be anybody's.
-func forgetTyped(ctx context.Context, tx pgx.Tx, id int64) error {
-	const q = `SELECT upper(initials) FROM accounts WHERE id = $1`
-	var initials string
-	if err := tx.QueryRow(ctx, q, id).Scan(&initials); err != nil {
-		return fmt.Errorf("initials of the account: %w", err)
+// ownInitials are the columns in which the initials of an account, $1, stand at what it did
+// itself, each with what it did there; where says so of a row r. Those of others are not among
+// them, though it was this account that typed them; nor are initials that others typed, which may be anybody's.
+func ownInitials() []struct{ table, column, done, where string } {
+	list := []struct{ table, column, done, where string }{
+		{"checks", "initials", "check", "r.who = $1"},
+		{"laundry", "started_by", "laundry put in", "r.who = $1"},
+		{"laundry", "done_by", "laundry taken out", lastBy("laundry", "laundry done")},
+		{"boxes", "packed_by", "box packed", lastBy("box", "box packed")},
+		{"boxes", "checked_by", "box counted again", lastBy("box", "box packed")},
+		{"sheets", "helper", "sheet signed out", lastBy("sheet", "sheet signed out")},
 	}
-	for _, at := range []struct{ table, column, by string }{
-		{"checks", "initials", "r.who = $1"},
-		{"laundry", "started_by", "r.who = $1"},
-		{"laundry", "done_by", lastBy("laundry", "laundry done")},
-		{"boxes", "packed_by", lastBy("box", "box packed")},
-		{"boxes", "checked_by", lastBy("box", "box packed")},
-		{"sheets", "helper", lastBy("sheet", "sheet signed out")},
-	} {
-		forget := `UPDATE ` + at.table + ` r SET ` + at.column + ` = '' WHERE upper(btrim(r.` + at.column + `)) = $2 AND ` + at.by
-		if _, err := tx.Exec(ctx, forget, id, initials); err != nil {
+	for i, at := range list {
+		list[i].where = `upper(btrim(r.` + at.column + `)) = (SELECT upper(nullif(initials, '')) FROM accounts WHERE id = $1) AND ` + at.where
+	}
+	return list
+}
+
+// initialsTold selects where the initials of an account stand at what it did.
+func initialsTold() string {
+	var all []string
+	for _, at := range ownInitials() {
+		all = append(all, `SELECT r.drive_id AS "Drive", '`+at.done+`' AS "Beside", r.number::text AS "Which" FROM `+at.table+` r WHERE `+at.where)
+	}
+	return strings.Join(all, ` UNION ALL `) + ` ORDER BY 1, 2, 3`
+}
+
+// forgetTyped empties the initials of an account, which it still has, at what it did itself.
+func forgetTyped(ctx context.Context, tx pgx.Tx, id int64) error {
+	for _, at := range ownInitials() {
+		if _, err := tx.Exec(ctx, `UPDATE `+at.table+` r SET `+at.column+` = '' WHERE `+at.where, id); err != nil {
 			return fmt.Errorf("initials in %s: %w", at.table, err)
 		}
 	}

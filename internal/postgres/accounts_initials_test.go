@@ -1,6 +1,8 @@
 package postgres
 
 import (
+	"fmt"
+	"slices"
 	"testing"
 
 	"boltward/internal/account"
@@ -67,6 +69,15 @@ func TestInitialsGoWithTheirAccount(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.SignOutSheet(t.Context(), theirs(), sheets.Sheets[1].Number, "ZQ")
 	require.NoError(t, err)
+
+	told, err := s.AboutAccount(t.Context(), gone.ID)
+	require.NoError(t, err)
+	at := slices.IndexFunc(told.Parts, func(p drive.AboutPart) bool { return p.Name == "Initials beside what they did" })
+	var beside []string
+	for _, row := range told.Parts[at].Rows {
+		beside = append(beside, row["Beside"]+" "+row["Which"])
+	}
+	require.Equal(t, []string{"box counted again 2", "box packed 1", "check 1", "check 2", "laundry put in 1", "laundry taken out 2", fmt.Sprint("sheet signed out ", sheets.Sheets[0].Number)}, beside)
 
 	require.NoError(t, s.EraseAccount(t.Context(), theirs(), gone.ID))
 	for q, want := range map[string][]string{

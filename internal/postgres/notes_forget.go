@@ -74,7 +74,7 @@ func emptied(ctx context.Context, tx pgx.Tx, args []any, queries ...string) (int
 		n += tag.RowsAffected()
 	}
 	if n == 0 {
-		return 0, apperr.Conflict("Nothing that people wrote there is kept.")
+		return 0, apperr.Conflict("Nothing of that is kept any more.")
 	}
 	return int(n), nil
 }

@@ -61,6 +61,7 @@ func (s *Site) erasePerson(c *gin.Context) error {
 	if _, err := s.db.ErasePerson(c.Request.Context(), s.act(c), number); err != nil {
 		return err
 	}
+	s.logErased(c, "person", s.driveID(c), number)
 	s.flash(c, "They are forgotten. What they sewed keeps its place in the books.")
 	return s.seeOther(c, s.path(c, "people", number))
 }

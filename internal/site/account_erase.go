@@ -38,11 +38,18 @@ func (s *Site) eraseMe(c *gin.Context) error {
 	} else if err != nil {
 		return err
 	}
+	s.logErased(c, "account", "", v.person.ID)
 	if err := s.renew(ctx); err != nil {
 		return err
 	}
 	s.flash(c, "Your account is erased, and you are signed out everywhere.")
 	return s.seeOther(c, "/sign-in")
+}
+
+// logErased notes, by a number and without a name, who was erased. The log stands outside the
+// database: after a backup of before is put back it says who has to be erased again.
+func (s *Site) logErased(c *gin.Context, kind, driveID string, number int64) {
+	s.log.InfoContext(c.Request.Context(), "erased", "kind", kind, "drive", driveID, "number", number)
 }
 
 // eraseMember handles POST /drives/:drive/settings/people/:account/erase: with the password
@@ -77,6 +84,7 @@ func (s *Site) eraseMember(c *gin.Context) error {
 	} else if err != nil {
 		return err
 	}
+	s.logErased(c, "account", s.driveID(c), id)
 	s.flash(c, "They are erased. What they did keeps its place in the trail and the books.")
 	return s.seeOther(c, s.path(c, "settings", "people"))
 }

@@ -45,6 +45,7 @@ func TestAccountsAreErased(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, desk.post("/drives/spring/fabric/tag", "pieces", "1", "received_on", "2026-03-01").Status)
 	require.Equal(t, people, rosa.post(people+"/2/erase", "sure", "yes", "erase_current", goodPassword, "once", "erase-them-once").Location)
 	require.Equal(t, people, rosa.post(people+"/2/erase", "sure", "yes", "erase_current", goodPassword, "once", "erase-them-once").Location, "the same form twice")
+	require.Contains(t, ts.Log.String(), `"msg":"erased","kind":"account","drive":"spring","number":2`, "for after a backup of before is put back")
 	rosa.get(people).lacks("Ada desk", desk.Person.Email)
 	require.Equal(t, http.StatusSeeOther, desk.get("/drives/spring").Status, "signed out at once")
 	require.Equal(t, http.StatusNotFound, rosa.get(people+"/2").Status)
@@ -60,6 +61,7 @@ func TestAccountsAreErased(t *testing.T) {
 	a = rosa.post("/account/erase", "sure", "yes", "erase_current", goodPassword)
 	require.Equal(t, "/sign-in", a.Location, a.Body)
 	rosa.get("/sign-in").has("Your account is erased")
+	require.Contains(t, ts.Log.String(), `"msg":"erased","kind":"account","drive":"","number":1`)
 	require.Equal(t, http.StatusSeeOther, rosa.get("/account").Status)
 	other.get(people).lacks(rosa.Person.Email)
 }

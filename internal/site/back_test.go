@@ -224,7 +224,7 @@ func TestForgetNotesOfTheTable(t *testing.T) {
 	organiser.follow(organiser.post("/drives/spring/back/forget", "until", "2026-03-02")).has("forgotten, 1 in all").lacks("ring Ann")
 	r = organiser.post("/drives/spring/back/forget", "until", "2026-03-02")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has("Nothing that people wrote there is kept", `value="2026-03-02"`)
+	r.has("Nothing of that is kept any more", `value="2026-03-02"`)
 }
 
 // Each list of these pages comes as a spreadsheet, with nothing in it that could be a formula.

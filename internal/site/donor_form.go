@@ -134,6 +134,7 @@ func (s *Site) eraseDonor(c *gin.Context) error {
 	if _, err := s.db.EraseDonor(c.Request.Context(), s.act(c), number); err != nil {
 		return err
 	}
+	s.logErased(c, "donor", s.driveID(c), number)
 	s.flash(c, "The donor is forgotten. What was given keeps its place in the books.")
 	return s.seeOther(c, s.path(c, "donors", number))
 }
