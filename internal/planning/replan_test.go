@@ -186,7 +186,8 @@ func happens(t *rapid.T, p *Problem) *Problem {
 }
 
 // How many kits change beside a plan made anew, on drives as the general-purpose peer's
-// generator draws them, after one piece came up short.
+// generator draws them, after one piece came up short. One drive alone may have to change
+// most of its kits to make as much, so the sum over several is held.
 func TestReplanChangesFewKits(t *testing.T) {
 	gen := filepath.Join("..", "..", "..", "shared", "peer", "gen.py")
 	if _, err := os.Stat(gen); err != nil {
@@ -195,7 +196,7 @@ func TestReplanChangesFewKits(t *testing.T) {
 		}
 	}
 	changed, anew, kits := 0, 0, 0
-	for seed := 1; seed <= 3; seed++ {
+	for seed := 1; seed <= 8; seed++ {
 		text, err := exec.Command("python3", gen, fmt.Sprint(seed), "30").Output()
 		require.NoError(t, err)
 		p, err := ReadProblem(strings.NewReader(string(text)))
@@ -222,7 +223,7 @@ func TestReplanChangesFewKits(t *testing.T) {
 		changed, anew, kits = changed+len(r.Changed)+len(r.Gone), anew+len(c.Changed)+len(c.Gone), kits+len(old.Kits)
 	}
 	t.Logf("of %d kits %d change; made anew %d", kits, changed, anew)
-	require.Less(t, 2*changed, anew)
+	require.Less(t, 3*changed, anew)
 }
 
 func half(d Decimal) Decimal { return scaled(d.coef*5, int(d.places)+1) }
