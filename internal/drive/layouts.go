@@ -187,6 +187,9 @@ func numberInCuttingOrder(sheet *NewSheet) {
 	for i := range sheet.Panels {
 		sheet.Panels[i].Panel = i + 1
 	}
+	for i := range sheet.Remnants {
+		sheet.Remnants[i].Remnant = i + 1
+	}
 	var panels []Panel
 	var remnants []Remnant
 	for _, strip := range CutOrder(sheet.Panels, sheet.Remnants) {

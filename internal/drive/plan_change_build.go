@@ -173,11 +173,13 @@ func (b *changeBuilder) mayRecut(s StandingSheet) bool {
 }
 
 // keep puts down a sheet that stays as it lies: what settled kits have of it, and what others
-// have or none has any more, which may be shared out anew.
+// have or none has any more, which may be shared out anew. What lies loose of a kit that came back
+// in part is of the latter, though what came back of it is settled.
 func (b *changeBuilder) keep(s StandingSheet, cloth Cloth) {
 	settled := map[string]bool{}
 	for _, p := range s.Panels {
-		settled[panelID(s.Number, p.Panel)] = b.class[p.Kit.Number] == kitSettled
+		id := panelID(s.Number, p.Panel)
+		settled[id] = b.class[p.Kit.Number] == kitSettled && !b.loose[id]
 	}
 	id := laidID(s.Sheet)
 	if l := b.lay(s, id, func(p string) bool { return settled[p] }); l != nil {

@@ -28,6 +28,8 @@ func (a *changeAcceptance) layOut() error {
 			return err
 		}
 		if a.lies(l) {
+			// What no kit of the plan is sewn from stays where it is.
+			part.Panels = slices.DeleteFunc(part.Panels, func(p Panel) bool { return p.Kit == KitRef{} })
 			if err := a.requireLain(part); err != nil {
 				return err
 			}

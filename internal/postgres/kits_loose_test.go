@@ -166,6 +166,31 @@ func TestPanelsOfAKitThatCameBackInPart(t *testing.T) {
 	requireAgreed(t, s)
 }
 
+// What lies loose of such a kit and no change needs goes on lying loose.
+func TestPanelsThatNobodyNeedsStayLoose(t *testing.T) {
+	s, a, plan := cutToChange(t)
+	ref := drive.KitRef{Number: 1, Part: 1}
+	_, err := s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: []drive.KitRef{ref}, Person: addPerson(t, s, "Mary Ellis")})
+	require.NoError(t, err)
+	_, err = s.TakeBack(t.Context(), s.fresh(), ref, drive.KitReturn{Sewn: 2, RestUnsewn: true}, time.Time{})
+	require.NoError(t, err)
+	apart, err := s.TakeKitApart(t.Context(), s.fresh(), ref, "the ward asks for one less", true)
+	require.NoError(t, err)
+	require.False(t, apart.Tell)
+	n, _ := lying(t, s)
+	require.Equal(t, []int{2, 2}, []int{n["body"], n["cuff"]})
+	now := line(t, s, a.Number)
+	now.Wanted = now.Counts.Alive() + 1
+	_, err = s.UpdateAsked(t.Context(), s.fresh(), now.Asked)
+	require.NoError(t, err)
+	got, err := s.AcceptPlan(t.Context(), s.fresh(), changePlan(t, s, plan))
+	require.NoError(t, err)
+	require.Equal(t, []int{1, 0}, []int{got.Kits, got.Sheets}, "the one is sewn from what lies there")
+	n, _ = lying(t, s)
+	require.Equal(t, []int{1, 1}, []int{n["body"], n["cuff"]})
+	requireAgreed(t, s)
+}
+
 // A change that was asked for while panels lay loose does not take those that somebody put into a
 // kit by hand meanwhile, left out, or counted as not there: accepting it says so.
 func TestAChangeDoesNotTakeWhatWasPutTogetherMeanwhile(t *testing.T) {
