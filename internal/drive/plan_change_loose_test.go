@@ -105,7 +105,9 @@ func laidAsSettled(t *testing.T, c Changing) PlanChange {
 // Of a sheet that waits and that begun kits have panels on, the remnants that are left have the
 // numbers they had; laid out anew, without a strip that nothing lies on, they are counted anew.
 func TestRemnantsAreNumberedAnew(t *testing.T) {
-	at := func(x, y, w, h int) Place { return Place{X: Side(x) * inch, Y: Side(y) * inch, W: Side(w) * inch, H: Side(h) * inch} }
+	at := func(x, y, w, h int) Place {
+		return Place{X: Side(x) * inch, Y: Side(y) * inch, W: Side(w) * inch, H: Side(h) * inch}
+	}
 	n := NewSheet{
 		Panels:   []Panel{{Panel: 4, Place: at(0, 0, 20, 9)}, {Panel: 7, Place: at(0, 9, 30, 9)}},
 		Remnants: []Remnant{{Remnant: 2, Place: at(20, 0, 22, 9)}, {Remnant: 5, Place: at(30, 9, 12, 9)}},

@@ -29,6 +29,8 @@ type testSite struct {
 	Drive string
 	Log   *lockedText
 	DB    *pgtest.DB
+
+	tables []string // every one, once somebody asked
 }
 
 // newTestSite gives a site with the drive "spring" and nobody in it.

@@ -19,9 +19,9 @@ import (
 
 // Every form that any test of this package sends and that is taken goes off a second time,
 // as a finger that trembles or a browser that lost the answer sends it, and after midnight
-// where somebody is signed in with an account: the second is answered as the first. Which
-// routes that was of is tallied; TestMain fails where one is missing, so that a new route is
-// tried as soon as it is there.
+// where somebody is signed in with an account: the second is answered as the first, and leaves
+// every table as the first left it, but for what changesAgain names. Which routes that was of is
+// tallied; TestMain fails where one is missing, so that a new route is tried as soon as it is there.
 
 // onlyOnce are the routes whose second sending is not the first's business, each with why.
 func onlyOnce() map[string]string {
@@ -117,8 +117,10 @@ func (c *client) repeatable(r *http.Request) func(testAnswer) {
 			c.ts.Clock.Pass(tomorrow)
 			defer c.ts.Clock.Pass(-tomorrow)
 		}
+		was := c.ts.everything(route)
 		second := who.sent(again)
 		require.Equal(c.ts.t, []any{first.Status, first.Location}, []any{second.Status, second.Location}, "%s sent a second time: %s", route, second.Body)
+		require.Empty(c.ts.t, differences(was, c.ts.everything(route)), "%s sent a second time changes something", route)
 		tallied.add(route)
 	}
 }
