@@ -40,11 +40,20 @@ type Shape struct {
 // show the same. What lies on top comes last.
 type Figure []Shape
 
+// Make is all that drawings know of a case, so there are few of each step.
+type Make struct {
+	Opening                words.Opening
+	Folded, Accent, French bool // as in words.CardFacts
+}
+
+// MakeOf gives the make of the case that a card is of.
+func MakeOf(f words.CardFacts) Make { return Make{f.Opening, f.Folded, f.Accent, f.French} }
+
 // DrawStep draws a step for a case of this make; a step without a drawing, or one
 // this program does not know, is none.
-func DrawStep(name words.Figure, of words.CardFacts) Figure {
-	draw, known := map[words.Figure]func(words.CardFacts) Figure{
-		words.FigureAccent: func(words.CardFacts) Figure { return drawAccent() },
+func DrawStep(name words.Figure, of Make) Figure {
+	draw, known := map[words.Figure]func(Make) Figure{
+		words.FigureAccent: func(Make) Figure { return drawAccent() },
 		words.FigureCuff:   drawCuff,
 		words.FigureBody:   drawBody,
 		words.FigureRoll:   drawRoll,
@@ -53,11 +62,11 @@ func DrawStep(name words.Figure, of words.CardFacts) Figure {
 		words.FigurePull:   drawPull,
 		words.FigureTrim:   drawTrim,
 		words.FigureFirst:  drawFirst,
-		words.FigureTurn:   func(words.CardFacts) Figure { return drawTurn() },
+		words.FigureTurn:   func(Make) Figure { return drawTurn() },
 		words.FigureSecond: drawSecond,
 		words.FigureOnce:   drawSecond,
-		words.FigureEdges:  func(words.CardFacts) Figure { return drawEdges() },
-		words.FigureHem:    func(words.CardFacts) Figure { return drawHem() },
+		words.FigureEdges:  func(Make) Figure { return drawEdges() },
+		words.FigureHem:    func(Make) Figure { return drawHem() },
 		words.FigureFlap:   drawFlap,
 		words.FigureLook:   drawLook,
 	}[name]

@@ -23,7 +23,7 @@ func drawAccent() Figure {
 }
 
 // onCuff is the cuff, right side up, with the accent along its top edge.
-func onCuff(f words.CardFacts) Figure {
+func onCuff(f Make) Figure {
 	lie := panel(10, 12, 80, 38, cuffSide)
 	if f.Accent {
 		lie = append(lie, panel(10, 12, 80, 8, accentSide)...)
@@ -31,13 +31,13 @@ func onCuff(f words.CardFacts) Figure {
 	return lie
 }
 
-func drawCuff(f words.CardFacts) Figure {
+func drawCuff(f Make) Figure {
 	return both(onCuff(f), Figure{{Points: []Point{{8, 12}, {92, 12}}, Stroke: Heavy}}, arrow(Point{96, 30}, Point{96, 14}))
 }
 
 // drawBody lays the body, wrong side up, over the cuff: a corner is turned down to
 // show what lies under it.
-func drawBody(f words.CardFacts) Figure {
+func drawBody(f Make) Figure {
 	return both(
 		onCuff(f),
 		area([]Point{{10, 12}, {74, 12}, {90, 26}, {90, 57}, {10, 57}}, wrongSide),
@@ -52,11 +52,11 @@ func roll(left, right, y, r float64) Figure {
 	return both(panel(left, y-r, right-left, 2*r, wrongSide), coil(left, y, r*0.55, r), coil(right, y, r*0.55, r))
 }
 
-func drawRoll(f words.CardFacts) Figure {
+func drawRoll(f Make) Figure {
 	return both(onCuff(f), panel(10, 12, 80, 12, wrongSide), roll(10, 90, 28, 5), pins(10, 12, 80, 4), arrow(Point{50, 57}, Point{50, 36}))
 }
 
-func drawTube(f words.CardFacts) Figure {
+func drawTube(f Make) Figure {
 	return both(
 		roll(8, 92, 33, 5.5),
 		panel(12, 14, 76, 32, wrongSide),
@@ -66,7 +66,7 @@ func drawTube(f words.CardFacts) Figure {
 	)
 }
 
-func drawSew(f words.CardFacts) Figure {
+func drawSew(f Make) Figure {
 	return both(
 		roll(8, 92, 38, 5.5),
 		panel(12, 14, 76, 36, wrongSide),
@@ -75,7 +75,7 @@ func drawSew(f words.CardFacts) Figure {
 	)
 }
 
-func drawPull(f words.CardFacts) Figure {
+func drawPull(f Make) Figure {
 	lie := both(
 		panel(8, 14, 46, 34, wrongSide),
 		Figure{seam(Point{8, 18.5}, Point{54, 18.5})},
@@ -88,7 +88,7 @@ func drawPull(f words.CardFacts) Figure {
 
 // opened is the three panels as they lie after the tube is pulled through: cuff
 // above, accent between, body below, each from its left to its right edge.
-func opened(f words.CardFacts, cuff, accent, body [2]float64) Figure {
+func opened(f Make, cuff, accent, body [2]float64) Figure {
 	lie := both(panel(body[0], 26, body[1]-body[0], 32, bodySide), panel(cuff[0], 6, cuff[1]-cuff[0], 20, cuffSide))
 	if f.Accent {
 		lie = append(lie, panel(accent[0], 26, accent[1]-accent[0], 6, accentSide)...)
@@ -96,7 +96,7 @@ func opened(f words.CardFacts, cuff, accent, body [2]float64) Figure {
 	return lie
 }
 
-func drawTrim(f words.CardFacts) Figure {
+func drawTrim(f Make) Figure {
 	return both(
 		opened(f, [2]float64{14, 88}, [2]float64{14, 85}, [2]float64{14, 82}),
 		Figure{{Points: []Point{{82, 3}, {82, 60}}, Stroke: Heavy, Dashed: true}},
@@ -106,7 +106,7 @@ func drawTrim(f words.CardFacts) Figure {
 
 // folded is a case folded in half: cuff at its open end above. Its right side is
 // outside, or it lies inside out.
-func folded(f words.CardFacts, out bool) Figure {
+func folded(f Make, out bool) Figure {
 	c, a, b := cuffSide, accentSide, bodySide
 	if !out {
 		c, a, b = wrongSide, wrongSide, wrongSide
@@ -124,7 +124,7 @@ func folded(f words.CardFacts, out bool) Figure {
 
 // sides is the seam round a case, so far from its edge: one side and the closed
 // end of a folded body, both sides of another; a flap case has no closed end to sew.
-func sides(f words.CardFacts, in float64) Figure {
+func sides(f Make, in float64) Figure {
 	const left, right, top, end = 30.0, 72.0, 4.0, 56.0
 	switch {
 	case f.Opening == words.ByFlap:
@@ -135,9 +135,9 @@ func sides(f words.CardFacts, in float64) Figure {
 	return Figure{seam(Point{right - in, top}, Point{right - in, end - in}, Point{left + in, end - in}, Point{left + in, top})}
 }
 
-func drawFirst(f words.CardFacts) Figure { return both(folded(f, true), sides(f, 3.5)) }
+func drawFirst(f Make) Figure { return both(folded(f, true), sides(f, 3.5)) }
 
-func drawSecond(f words.CardFacts) Figure {
+func drawSecond(f Make) Figure {
 	return both(folded(f, false), sides(f, 5), arrow(arc(78, 30, 16)...))
 }
 
@@ -176,7 +176,7 @@ func drawHem() Figure {
 }
 
 // drawFlap folds a hemmed end over, and the other end to its fold.
-func drawFlap(f words.CardFacts) Figure {
+func drawFlap(f Make) Figure {
 	flap, over := wrongSide, bodySide
 	if !f.French {
 		flap, over = bodySide, wrongSide
@@ -190,6 +190,6 @@ func drawFlap(f words.CardFacts) Figure {
 }
 
 // drawLook is the finished case with a tick beside it.
-func drawLook(f words.CardFacts) Figure {
+func drawLook(f Make) Figure {
 	return both(folded(f, true), Figure{{Points: []Point{{80, 30}, {85, 36}, {95, 20}}, Stroke: Heavy}})
 }

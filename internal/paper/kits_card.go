@@ -350,7 +350,7 @@ func (k *cardSheet) rowHigh(from int, width float64) float64 {
 
 func (k *cardSheet) stepHigh(i int, step words.Step, width float64) float64 {
 	figure := 0.0
-	if DrawStep(step.Figure, k.card.Facts) != nil {
+	if DrawStep(step.Figure, MakeOf(k.card.Facts)) != nil {
 		figure = FigureHeight*k.unit + 1
 	}
 	return figure + float64(len(k.wrapped(stepBold, stepTitle(i, step), width)))*stepBold.line() +
@@ -359,7 +359,7 @@ func (k *cardSheet) stepHigh(i int, step words.Step, width float64) float64 {
 
 func (k *cardSheet) step(i int, step words.Step, x, width float64) {
 	y := k.y
-	if f := DrawStep(step.Figure, k.card.Facts); f != nil {
+	if f := DrawStep(step.Figure, MakeOf(k.card.Facts)); f != nil {
 		k.figure(f, x+(width-FigureWidth*k.unit)/2, y, k.unit)
 		y += FigureHeight*k.unit + 1
 	}

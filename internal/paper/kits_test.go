@@ -14,7 +14,6 @@ import (
 	"boltward/internal/length"
 	"boltward/internal/papertest"
 	"boltward/internal/sizing"
-	"boltward/internal/words"
 
 	"github.com/stretchr/testify/require"
 )
@@ -152,7 +151,7 @@ func TestPanelsOfACardAreToScale(t *testing.T) {
 func TestEveryStepIsDrawn(t *testing.T) {
 	for _, c := range kitCards(t) {
 		for _, step := range c.Steps {
-			f := DrawStep(step.Figure, c.Facts)
+			f := DrawStep(step.Figure, MakeOf(c.Facts))
 			require.NotEmpty(t, f, "kit %s: %s", c.Number, step.Do)
 			for _, s := range f {
 				for _, p := range s.Points {
@@ -161,7 +160,7 @@ func TestEveryStepIsDrawn(t *testing.T) {
 			}
 		}
 	}
-	require.Nil(t, DrawStep("nothing", words.CardFacts{}))
+	require.Nil(t, DrawStep("nothing", Make{}))
 }
 
 func TestKitCodesAreReadBack(t *testing.T) {

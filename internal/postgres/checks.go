@@ -167,10 +167,10 @@ func (s *Store) Findings(ctx context.Context, driveID string, since time.Time) (
 		return f, fmt.Errorf("what was checked: %w", err)
 	}
 	// Hands: who is known to have sewn what a line is about, else its kit, else all that
-	// came without a kit.
+	// came without a kit. e.to_kit > 0 lets Postgres find a kit's entries by their index.
 	const q = `SELECT r.fault, coalesce(sum(l.n) FILTER (WHERE c.day >= $2), 0) AS n, coalesce(sum(l.n), 0) AS ever,
 			count(DISTINCT coalesce((SELECT 'person ' || e.person FROM case_entries e WHERE e.drive_id = c.drive_id AND e.to_kit = c.kit AND e.to_part = c.part
-				AND c.kit > 0 AND e.to_state = 'sewn' AND e.person IS NOT NULL ORDER BY e.id DESC LIMIT 1), 'kit ' || c.kit)) FILTER (WHERE c.day >= $2) AS makers
+				AND e.to_kit > 0 AND e.to_state = 'sewn' AND e.person IS NOT NULL ORDER BY e.id DESC LIMIT 1), 'kit ' || c.kit)) FILTER (WHERE c.day >= $2) AS makers
 		FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check" CROSS JOIN LATERAL unnest(l.reasons) AS r (fault) ` + linesThatStand + `
 		GROUP BY r.fault ORDER BY n DESC, ever DESC, r.fault`
 	rows, err := s.pool.Query(ctx, q, driveID, since)

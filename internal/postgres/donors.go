@@ -46,6 +46,16 @@ type KnownDonor struct {
 	Lots int    `db:"lots"`
 }
 
+// DonorsToChoose gives at most this many donors by name, for a filter.
+func (s *Store) DonorsToChoose(ctx context.Context, driveID string, most int) ([]drive.Donor, error) {
+	const q = `SELECT number, name FROM donors WHERE drive_id = $1 ORDER BY lower(name), number LIMIT (SELECT $2::int)`
+	rows, err := s.pool.Query(ctx, q, driveID, most)
+	if err != nil {
+		return nil, fmt.Errorf("donors to choose from: %w", err)
+	}
+	return collect(rows, "donors to choose from", pgx.RowToStructByNameLax[drive.Donor])
+}
+
 // KnownDonors gives at most this many donors, 0 for all of them, those who gave most
 // lots first, for a form to offer. Who asked to be forgotten is offered nowhere.
 func (s *Store) KnownDonors(ctx context.Context, driveID string, most int) ([]KnownDonor, error) {

@@ -95,7 +95,8 @@ func (l LotsQuery) wanted(driveID string) []any {
 }
 
 // lotsFound looks the pieces of each lot up by their key: joined as a whole they are summed once for
-// each lot where Postgres takes the tables for small, as it does right after many came in.
+// each lot where Postgres takes the tables for small, as it does right after many came in. Of a lot
+// that waits to be measured there are none to look for.
 const lotsFound = `
 	SELECT ` + lotColumns + `, coalesce(d.name, '') AS donor_name, coalesce(s.pieces, 0) AS pieces, coalesce(s.width, 0) AS width,
 		coalesce(s.length, 0) AS length, coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised,
@@ -108,7 +109,7 @@ const lotsFound = `
 		SELECT count(*) FILTER (WHERE p.free > 0) AS pieces, sum(p.free) AS free, sum(p.promised) AS promised,
 			coalesce((array_agg(p.width ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS width,
 			coalesce((array_agg(p.free_length ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS length
-		FROM pieces p WHERE p.drive_id = l.drive_id AND p.lot = l.number) s
+		FROM pieces p WHERE p.drive_id = l.drive_id AND p.lot = l.number AND l.measured_at IS NOT NULL) s
 	WHERE l.drive_id = $1 AND l.untagged_at IS NULL
 		AND ($2 = '' OR l.number::text = $2 OR strpos(lower(concat_ws(' ', l.tag, d.name, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
 			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), lower($2)) > 0)

@@ -33,7 +33,8 @@ func lockKits(ctx context.Context, tx pgx.Tx, driveID string, refs ...drive.KitR
 	for i, ref := range refs {
 		numbers[i] = ref.Number
 	}
-	const lock = `SELECT number FROM kits WHERE drive_id = $1 AND number = ANY($2) ORDER BY number, part FOR NO KEY UPDATE`
+	// A list that Postgres does not know beforehand makes it plan anew each time; one in a SELECT does not.
+	const lock = `SELECT number FROM kits WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) ORDER BY number, part FOR NO KEY UPDATE`
 	if _, err := tx.Exec(ctx, lock, driveID, numbers); err != nil {
 		return nil, fmt.Errorf("lock kits: %w", err)
 	}
@@ -57,7 +58,7 @@ func lockKits(ctx context.Context, tx pgx.Tx, driveID string, refs ...drive.KitR
 func loadKits(ctx context.Context, db querier, driveID string, numbers []int64) (map[drive.KitRef]drive.Kit, error) {
 	const q = `SELECT ` + kitColumns + ` FROM kits k
 		LEFT JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
-		WHERE k.drive_id = $1 AND k.number = ANY($2)`
+		WHERE k.drive_id = $1 AND k.number = ANY((SELECT $2::bigint[])::bigint[])`
 	rows, err := db.Query(ctx, q, driveID, numbers)
 	if err != nil {
 		return nil, fmt.Errorf("kits: %w", err)
@@ -71,7 +72,7 @@ func loadKits(ctx context.Context, db querier, driveID string, numbers []int64) 
 		kits[k.KitRef] = k
 	}
 	const held = `SELECT kit AS number, part, asked, size, state, n FROM case_balances
-		WHERE drive_id = $1 AND kit = ANY($2) AND kit > 0 AND n > 0 ORDER BY kit, part, asked, size, state`
+		WHERE drive_id = $1 AND kit = ANY((SELECT $2::bigint[])::bigint[]) AND kit > 0 AND n > 0 ORDER BY kit, part, asked, size, state`
 	type row struct {
 		drive.KitRef
 		drive.KitHeld

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 	"time"
 
 	"boltward/internal/apperr"
@@ -74,17 +73,17 @@ func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]C
 				(SELECT c.note FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check"
 					WHERE l.drive_id = e.drive_id AND l.entry = e.id AND l.outcome <> 'good'), '') AS note, coalesce(w.name, '') AS who_name,
 			EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id) AS undone, e.undoes IS NOT NULL AS is_undo
-		FROM case_entries e
+		FROM (SELECT * FROM case_entries WHERE drive_id = $1 AND box IS NULL
+				AND (to_state IN ('sewn', 'good', 'to mend', 'not usable') OR from_state IN ('sewn', 'good', 'to mend', 'not usable'))
+			ORDER BY id DESC LIMIT %d) e
 		JOIN sizes z ON z.drive_id = e.drive_id AND z.number = e.size
 		LEFT JOIN asked a ON a.drive_id = e.drive_id AND a.number = e.to_asked
 		LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
 		LEFT JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
 		LEFT JOIN signers w ON w.id = e.who
-		WHERE e.drive_id = $1 AND (e.to_state IN ('sewn', 'good', 'to mend', 'not usable') OR e.from_state IN ('sewn', 'good', 'to mend', 'not usable'))
-			AND e.box IS NULL
-		ORDER BY e.id DESC LIMIT `
+		ORDER BY e.id DESC`
 	// A limit that Postgres does not know beforehand makes it plan the query anew each time.
-	rows, err := s.pool.Query(ctx, q+strconv.Itoa(limit), driveID)
+	rows, err := s.pool.Query(ctx, fmt.Sprintf(q, limit), driveID)
 	if err != nil {
 		return nil, fmt.Errorf("steps lately: %w", err)
 	}

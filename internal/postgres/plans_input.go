@@ -121,7 +121,7 @@ func shelvedWith(ctx context.Context, db querier, driveID string, lots []int64, 
 		FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
 		LEFT JOIN strips s ON s.lot = p.lot AND s.piece = p.piece
 		LEFT JOIN (SELECT DISTINCT lot FROM strips) b ON b.lot = p.lot
-		WHERE p.drive_id = $1 AND l.measured_at IS NOT NULL AND ($2::bigint[] IS NULL OR p.lot = ANY($2))
+		WHERE p.drive_id = $1 AND l.measured_at IS NOT NULL AND ($2::bigint[] IS NULL OR p.lot = ANY((SELECT $2::bigint[])::bigint[]))
 			AND (p.free_length > 0 OR EXISTS (SELECT FROM sheets h WHERE h.drive_id = $1 AND h.plan = $3 AND h.lot = p.lot AND h.piece = p.piece))
 		ORDER BY p.lot, p.piece`
 	rows, err := db.Query(ctx, q, driveID, lots, plan)

@@ -149,7 +149,7 @@ func lockSize(ctx context.Context, tx pgx.Tx, driveID string, number int64) (dri
 // keepSizes makes whoever would cut these sizes otherwise wait until what is
 // begun with them is done.
 func keepSizes(ctx context.Context, tx pgx.Tx, driveID string, numbers ...int64) error {
-	const q = `SELECT number FROM sizes WHERE drive_id = $1 AND number = ANY($2) ORDER BY number FOR SHARE`
+	const q = `SELECT number FROM sizes WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) ORDER BY number FOR SHARE`
 	if _, err := tx.Exec(ctx, q, driveID, numbers); err != nil {
 		return fmt.Errorf("keep sizes: %w", err)
 	}

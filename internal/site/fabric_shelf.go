@@ -55,7 +55,7 @@ func (s *Site) shelfLook(c *gin.Context, list *listing) (shelfLook, error) {
 		Shelf:  list.Choose("shelf", "Shelf", anyOf("every shelf", shelves)),
 		Q:      list.Q, Sort: list.Sort, Desc: list.Desc,
 	}}
-	donors, err := s.db.Donors(ctx, id, "")
+	donors, err := s.db.DonorsToChoose(ctx, id, mostDonorsToChoose+1)
 	if err != nil {
 		return look, err
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
+	"html/template"
 	"net/http"
 	"strconv"
 
@@ -47,14 +48,26 @@ type kitCard struct {
 // stepShown is a step with its drawing.
 type stepShown struct {
 	words.Step
-	Drawing []shapeDrawn
+	Drawing template.HTML // paths of an SVG; empty where the step has none
 }
 
-// showSteps gives the steps of a card with their drawings.
-func showSteps(card words.Card, of words.CardFacts) []stepShown {
-	var shown []stepShown
-	for _, step := range card.Steps {
-		shown = append(shown, stepShown{step, drawShapes(paper.DrawStep(step.Figure, of))})
+// drawnStep is what a step's drawing depends on.
+type drawnStep struct {
+	figure words.Figure
+	of     paper.Make
+}
+
+// showSteps gives the steps of a card with their drawings. There are few makes and few steps, so
+// each is drawn once.
+func (s *Site) showSteps(card words.Card, of words.CardFacts) []stepShown {
+	shown := make([]stepShown, len(card.Steps))
+	for i, step := range card.Steps {
+		key := drawnStep{step.Figure, paper.MakeOf(of)}
+		drawing, drawn := s.drawn.Load(key)
+		if !drawn {
+			drawing, _ = s.drawn.LoadOrStore(key, drawShapes(paper.DrawStep(key.figure, key.of)))
+		}
+		shown[i] = stepShown{step, drawing.(template.HTML)}
 	}
 	return shown
 }
@@ -114,7 +127,7 @@ func (s *Site) showCards(c *gin.Context, refs []drive.KitRef) error {
 			}
 			shown.OwnCode = &own
 		}
-		shown.Shown = showSteps(card.Card, card.Facts)
+		shown.Shown = s.showSteps(card.Card, card.Facts)
 		page.Cards = append(page.Cards, shown)
 	}
 	return s.page(c, http.StatusOK, page)

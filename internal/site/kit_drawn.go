@@ -2,17 +2,16 @@ package site
 
 import (
 	"fmt"
+	"html/template"
 	"strings"
 
 	"boltward/internal/paper"
 )
 
-// shapeDrawn is one line or outline of a drawing; Class says how it looks.
-type shapeDrawn struct{ Class, D string }
-
-// drawShapes writes a drawing as paths, neighbours of one look together.
-func drawShapes(f paper.Figure) []shapeDrawn {
-	var shapes []shapeDrawn
+// drawShapes writes a drawing as paths of an SVG, neighbours of one look together.
+func drawShapes(f paper.Figure) template.HTML {
+	var out strings.Builder
+	last := ""
 	for _, s := range f {
 		class := [...]string{"fig-fine", "fig-usual", "fig-heavy"}[s.Stroke]
 		switch {
@@ -23,23 +22,27 @@ func drawShapes(f paper.Figure) []shapeDrawn {
 		case s.Dashed:
 			class += " fig-broken"
 		}
-		var d strings.Builder
+		if class != last {
+			if last != "" {
+				out.WriteString(`"/>`)
+			}
+			fmt.Fprintf(&out, `<path class="%s" d="`, class)
+			last = class
+		}
 		for i, p := range s.Points {
-			d.WriteString([...]string{"M", "L"}[min(i, 1)])
-			d.WriteString(px(p.X))
-			d.WriteByte(' ')
-			d.WriteString(px(p.Y))
+			out.WriteString([...]string{"M", "L"}[min(i, 1)])
+			out.WriteString(px(p.X))
+			out.WriteByte(' ')
+			out.WriteString(px(p.Y))
 		}
 		if s.Dark || s.Filled {
-			d.WriteString("Z")
+			out.WriteString("Z")
 		}
-		if last := len(shapes) - 1; last >= 0 && shapes[last].Class == class {
-			shapes[last].D += d.String()
-			continue
-		}
-		shapes = append(shapes, shapeDrawn{class, d.String()})
 	}
-	return shapes
+	if last != "" {
+		out.WriteString(`"/>`)
+	}
+	return template.HTML(out.String())
 }
 
 // codeDrawn is a QR code with its quiet zone, one unit a module.

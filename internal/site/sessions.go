@@ -32,13 +32,29 @@ type flash struct {
 	Undo string // where to send an undo; empty where there is none
 }
 
+// quickSessions writes what sessions hold without waiting until it lies on the disk: where
+// Postgres is cut off within the second, a browser is as it was before, and its person signs in
+// again at worst. That somebody left, and that a session is over, is waited for.
+type quickSessions struct {
+	*pgxstore.PostgresStore
+	pool *pgxpool.Pool
+}
+
+func (s quickSessions) Commit(token string, data []byte, expiry time.Time) error {
+	const q = `INSERT INTO sessions (token, data, expiry)
+		SELECT $1, $2, $3 FROM (SELECT set_config('synchronous_commit', 'off', true)) quick
+		ON CONFLICT (token) DO UPDATE SET data = EXCLUDED.data, expiry = EXCLUDED.expiry`
+	_, err := s.pool.Exec(context.Background(), q, token, data, expiry)
+	return err
+}
+
 // newSessions keeps sessions in the database, their tokens as hashes. Those
 // past their time are cleared away at sign-in, so no goroutine has to live on.
 func newSessions(pool *pgxpool.Pool, secure bool, failed func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
 	gob.Register(flash{})
 	gob.Register(half{})
 	m := scs.New()
-	m.Store = pgxstore.NewWithCleanupInterval(pool, 0)
+	m.Store = quickSessions{pgxstore.NewWithCleanupInterval(pool, 0), pool}
 	m.HashTokenInStore = true
 	m.Lifetime = sessionLife
 	m.ErrorFunc = failed

@@ -11,6 +11,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/url"
+	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -70,6 +71,7 @@ type Site struct {
 	files    *fileSet
 	routes   []route
 	handler  http.Handler
+	drawn    sync.Map // of drawnStep: its drawing, as template.HTML
 
 	shrinking turns // photos, one at a time
 	trying    turns // rules by eye, one at a time

@@ -165,7 +165,7 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	case number > 0:
 		return s.seeOther(c, volunteerPath(c.Param("token"), ref))
 	}
-	kit, err := s.kitOfGuest(c, guest, ref)
+	kit, _, err := s.kitOfGuest(c, guest, ref)
 	if err != nil {
 		return err
 	}
@@ -186,11 +186,7 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 }
 
 func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest, ref drive.KitRef, form *reportForm, problems map[string]string) error {
-	kit, err := s.kitOfGuest(c, guest, ref)
-	if err != nil {
-		return err
-	}
-	said, err := s.db.ReportsOf(c.Request.Context(), guest.Drive.ID, guest.Person.Number, 0)
+	kit, said, err := s.kitOfGuest(c, guest, ref)
 	if err != nil {
 		return err
 	}
@@ -209,7 +205,7 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 		Visit: s.visitOf(c, guest, []postgres.KitLine{kit}, said), Token: c.Param("token"),
 		Card: s.guests.Card(facts), Problems: problems,
 	}
-	page.Kit, page.Shown = page.Kits[0], showSteps(page.Card, facts)
+	page.Kit, page.Shown = page.Kits[0], s.showSteps(page.Card, facts)
 	for _, r := range said[ref] {
 		said := volunteerSaid{r.Report, page.Kit.Said.Cannot, page.Words.BackCannot}
 		switch r.Kind {
@@ -257,18 +253,18 @@ func (s *Site) kitsOfGuest(c *gin.Context, guest postgres.Guest) ([]postgres.Kit
 	return kits, said, err
 }
 
-// kitOfGuest gives a kit that somebody has; any other is not found.
-func (s *Site) kitOfGuest(c *gin.Context, guest postgres.Guest, ref drive.KitRef) (postgres.KitLine, error) {
-	lines, _, err := s.kitsOfGuest(c, guest)
+// kitOfGuest gives a kit that somebody has, and what they said of their kits; any other is not found.
+func (s *Site) kitOfGuest(c *gin.Context, guest postgres.Guest, ref drive.KitRef) (postgres.KitLine, map[drive.KitRef][]drive.StandingReport, error) {
+	lines, said, err := s.kitsOfGuest(c, guest)
 	if err != nil {
-		return postgres.KitLine{}, err
+		return postgres.KitLine{}, nil, err
 	}
 	for _, line := range lines {
 		if line.KitRef == ref {
-			return line, nil
+			return line, said, nil
 		}
 	}
-	return postgres.KitLine{}, apperr.NotFound("%s", s.guests.Visit(words.VisitFacts{}).Words.Gone)
+	return postgres.KitLine{}, nil, apperr.NotFound("%s", s.guests.Visit(words.VisitFacts{}).Words.Gone)
 }
 
 func (s *Site) visitOf(c *gin.Context, guest postgres.Guest, lines []postgres.KitLine, said map[drive.KitRef][]drive.StandingReport) words.Visit {
