@@ -61,7 +61,8 @@ func (c LotCount) Differs() bool { return slices.ContainsFunc(c.Counts, PieceCou
 //
 // Fields: length with the piece's number, length3.
 func (s Stock) Count(d Drive, counted map[int]length.Length) (LotCount, error) {
-	out := LotCount{Lot: s.Lot.Number, Last: s.Last()}
+	// Of a lot that is used up no piece lies there: that was seen too.
+	out := LotCount{Lot: s.Lot.Number, Counts: []PieceCount{}, Last: s.Last()}
 	if !s.Lot.Measured() {
 		out.Counts = []PieceCount{{}}
 		return out, nil

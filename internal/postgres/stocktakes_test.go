@@ -96,6 +96,23 @@ func TestStocktakeIsPostedWithAReason(t *testing.T) {
 	require.Equal(t, drive.StocktakePosted, list[0].State)
 }
 
+// A lot that was used up since its label was scanned is seen all the same: nothing is on the
+// shelf, as booked.
+func TestALotThatIsUsedUpIsCounted(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	used := bolt(t, s, true)
+	handle(t, s, used, drive.Handling{Kind: drive.DeedGivenAway, Piece: 1, All: true, Reason: "the guild"})
+	take := begin(t, s, "")
+	require.False(t, count(t, s, take, used, 0, nil).Differs)
+	page, err := s.Stocktake(t.Context(), "spring", take, 100)
+	require.NoError(t, err)
+	require.Equal(t, []int{1, 0}, []int{page.Lots, page.Differ})
+	_, err = s.PostStocktake(t.Context(), s.fresh(), take, "counted")
+	require.NoError(t, err)
+	agrees(t, s)
+}
+
 func TestStocktakeOfOneShelfAndRefusals(t *testing.T) {
 	s := newStore(t)
 	startDrive(t, s)
