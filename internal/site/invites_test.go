@@ -110,7 +110,7 @@ func TestAnInvitationIsUsedOnce(t *testing.T) {
 	statuses := make([]int, 4)
 	for i := range statuses {
 		wg.Go(func() {
-			statuses[i] = ts.nobody().post(link, "name", "Ann", "email", string(rune('a'+i))+"@example.org", "password", goodPassword).Status
+			statuses[i] = ts.nobody().once().post(link, "name", "Ann", "email", string(rune('a'+i))+"@example.org", "password", goodPassword).Status
 		})
 	}
 	wg.Wait()

@@ -158,7 +158,7 @@ func TestSecondStepIsLimited(t *testing.T) {
 	var wg sync.WaitGroup
 	in := make([]bool, 4)
 	for i := range in {
-		n := ts.nobody()
+		n := ts.nobody().once()
 		n.signIn(fmt.Sprintf("192.0.2.%d", 10+i), p.Email, goodPassword)
 		wg.Go(func() { in[i] = n.post("/sign-in/second", "code", code).Status == http.StatusSeeOther })
 	}

@@ -213,7 +213,7 @@ func TestFirstLinkIsUsedOnce(t *testing.T) {
 	statuses := make([]int, 8)
 	for i := range statuses {
 		wg.Go(func() {
-			statuses[i] = ts.nobody().post(path, "name", "Rosa", "email", fmt.Sprintf("rosa%d@example.org", i), "password", goodPassword).Status
+			statuses[i] = ts.nobody().once().post(path, "name", "Rosa", "email", fmt.Sprintf("rosa%d@example.org", i), "password", goodPassword).Status
 		})
 	}
 	wg.Wait()

@@ -82,7 +82,8 @@ func TestMain(m *testing.M) {
 // anything ends that people are given for a day.
 const tomorrow = 20*time.Hour + 30*time.Minute
 
-// once gives the same client for a form that is not to be sent twice.
+// once gives the same client for a form that is not to be sent twice, as where several send at
+// once: what another changes would be taken for what the second sending did.
 func (c *client) once() *client {
 	alone := *c
 	alone.single = true
