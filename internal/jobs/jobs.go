@@ -40,10 +40,14 @@ type Config struct {
 	Log   *slog.Logger
 	// Solver plans; it is planning.Solve but in tests of what surrounds it.
 	Solver Solver
-	// Mail is where reminders are handed over; the zero value sends none.
+	// Mail is where reminders and mails about signing in are handed over; the zero value sends none.
 	Mail mail.Server
 	// Address gives the address that the personal link of an id opens.
 	Address func(link string) string
+	// Account is the address of the page of one's own account, for mails about signing in.
+	Account string
+	// SignInsKept is how long it stays known where people signed in.
+	SignInsKept time.Duration
 	// Worked is told of each job: its kind, done, failed or panicked, and how long it
 	// took; Planned of each plan, by weight. Nil for nobody.
 	Worked  func(kind, outcome string, took time.Duration)
@@ -79,6 +83,9 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	}
 	if err := river.AddWorkerSafely(workers, &remindWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of reminders: %w", err)
+	}
+	if err := river.AddWorkerSafely(workers, &tellSignInWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of mails about sign-ins: %w", err)
 	}
 	if err := river.AddWorkerSafely(workers, &standingWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of standing requests: %w", err)

@@ -48,6 +48,7 @@ func (c Config) usual() Config {
 	if c.Planned == nil {
 		c.Planned = func(_, _, _ float64) {}
 	}
+	c.SignInsKept = cmp.Or(c.SignInsKept, postgres.SignInsKept)
 	c.Within = cmp.Or(c.Within, usualWithin)
 	c.Timeout = cmp.Or(c.Timeout, Timeout)
 	c.RescueAfter = cmp.Or(c.RescueAfter, RescueAfter)

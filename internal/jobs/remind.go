@@ -51,8 +51,10 @@ func (w *remindWorker) Timeout(*river.Job[task.Remind]) time.Duration { return 5
 
 // NextRetry waits longer each time: the server asked for patience, or was away.
 func (w *remindWorker) NextRetry(job *river.Job[task.Remind]) time.Time {
-	return time.Now().Add(time.Minute << min(job.Attempt, 8))
+	return retryMail(job.Attempt)
 }
+
+func retryMail(attempt int) time.Time { return time.Now().Add(time.Minute << min(attempt, 8)) }
 
 // Work sends it unless it was sent, or perhaps was, before: that it is being sent
 // is kept before the first word goes out.

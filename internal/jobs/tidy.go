@@ -23,7 +23,7 @@ type tidyWorker struct {
 	cfg Config
 }
 
-// Work forgets old wishes, sessions, tries, spreadsheets, photos and who had which lot
+// Work forgets old wishes, sessions, sign-ins, tries, spreadsheets, photos and who had which lot
 // on the table, and ends plans,
 // spreadsheets and asks that no worker will take up any more.
 func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
@@ -68,13 +68,21 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
+	signIns, err := w.cfg.Store.ForgetSignIns(ctx, w.cfg.SignInsKept)
+	if err != nil {
+		return err
+	}
+	told, err := w.cfg.Store.LoseTelling(ctx)
+	if err != nil {
+		return err
+	}
 	// What to ask for follows the shelf by itself.
 	if _, err := w.cfg.Store.RefreshAsks(ctx); err != nil {
 		return err
 	}
-	if wishes+visits+uploads+photos+hands+stranded+files+asks+reminders > 0 {
+	if wishes+visits+uploads+photos+hands+stranded+files+asks+reminders+signIns+told > 0 {
 		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "lots in hand", hands, "stranded plans", stranded,
-			"stranded files", files, "resumed files", resumed, "stranded asks", asks, "lost reminders", reminders)
+			"stranded files", files, "resumed files", resumed, "stranded asks", asks, "lost reminders", reminders, "sign-ins", signIns, "lost mails about sign-ins", told)
 	}
 	return nil
 }

@@ -91,7 +91,11 @@ func (s *Store) AboutAccount(ctx context.Context, id int64) (drive.About, error)
 				coalesce(to_char(m.seen_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Last there (UTC)"
 			FROM memberships m JOIN drives d ON d.id = m.drive_id WHERE m.account_id = $1 ORDER BY d.name`},
 		{"Signed in", `SELECT to_char(began_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Since (UTC)", device AS "With", to_char(seen_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Last seen (UTC)",
-				coalesce(to_char(ended_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Ended (UTC)" FROM sign_ins WHERE account_id = $1 ORDER BY id`},
+				coalesce(to_char(ended_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Ended (UTC)",
+				CASE WHEN told IS NULL THEN 'no' ELSE 'yes' END AS "New browser", coalesce(nullif(told, 'on the page'), '') AS "Mail about it",
+				coalesce(to_char(told_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Mail at (UTC)" FROM sign_ins WHERE account_id = $1 ORDER BY id`},
+		{"Browsers they signed in at", `SELECT to_char(first_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "First (UTC)", to_char(seen_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Last (UTC)"
+			FROM devices WHERE account_id = $1 ORDER BY first_at, seen_at`},
 		{"Second step", `SELECT to_char(begun_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Begun (UTC)", coalesce(to_char(on_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "On since (UTC)",
 				coalesce(to_char(to_timestamp(nullif(last_step, 0) * 30) AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Last code (UTC)" FROM second_steps WHERE account_id = $1`},
 		{"Recovery codes", `SELECT number::text AS "Code", coalesce(to_char(used_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), 'not used') AS "Used (UTC)" FROM recovery_codes WHERE account_id = $1 ORDER BY number`},

@@ -42,7 +42,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	_, err = s.CheckCases(t.Context(), s.as(gone, "spring"), drive.Stack{Asked: a.Number, Size: a.Sizes[0]}, drive.Checked{Good: 2, Pins: true})
 	require.NoError(t, err)
 	require.NotEmpty(t, rowsWith(t, s, `,zq,`), "a check has their initials")
-	signIn, err := s.BeginSignIn(t.Context(), gone, "Zephyr's telephone", false)
+	signIn, err := s.BeginSignIn(t.Context(), gone, Device{Words: "Zephyr's telephone"}, false, false)
 	require.NoError(t, err)
 	link, err := s.AccountLink(t.Context(), s.fresh(), zephyrMail)
 	require.NoError(t, err)
@@ -55,7 +55,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	require.NoError(t, err)
 	link2, err = s.AccountLink(t.Context(), s.fresh(), zephyrMail)
 	require.NoError(t, err)
-	signIn, err = s.BeginSignIn(t.Context(), gone, "Zephyr's tablet", false)
+	signIn, err = s.BeginSignIn(t.Context(), gone, Device{Words: "Zephyr's tablet"}, false, false)
 	require.NoError(t, err)
 	require.NoError(t, s.BeginSecondStep(t.Context(), s.as(gone, ""), []byte("sealed")))
 	require.NoError(t, s.ConfirmSecondStep(t.Context(), s.as(gone, ""), SecondCode{[]byte("sealed"), 1, [][]byte{[]byte("one")}, signIn}))
@@ -74,7 +74,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	for table, q := range map[string]string{
 		"a password": `SELECT count(*) FROM accounts WHERE id = $1 AND (password <> '' OR opens OR email IS NOT NULL)`,
 		"a role":     `SELECT count(*) FROM memberships WHERE account_id = $1`, "a second step": `SELECT count(*) FROM second_steps WHERE account_id = $1`,
-		"a wish": `SELECT count(*) FROM once WHERE who = $1`, "a recovery code": `SELECT count(*) FROM recovery_codes WHERE account_id = $1`, "a session": `SELECT count(*) FROM sign_ins WHERE account_id = $1`,
+		"a wish": `SELECT count(*) FROM once WHERE who = $1`, "a recovery code": `SELECT count(*) FROM recovery_codes WHERE account_id = $1`, "a browser": `SELECT count(*) FROM devices WHERE account_id = $1`, "a session": `SELECT count(*) FROM sign_ins WHERE account_id = $1`,
 		"a link": `SELECT count(*) FROM links WHERE account_id = $1 AND used_at IS NULL AND revoked_at IS NULL`,
 	} {
 		var n int
@@ -202,7 +202,7 @@ func TestNothingIsHungOnAnErasedAccount(t *testing.T) {
 			return err
 		},
 		"a session": func(t *testing.T, s *testStore, kai account.Person) error {
-			_, err := s.BeginSignIn(t.Context(), kai, "Firefox", false)
+			_, err := s.BeginSignIn(t.Context(), kai, Device{Words: "Firefox"}, false, false)
 			return err
 		},
 		"a role": func(t *testing.T, s *testStore, kai account.Person) error {
@@ -237,7 +237,7 @@ func TestNothingIsHungOnAnErasedAccount(t *testing.T) {
 			require.NoError(t, err)
 			err = whileErased(t, s, s.as(kai, ""), kai.ID, func() error { return do(t, s, kai) })
 			require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
-			for _, table := range []string{"memberships", "sign_ins", "second_steps", "recovery_codes", "links"} {
+			for _, table := range []string{"memberships", "sign_ins", "devices", "second_steps", "recovery_codes", "links"} {
 				var n int
 				require.NoError(t, s.db.Owner().QueryRow(t.Context(), `SELECT count(*) FROM `+table+` WHERE account_id = $1`, kai.ID).Scan(&n))
 				require.Zero(t, n, table)

@@ -64,7 +64,7 @@ func TestAccountsAndRoles(t *testing.T) {
 
 	require.NoError(t, s.SetRole(ctx, s.act("spring", "r1"), rosa.Email, account.Organiser))
 	require.NoError(t, s.SetRole(ctx, s.act("spring", "r2"), ines.Email, account.Desk))
-	number, err := s.BeginSignIn(ctx, ines, "Firefox on Android", false)
+	number, err := s.BeginSignIn(ctx, ines, postgres.Device{Words: "Firefox on Android"}, false, false)
 	require.NoError(t, err)
 	v, err := s.Visit(ctx, number, "spring")
 	require.NoError(t, err)

@@ -66,11 +66,12 @@ func story(t *testing.T, s *testStore) []told {
 		{"EndSignIn", func(act drive.Act) error {
 			p, err := s.Account(ctx, 1)
 			require.NoError(t, err)
-			number, err := s.BeginSignIn(ctx, p, "Firefox", false)
+			number, err := s.BeginSignIn(ctx, p, Device{Words: "Firefox"}, false, false)
 			require.NoError(t, err)
 			return s.EndSignIn(ctx, act, number)
 		}},
 		{"EndOtherSignIns", func(act drive.Act) error { return s.EndOtherSignIns(ctx, act, 0) }},
+		{"NotMe", func(act drive.Act) error { return s.NotMe(ctx, act, 0) }},
 		{"BeginSecondStep", func(act drive.Act) error { return s.BeginSecondStep(ctx, act, []byte("sealed")) }},
 		{"ConfirmSecondStep", func(act drive.Act) error {
 			return s.ConfirmSecondStep(ctx, act, SecondCode{[]byte("sealed"), 1, [][]byte{[]byte("one")}, 0})

@@ -216,6 +216,15 @@ func (f *Filling) EndSignIns(ctx context.Context) error {
 	if _, err := f.tx.Exec(ctx, `UPDATE sign_ins SET ended_at = now() WHERE ended_at IS NULL`); err != nil {
 		return fmt.Errorf("end sign-ins: %w", err)
 	}
+	// The database they come from may have sent mails about them since.
+	var tells bool
+	const column = `SELECT EXISTS (SELECT FROM pg_attribute WHERE attrelid = to_regclass('public.sign_ins') AND attname = 'told')`
+	if err := f.tx.QueryRow(ctx, column).Scan(&tells); err != nil || !tells {
+		return wrapped("look for mails about sign-ins", err)
+	}
+	if _, err := f.tx.Exec(ctx, `UPDATE sign_ins SET told = 'perhaps sent' WHERE told IN ('queued', 'sending')`); err != nil {
+		return fmt.Errorf("doubt mails about sign-ins: %w", err)
+	}
 	return nil
 }
 

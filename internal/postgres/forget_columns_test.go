@@ -67,7 +67,7 @@ func everyKind(t *testing.T) *testStore {
 	for _, a := range []account.Person{p, other} {
 		require.NoError(t, s.SetRole(t.Context(), s.fresh(), a.Email, account.Organiser))
 	}
-	_, err = s.BeginSignIn(t.Context(), p, "Firefox", false)
+	_, err = s.BeginSignIn(t.Context(), p, Device{Words: "Firefox"}, false, false)
 	require.NoError(t, err)
 	_, err = s.MakeInvite(t.Context(), byCommand(s.fresh()), account.Desk, "Somebody", "an invitation")
 	require.NoError(t, err)

@@ -13,9 +13,6 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// SignInKept is how long it stays known where somebody was signed in.
-const SignInKept = 30 * 24 * time.Hour
-
 // Visit is who a session belongs to, and what they are in the drive asked about.
 type Visit struct {
 	SignIn int64
@@ -45,6 +42,8 @@ type SignIn struct {
 	Device string    `db:"device"`
 	Began  time.Time `db:"began_at"`
 	Seen   time.Time `db:"seen_at"`
+	Told   Told      `db:"told"` // where the browser was new
+	Over   bool      `db:"over"`
 }
 
 // Visit gives who is signed in by a session. It is not found where that was ended,
@@ -86,16 +85,24 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 
 // BeginSignIn notes that somebody is signed in from now on, at this device, and
 // gives the number that their session holds; second says that they have passed their
-// second step as well. Who is erased by now is not found.
-func (s *Store) BeginSignIn(ctx context.Context, p account.Person, device string, second bool) (int64, error) {
-	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at) VALUES ($1, $2, $3, $4, $5, $5) RETURNING id`
+// second step as well. Who is erased by now is not found. A device that they did not use
+// before is told of: by mail, where mails says that there is one, else on their page.
+func (s *Store) BeginSignIn(ctx context.Context, p account.Person, at Device, second, mails bool) (int64, error) {
+	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at, told) VALUES ($1, $2, $3, $4, $5, $5, $6) RETURNING id`
 	var id int64
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		if err := holdAccount(ctx, tx, p.ID); err != nil {
 			return err
 		}
-		if err := tx.QueryRow(ctx, q, p.ID, p.Epoch, device, second, s.now()).Scan(&id); err != nil {
+		told, err := s.meet(ctx, tx, p.ID, at, mails)
+		if err != nil {
+			return err
+		}
+		if err := tx.QueryRow(ctx, q, p.ID, p.Epoch, at.Words, second, s.now(), told).Scan(&id); err != nil {
 			return fmt.Errorf("begin to be signed in: %w", err)
+		}
+		if told != nil && *told == ToldQueued {
+			return s.queueTelling(ctx, tx, id)
 		}
 		return nil
 	})
@@ -131,7 +138,7 @@ func (s *Store) LeaveSignIn(ctx context.Context, signIn int64) error {
 // SignIns gives where a person is signed in, seen last first; since is when the
 // oldest session that may still be good began.
 func (s *Store) SignIns(ctx context.Context, id int64, since time.Time) ([]SignIn, error) {
-	const q = `SELECT i.id, i.device, i.began_at, i.seen_at FROM sign_ins i JOIN accounts a ON a.id = i.account_id AND a.epoch = i.epoch
+	const q = `SELECT i.id, i.device, i.began_at, i.seen_at, coalesce(i.told, '') AS told, false AS over FROM sign_ins i JOIN accounts a ON a.id = i.account_id AND a.epoch = i.epoch
 		WHERE i.account_id = $1 AND i.ended_at IS NULL AND i.began_at > $2 ORDER BY i.seen_at DESC, i.id DESC`
 	rows, err := s.pool.Query(ctx, q, id, since)
 	if err != nil {

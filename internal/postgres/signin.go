@@ -80,11 +80,6 @@ func (s *Store) SignedIn(ctx context.Context, try int64) error {
 		if _, err := tx.Exec(ctx, ended); err != nil {
 			return fmt.Errorf("clear ended sessions: %w", err)
 		}
-		const left = `DELETE FROM sign_ins WHERE id IN
-			(SELECT id FROM sign_ins WHERE began_at < $1 ORDER BY began_at LIMIT 1000 FOR UPDATE SKIP LOCKED)`
-		if _, err := tx.Exec(ctx, left, s.now().Add(-SignInKept)); err != nil {
-			return fmt.Errorf("clear old sessions: %w", err)
-		}
 		return nil
 	})
 }

@@ -19,6 +19,9 @@ type accountPage struct {
 	Drives   []driveLine
 	Second   postgres.SecondStep
 	Places   []signedInAt
+	Last     []lastSignIn
+	Kept     int    // for how many days sign-ins stay known
+	Mails    bool   // whoever signs in at a new browser is told by mail
 	Zone     string // of the times: that of the first of the drives
 	Problems map[string]string
 	Least    int // characters of a password
@@ -68,7 +71,10 @@ func (s *Site) accountWith(c *gin.Context, status int, problems map[string]strin
 	for _, at := range places {
 		page.Places = append(page.Places, signedInAt{at, at.ID == v.signIn, moment(at.Began, zone), moment(at.Seen, zone)})
 	}
-	page.Zone = zone.String()
+	if page.Last, err = s.lastSignIns(c, zone, lastShown); err != nil {
+		return err
+	}
+	page.Zone, page.Mails, page.Kept = zone.String(), s.mails, int(s.kept.Hours()/24)
 	return s.page(c, status, page)
 }
 

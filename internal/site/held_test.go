@@ -72,10 +72,13 @@ func TestOverTLS(t *testing.T) {
 	ts.Site = safe
 	a := ts.nobody().signIn("192.0.2.1", "rosa@example.org", goodPassword)
 	require.Equal(t, http.StatusSeeOther, a.Status)
-	cookie := a.Header.Get("Set-Cookie")
-	for _, part := range []string{"__Host-boltward=", "Path=/", "HttpOnly", "Secure", "SameSite=Lax"} {
-		require.Contains(t, cookie, part)
+	cookies := a.Header.Values("Set-Cookie")
+	require.Len(t, cookies, 2, "the session, and what the browser is known by")
+	for i, name := range []string{"__Host-boltward-device=", "__Host-boltward="} {
+		for _, part := range []string{name, "Path=/", "HttpOnly", "Secure", "SameSite=Lax"} {
+			require.Contains(t, cookies[i], part)
+		}
+		require.NotContains(t, cookies[i], "Domain")
 	}
-	require.NotContains(t, cookie, "Domain")
 	require.Equal(t, "max-age=31536000", a.Header.Get("Strict-Transport-Security"))
 }

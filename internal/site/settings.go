@@ -25,6 +25,7 @@ type settingsPage struct {
 	People   int          // who sign in
 	Invited  int          // invitations that are open
 	Passes   int          // of tablets, open now
+	SignIns  []lastSignIn // of whoever looks, where they have an account
 	Backups  *backupsPart // for whoever may make them
 }
 
@@ -108,6 +109,11 @@ func (s *Site) settingsWith(c *gin.Context, status int, p settingsPage) error {
 		return err
 	}
 	p.People = len(members)
+	if visitorOf(c).pass == nil {
+		if p.SignIns, err = s.lastSignIns(c, s.drive(c).Location(), 3); err != nil {
+			return err
+		}
+	}
 	if s.may(c, account.Drive, account.Write) {
 		invites, err := s.db.Invites(ctx, s.driveID(c))
 		if err != nil {

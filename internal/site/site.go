@@ -37,6 +37,8 @@ type Config struct {
 	Proxies []string
 	// Mails says that the program can send e-mail.
 	Mails bool
+	// SignInsKept is how long it stays known where people signed in.
+	SignInsKept time.Duration
 	// Ready says whether the program can serve: the database answers and its
 	// schema is the one this program knows.
 	Ready func(context.Context) error
@@ -58,6 +60,7 @@ type Site struct {
 	now      func() time.Time
 	url      *url.URL
 	mails    bool
+	kept     time.Duration  // sign-ins
 	guests   words.Language // of whoever comes by a personal link
 	ready    func(context.Context) error
 	answered func(method, route string, status int, took time.Duration)
@@ -84,7 +87,7 @@ func New(cfg Config) (*Site, error) {
 	s := &Site{
 		guests: words.In("en"),
 		db:     cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
-		url: cfg.URL, ready: cfg.Ready, answered: cfg.Answered, mails: cfg.Mails, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
+		url: cfg.URL, ready: cfg.Ready, answered: cfg.Answered, mails: cfg.Mails, kept: cfg.SignInsKept, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
 		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1),
 	}
 	var err error

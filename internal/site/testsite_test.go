@@ -93,7 +93,7 @@ func (ts *testSite) signedInAs(p account.Person) *client {
 	ts.t.Helper()
 	ctx, err := ts.Site.sessions.Load(context.Background(), "")
 	require.NoError(ts.t, err)
-	number, err := ts.Store.BeginSignIn(ctx, p, "Firefox on Android", false)
+	number, err := ts.Store.BeginSignIn(ctx, p, postgres.Device{Words: "Firefox on Android"}, false, false)
 	require.NoError(ts.t, err)
 	ts.Site.sessions.Put(ctx, sessionSignIn, number)
 	token, _, err := ts.Site.sessions.Commit(ctx)

@@ -65,6 +65,15 @@ type Remind struct {
 // Kind is the name the work is kept under.
 func (Remind) Kind() string { return "remind" }
 
+// TellSignIn asks for somebody to be told by e-mail that they signed in at a browser which they
+// did not use before. Its row says whether that is still to be sent.
+type TellSignIn struct {
+	SignIn int64 `json:"sign_in"`
+}
+
+// Kind is the name the work is kept under.
+func (TellSignIn) Kind() string { return "tell_sign_in" }
+
 // Reminders asks for the reminders that are due to be made, in every drive.
 type Reminders struct{}
 

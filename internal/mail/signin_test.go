@@ -1,0 +1,36 @@
+package mail_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	. "boltward/internal/mail"
+)
+
+// The whole of a mail about a sign-in; a name of several lines makes no line of its own.
+func TestSignInMail(t *testing.T) {
+	zone, err := time.LoadLocation("America/Chicago")
+	require.NoError(t, err)
+	subject, text := SignIn("Rosa\r\nBcc: all", "Firefox on Android", time.Date(2026, 3, 2, 5, 30, 0, 0, time.UTC), zone, "https://drive.example.org/account")
+	require.Equal(t, "Somebody signed in as you", subject)
+	require.Equal(t, `Hello Rosa Bcc: all,
+
+somebody signed in as you on Boltward:
+1 March 2026, 23:30 (America/Chicago),
+with Firefox on Android.
+
+Nobody had signed in as you with that browser before, or not for
+a long time.
+
+If that was you, there is nothing to do.
+
+If it was not, open your account, choose "This was not me",
+and change your password:
+https://drive.example.org/account
+
+If you cannot get in any more, ask whoever looks after the server
+for a new link.
+`, text)
+}

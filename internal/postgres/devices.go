@@ -1,0 +1,179 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"boltward/internal/drive"
+	"boltward/internal/task"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/riverqueue/river"
+)
+
+// Device is where somebody signs in: the browser in words, and the fingerprint of what it keeps
+// to be known again by. Without one it is neither known nor new.
+type Device struct {
+	Words string
+	Mark  []byte
+}
+
+// Told is what became of telling somebody that they signed in at a browser which they did not
+// use before; empty where it was known.
+type Told string
+
+// What can become of it. A process that dies while it sends leaves Perhaps: nobody is told twice
+// by a machine.
+const (
+	ToldHere    Told = "on the page" // alone, since no mail is set up or one went just before
+	ToldQueued  Told = "queued"
+	ToldSending Told = "sending"
+	ToldSent    Told = "sent"
+	ToldFailed  Told = "failed"
+	ToldPerhaps Told = "perhaps sent"
+)
+
+// tellTries is how often a mail about a sign-in is tried while it is certain that none was sent.
+const tellTries = 6
+
+// toldLately is how long the same words of a browser are told of once: a form that is sent again
+// by who lost the answer comes from a browser without its cookie.
+const toldLately = 10 * time.Minute
+
+// SignInsKept is how long it stays known where somebody signed in, and by which browsers they are
+// known, where nothing else is said.
+const SignInsKept = 90 * 24 * time.Hour
+
+// SignInsKeptLeast is the least time for which it stays known where somebody signed in: a
+// session lives as long.
+const SignInsKeptLeast = 7 * 24 * time.Hour
+
+// meet notes that an account signs in at a browser, and says whether it is told of: where it did
+// not use that one before. Its first sign-in of all is no news.
+func (s *Store) meet(ctx context.Context, tx pgx.Tx, account int64, d Device, mails bool) (*Told, error) {
+	if len(d.Mark) == 0 {
+		return nil, nil
+	}
+	now := s.now()
+	const known = `UPDATE devices SET seen_at = $3 WHERE account_id = $1 AND mark = $2`
+	tag, err := tx.Exec(ctx, known, account, d.Mark, now)
+	if err != nil || tag.RowsAffected() > 0 {
+		return nil, wrapped("known browsers", err)
+	}
+	const never = `SELECT created_at > $2 AND NOT EXISTS (SELECT FROM devices WHERE account_id = $1) AND NOT EXISTS (SELECT FROM sign_ins WHERE account_id = $1),
+			EXISTS (SELECT FROM sign_ins WHERE account_id = $1 AND device = $3 AND told <> 'on the page' AND began_at > $4)
+		FROM accounts WHERE id = $1`
+	var first, lately bool
+	if err := tx.QueryRow(ctx, never, account, now.Add(-SignInsKeptLeast), d.Words, now.Add(-toldLately)).Scan(&first, &lately); err != nil {
+		return nil, fmt.Errorf("known browsers: %w", err)
+	}
+	const meet = `INSERT INTO devices (account_id, mark, first_at, seen_at) VALUES ($1, $2, $3, $3) ON CONFLICT DO NOTHING`
+	if tag, err = tx.Exec(ctx, meet, account, d.Mark, now); err != nil || tag.RowsAffected() == 0 || first {
+		return nil, wrapped("a new browser", err)
+	}
+	told := ToldQueued
+	if !mails || lately {
+		told = ToldHere
+	}
+	return &told, nil
+}
+
+// NewSignIn is a sign-in that its account is told of by mail.
+type NewSignIn struct {
+	Name   string    `db:"name"`
+	Email  string    `db:"email"`
+	Device string    `db:"device"`
+	Began  time.Time `db:"began_at"`
+	Zone   string    `db:"zone"` // of the first of their drives, empty where they have none
+}
+
+// BeginTelling takes the mail about a sign-in to send it: from here on it is sending, whatever
+// becomes of the process. nil where there is nothing to send any more.
+func (s *Store) BeginTelling(ctx context.Context, signIn int64) (*NewSignIn, error) {
+	const q = `UPDATE sign_ins i SET told = 'sending', told_at = $2 FROM accounts a
+		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.email IS NOT NULL
+		RETURNING a.name, a.email, i.device, i.began_at, coalesce((SELECT d.zone FROM memberships m JOIN drives d ON d.id = m.drive_id
+			WHERE m.account_id = a.id ORDER BY d.name, d.id LIMIT 1), '') AS zone`
+	rows, err := s.pool.Query(ctx, q, signIn, s.now())
+	if err != nil {
+		return nil, fmt.Errorf("begin to tell of a sign-in: %w", err)
+	}
+	news, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[NewSignIn])
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("begin to tell of a sign-in: %w", err)
+	}
+	return &news, nil
+}
+
+// EndTelling writes what became of a mail that was being sent.
+func (s *Store) EndTelling(ctx context.Context, signIn int64, told Told) error {
+	const q = `UPDATE sign_ins SET told = $2 WHERE id = $1 AND told = 'sending'`
+	if _, err := s.pool.Exec(ctx, q, signIn, told); err != nil {
+		return fmt.Errorf("end telling of a sign-in: %w", err)
+	}
+	return nil
+}
+
+// LoseTelling marks mails about sign-ins that a process died over, and says how many.
+func (s *Store) LoseTelling(ctx context.Context) (int64, error) {
+	const q = `UPDATE sign_ins SET told = 'perhaps sent' WHERE told = 'sending' AND told_at < $1`
+	tag, err := s.pool.Exec(ctx, q, s.now().Add(-reminderLost))
+	if err != nil {
+		return 0, fmt.Errorf("lost mails about sign-ins: %w", err)
+	}
+	return tag.RowsAffected(), nil
+}
+
+func (s *Store) queueTelling(ctx context.Context, tx pgx.Tx, signIn int64) error {
+	if _, err := s.work.InsertTx(ctx, tx, task.TellSignIn{SignIn: signIn}, &river.InsertOpts{MaxAttempts: tellTries}); err != nil {
+		return fmt.Errorf("enqueue a mail about a sign-in: %w", err)
+	}
+	return nil
+}
+
+// LastSignIns gives when somebody signed in, over by now or not, the latest first.
+func (s *Store) LastSignIns(ctx context.Context, id int64, limit int) ([]SignIn, error) {
+	const q = `SELECT id, device, began_at, seen_at, coalesce(told, '') AS told, ended_at IS NOT NULL AS over FROM sign_ins
+		WHERE account_id = $1 ORDER BY began_at DESC, id DESC LIMIT $2`
+	rows, err := s.pool.Query(ctx, q, id, limit)
+	if err != nil {
+		return nil, fmt.Errorf("last sign-ins: %w", err)
+	}
+	return collect(rows, "last sign-ins", pgx.RowToStructByName[SignIn])
+}
+
+// NotMe ends every session of the act's person but the one named, after a sign-in that was not
+// theirs, and forgets every browser of theirs: whichever signs in next is told of.
+func (s *Store) NotMe(ctx context.Context, act drive.Act, stays int64) error {
+	_, err := once(ctx, s, act, "not me", stays, func(tx pgx.Tx) (bool, error) {
+		if _, err := newEpoch(ctx, tx, act.At, act.Who, stays); err != nil {
+			return false, err
+		}
+		const forget = `DELETE FROM devices WHERE account_id = $1`
+		if _, err := tx.Exec(ctx, forget, act.Who); err != nil {
+			return false, fmt.Errorf("forget browsers: %w", err)
+		}
+		return true, audit(ctx, tx, act, "a sign-in was not theirs", "account", act.Who, nil)
+	})
+	return err
+}
+
+// ForgetSignIns forgets sign-ins, and browsers at which nobody has signed in, from before a
+// time; it says how many.
+func (s *Store) ForgetSignIns(ctx context.Context, kept time.Duration) (int64, error) {
+	past := s.now().Add(-max(kept, SignInsKeptLeast))
+	left, err := s.pool.Exec(ctx, `DELETE FROM sign_ins WHERE began_at < $1`, past)
+	if err != nil {
+		return 0, fmt.Errorf("forget old sign-ins: %w", err)
+	}
+	gone, err := s.pool.Exec(ctx, `DELETE FROM devices WHERE seen_at < $1`, past)
+	if err != nil {
+		return 0, fmt.Errorf("forget old browsers: %w", err)
+	}
+	return left.RowsAffected() + gone.RowsAffected(), nil
+}

@@ -1,0 +1,131 @@
+package postgres
+
+import (
+	"testing"
+	"time"
+
+	"boltward/internal/account"
+	"boltward/internal/apperr"
+
+	"github.com/stretchr/testify/require"
+)
+
+// browser is one that keeps something to be known by.
+func browser(words string, mark byte) Device {
+	d := Device{Words: words, Mark: make([]byte, 32)}
+	d.Mark[0] = mark
+	return d
+}
+
+func signIn(t *testing.T, s *testStore, p account.Person, at Device, mails bool) int64 {
+	t.Helper()
+	id, err := s.BeginSignIn(t.Context(), p, at, false, mails)
+	require.NoError(t, err)
+	return id
+}
+
+// toldOf gives what became of telling of the last sign-ins, the latest first.
+func toldOf(t *testing.T, s *testStore, id int64) []Told {
+	t.Helper()
+	list, err := s.LastSignIns(t.Context(), id, 20)
+	require.NoError(t, err)
+	var told []Told
+	for _, at := range list {
+		told = append(told, at.Told)
+	}
+	return told
+}
+
+func tellings(t *testing.T, s *testStore) (n int) {
+	t.Helper()
+	require.NoError(t, s.db.Owner().QueryRow(t.Context(), `SELECT count(*) FROM river.river_job WHERE kind = 'tell_sign_in'`).Scan(&n))
+	return n
+}
+
+// A browser that somebody did not use before is told of, and no other: not the first of all, not
+// one that is known, and not twice where a form is sent again by a browser that lost its cookie.
+func TestANewBrowserIsToldOf(t *testing.T) {
+	s := newStore(t)
+	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	elin, err := s.AddAccount(t.Context(), s.fresh(), "Elin Nord", "elin@example.org", false)
+	require.NoError(t, err)
+	home, hall := browser("Firefox on Linux", 1), browser("Safari on an iPad", 2)
+	signIn(t, s, rosa, home, true)
+	signIn(t, s, rosa, home, true)
+	s.clock.forward(time.Hour)
+	signIn(t, s, elin, hall, true)
+	require.Equal(t, []Told{"", ""}, toldOf(t, s, rosa.ID))
+	require.Equal(t, []Told{""}, toldOf(t, s, elin.ID))
+	id := signIn(t, s, rosa, hall, true)
+	require.Equal(t, []Told{ToldQueued, "", ""}, toldOf(t, s, rosa.ID), "whoever else signs in there is another's business")
+	signIn(t, s, rosa, browser(hall.Words, 3), true)
+	require.Equal(t, []Told{ToldHere, ToldQueued}, toldOf(t, s, rosa.ID)[:2])
+	s.clock.forward(toldLately)
+	signIn(t, s, rosa, browser(hall.Words, 4), true)
+	signIn(t, s, rosa, browser("Chrome on Windows", 5), true)
+	require.Equal(t, []Told{ToldQueued, ToldQueued}, toldOf(t, s, rosa.ID)[:2])
+	require.Equal(t, 3, tellings(t, s))
+	signIn(t, s, rosa, browser("Edge on Windows", 6), false)
+	require.Equal(t, ToldHere, toldOf(t, s, rosa.ID)[0], "no mail is set up")
+	require.Equal(t, 3, tellings(t, s))
+
+	// From sending on nobody is told a second time by a machine.
+	news, err := s.BeginTelling(t.Context(), id)
+	require.NoError(t, err)
+	require.Equal(t, []string{"Rosa Lind", "rosa@example.org", "Safari on an iPad", ""}, []string{news.Name, news.Email, news.Device, news.Zone})
+	again, err := s.BeginTelling(t.Context(), id)
+	require.NoError(t, err)
+	require.Nil(t, again)
+	lost, err := s.LoseTelling(t.Context())
+	require.NoError(t, err)
+	require.Zero(t, lost, "it may be on its way")
+	s.clock.forward(reminderLost + time.Second)
+	lost, err = s.LoseTelling(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, int64(1), lost)
+	require.NoError(t, s.EndTelling(t.Context(), id, ToldQueued))
+	require.Contains(t, toldOf(t, s, rosa.ID), ToldPerhaps)
+}
+
+// Who says that a sign-in was not theirs is signed out everywhere else, and every browser is new.
+func TestASignInThatWasNotTheirs(t *testing.T) {
+	s := newStore(t)
+	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	home := browser("Firefox on Linux", 1)
+	mine := signIn(t, s, rosa, home, true)
+	theirs := signIn(t, s, rosa, browser("Chrome on Windows", 2), true)
+	act := s.fresh()
+	act.Who, act.Drive = rosa.ID, ""
+	require.NoError(t, s.NotMe(t.Context(), act, mine))
+	require.NoError(t, s.NotMe(t.Context(), act, mine), "the same wish twice")
+	_, err = s.Visit(t.Context(), theirs, "")
+	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
+	_, err = s.Visit(t.Context(), mine, "")
+	require.NoError(t, err)
+	rosa, err = s.Account(t.Context(), rosa.ID)
+	require.NoError(t, err)
+	signIn(t, s, rosa, home, true)
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0])
+}
+
+// Sign-ins and browsers are known as long as is set, never shorter than a session lives.
+func TestSignInsAreForgotten(t *testing.T) {
+	s := newStore(t)
+	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	signIn(t, s, rosa, browser("Firefox on Linux", 1), true)
+	s.clock.forward(8 * 24 * time.Hour)
+	signIn(t, s, rosa, browser("Safari on an iPad", 2), true)
+	for _, c := range []struct {
+		kept time.Duration
+		gone int64
+	}{{9 * 24 * time.Hour, 0}, {0, 2}, {0, 0}} {
+		n, err := s.ForgetSignIns(t.Context(), c.kept)
+		require.NoError(t, err)
+		require.Equal(t, c.gone, n, "kept for %s", c.kept)
+	}
+	require.Len(t, toldOf(t, s, rosa.ID), 1)
+	require.Len(t, rowsWith(t, s, "safari on an ipad"), 1)
+}

@@ -1,0 +1,84 @@
+package site
+
+import (
+	"crypto/rand"
+	"html/template"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/postgres"
+)
+
+// deviceLife is how long a browser is asked to keep what it is known by: as long as they do.
+const deviceLife = 400 * 24 * time.Hour
+
+// lastShown is how many of their last sign-ins somebody sees.
+const lastShown = 20
+
+// device gives the browser that signs in, and lets it keep what it is known again by. That says
+// nothing of who uses it, opens nothing, and goes nowhere but here.
+func (s *Site) device(c *gin.Context) postgres.Device {
+	name := "boltward-device"
+	if s.sessions.Cookie.Secure {
+		name = "__Host-" + name
+	}
+	token, err := c.Cookie(name)
+	if err != nil || len(token) != len(rand.Text()) {
+		token = rand.Text()
+	}
+	http.SetCookie(c.Writer, &http.Cookie{
+		Name: name, Value: token, Path: "/", MaxAge: int(deviceLife.Seconds()),
+		HttpOnly: true, Secure: s.sessions.Cookie.Secure, SameSite: http.SameSiteLaxMode,
+	})
+	return postgres.Device{Words: device(c.Request.UserAgent()), Mark: s.key.Fingerprint("device", token)}
+}
+
+// lastSignIn is one time when somebody signed in.
+type lastSignIn struct {
+	postgres.SignIn
+	Here bool // this very session
+	When template.HTML
+	New  string // empty where the browser was known
+}
+
+func (s *Site) lastSignIns(c *gin.Context, zone *time.Location, limit int) ([]lastSignIn, error) {
+	v := visitorOf(c)
+	list, err := s.db.LastSignIns(c.Request.Context(), v.person.ID, limit)
+	if err != nil {
+		return nil, err
+	}
+	last := make([]lastSignIn, len(list))
+	for i, at := range list {
+		last[i] = lastSignIn{at, at.ID == v.signIn, moment(at.Began, zone), newBrowser(at.Told)}
+	}
+	return last, nil
+}
+
+// newBrowser says that a browser was new, and whether a mail told of it.
+func newBrowser(told postgres.Told) string {
+	switch told {
+	case "":
+		return ""
+	case postgres.ToldQueued, postgres.ToldSending:
+		return "new; a mail is on its way to you"
+	case postgres.ToldSent:
+		return "new; you were told by mail"
+	case postgres.ToldPerhaps:
+		return "new; you were perhaps told by mail"
+	case postgres.ToldFailed:
+		return "new; the mail to you did not go"
+	default:
+		return "new"
+	}
+}
+
+// notMe handles POST /account/not-me: a sign-in was somebody else's.
+func (s *Site) notMe(c *gin.Context) error {
+	if err := s.db.NotMe(c.Request.Context(), s.act(c), visitorOf(c).signIn); err != nil {
+		return err
+	}
+	s.flash(c, "Wherever else you were signed in, you are signed out. Now change your password: whoever signed in as you knows it.")
+	return s.seeOther(c, "/account#password")
+}
