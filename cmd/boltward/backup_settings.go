@@ -24,7 +24,8 @@ const backupsNone = "none"
 // backupsHelp is part of the help of the commands that make backups by themselves.
 const backupsHelp = `
 Backups by themselves, where a folder is named (of any processes that are told so, one makes them at a time):
-  BOLTWARD_BACKUPS    the folder, best on another disk; none ends them, and nobody is told any more that none comes
+  BOLTWARD_BACKUPS    the folder, best on another disk; none ends them, and nobody is told any more that none comes.
+                      Beside them boltward-erased.txt says by number who was erased, for boltward restore
   BOLTWARD_BACKUP_TO  public keys with commas between (boltward backup --new-identity makes one)
   BOLTWARD_BACKUP_EVERY, BOLTWARD_BACKUP_KEEP  how often (24h), and the last of how many days, weeks and months stay (7d 5w 12m)`
 

@@ -36,7 +36,7 @@ var arrows = map[string][]string{
 	"internal/paper":     {"drive", "planning", "cutting", "sizing", "length", "words", "apperr", "web"},
 	"internal/mail":      {"drive", "words", "apperr"},
 	"internal/words":     {},
-	"internal/backup":    {"apperr", "postgres", "migrations"},
+	"internal/backup":    {"apperr", "drive", "postgres", "migrations"},
 	"internal/jobs":      {"apperr", "drive", "outlook", "postgres", "task", "planning", "workbook", "paper", "mail", "backup", "words"},
 	"internal/site":      {"length", "apperr", "sizing", "cutting", "planning", "drive", "forecast", "outlook", "account", "task", "postgres", "workbook", "paper", "mail", "words", "backup", "photo"},
 	"internal/metrics":   {},

@@ -60,6 +60,7 @@ func commands() []command {
 		backupCommand(),
 		verifyCommand(),
 		restoreCommand(),
+		erasedCommand(),
 		checkCommand(),
 	}
 }

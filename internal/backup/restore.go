@@ -27,13 +27,17 @@ type Return struct {
 	// Differing takes a database whose balances do not agree, as they did not when the backup
 	// was made.
 	Differing bool
-	Say       func(sentence string)
+	// Erased are those who were erased by now: whoever of them is in the backup is erased again
+	// before anybody is let in.
+	Erased []postgres.Erased
+	Say    func(sentence string)
 }
 
 // Restored is what a database holds after it.
 type Restored struct {
 	Contents
 	Doubted  int64 // reminders that waited to be sent and perhaps were
+	Again    Again
 	Balances postgres.Balances
 }
 
@@ -45,7 +49,8 @@ type Restored struct {
 //
 // The balances are held against their ledgers before it is kept; after an older schema was
 // brought up, once that is done. Whatever fails then, the end of ctx too, everything is taken
-// out again, and the key after it: rows never stay without the key that opens their links.
+// out again, and the key after it: rows never stay without the key that opens their links. So it is
+// where somebody who was erased since cannot be erased again.
 func Restore(ctx context.Context, r Return) (Restored, error) {
 	var done Restored
 	in, err := openFile(r.File)
@@ -74,6 +79,10 @@ func Restore(ctx context.Context, r Return) (Restored, error) {
 	filled, err := r.fill(ctx, in, &done, newest)
 	if err == nil && !newest {
 		err = r.bringUp(ctx, &done)
+	}
+	if err == nil && len(r.Erased) > 0 {
+		r.Say("Erasing again who was erased since…")
+		done.Again, err = EraseAgain(ctx, postgres.New(r.Owner, time.Now), r.Erased)
 	}
 	if err != nil {
 		return done, r.takeBack(ctx, err, filled, undo)

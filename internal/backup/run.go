@@ -69,15 +69,16 @@ func Run(ctx context.Context, store *postgres.Store, s Settings) (made *Made, er
 		return nil, err
 	}
 	s.make(ctx, store, &b)
+	noted := NoteErased(ctx, store, s.Folder)
 	keep, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()
 	if err := store.EndBackup(keep, b.Backup); err != nil {
 		return nil, err
 	}
 	if b.State != postgres.BackupGood {
-		return &b, nil
+		return &b, noted
 	}
-	return &b, s.rotate(ctx, store)
+	return &b, errors.Join(noted, s.rotate(ctx, store))
 }
 
 // make writes the file and says in the row what became of it.

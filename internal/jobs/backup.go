@@ -58,6 +58,10 @@ func wantBackups(ctx context.Context, cfg Config) {
 		if err != nil && ctx.Err() == nil {
 			cfg.Log.Error("it could not be looked whether a backup is due", "error", err.Error())
 		}
+		// Between two backups somebody may be erased whom the last one brings back.
+		if err := backup.NoteErased(ctx, cfg.Store, cfg.Backups.Folder); err != nil && ctx.Err() == nil {
+			cfg.Log.Error("it could not be noted beside the backups who was erased", "error", err.Error())
+		}
 		select {
 		case <-ctx.Done():
 			return

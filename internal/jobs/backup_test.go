@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/backup"
+	"boltward/internal/drive"
 	"boltward/internal/pgtest"
 	"boltward/internal/postgres"
 	"boltward/internal/task"
@@ -24,6 +25,10 @@ func TestOneBackupByTwo(t *testing.T) {
 	private, public, err := backup.NewIdentity()
 	require.NoError(t, err)
 	folder := t.TempDir()
+	donor, err := h.CreateDonor(t.Context(), h.act("donor"), drive.Donor{Name: "Halcyon Reed"}, nil)
+	require.NoError(t, err)
+	_, err = h.EraseDonor(t.Context(), h.act("erased"), donor.Number)
+	require.NoError(t, err)
 	cfg := Config{
 		Store: h.Store, Log: slog.New(slog.NewTextHandler(h.log, nil)), Solver: plain,
 		Backups: backup.Settings{Folder: folder, Recipients: []string{public}, Every: time.Hour, Keep: backup.UsualKeep(), Key: "00"},
@@ -49,6 +54,13 @@ func TestOneBackupByTwo(t *testing.T) {
 	}, 60*time.Second, 20*time.Millisecond, "a backup is made")
 	require.Len(t, made.Lately, 1)
 	require.True(t, made.Good.ByItself)
+	var list []postgres.Erased
+	require.Eventually(t, func() bool {
+		list, err = backup.ReadErasedFile(filepath.Join(folder, backup.ErasedFile))
+		return err == nil
+	}, 20*time.Second, 20*time.Millisecond, "who was erased is noted beside it")
+	require.Len(t, list, 1)
+	require.Equal(t, []any{postgres.ErasedDonor, "spring", donor.Number}, []any{list[0].Kind, list[0].Drive, list[0].Number})
 	require.Equal(t, []string{public}, made.Settings.Recipients)
 	key := filepath.Join(t.TempDir(), "key")
 	require.NoError(t, os.WriteFile(key, []byte(private), 0o600))

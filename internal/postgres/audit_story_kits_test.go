@@ -251,6 +251,13 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			require.NoError(t, s.SetRole(ctx, s.fresh(), gone.Email, account.Desk))
 			return s.EraseAccount(ctx, byCommand(act), gone.ID)
 		}},
+		{"EraseAgain", func(act drive.Act) error {
+			gone, err := s.CreateDonor(ctx, s.fresh(), drive.Donor{Name: zephyr + " the fourth"}, &drive.DonorContacts{Email: zephyrMail})
+			require.NoError(t, err)
+			done, err := s.EraseAgain(ctx, act, Erased{Kind: ErasedDonor, Drive: act.Drive, Number: gone.Number})
+			require.True(t, done.Done)
+			return err
+		}},
 		{"ForgetThings", func(act drive.Act) error {
 			_, err := s.SetAside(ctx, s.fresh(), tagged(t, s, zephyr, 1), "mildew")
 			require.NoError(t, err)

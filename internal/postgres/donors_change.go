@@ -62,20 +62,22 @@ func (s *Store) UpdateDonor(ctx context.Context, act drive.Act, d drive.Donor, c
 // keeps its number. Notes on their lots stay, since they speak of cloth; so do
 // letters that were printed before, on paper.
 func (s *Store) EraseDonor(ctx context.Context, act drive.Act, number int64) (DonorSaved, error) {
-	return once(ctx, s, act, "erase donor", number, func(tx pgx.Tx) (DonorSaved, error) {
-		old, before, err := lockDonor(ctx, tx, act.Drive, number)
-		switch {
-		case err != nil:
-			return DonorSaved{}, err
-		case old.ErasedAt != nil:
-			return DonorSaved{}, apperr.Conflict("This donor is forgotten already.")
-		}
-		d := old.Erased(act.At)
-		if err := writeDonor(ctx, tx, act.Drive, d, drive.DonorContacts{}); err != nil {
-			return DonorSaved{}, err
-		}
-		return DonorSaved{Number: number, Version: d.Version}, audit(ctx, tx, act, "donor erased", "donor", number, donorChanges(old, d, before, drive.DonorContacts{}))
-	})
+	return once(ctx, s, act, "erase donor", number, func(tx pgx.Tx) (DonorSaved, error) { return eraseDonor(ctx, tx, act, number) })
+}
+
+func eraseDonor(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (DonorSaved, error) {
+	old, before, err := lockDonor(ctx, tx, act.Drive, number)
+	switch {
+	case err != nil:
+		return DonorSaved{}, err
+	case old.ErasedAt != nil:
+		return DonorSaved{}, apperr.Conflict("This donor is forgotten already.")
+	}
+	d := old.Erased(act.At)
+	if err := writeDonor(ctx, tx, act.Drive, d, drive.DonorContacts{}); err != nil {
+		return DonorSaved{}, err
+	}
+	return DonorSaved{Number: number, Version: d.Version}, audit(ctx, tx, act, "donor erased", "donor", number, donorChanges(old, d, before, drive.DonorContacts{}))
 }
 
 func lockDonor(ctx context.Context, tx pgx.Tx, driveID string, number int64) (drive.Donor, drive.DonorContacts, error) {

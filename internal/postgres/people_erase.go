@@ -15,31 +15,37 @@ import (
 // sewed and gave keeps their number. Who has kits still is a conflict.
 func (s *Store) ErasePerson(ctx context.Context, act drive.Act, number int64) (PersonSaved, error) {
 	return once(ctx, s, act, "erase person", number, func(tx pgx.Tx) (PersonSaved, error) {
-		const lock = `SELECT ` + sewerColumns + ` FROM people WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
-		old, err := onePerson(ctx, tx, lock, act.Drive, number)
+		saved, err := erasePerson(ctx, tx, act, number)
 		if err != nil {
 			return PersonSaved{}, err
 		}
-		if old.ErasedAt != nil {
-			return PersonSaved{}, apperr.Conflict("They are forgotten already.")
-		}
-		if err := hasNoKits(ctx, tx, act.Drive, number); err != nil {
-			return PersonSaved{}, err
-		}
-		const contacts = `SELECT ` + contactColumns + ` FROM people WHERE drive_id = $1 AND number = $2`
-		before, err := oneContacts(ctx, tx, contacts, act.Drive, number)
-		if err != nil {
-			return PersonSaved{}, err
-		}
-		p := old.Erased(act.At)
-		if err := forgetPerson(ctx, tx, act, p); err != nil {
-			return PersonSaved{}, err
-		}
-		if _, err := endHolderLink(ctx, tx, act, linkHolder{person: &number}); err != nil {
-			return PersonSaved{}, err
-		}
-		return PersonSaved{Number: number, Version: p.Version}, audit(ctx, tx, act, "person erased", "person", number, personChanges(old, p, before, drive.Contacts{}))
+		return saved, hasNoKits(ctx, tx, act.Drive, number)
 	})
+}
+
+// erasePerson erases somebody, whatever stands with them.
+func erasePerson(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (PersonSaved, error) {
+	const lock = `SELECT ` + sewerColumns + ` FROM people WHERE drive_id = $1 AND number = $2 FOR NO KEY UPDATE`
+	old, err := onePerson(ctx, tx, lock, act.Drive, number)
+	if err != nil {
+		return PersonSaved{}, err
+	}
+	if old.ErasedAt != nil {
+		return PersonSaved{}, apperr.Conflict("They are forgotten already.")
+	}
+	const contacts = `SELECT ` + contactColumns + ` FROM people WHERE drive_id = $1 AND number = $2`
+	before, err := oneContacts(ctx, tx, contacts, act.Drive, number)
+	if err != nil {
+		return PersonSaved{}, err
+	}
+	p := old.Erased(act.At)
+	if err := forgetPerson(ctx, tx, act, p); err != nil {
+		return PersonSaved{}, err
+	}
+	if _, err := endHolderLink(ctx, tx, act, linkHolder{person: &number}); err != nil {
+		return PersonSaved{}, err
+	}
+	return PersonSaved{Number: number, Version: p.Version}, audit(ctx, tx, act, "person erased", "person", number, personChanges(old, p, before, drive.Contacts{}))
 }
 
 func hasNoKits(ctx context.Context, tx pgx.Tx, driveID string, person int64) error {

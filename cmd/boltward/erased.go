@@ -1,0 +1,109 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"strings"
+
+	"boltward/internal/apperr"
+	"boltward/internal/backup"
+	"boltward/internal/postgres"
+)
+
+func erasedCommand() command {
+	return command{
+		name:    "erased",
+		summary: "list who was erased, by number, for after a restore",
+		example: `boltward erased > /media/stick/erased.txt
+boltward restore old.boltward --identity key.txt --erased /media/stick/erased.txt`,
+		more: `A backup cannot know who is erased after it was made. Where BOLTWARD_BACKUPS names a folder, this list is kept there by
+itself, as ` + backup.ErasedFile + `; else write it now and then, and keep it with your newest backup. It holds numbers and times,
+and nothing of who it was. Lines of the log that say "erased" tell the same, and may be added by hand, one a line:
+person spring 57, donor spring 3, account - 12.`,
+		run: runErased,
+	}
+}
+
+func runErased(ctx context.Context, env Env, args []string) (err error) {
+	if err := newFlags("erased").none(args); err != nil {
+		return err
+	}
+	db, err := openDatabase(ctx, env)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	list, err := postgres.New(db.pool, env.Now).Erased(ctx)
+	if err != nil {
+		return err
+	}
+	return backup.WriteErased(env.Stdout, list)
+}
+
+// noList in place of a file restores without erasing anybody.
+const noList = "none"
+
+// erasedList reads who is to be erased again: from the file that is named, or else from the list
+// beside the backup, where there is one. from is empty where there is none.
+func erasedList(named, file string) (list []postgres.Erased, from string, err error) {
+	switch {
+	case named == noList:
+		return nil, "", nil
+	case named != "":
+		from = named
+	default:
+		from = filepath.Join(filepath.Dir(file), backup.ErasedFile)
+	}
+	list, err = backup.ReadErasedFile(from)
+	if errors.Is(err, fs.ErrNotExist) && named == "" {
+		return nil, "", nil
+	}
+	if problem := apperr.As(err); problem != nil && apperr.Fields(err) != nil {
+		return nil, "", apperr.Invalid("erased", "%s: %s", from, apperr.Fields(err)["erased"])
+	}
+	if err != nil {
+		return nil, "", apperr.Invalid("erased", "%s cannot be read: %v.", from, err)
+	}
+	return list, from, nil
+}
+
+// eraseAgain erases those of a list in a database that was restored before.
+func eraseAgain(ctx context.Context, env Env, named string) (err error) {
+	list, from, err := erasedList(named, "")
+	if err != nil {
+		return err
+	}
+	db, err := openDatabase(ctx, env)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	again, err := backup.EraseAgain(ctx, postgres.New(db.pool, env.Now), list)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintln(env.Stdout, strings.Join(erasedWords(again, from), "\n"))
+	return err
+}
+
+// erasedWords says what came of erasing those of a list again, and what is left to do.
+func erasedWords(a backup.Again, from string) []string {
+	said := fmt.Sprintf("Erased again: %d, by %s", a.Erased, from)
+	if a.Before > 0 {
+		said += fmt.Sprintf("; %d were erased before the backup was made", a.Before)
+	}
+	if a.NotHere > 0 {
+		said += fmt.Sprintf("; %d came after it, so nothing of them is in it", a.NotHere)
+	}
+	lines := []string{said + "."}
+	if len(a.Kits) > 0 {
+		lines = append(lines, "Kits that stand with them, as on that day: "+strings.Join(a.Kits, ", ")+". Take them back, or book them as lost.")
+	}
+	for _, d := range a.NoOrganiser {
+		lines = append(lines, fmt.Sprintf("%s has no organiser now: boltward user add, with --drive %s --role organiser, makes one.", d, d))
+	}
+	return lines
+}

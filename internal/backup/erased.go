@@ -1,0 +1,221 @@
+package backup
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// ErasedFile is the list of who was erased, in the folder of backups that are made by themselves.
+// A backup cannot know who is erased after it; the list does, by number and without a name.
+const ErasedFile = "boltward-erased.txt"
+
+// noDrive stands where an account, which is of no drive, has none.
+const noDrive = "-"
+
+// mostErased is how large a list may be, and erasedLine how long a line of it.
+const (
+	mostErased = 64 << 20
+	erasedLine = 4096
+)
+
+const erasedHead = `# Who was erased, by number: boltward restore erases them again. Keep it with the newest backups.
+# what, drive, number, and where they are known: since when it had the number, when it was erased
+`
+
+// WriteErased writes a list of who was erased, one a line, as ReadErased reads it.
+func WriteErased(w io.Writer, list []postgres.Erased) error {
+	var text strings.Builder
+	text.WriteString(erasedHead)
+	for _, e := range list {
+		where := e.Drive
+		if where == "" {
+			where = noDrive
+		}
+		fmt.Fprintf(&text, "%s %s %d", e.Kind, where, e.Number)
+		for _, at := range []time.Time{e.Created, e.At} {
+			if at.IsZero() {
+				break
+			}
+			fmt.Fprintf(&text, " %s", at.UTC().Format(time.RFC3339Nano))
+		}
+		text.WriteString("\n")
+	}
+	_, err := io.WriteString(w, text.String())
+	return err
+}
+
+// ReadErased reads such a list; the times may be left out, as by somebody who writes down what
+// the log says. A line that says nothing of the kind is an invalid "erased".
+func ReadErased(r io.Reader) ([]postgres.Erased, error) {
+	var list []postgres.Erased
+	limited := &io.LimitedReader{R: r, N: mostErased + 1}
+	lines := bufio.NewScanner(limited)
+	lines.Buffer(nil, erasedLine)
+	n := 0
+	for lines.Scan() {
+		n++
+		words := strings.Fields(lines.Text())
+		if len(words) == 0 || strings.HasPrefix(words[0], "#") {
+			continue
+		}
+		e, ok := erasedOf(words)
+		if !ok {
+			return nil, apperr.Invalid("erased", "Line %d of the list says not who was erased: write person spring 57, donor spring 3, or account - 12.", n)
+		}
+		list = append(list, e)
+	}
+	if err := lines.Err(); err != nil {
+		return nil, apperr.Invalid("erased", "Line %d of the list cannot be read: %v.", n+1, err)
+	}
+	if limited.N == 0 {
+		return nil, apperr.Invalid("erased", "The list is larger than %d MiB: it is another file.", mostErased>>20)
+	}
+	return list, nil
+}
+
+func erasedOf(words []string) (e postgres.Erased, ok bool) {
+	if len(words) < 3 || len(words) > 5 {
+		return e, false
+	}
+	e = postgres.Erased{Kind: words[0], Drive: words[1]}
+	if e.Drive == noDrive {
+		e.Drive = ""
+	}
+	isAccount := e.Kind == postgres.ErasedAccount
+	if !isAccount && e.Kind != postgres.ErasedDonor && e.Kind != postgres.ErasedPerson || isAccount != (e.Drive == "") {
+		return e, false
+	}
+	var err error
+	if e.Number, err = strconv.ParseInt(words[2], 10, 64); err != nil || e.Number < 1 {
+		return e, false
+	}
+	for i, at := range []*time.Time{&e.Created, &e.At} {
+		if len(words) > 3+i {
+			if *at, err = time.Parse(time.RFC3339Nano, words[3+i]); err != nil {
+				return e, false
+			}
+		}
+	}
+	return e, true
+}
+
+// ReadErasedFile reads the list in a file. Where there is none, it is an fs.ErrNotExist.
+func ReadErasedFile(name string) ([]postgres.Erased, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return ReadErased(f)
+}
+
+// NoteErased brings the list in a folder of backups up to what the database says. Nobody is taken
+// off it: after a restore the database knows less than the list, and of another installation, which
+// may put its backups there too, nothing. Where nobody was erased there is no list.
+func NoteErased(ctx context.Context, store *postgres.Store, folder string) error {
+	now, err := store.Erased(ctx)
+	if err != nil {
+		return err
+	}
+	name := filepath.Join(folder, ErasedFile)
+	was, err := os.ReadFile(name)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return notWritten(name, err)
+	}
+	list, err := ReadErased(bytes.NewReader(was))
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	all := together(list, now)
+	if len(all) == 0 || len(all) == len(list) {
+		return nil
+	}
+	return putErased(name, all)
+}
+
+// together gives everybody of both lists once, in an order that stays.
+func together(lists ...[]postgres.Erased) []postgres.Erased {
+	all := slices.Concat(lists...)
+	slices.SortStableFunc(all, func(a, b postgres.Erased) int {
+		if by := strings.Compare(a.Kind+" "+a.Drive, b.Kind+" "+b.Drive); by != 0 {
+			return by
+		}
+		if a.Number != b.Number {
+			return int(max(-1, min(1, a.Number-b.Number)))
+		}
+		return a.Created.Compare(b.Created)
+	})
+	return slices.CompactFunc(all, func(a, b postgres.Erased) bool {
+		return a.Kind == b.Kind && a.Drive == b.Drive && a.Number == b.Number && a.Created.Equal(b.Created)
+	})
+}
+
+// putErased writes the whole list beside the old one, which it then takes the place of.
+func putErased(name string, list []postgres.Erased) (err error) {
+	part, letGo, err := makePart(name)
+	if err != nil {
+		return notWritten(name, err)
+	}
+	defer func() { err = errors.Join(err, letGo()) }()
+	err = WriteErased(part, list)
+	if err == nil {
+		err = part.Sync()
+	}
+	if err = errors.Join(err, part.Close()); err == nil {
+		err = os.Rename(part.Name(), name)
+	}
+	if err != nil {
+		return notWritten(name, errors.Join(err, gone(part.Name())))
+	}
+	return syncFolder(filepath.Dir(name))
+}
+
+// Again says what came of erasing those of a list again.
+type Again struct {
+	Erased      int // that were here, and are not any more
+	Before      int // that were erased already
+	NotHere     int // whose number nobody has yet, or another
+	Kits        []string
+	NoOrganiser []string
+}
+
+// EraseAgain erases everybody of a list in a database that was restored from a backup of before.
+func EraseAgain(ctx context.Context, store *postgres.Store, list []postgres.Erased) (Again, error) {
+	var all Again
+	for _, e := range together(list) {
+		act := drive.Act{Drive: e.Drive, Key: rand.Text(), At: store.Now(), Request: "command line"}
+		got, err := store.EraseAgain(ctx, act, e)
+		if err != nil {
+			return all, fmt.Errorf("erase %s %d again: %w", e.Kind, e.Number, err)
+		}
+		switch {
+		case got.Done:
+			all.Erased++
+		case got.Here:
+			all.Before++
+		default:
+			all.NotHere++
+		}
+		for _, k := range got.Kits {
+			all.Kits = append(all.Kits, fmt.Sprintf("%s in %s", k, e.Drive))
+		}
+		all.NoOrganiser = append(all.NoOrganiser, got.NoOrganiser...)
+	}
+	return all, nil
+}

@@ -1,0 +1,57 @@
+package postgres
+
+import (
+	"testing"
+	"time"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Whoever was erased is erased again whatever stood with them on the day of the backup: kits, which
+// come back as from anybody, and a drive that has no other organiser. Who has the number by now, and
+// is another, stays.
+func TestErasedAgain(t *testing.T) {
+	s, person := somebodyWhoSews(t)
+	boss := signsIn(t, s, "Zephyr Boss", "boss@example.org", account.Organiser, "spring")
+	act := func(driveID string) drive.Act { return byCommand(s.actIn(driveID, s.fresh().Key)) }
+	other := Erased{Kind: ErasedPerson, Drive: "spring", Number: person, Created: s.clock.now.Add(-1000 * time.Hour)}
+	got, err := s.EraseAgain(t.Context(), act("spring"), other)
+	require.NoError(t, err)
+	require.Equal(t, ErasedAgain{}, got)
+	require.NotEmpty(t, rowsWith(t, s, "zephyr is ill"))
+
+	wish := act("spring")
+	for range 2 {
+		got, err = s.EraseAgain(t.Context(), wish, Erased{Kind: ErasedPerson, Drive: "spring", Number: person})
+		require.NoError(t, err)
+		require.Equal(t, ErasedAgain{Done: true, Here: true, Kits: []drive.KitRef{{Number: 1, Part: 1}}}, got)
+	}
+	got, err = s.EraseAgain(t.Context(), act(""), Erased{Kind: ErasedAccount, Number: boss.ID})
+	require.NoError(t, err)
+	require.Equal(t, ErasedAgain{Done: true, Here: true, NoOrganiser: []string{"spring"}}, got)
+	require.Empty(t, rowsWith(t, s, "zephyr", zephyrPhone, "boss@"))
+	agrees(t, s)
+	for _, e := range []Erased{{Kind: ErasedPerson, Drive: "spring", Number: person}, {Kind: ErasedAccount, Number: boss.ID}} {
+		got, err = s.EraseAgain(t.Context(), act(e.Drive), e)
+		require.NoError(t, err)
+		require.Equal(t, ErasedAgain{Here: true}, got, "erased already")
+	}
+	for _, e := range []Erased{{Kind: ErasedDonor, Drive: "nowhere", Number: 1}, {Kind: ErasedAccount, Number: 999}} {
+		got, err = s.EraseAgain(t.Context(), act(e.Drive), e)
+		require.NoError(t, err)
+		require.Equal(t, ErasedAgain{}, got, "nobody has the number")
+	}
+	_, err = s.EraseAgain(t.Context(), act("spring"), Erased{Kind: "ward", Drive: "spring", Number: 1})
+	require.Error(t, err)
+
+	list, err := s.Erased(t.Context())
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+	require.Equal(t, []any{ErasedAccount, boss.ID, ErasedPerson, person}, []any{list[0].Kind, list[0].Number, list[1].Kind, list[1].Number})
+	_, err = s.TakeBack(t.Context(), s.fresh(), drive.KitRef{Number: 1, Part: 1}, drive.KitReturn{Sewn: 1, RestUnsewn: true}, dayIn(0))
+	require.NoError(t, err, "a kit comes back from who is erased")
+	agrees(t, s)
+}
