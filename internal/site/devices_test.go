@@ -63,7 +63,7 @@ func TestANewBrowserIsSeen(t *testing.T) {
 	other.atBrowser(windowsChrome, rosa.Email, password)
 	page := home.get("/account").has("Last sign-ins", "Chrome on Windows", "This was not me")
 	_, last, _ := strings.Cut(page.Body, `id="sign-ins"`)
-	require.Equal(t, 2, strings.Count(last, `<span class="late">new</span>`), "the account was used before this program knew browsers")
+	require.Equal(t, 2, strings.Count(last, `<span class="late">new</span>`), "the browser at home when it was first used, and the other")
 	home.get("/drives/spring/settings").has("Your last sign-ins", "Chrome on Windows", "/account#sign-ins")
 	a = home.post("/account/not-me")
 	require.Equal(t, "/account#password", a.Location)
