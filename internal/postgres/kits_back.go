@@ -259,9 +259,9 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 func leastSewn(ctx context.Context, tx pgx.Tx, driveID string, ref drive.KitRef, day time.Time) (int, error) {
 	const q = `SELECT coalesce(min(n), 0) FROM (
 			SELECT day, sum(sum(more)) OVER (ORDER BY day) AS n FROM (
-				SELECT day, n AS more FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND to_part = $3 AND to_state = 'sewn'
+				SELECT day, n AS more FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND to_kit > 0 AND to_part = $3 AND to_state = 'sewn'
 				UNION ALL
-				SELECT day, -n FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND kit = $2 AND part = $3 AND from_state = 'sewn') steps
+				SELECT day, -n FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND to_kit > 0 AND kit = $2 AND part = $3 AND from_state = 'sewn') steps
 			GROUP BY day) days
 		WHERE day >= $4`
 	var least int

@@ -18,7 +18,7 @@ const kitFields = `k.number, k.part, k.parent, k.asked, k.size, k.plan, k.own_fa
 const kitColumns = kitFields + `,
 	(SELECT max(l.part) FROM kits l WHERE l.drive_id = k.drive_id AND l.number = k.number) AS last_part,
 	(SELECT max(e.day) FROM case_entries e
-		WHERE e.drive_id = k.drive_id AND e.to_kit = k.number AND e.kit = k.number AND e.part = k.part AND e.undoes IS NULL
+		WHERE e.drive_id = k.drive_id AND e.to_kit = k.number AND e.to_kit > 0 AND e.kit = k.number AND e.part = k.part AND e.undoes IS NULL
 			AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)) AS moved`
 
 // lockKits locks the kits with all their parts, in key order, and gives those
@@ -153,7 +153,7 @@ func kitHistory(ctx context.Context, db querier, driveID string, ref drive.KitRe
 func writtenCases(ctx context.Context, db querier, driveID string, ref drive.KitRef, to drive.CaseState) ([]drive.WrittenCase, error) {
 	const q = `SELECT e.id, e.size, e.n, e.asked, e.kit, e.part, e.from_state, e.to_asked, e.to_kit, e.to_part, e.to_state, e.person, e.reason
 		FROM case_entries e
-		WHERE e.drive_id = $1 AND e.to_kit = $2 AND e.to_part = $3 AND e.to_state = $4 AND e.undoes IS NULL
+		WHERE e.drive_id = $1 AND e.to_kit = $2 AND e.to_kit > 0 AND e.to_part = $3 AND e.to_state = $4 AND e.undoes IS NULL
 			AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
 		ORDER BY e.id DESC LIMIT 500`
 	rows, err := db.Query(ctx, q, driveID, ref.Number, ref.Part, to)

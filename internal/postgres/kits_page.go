@@ -136,7 +136,7 @@ func (s *Store) kitEvents(ctx context.Context, driveID string, number int64) ([]
 			FROM kit_entries WHERE drive_id = $1 AND kit = $2
 			UNION ALL
 			SELECT id, to_part, day, at, from_state, to_state, true, n, NULL, NULL, reason, who
-			FROM case_entries WHERE drive_id = $1 AND to_kit = $2
+			FROM case_entries WHERE drive_id = $1 AND to_kit = $2 AND to_kit > 0
 				AND from_state IN ('sewn', 'to mend', 'good', 'packed', 'delivered') AND to_state <> 'out' AND to_state <> from_state) e
 		LEFT JOIN people p ON p.drive_id = $1 AND p.number = e.holder
 		LEFT JOIN signers w ON w.id = e.who

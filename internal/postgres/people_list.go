@@ -150,7 +150,7 @@ func peopleOrder(sort string, desc bool) string {
 
 // Sewers gives everybody who may be given a kit, by name, for forms.
 func (s *Store) Sewers(ctx context.Context, driveID string) ([]drive.Holder, error) {
-	const q = `SELECT number, name, active FROM people WHERE drive_id = $1 AND active ORDER BY lower(name), number`
+	const q = `SELECT number, name, active FROM people WHERE drive_id = $1 AND active ORDER BY lower(name)` // which two never have alike
 	rows, err := s.pool.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("sewers: %w", err)

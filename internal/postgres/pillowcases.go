@@ -31,8 +31,9 @@ func (l StackLine) Out() bool { return l.KitState == string(drive.KitOut) }
 // Stage is the state as an address writes it.
 func (l StackLine) Stage() string { return strings.ReplaceAll(string(l.State), " ", "-") }
 
-// Stacks gives the pillowcases that stand in these states and are not none:
-// earliest due first, then by line, kit and size.
+// Stacks gives the pillowcases that stand in these states, of sewn, good and to mend, and
+// are not none: earliest due first, then by line, kit and size. The three stand in the
+// statement too, so that Postgres finds them by their index.
 func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.CaseState) ([]StackLine, error) {
 	const q = `SELECT b.asked, b.size, b.kit, b.part, b.state, b.n, z.name AS size_name, a.recipient, coalesce(r.name, '') AS for_whom, a.due,
 			coalesce(k.state, '') AS kit_state,
@@ -49,6 +50,7 @@ func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.Case
 		LEFT JOIN kits k ON k.drive_id = b.drive_id AND k.number = b.kit AND k.part = b.part
 		LEFT JOIN people h ON h.drive_id = k.drive_id AND h.number = k.holder
 		WHERE b.drive_id = $1 AND b.state = ANY((SELECT $2::text[])::text[]) AND b.n > 0
+			AND b.state IN ('sewn', 'good', 'to mend')
 		ORDER BY a.due NULLS LAST, b.asked, b.kit, b.part, b.size`
 	rows, err := s.pool.Query(ctx, q, driveID, states)
 	if err != nil {
