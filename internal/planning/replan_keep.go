@@ -101,9 +101,10 @@ func minus(a, b Decimal) (Decimal, bool) {
 }
 
 // prove takes panels that nothing is sewn from out of layouts that are not cut yet, and
-// settles the bound of what is fixed then: in full, where a try stopped at its target.
+// settles the bound of what is fixed then: in full, where a try stopped at its target. Where that
+// makes more, other panels may be left over; it ends, since each round makes more than the last.
 func (r *replanning) prove(a *attempt) (*attempt, error) {
-	for range 3 {
+	for {
 		thinner, rests := r.thin(a)
 		if thinner == nil && a.plan.Summary.Stopped == Closed {
 			return a, nil
@@ -136,7 +137,6 @@ func (r *replanning) prove(a *attempt) (*attempt, error) {
 		}
 		a = &b
 	}
-	return a, nil
 }
 
 // idle gives the panels of layouts that are not cut yet from which nothing is sewn.

@@ -24,6 +24,17 @@ func requireChanged(t require.TestingT, p *Problem, old *Plan, settled Settled, 
 	require.Empty(t, Check(r.Problem, r.Plan))
 	requireProven(t, r.Problem, r.Plan)
 	require.GreaterOrEqual(t, r.Plan.Summary.WeightBound.Cmp(r.Plan.Summary.WeightMade), 0)
+	sewn := map[string]bool{}
+	for i := range r.Plan.Kits {
+		for _, id := range r.Plan.Kits[i].panels() {
+			sewn[id] = true
+		}
+	}
+	for _, l := range r.Plan.Layouts {
+		for _, x := range l.Panels {
+			require.True(t, sewn[x.ID] || slices.Contains(settled.Pieces, PieceName{l.Fabric, l.Piece}), "panel %s of %s is cut for nothing", x.ID, l.Fabric)
+		}
+	}
 	joined := r.Joined(p)
 	for _, at := range settled.Pieces {
 		require.Equal(t, old.LayoutOf(at.Fabric, at.Piece), joined.LayoutOf(at.Fabric, at.Piece))
