@@ -2,6 +2,7 @@ package drive
 
 import (
 	"strings"
+	"sync"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -41,12 +42,19 @@ func NewDrive(id, name, zone string, unit length.Unit) Drive {
 // Location is the drive's time zone; a zone that is not known is refused by Check,
 // so one that was kept always loads, and UTC stands in where the zone data is gone.
 func (d Drive) Location() *time.Location {
+	if zone, known := zones.Load(d.Zone); known {
+		return zone.(*time.Location)
+	}
 	zone, err := time.LoadLocation(d.Zone)
 	if err != nil {
 		return time.UTC
 	}
+	zones.Store(d.Zone, zone)
 	return zone
 }
+
+// zones are those loaded before, by name: loading one reads a file, and pages ask for it many times.
+var zones sync.Map // of string: *time.Location
 
 // Washing rules: decided once for a drive.
 const (
