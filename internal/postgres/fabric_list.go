@@ -61,64 +61,79 @@ type LotsList struct {
 	Promised length.Area
 }
 
-// Lots gives the fabric of a drive.
+// Lots gives the fabric of a drive: the lots of one page, and the sums of all that match. These are
+// two statements, so that a page costs what it shows: Postgres takes its lots from the index as far as
+// the page goes. What is sorted by anything but the number is gone through as a whole.
 func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList, error) {
-	q := lotsFound + ` ORDER BY ` + lotsOrder(l.Sort, l.Desc) + ` LIMIT nullif($10, 0) OFFSET $11`
-	rows, err := s.pool.Query(ctx, q, append(l.wanted(driveID), l.Limit, l.Offset)...)
+	list := LotsList{}
+	err := s.pool.QueryRow(ctx, lotsTotals, l.wanted(driveID)...).Scan(&list.Total, &list.Waiting, &list.Pieces, &list.Free, &list.Promised)
 	if err != nil {
-		return LotsList{}, fmt.Errorf("lots: %w", err)
+		return list, fmt.Errorf("sums of lots: %w", err)
 	}
-	type row struct {
-		LotLine
-		AllLots     int         `db:"all_lots"`
-		AllWaiting  int         `db:"all_waiting"`
-		AllPieces   int         `db:"all_pieces"`
-		AllFree     length.Area `db:"all_free"`
-		AllPromised length.Area `db:"all_promised"`
+	q := lotsFound + ` ORDER BY ` + lotsOrder(l.Sort, l.Desc)
+	if l.Limit > 0 {
+		// Postgres plans for a limit that stands there, not for one it is told later.
+		q += fmt.Sprintf(` LIMIT %d`, l.Limit)
 	}
-	found, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
+	rows, err := s.pool.Query(ctx, q+` OFFSET $10`, append(l.wanted(driveID), l.Offset)...)
 	if err != nil {
-		return LotsList{}, fmt.Errorf("lots: %w", err)
+		return list, fmt.Errorf("lots: %w", err)
 	}
-	list := LotsList{Lots: make([]LotLine, len(found))}
-	for i, r := range found {
-		list.Lots[i] = r.LotLine
-		list.Total, list.Waiting, list.Pieces, list.Free, list.Promised = r.AllLots, r.AllWaiting, r.AllPieces, r.AllFree, r.AllPromised
-	}
-	return list, nil
+	list.Lots, err = collect(rows, "lots", pgx.RowToStructByName[LotLine])
+	return list, err
 }
 
-// wanted gives what lotsFound asks for: $1 drive, $2 search, $3 state, $4 print,
+// wanted gives what lotsFound and lotsTotals ask for: $1 drive, $2 search, $3 state, $4 print,
 // $5 weight, $6 donor, $7 fibre, $8 colour, $9 shelf.
 func (l LotsQuery) wanted(driveID string) []any {
 	return []any{driveID, l.Q, string(l.State), l.Print, l.Weight, l.Donor, l.Fibre, l.Colour, l.Shelf}
 }
 
+// lotDonor is the name of who gave a lot l.
+const lotDonor = `(SELECT d.name FROM donors d WHERE d.drive_id = l.drive_id AND d.number = l.donor)`
+
+// lotsWanted are the lots l that match, whatever is left of them.
+const lotsWanted = `l.drive_id = $1 AND l.untagged_at IS NULL
+		AND ($2 = '' OR l.number::text = $2 OR strpos(lower(concat_ws(' ', l.tag, ` + lotDonor + `, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
+			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), lower($2)) > 0)
+		AND ($4 = '' OR l.print = $4) AND ($5 = '' OR l.weight = $5) AND ($6::bigint = 0 OR l.donor = $6)
+		AND ($7 = '' OR l.fibre = $7) AND ($8 = '' OR $8 = ANY(l.colours)) AND ($9 = '' OR lower(l.shelf) = lower($9))`
+
+// lotsStand keeps the lots of the state that is wanted; s is what is left of a lot.
+const lotsStand = `CASE $3 WHEN 'all' THEN true WHEN 'to measure' THEN l.measured_at IS NULL AND l.set_aside = ''
+			WHEN 'free' THEN s.free > 0 AND l.set_aside = '' WHEN 'set aside' THEN l.set_aside <> ''
+			WHEN 'used up' THEN l.measured_at IS NOT NULL AND s.free = 0 AND s.promised = 0
+			ELSE l.measured_at IS NULL OR s.free > 0 OR s.promised > 0 END`
+
 // lotsFound looks the pieces of each lot up by their key: joined as a whole they are summed once for
 // each lot where Postgres takes the tables for small, as it does right after many came in. Of a lot
 // that waits to be measured there are none to look for.
 const lotsFound = `
-	SELECT ` + lotColumns + `, coalesce(d.name, '') AS donor_name, coalesce(s.pieces, 0) AS pieces, coalesce(s.width, 0) AS width,
-		coalesce(s.length, 0) AS length, coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised,
-		count(*) OVER () AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) OVER () AS all_waiting,
-		coalesce(sum(s.pieces) OVER (), 0)::bigint AS all_pieces, coalesce(sum(s.free) OVER (), 0)::bigint AS all_free,
-		coalesce(sum(s.promised) OVER (), 0)::bigint AS all_promised
+	SELECT ` + lotColumns + `, coalesce(` + lotDonor + `, '') AS donor_name,
+		coalesce(s.pieces, 0) AS pieces, coalesce(s.width, 0) AS width, coalesce(s.length, 0) AS length,
+		coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised
 	FROM lots l
-	LEFT JOIN donors d ON d.drive_id = l.drive_id AND d.number = l.donor
 	CROSS JOIN LATERAL (
 		SELECT count(*) FILTER (WHERE p.free > 0) AS pieces, sum(p.free) AS free, sum(p.promised) AS promised,
 			coalesce((array_agg(p.width ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS width,
 			coalesce((array_agg(p.free_length ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS length
 		FROM pieces p WHERE p.drive_id = l.drive_id AND p.lot = l.number AND l.measured_at IS NOT NULL) s
-	WHERE l.drive_id = $1 AND l.untagged_at IS NULL
-		AND ($2 = '' OR l.number::text = $2 OR strpos(lower(concat_ws(' ', l.tag, d.name, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
-			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), lower($2)) > 0)
-		AND CASE $3 WHEN 'all' THEN true WHEN 'to measure' THEN l.measured_at IS NULL AND l.set_aside = ''
-			WHEN 'free' THEN s.free > 0 AND l.set_aside = '' WHEN 'set aside' THEN l.set_aside <> ''
-			WHEN 'used up' THEN l.measured_at IS NOT NULL AND s.free = 0 AND s.promised = 0
-			ELSE l.measured_at IS NULL OR s.free > 0 OR s.promised > 0 END
-		AND ($4 = '' OR l.print = $4) AND ($5 = '' OR l.weight = $5) AND ($6::bigint = 0 OR l.donor = $6)
-		AND ($7 = '' OR l.fibre = $7) AND ($8 = '' OR $8 = ANY(l.colours)) AND ($9 = '' OR lower(l.shelf) = lower($9))`
+	WHERE ` + lotsWanted + ` AND ` + lotsStand
+
+// lotsTotals lays lots and pieces one under the other and adds them up by lot: no join, whose cost
+// would hang on how many rows Postgres takes the tables to have.
+const lotsTotals = `
+	SELECT count(*), count(*) FILTER (WHERE l.measured_at IS NULL), coalesce(sum(s.pieces), 0)::bigint,
+		coalesce(sum(s.free), 0)::bigint, coalesce(sum(s.promised), 0)::bigint
+	FROM (SELECT number, bool_or(lot) AS lot, max(measured_at) AS measured_at, max(set_aside) AS set_aside,
+			sum(pieces) AS pieces, sum(free) AS free, sum(promised) AS promised
+		FROM (SELECT l.number, true AS lot, l.measured_at, l.set_aside, 0 AS pieces, 0 AS free, 0 AS promised FROM lots l WHERE ` + lotsWanted + `
+			UNION ALL
+			SELECT p.lot, false, NULL, '', (p.free > 0)::int, p.free, p.promised FROM pieces p WHERE p.drive_id = $1 AND (p.free > 0 OR p.promised > 0)) each
+		GROUP BY number) l
+	CROSS JOIN LATERAL (SELECT l.pieces, l.free, l.promised) s
+	WHERE l.lot AND ` + lotsStand + `
+`
 
 // lotsOrder gives the order for a sort that a page offers.
 func lotsOrder(sort string, desc bool) string {
@@ -131,7 +146,7 @@ func lotsOrder(sort string, desc bool) string {
 	case "tag":
 		return `lower(l.tag)` + way + ` NULLS LAST` + last
 	case "donor":
-		return `lower(d.name)` + way + ` NULLS LAST` + last
+		return `lower(` + lotDonor + `)` + way + ` NULLS LAST` + last
 	case "received":
 		return `l.received_on` + way + last
 	case "kind", "shelf":
