@@ -22,6 +22,9 @@ type Env struct {
 	Stderr io.Writer
 	Getenv func(string) string
 	Now    func() time.Time
+	// GiveWay asks the system to let other processes go before this one; nil where a test's
+	// process would give way.
+	GiveWay func() error
 }
 
 // command is one word after boltward. run gets what follows the word; it reads it
@@ -69,7 +72,7 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	// A second Ctrl-C ends the program at once.
 	context.AfterFunc(ctx, stop)
-	env := Env{Args: os.Args[1:], Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Getenv: os.Getenv, Now: time.Now}
+	env := Env{Args: os.Args[1:], Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Getenv: os.Getenv, Now: time.Now, GiveWay: giveWay}
 	code := dispatch(ctx, env, commands())
 	stop()
 	os.Exit(code)
