@@ -55,10 +55,14 @@ func (s *search) improveBig(b *bulk) {
 		o.s.recut(o.known, o.pool, begin[1])
 	})
 	a.turns, o.turns = newTurns(s, a.known, a.pool, 1), newTurns(o.s, o.known, o.pool, 2)
+	if len(s.m.stock) <= mostParted {
+		o.tree = o.s.parting(b)
+	}
 	for meetBig(a, o); !s.ended(o.s); meetBig(a, o) {
 		s.tell("improving")
-		besides(s, o.s, a.turns.share, o.turns.share)
+		besides(s, o.s, a.share, o.share)
 	}
+	s.root, s.sums = o.s.root, o.s.sums
 }
 
 // start is where a dive begins: pieces to cut anew, how many of each stock, and how all others are cut.

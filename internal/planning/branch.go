@@ -56,6 +56,7 @@ type tree struct {
 	usual   history             // of all of them
 	patient bool                // about what groups can give
 	stuck   []*node             // leaves that no quantity here can part
+	inBulk  bool                // the programme has a row a group and cuts no single piece: the tree only proves
 
 	elsewhere int64 // the highest bound of the nodes that another tree works on
 }
@@ -160,7 +161,7 @@ func (t *tree) work(n *node) {
 	if !t.prove(n) {
 		return
 	}
-	if t.nodes%10 == 1 {
+	if t.nodes%10 == 1 && !t.inBulk {
 		t.tryWhole(n)
 		if !t.prove(n) { // the dive has moved the programme away, and may have raised the best
 			return
@@ -185,6 +186,10 @@ func (t *tree) work(n *node) {
 
 // settle ends a node whose quantities are all whole: they are cut, or parted by what cannot be.
 func (t *tree) settle(n *node) {
+	if t.inBulk {
+		t.stuck = append(t.stuck, n)
+		return
+	}
 	used := t.used()
 	if x := t.impossible(n, used); x != nil {
 		t.open = append(t.open, t.part(n, x)...)

@@ -2,6 +2,7 @@ package planning
 
 import (
 	"math"
+	"slices"
 
 	"boltward/internal/planning/lp"
 )
@@ -24,6 +25,7 @@ type bulk struct {
 type wholeGroup struct {
 	v      int
 	values []int64
+	counts []int64 // by form
 }
 
 func newBulk(m *model) *bulk {
@@ -77,13 +79,19 @@ func (b *bulk) addWhole(g int) {
 		b.scratch = append(b.scratch[:0], at...)
 		gr.prog.CountAll(u, b.scratch, b.counted)
 	}
+	b.addCounted(g, gr.values, b.counted)
+}
+
+// addCounted adds a column of which it is known what it gives.
+func (b *bulk) addCounted(g int, values, counts []int64) {
+	gr := b.m.groups[g]
 	col := []lp.Entry{{Row: int32(b.groupAt[g]), Val: 1}}
-	for f, n := range b.counted {
+	for f, n := range counts {
 		if n != 0 {
 			col = addEntry(col, b.supplyAt[gr.row[f]], float64(n))
 		}
 	}
-	w := &wholeGroup{values: append([]int64(nil), gr.values...)}
+	w := &wholeGroup{values: slices.Clone(values), counts: slices.Clone(counts)}
 	w.v = b.add(0, 1, col, nil)
 	b.wholes[g] = append(b.wholes[g], w)
 }

@@ -40,7 +40,8 @@
 // Where weights are steep, the heaviest pillowcases are planned first, by a search of their own
 // (tiers.go). Beyond mostUnits, groups share rows and the whole plan comes from sharing out patterns
 // (big.go); then two lanes mend it, and where they meet what one has mended is done again on the
-// plan of the other (turns.go, mend.go, mend_lanes.go).
+// plan of the other (turns.go, mend.go, mend_lanes.go). Up to mostParted, the second also parts
+// plans by halves to lower the bound (big_tree.go).
 //
 // # Kits
 //

@@ -10,6 +10,7 @@ type bigLane struct {
 	known []map[string]*strip
 	pool  [][][]*strip
 	turns *turns
+	tree  *tree // that proves the bound besides, nil for none
 	met   int64 // what the plan was worth when the lanes met
 }
 
@@ -97,8 +98,11 @@ func (s *search) halve(o *search) {
 	o.more = s.more
 }
 
-// meetBig brings both lanes to one plan: the better one, with what the other has mended besides.
+// meetBig brings both lanes to the lower bound and to one plan: the better one, with what the other
+// has mended besides.
 func meetBig(a, b *bigLane) {
+	a.s.bound = min(a.s.bound, b.s.bound)
+	b.s.bound = a.s.bound
 	from, to := a, b
 	if b.s.sewn.value > a.s.sewn.value {
 		from, to = b, a

@@ -23,11 +23,11 @@ func newTurns(s *search, known []map[string]*strip, pool [][][]*strip, seed uint
 	return &turns{s: s, mend: newMend(s, known, pool, seed), pool: pool, rng: rand.New(rand.NewPCG(seed, 4)), next: int(seed)}
 }
 
-// share goes one way until a share of work is done.
-func (t *turns) share() {
+// share goes one way until so much work is done.
+func (t *turns) share(work int64) {
 	way, before := t.way(), t.s.sewn.value
 	t.mend.deeds = t.mend.deeds[:0]
-	t.s.slice(t.s.shareOfWork(), [2]func() bool{t.mend.move, t.redive}[way])
+	t.s.slice(work, [2]func() bool{t.mend.move, t.redive}[way])
 	t.gain[way] = t.gain[way]/2 + float64(t.s.sewn.value-before)
 	t.next++
 	t.mended = way == 0
