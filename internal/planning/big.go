@@ -6,8 +6,15 @@ import (
 	"slices"
 )
 
-// mostUnits is the number of different pieces up to which each has a row of its own.
-const mostUnits = 150
+// mostUnits is the number of different pieces up to which each has a row of its own from the
+// beginning, mostSingle that up to which they are still hunted one by one.
+const (
+	mostUnits  = 150
+	mostSingle = 400
+)
+
+// isBig says whether pieces are too many, or too long, to be hunted one by one.
+func (m *model) isBig() bool { return len(m.stock) > mostSingle || m.many() }
 
 // runBig plans drives of many different pieces: the bulk relaxation, its patterns shared out,
 // then again and again a few hundred pieces taken up and cut anew by a dive.
@@ -55,7 +62,7 @@ func (s *search) improveBig(b *bulk) {
 		o.s.recut(o.known, o.pool, begin[1])
 	})
 	a.turns, o.turns = newTurns(s, a.known, a.pool, 1), newTurns(o.s, o.known, o.pool, 2)
-	if len(s.m.stock) <= mostParted {
+	if len(s.m.stock) <= mostParted && s.m.strips() < longPiece*int64(s.m.count()) {
 		o.tree = o.s.parting(b)
 	}
 	for meetBig(a, o); !s.ended(o.s); meetBig(a, o) {

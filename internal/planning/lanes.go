@@ -118,22 +118,28 @@ func (l *lane) follow(o *lane) {
 	l.h.take(l.s.cuts, l.s.sewn)
 }
 
-// search runs both lanes until the effort is spent or nothing better exists.
-func (s *search) runLanes(ms *master) {
+// runLanes runs both lanes until the effort is spent or nothing better exists. Where pieces are
+// hundreds, plans are parted in the programme of the relaxation ahead.
+func (s *search) runLanes(ms *master, ahead *bulk) {
 	other, tm := s.twin(ms)
 	a, b := &lane{s: s}, &lane{s: other}
 	s.split(other)
 	s.tell("cutting")
 	besides(s, other, func() {
 		ms.expand()
-		if ms.dive(-1, s.interrupted) {
+		// Where there is a plan to go by, little effort stays little.
+		if (ahead == nil || s.work() < s.effort) && ms.dive(-1, s.interrupted) {
 			s.offer(ms.cuts())
 		}
 		a.h = newHunt(s, ms, 1)
 	}, func() {
 		b.h = newHunt(other, tm, 2)
-		b.t = newTree(other, tm)
-		b.t.plant()
+		if ahead != nil {
+			b.t = other.parting(ahead)
+		} else {
+			b.t = newTree(other, tm)
+			b.t.plant()
+		}
 		other.slice(between, b.t.step)
 	})
 	proving := s.m.proving()
@@ -186,6 +192,8 @@ func (s *search) split(other *search) {
 	}
 	other.effort = other.work() + each - s.cloth
 	s.effort = s.work() + each - s.cloth
+	s.more /= 2
+	other.more = s.more
 }
 
 // ended says whether both lanes have spent their effort, or work must end.

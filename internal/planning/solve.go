@@ -194,7 +194,7 @@ func (s *search) fixedCases() int {
 }
 
 func (s *search) run() {
-	if len(s.m.stock) > mostUnits || s.m.many() {
+	if s.m.isBig() {
 		s.runBig()
 		return
 	}
@@ -204,6 +204,7 @@ func (s *search) run() {
 	for i, st := range s.m.stock {
 		ms.addUnit(i, len(st.pieces))
 	}
+	b := s.ahead(ms)
 	s.relax(ms)
 	if s.begin != nil {
 		s.offer(ms.adopt(s.begin))
@@ -212,7 +213,7 @@ func (s *search) run() {
 		s.casesBound(ms, 1000)
 		s.climb(ms)
 	}
-	s.runLanes(ms)
+	s.runLanes(ms, b)
 }
 
 // slice repeats a step until it has taken so much work, has no more to do, or work must end.

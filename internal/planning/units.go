@@ -82,7 +82,10 @@ func (m *model) fits() error {
 
 // many says whether all pieces together are so long that planning them one by one would take
 // too much work, however few are different: bolts, or many alike.
-func (m *model) many() bool {
+func (m *model) many() bool { return m.strips() > 500 }
+
+// strips counts the highest strips that all pieces together hold.
+func (m *model) strips() int64 {
 	var strips int64
 	for _, s := range m.stock {
 		gr := m.groups[s.group]
@@ -92,7 +95,7 @@ func (m *model) many() bool {
 		}
 		strips += int64(len(s.pieces)) * (gr.prog.Length(s.point) / highest)
 	}
-	return strips > 500
+	return strips
 }
 
 // mostPanels gives an upper bound on the panels of one piece, by area.
