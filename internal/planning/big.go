@@ -62,7 +62,7 @@ func (s *search) improveBig(b *bulk) {
 		o.s.recut(o.known, o.pool, begin[1])
 	})
 	a.turns, o.turns = newTurns(s, a.known, a.pool, 1), newTurns(o.s, o.known, o.pool, 2)
-	if len(s.m.stock) <= mostParted && s.m.strips() < longPiece*int64(s.m.count()) {
+	if n := len(s.m.stock); n > mostUnits && n <= mostParted && s.m.strips() < longPiece*int64(s.m.count()) {
 		o.tree = o.s.parting(b)
 	}
 	for meetBig(a, o); !s.ended(o.s); meetBig(a, o) {
