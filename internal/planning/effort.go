@@ -7,23 +7,29 @@ const mostTable = 45
 // far is by how much of itself the bound is above a plan that is worth more work.
 const far = 0.005
 
+// mostEffort is what a plan gets, of more pieces than a table has, that stays far below the bound:
+// up to fifteen seconds on two cores. Very many pieces have more as it is.
+const mostEffort = 10_000
+
 // defaultEffort ends a plan of a table within two seconds, one of a hundred pieces within five,
-// larger ones within two to five on two cores; more is for hundreds of pieces whose plan is then
-// still far below the bound.
+// larger ones within two to five on two cores; more is for a plan of those that is then still far
+// below the bound.
 func (m *model) defaultEffort() (usual, more int64) {
 	n, units := int64(m.count()), int64(len(m.stock))
 	switch {
 	case units > mostUnits || m.many():
 		usual = 800 + min(units, 1200)*7/5 + units/15
-		return usual, max(10_000-usual, 0)
+		return usual, max(mostEffort-usual, 0)
 	case n <= mostTable:
 		return 1500, 0
 	case n < 75:
-		return 3500, 0
+		usual = 3500
 	case n < 200:
-		return 2500, 0
+		usual = 2500
+	default:
+		usual = 2000
 	}
-	return 2000, 0
+	return usual, mostEffort - usual
 }
 
 // count gives the number of pieces.

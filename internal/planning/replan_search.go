@@ -274,6 +274,7 @@ func (r *replanning) try(given map[string]bool, enough func(Progress) bool) (*at
 // options gives those of one solve: what is left of the time, but never none at all.
 func (r *replanning) options() Options {
 	o := r.o
+	o.oneOfMany = true
 	if !r.end.IsZero() {
 		o.Within = max(r.end.Sub(r.o.Now()), time.Millisecond)
 	}

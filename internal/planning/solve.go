@@ -17,6 +17,8 @@ type Options struct {
 	Progress func(Progress)
 	// Now is the clock, time.Now where nil.
 	Now func() time.Time
+
+	oneOfMany bool // a try among several that share the time: what is searched in lanes gets the usual work alone
 }
 
 // Progress tells how far planning has come.
@@ -79,6 +81,9 @@ func newSearch(ctx context.Context, m *model, o Options) *search {
 	s := &search{m: m, ctx: ctx, o: o, now: o.Now, effort: o.Effort, bound: math.MaxInt64, boundCases: math.MaxInt64}
 	if s.effort == 0 {
 		s.effort, s.more = m.defaultEffort()
+		if o.oneOfMany && !m.isBig() {
+			s.more = 0
+		}
 	}
 	if s.now == nil {
 		s.now = time.Now
