@@ -161,7 +161,7 @@ func (d *database) prepare(ctx context.Context, say func(string), set []func(*pg
 // yet. What a drive keeps lies in memory or on a disk without a head to move, so a row found by an
 // index costs little more than the next one. And a statement is planned once on each connection, for
 // any arguments, not five times before it may keep a plan: planning takes several times as long as
-// running, and no statement of ours is better off with a plan for the arguments it has.
+// running. A list or a limit that changes the plan stands in its statement.
 const asWeAsk = `SET jit = off; SET random_page_cost = 1.1; SET plan_cache_mode = force_generic_plan`
 
 // openPool connects once, so that an address that leads nowhere is told at the

@@ -54,6 +54,7 @@ func (d Drive) Location() *time.Location {
 }
 
 // zones are those loaded before, by name: loading one reads a file, and pages ask for it many times.
+// What a name stands for never changes while the program runs.
 var zones sync.Map // of string: *time.Location
 
 // Washing rules: decided once for a drive.

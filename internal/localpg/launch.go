@@ -124,7 +124,9 @@ func settings(p postmaster, throwaway bool) []string {
 	}
 	if throwaway {
 		list = append(list, "fsync=off", "synchronous_commit=off", "full_page_writes=off",
-			"wal_level=minimal", "max_wal_senders=0", "shared_buffers=32MB", "max_connections=300")
+			"wal_level=minimal", "max_wal_senders=0", "shared_buffers=32MB", "max_connections=300",
+			// Tests open connections of their own; statements are planned as the program has them planned.
+			"plan_cache_mode=force_generic_plan", "random_page_cost=1.1")
 	} else {
 		list = append(list, "fsync=on", "full_page_writes=on", "synchronous_commit=on")
 	}

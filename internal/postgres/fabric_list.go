@@ -61,26 +61,42 @@ type LotsList struct {
 	Promised length.Area
 }
 
-// Lots gives the fabric of a drive: the lots of one page, and the sums of all that match. These are
-// two statements, so that a page costs what it shows: Postgres takes its lots from the index as far as
-// the page goes. What is sorted by anything but the number is gone through as a whole.
+// Lots gives the fabric of a drive: the lots of one page, and the sums of all that match, as they
+// stand at one moment. The two are found apart, so that a page costs what it shows: Postgres takes its
+// lots from the index as far as the page goes. What is sorted by anything but the number is gone
+// through as a whole.
 func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList, error) {
-	list := LotsList{}
-	err := s.pool.QueryRow(ctx, lotsTotals, l.wanted(driveID)...).Scan(&list.Total, &list.Waiting, &list.Pieces, &list.Free, &list.Promised)
-	if err != nil {
-		return list, fmt.Errorf("sums of lots: %w", err)
-	}
-	q := lotsFound + ` ORDER BY ` + lotsOrder(l.Sort, l.Desc)
+	order := lotsOrder(l.Sort, l.Desc)
+	limit := ""
 	if l.Limit > 0 {
 		// Postgres plans for a limit that stands there, not for one it is told later.
-		q += fmt.Sprintf(` LIMIT %d`, l.Limit)
+		limit = fmt.Sprintf(` LIMIT %d`, l.Limit)
 	}
-	rows, err := s.pool.Query(ctx, q+` OFFSET $10`, append(l.wanted(driveID), l.Offset)...)
+	q := `SELECT f.*, t.* FROM (` + lotsTotals + `) t
+		CROSS JOIN (SELECT *, row_number() OVER () AS at FROM (` + lotsFound + ` ORDER BY ` + order + limit + ` OFFSET $10) page) f ORDER BY f.at`
+	rows, err := s.pool.Query(ctx, q, append(l.wanted(driveID), l.Offset)...)
 	if err != nil {
-		return list, fmt.Errorf("lots: %w", err)
+		return LotsList{}, fmt.Errorf("lots: %w", err)
 	}
-	list.Lots, err = collect(rows, "lots", pgx.RowToStructByName[LotLine])
-	return list, err
+	type row struct {
+		LotLine
+		At          int         `db:"at"` // its place on the page
+		AllLots     int         `db:"all_lots"`
+		AllWaiting  int         `db:"all_waiting"`
+		AllPieces   int         `db:"all_pieces"`
+		AllFree     length.Area `db:"all_free"`
+		AllPromised length.Area `db:"all_promised"`
+	}
+	found, err := collect(rows, "lots", pgx.RowToStructByName[row])
+	if err != nil {
+		return LotsList{}, err
+	}
+	list := LotsList{Lots: make([]LotLine, len(found))}
+	for i, r := range found {
+		list.Lots[i] = r.LotLine
+		list.Total, list.Waiting, list.Pieces, list.Free, list.Promised = r.AllLots, r.AllWaiting, r.AllPieces, r.AllFree, r.AllPromised
+	}
+	return list, nil
 }
 
 // wanted gives what lotsFound and lotsTotals ask for: $1 drive, $2 search, $3 state, $4 print,
@@ -102,7 +118,7 @@ const lotsWanted = `l.drive_id = $1 AND l.untagged_at IS NULL
 // lotsStand keeps the lots of the state that is wanted; s is what is left of a lot.
 const lotsStand = `CASE $3 WHEN 'all' THEN true WHEN 'to measure' THEN l.measured_at IS NULL AND l.set_aside = ''
 			WHEN 'free' THEN s.free > 0 AND l.set_aside = '' WHEN 'set aside' THEN l.set_aside <> ''
-			WHEN 'used up' THEN l.measured_at IS NOT NULL AND s.free = 0 AND s.promised = 0
+			WHEN 'used up' THEN l.measured_at IS NOT NULL AND coalesce(s.free, 0) = 0 AND coalesce(s.promised, 0) = 0
 			ELSE l.measured_at IS NULL OR s.free > 0 OR s.promised > 0 END`
 
 // lotsFound looks the pieces of each lot up by their key: joined as a whole they are summed once for
@@ -123,8 +139,8 @@ const lotsFound = `
 // lotsTotals lays lots and pieces one under the other and adds them up by lot: no join, whose cost
 // would hang on how many rows Postgres takes the tables to have.
 const lotsTotals = `
-	SELECT count(*), count(*) FILTER (WHERE l.measured_at IS NULL), coalesce(sum(s.pieces), 0)::bigint,
-		coalesce(sum(s.free), 0)::bigint, coalesce(sum(s.promised), 0)::bigint
+	SELECT count(*) AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS all_waiting, coalesce(sum(s.pieces), 0)::bigint AS all_pieces,
+		coalesce(sum(s.free), 0)::bigint AS all_free, coalesce(sum(s.promised), 0)::bigint AS all_promised
 	FROM (SELECT number, bool_or(lot) AS lot, max(measured_at) AS measured_at, max(set_aside) AS set_aside,
 			sum(pieces) AS pieces, sum(free) AS free, sum(promised) AS promised
 		FROM (SELECT l.number, true AS lot, l.measured_at, l.set_aside, 0 AS pieces, 0 AS free, 0 AS promised FROM lots l WHERE ` + lotsWanted + `

@@ -56,3 +56,47 @@ func BenchmarkShelf(b *testing.B) {
 		})
 	}
 }
+
+// The sums beside a page are those of the lots it lists, in every state and order, also where
+// only some of them are shown.
+func TestSumsOfTheShelfAreThoseOfItsLots(t *testing.T) {
+	t.Parallel()
+	s := fullShelf(t, 60)
+	for _, q := range []string{
+		`INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
+			SELECT drive_id, lot, piece, 'promised', 'free', 'promised', free_length, free, now(), 1 FROM pieces WHERE lot % 7 = 0`,
+		`UPDATE lots SET set_aside = 'sent back' WHERE number % 11 = 0`,
+		`UPDATE lots SET measured_at = now() WHERE number = 10`, // of no piece
+	} {
+		_, err := s.db.Owner().Exec(t.Context(), q)
+		require.NoError(t, err, q)
+	}
+	seen := map[int64]bool{}
+	for _, state := range []LotsState{LotsHere, LotsWaiting, LotsFree, LotsAside, LotsUsed, LotsAll} {
+		for _, sort := range []string{"number", "tag", "donor", "received", "kind", "width", "free", "shelf"} {
+			for _, find := range []string{"", "linen", "donor 2", "17"} {
+				q := LotsQuery{State: state, Sort: sort, Q: find}
+				whole, err := s.Lots(t.Context(), "spring", q)
+				require.NoError(t, err)
+				sum := LotsList{Lots: whole.Lots}
+				for _, l := range whole.Lots {
+					seen[l.Number] = true
+					sum.Total++
+					if !l.Measured() {
+						sum.Waiting++
+					}
+					sum.Pieces, sum.Free, sum.Promised = sum.Pieces+l.Pieces, sum.Free+l.Free, sum.Promised+l.Promised
+				}
+				require.Equal(t, sum, whole, "%+v", q)
+				q.Limit, q.Offset, q.Desc = 5, 2, true
+				part, err := s.Lots(t.Context(), "spring", q)
+				require.NoError(t, err)
+				require.Len(t, part.Lots, max(0, min(5, whole.Total-2)), "%+v", q)
+				if len(part.Lots) > 0 {
+					require.Equal(t, whole.Total, part.Total, "%+v", q)
+				}
+			}
+		}
+	}
+	require.Len(t, seen, 60)
+}
