@@ -13,6 +13,7 @@ import (
 	"boltward/internal/words"
 
 	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/rivertype"
 )
 
 // remindersEvery is how often the rules of reminding are looked at.
@@ -56,6 +57,24 @@ func (w *remindWorker) NextRetry(job *river.Job[task.Remind]) time.Time {
 
 func retryMail(attempt int) time.Time { return time.Now().Add(time.Minute << min(attempt, 8)) }
 
+// mailStates are the states that a mail of one kind can come to.
+type mailStates[S any] struct{ sent, queued, failed, perhaps S }
+
+// after gives the state that an attempt brings: what was not sent waits for the next one, and
+// failed where there is none.
+func (m mailStates[S]) after(outcome mail.Outcome, job *rivertype.JobRow) S {
+	switch {
+	case outcome == mail.Sent:
+		return m.sent
+	case outcome == mail.Perhaps:
+		return m.perhaps
+	case outcome == mail.NotSent && job.Attempt < job.MaxAttempts:
+		return m.queued
+	default:
+		return m.failed
+	}
+}
+
 // Work sends it unless it was sent, or perhaps was, before: that it is being sent
 // is kept before the first word goes out.
 func (w *remindWorker) Work(ctx context.Context, job *river.Job[task.Remind]) error {
@@ -65,12 +84,7 @@ func (w *remindWorker) Work(ctx context.Context, job *river.Job[task.Remind]) er
 		return err
 	}
 	outcome, why := w.cfg.Mail.Send(ctx, w.message(out))
-	state := map[mail.Outcome]drive.ReminderState{
-		mail.Sent: drive.ReminderSent, mail.NotSent: drive.ReminderQueued, mail.Refused: drive.ReminderFailed, mail.Perhaps: drive.ReminderPerhaps,
-	}[outcome]
-	if state == drive.ReminderQueued && job.Attempt >= job.MaxAttempts {
-		state = drive.ReminderFailed
-	}
+	state := mailStates[drive.ReminderState]{drive.ReminderSent, drive.ReminderQueued, drive.ReminderFailed, drive.ReminderPerhaps}.after(outcome, job.JobRow)
 	// What became of it is kept even where the process is ending.
 	keep, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()

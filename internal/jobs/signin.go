@@ -13,8 +13,8 @@ import (
 	"github.com/riverqueue/river"
 )
 
-// tellSignInWorker tells somebody by e-mail that they signed in at a browser which they did not
-// use before.
+// tellSignInWorker tells somebody by e-mail that they signed in at a browser which is not
+// known.
 type tellSignInWorker struct {
 	river.WorkerDefaults[task.TellSignIn]
 	cfg Config
@@ -45,12 +45,7 @@ func (w *tellSignInWorker) Work(ctx context.Context, job *river.Job[task.TellSig
 	m := mail.Message{To: news.Email, FromName: "Boltward"}
 	m.Subject, m.Text = mail.SignIn(news.Name, news.Device, news.Began, zone, w.cfg.Account)
 	outcome, why := w.cfg.Mail.Send(ctx, m)
-	told := map[mail.Outcome]postgres.Told{
-		mail.Sent: postgres.ToldSent, mail.NotSent: postgres.ToldQueued, mail.Refused: postgres.ToldFailed, mail.Perhaps: postgres.ToldPerhaps,
-	}[outcome]
-	if told == postgres.ToldQueued && job.Attempt >= job.MaxAttempts {
-		told = postgres.ToldFailed
-	}
+	told := mailStates[postgres.Told]{postgres.ToldSent, postgres.ToldQueued, postgres.ToldFailed, postgres.ToldPerhaps}.after(outcome, job.JobRow)
 	// What became of it is kept even where the process is ending.
 	keep, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()

@@ -195,8 +195,8 @@ func (f *Filling) Sum(ctx context.Context, t TableForm) (*RowSum, error) {
 }
 
 // DoubtReminders makes reminders that waited to be sent by e-mail perhaps sent, and says
-// how many: the database that they come from may have sent them since, and nobody is to be
-// reminded twice by a machine.
+// how many: the database that they come from may have sent them since, and no reminder goes
+// twice by itself.
 func (f *Filling) DoubtReminders(ctx context.Context) (int64, error) {
 	const q = `UPDATE reminders SET state = 'perhaps sent', ended_at = now(), trouble = 'restored from a backup, made before it was sent'
 		WHERE state IN ('queued', 'sending')`
