@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// SignIn writes to somebody that they signed in at a browser which they did not use before.
+// SignIn writes to somebody that they signed in at a browser which is not known.
 // account is the address of their page; zone is where its times are told.
 func SignIn(name, device string, at time.Time, zone *time.Location, account string) (subject, text string) {
 	local := at.In(zone)
@@ -15,8 +15,8 @@ somebody signed in as you on Boltward:
 %s, %s (%s),
 with %s.
 
-Nobody had signed in as you with that browser before, or not for
-a long time.
+We do not know this browser: it is new to your account, its cookies
+were cleared, or the browsers of your account were forgotten.
 
 If that was you, there is nothing to do.
 

@@ -21,8 +21,8 @@ somebody signed in as you on Boltward:
 1 March 2026, 23:30 (America/Chicago),
 with Firefox on Android.
 
-Nobody had signed in as you with that browser before, or not for
-a long time.
+We do not know this browser: it is new to your account, its cookies
+were cleared, or the browsers of your account were forgotten.
 
 If that was you, there is nothing to do.
 

@@ -239,7 +239,16 @@ func holdSigner(ctx context.Context, tx pgx.Tx, act drive.Act) error {
 // holdAccount refuses what would be hung on an account that is erased, and keeps it from
 // being erased until the transaction ends.
 func holdAccount(ctx context.Context, tx pgx.Tx, id int64) error {
-	const q = `SELECT FROM accounts WHERE id = $1 AND erased_at IS NULL FOR KEY SHARE`
+	return keepAccount(ctx, tx, id, "FOR KEY SHARE")
+}
+
+// lockAccount is holdAccount, of one transaction at a time.
+func lockAccount(ctx context.Context, tx pgx.Tx, id int64) error {
+	return keepAccount(ctx, tx, id, "FOR NO KEY UPDATE")
+}
+
+func keepAccount(ctx context.Context, tx pgx.Tx, id int64, lock string) error {
+	q := `SELECT FROM accounts WHERE id = $1 AND erased_at IS NULL ` + lock
 	tag, err := tx.Exec(ctx, q, id)
 	if err != nil {
 		return fmt.Errorf("hold account: %w", err)

@@ -20,13 +20,15 @@ type Device struct {
 	Mark  []byte
 }
 
-// Told is what became of telling somebody that they signed in at a browser which they did not
-// use before; empty where it was known.
+// Told is what is known of the browser of a sign-in and, where that is a new one, what became of
+// telling whose account it is; empty where nobody looked.
 type Told string
 
-// What can become of it. A process that dies while it sends leaves Perhaps: nobody is told twice
-// by a machine.
+// What can become of it. A process that dies while it sends leaves Perhaps: no mail goes twice
+// by itself.
 const (
+	ToldKnown   Told = "known"
+	ToldFirst   Told = "first"       // sign-in of the account, and so no news
 	ToldHere    Told = "on the page" // alone, since no mail is set up or one went just before
 	ToldQueued  Told = "queued"
 	ToldSending Told = "sending"
@@ -34,6 +36,9 @@ const (
 	ToldFailed  Told = "failed"
 	ToldPerhaps Told = "perhaps sent"
 )
+
+// New says that the browser was not known, though somebody had signed in before.
+func (t Told) New() bool { return t != "" && t != ToldKnown && t != ToldFirst }
 
 // tellTries is how often a mail about a sign-in is tried while it is certain that none was sent.
 const tellTries = 6
@@ -50,8 +55,10 @@ const SignInsKept = 90 * 24 * time.Hour
 // session lives as long.
 const SignInsKeptLeast = 7 * 24 * time.Hour
 
-// meet notes that an account signs in at a browser, and says whether it is told of: where it did
-// not use that one before. Its first sign-in of all is no news.
+// meet notes that an account, which is locked so that one sign-in sees the other, signs in at a
+// browser, and says whether it is told of: where that one is not known. Its first sign-in of all
+// is no news. A form sent again is told of once: while the first answer to it stands, which is
+// ended neither alone nor with its epoch, and from after browsers were last forgotten.
 func (s *Store) meet(ctx context.Context, tx pgx.Tx, account int64, d Device, mails bool) (*Told, error) {
 	if len(d.Mark) == 0 {
 		return nil, nil
@@ -59,22 +66,32 @@ func (s *Store) meet(ctx context.Context, tx pgx.Tx, account int64, d Device, ma
 	now := s.now()
 	const known = `UPDATE devices SET seen_at = $3 WHERE account_id = $1 AND mark = $2`
 	tag, err := tx.Exec(ctx, known, account, d.Mark, now)
-	if err != nil || tag.RowsAffected() > 0 {
-		return nil, wrapped("known browsers", err)
+	if err != nil {
+		return nil, fmt.Errorf("known browsers: %w", err)
+	}
+	told := ToldKnown
+	if tag.RowsAffected() > 0 {
+		return &told, nil
 	}
 	const never = `SELECT created_at > $2 AND NOT EXISTS (SELECT FROM devices WHERE account_id = $1) AND NOT EXISTS (SELECT FROM sign_ins WHERE account_id = $1),
-			EXISTS (SELECT FROM sign_ins WHERE account_id = $1 AND device = $3 AND told <> 'on the page' AND began_at > $4)
-		FROM accounts WHERE id = $1`
+			EXISTS (SELECT FROM sign_ins i WHERE i.account_id = $1 AND i.device = $3 AND i.began_at > $4 AND i.ended_at IS NULL AND i.epoch = a.epoch
+				AND i.told IN ('first', 'queued', 'sending', 'sent', 'perhaps sent')
+				AND EXISTS (SELECT FROM devices d WHERE d.account_id = $1 AND d.first_at <= i.began_at))
+		FROM accounts a WHERE id = $1`
 	var first, lately bool
 	if err := tx.QueryRow(ctx, never, account, now.Add(-SignInsKeptLeast), d.Words, now.Add(-toldLately)).Scan(&first, &lately); err != nil {
 		return nil, fmt.Errorf("known browsers: %w", err)
 	}
-	const meet = `INSERT INTO devices (account_id, mark, first_at, seen_at) VALUES ($1, $2, $3, $3) ON CONFLICT DO NOTHING`
-	if tag, err = tx.Exec(ctx, meet, account, d.Mark, now); err != nil || tag.RowsAffected() == 0 || first {
-		return nil, wrapped("a new browser", err)
+	const meet = `INSERT INTO devices (account_id, mark, first_at, seen_at) VALUES ($1, $2, $3, $3)`
+	if _, err = tx.Exec(ctx, meet, account, d.Mark, now); err != nil {
+		return nil, fmt.Errorf("a new browser: %w", err)
 	}
-	told := ToldQueued
-	if !mails || lately {
+	switch {
+	case first:
+		told = ToldFirst
+	case mails && !lately:
+		told = ToldQueued
+	default:
 		told = ToldHere
 	}
 	return &told, nil

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"sync"
 	"testing"
 	"time"
 
@@ -55,10 +56,10 @@ func TestANewBrowserIsToldOf(t *testing.T) {
 	signIn(t, s, rosa, home, true)
 	s.clock.forward(time.Hour)
 	signIn(t, s, elin, hall, true)
-	require.Equal(t, []Told{"", ""}, toldOf(t, s, rosa.ID))
-	require.Equal(t, []Told{""}, toldOf(t, s, elin.ID))
+	require.Equal(t, []Told{ToldKnown, ToldFirst}, toldOf(t, s, rosa.ID))
+	require.Equal(t, []Told{ToldFirst}, toldOf(t, s, elin.ID))
 	id := signIn(t, s, rosa, hall, true)
-	require.Equal(t, []Told{ToldQueued, "", ""}, toldOf(t, s, rosa.ID), "whoever else signs in there is another's business")
+	require.Equal(t, []Told{ToldQueued, ToldKnown, ToldFirst}, toldOf(t, s, rosa.ID), "whoever else signs in there is another's business")
 	signIn(t, s, rosa, browser(hall.Words, 3), true)
 	require.Equal(t, []Told{ToldHere, ToldQueued}, toldOf(t, s, rosa.ID)[:2])
 	s.clock.forward(toldLately)
@@ -70,7 +71,7 @@ func TestANewBrowserIsToldOf(t *testing.T) {
 	require.Equal(t, ToldHere, toldOf(t, s, rosa.ID)[0], "no mail is set up")
 	require.Equal(t, 3, tellings(t, s))
 
-	// From sending on nobody is told a second time by a machine.
+	// From sending on no mail goes a second time by itself.
 	news, err := s.BeginTelling(t.Context(), id)
 	require.NoError(t, err)
 	require.Equal(t, []string{"Rosa Lind", "rosa@example.org", "Safari on an iPad", ""}, []string{news.Name, news.Email, news.Device, news.Zone})
@@ -96,6 +97,7 @@ func TestASignInThatWasNotTheirs(t *testing.T) {
 	home := browser("Firefox on Linux", 1)
 	mine := signIn(t, s, rosa, home, true)
 	theirs := signIn(t, s, rosa, browser("Chrome on Windows", 2), true)
+	s.clock.forward(time.Minute)
 	act := s.fresh()
 	act.Who, act.Drive = rosa.ID, ""
 	require.NoError(t, s.NotMe(t.Context(), act, mine))
@@ -106,8 +108,89 @@ func TestASignInThatWasNotTheirs(t *testing.T) {
 	require.NoError(t, err)
 	rosa, err = s.Account(t.Context(), rosa.ID)
 	require.NoError(t, err)
+	signIn(t, s, rosa, browser("Chrome on Windows", 3), true)
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "whoever it was comes again")
 	signIn(t, s, rosa, home, true)
-	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0])
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "the session that stays speaks for no other browser")
+}
+
+// No mail is spared by one that went wrong, or by a session that is over.
+func TestOnlyWhatWasToldSparesAMail(t *testing.T) {
+	for _, c := range []struct {
+		told Told
+		ends bool
+		want Told
+	}{
+		{ToldQueued, false, ToldHere},
+		{ToldSending, false, ToldHere},
+		{ToldSent, false, ToldHere},
+		{ToldPerhaps, false, ToldHere},
+		{ToldFailed, false, ToldQueued},
+		{ToldSent, true, ToldQueued},
+	} {
+		s := newStore(t)
+		rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+		require.NoError(t, err)
+		signIn(t, s, rosa, browser("Firefox on Linux", 1), true)
+		id := signIn(t, s, rosa, browser("Chrome on Windows", 2), true)
+		if c.told != ToldQueued {
+			news, err := s.BeginTelling(t.Context(), id)
+			require.NoError(t, err)
+			require.NotNil(t, news)
+			require.NoError(t, s.EndTelling(t.Context(), id, c.told))
+		}
+		if c.ends {
+			require.NoError(t, s.LeaveSignIn(t.Context(), id))
+		}
+		s.clock.forward(time.Minute)
+		signIn(t, s, rosa, browser("Chrome on Windows", 3), true)
+		require.Equal(t, []Told{c.want, c.told, ToldFirst}, toldOf(t, s, rosa.ID), "ended: %t", c.ends)
+	}
+}
+
+// The first sign-in of an account, sent again by a browser that lost its cookie, alarms nobody.
+func TestTheFirstSignInSentAgain(t *testing.T) {
+	s := newStore(t)
+	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	signIn(t, s, rosa, browser("Firefox on Linux", 1), true)
+	s.clock.forward(time.Minute)
+	signIn(t, s, rosa, browser("Firefox on Linux", 2), true)
+	require.Equal(t, []Told{ToldHere, ToldFirst}, toldOf(t, s, rosa.ID))
+	signIn(t, s, rosa, browser("Chrome on Windows", 3), true)
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "another browser")
+	s.clock.forward(toldLately)
+	signIn(t, s, rosa, browser("Firefox on Linux", 4), true)
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "too late to be the same form")
+}
+
+// However many forms come at once from a browser without its cookie, one of them is told of by
+// mail, and one is the first of an account.
+func TestSignInsAtOnceAreToldOfOnce(t *testing.T) {
+	s := newStore(t)
+	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	for round, want := range []map[Told]int{{ToldFirst: 1, ToldHere: 7}, {ToldQueued: 1, ToldHere: 7}} {
+		words := []string{"Firefox on Linux", "Chrome on Windows"}[round]
+		var at sync.WaitGroup
+		errs := make([]error, 8)
+		for i := range errs {
+			at.Go(func() {
+				_, errs[i] = s.BeginSignIn(t.Context(), rosa, browser(words, byte(8*round+i+1)), false, true)
+			})
+		}
+		at.Wait()
+		for _, err := range errs {
+			require.NoError(t, err)
+		}
+		got := map[Told]int{}
+		for _, told := range toldOf(t, s, rosa.ID)[:8] {
+			got[told]++
+		}
+		require.Equal(t, want, got)
+		require.Equal(t, round, tellings(t, s))
+		s.clock.forward(time.Minute)
+	}
 }
 
 // Sign-ins and browsers are known as long as is set, never shorter than a session lives.

@@ -42,7 +42,7 @@ type SignIn struct {
 	Device string    `db:"device"`
 	Began  time.Time `db:"began_at"`
 	Seen   time.Time `db:"seen_at"`
-	Told   Told      `db:"told"` // where the browser was new
+	Told   Told      `db:"told"`
 	Over   bool      `db:"over"`
 }
 
@@ -85,13 +85,13 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 
 // BeginSignIn notes that somebody is signed in from now on, at this device, and
 // gives the number that their session holds; second says that they have passed their
-// second step as well. Who is erased by now is not found. A device that they did not use
-// before is told of: by mail, where mails says that there is one, else on their page.
+// second step as well. Who is erased by now is not found. A device that is not known is told
+// of: by mail, where mails says that there is one, else on their page.
 func (s *Store) BeginSignIn(ctx context.Context, p account.Person, at Device, second, mails bool) (int64, error) {
 	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at, told) VALUES ($1, $2, $3, $4, $5, $5, $6) RETURNING id`
 	var id int64
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-		if err := holdAccount(ctx, tx, p.ID); err != nil {
+		if err := lockAccount(ctx, tx, p.ID); err != nil {
 			return err
 		}
 		told, err := s.meet(ctx, tx, p.ID, at, mails)

@@ -40,7 +40,7 @@ type lastSignIn struct {
 	postgres.SignIn
 	Here bool // this very session
 	When template.HTML
-	New  string // empty where the browser was known
+	Tell string // of the browser; empty where nobody looked
 }
 
 func (s *Site) lastSignIns(c *gin.Context, zone *time.Location, limit int) ([]lastSignIn, error) {
@@ -51,16 +51,20 @@ func (s *Site) lastSignIns(c *gin.Context, zone *time.Location, limit int) ([]la
 	}
 	last := make([]lastSignIn, len(list))
 	for i, at := range list {
-		last[i] = lastSignIn{at, at.ID == v.signIn, moment(at.Began, zone), newBrowser(at.Told)}
+		last[i] = lastSignIn{at, at.ID == v.signIn, moment(at.Began, zone), tellBrowser(at.Told)}
 	}
 	return last, nil
 }
 
-// newBrowser says that a browser was new, and whether a mail told of it.
-func newBrowser(told postgres.Told) string {
+// tellBrowser says what was known of a browser and, where it was new, whether a mail told of it.
+func tellBrowser(told postgres.Told) string {
 	switch told {
 	case "":
 		return ""
+	case postgres.ToldKnown:
+		return "known"
+	case postgres.ToldFirst:
+		return "your first"
 	case postgres.ToldQueued, postgres.ToldSending:
 		return "new; a mail is on its way to you"
 	case postgres.ToldSent:
