@@ -21,8 +21,11 @@ func erasedCommand() command {
 boltward restore old.boltward --identity key.txt --erased /media/stick/erased.txt`,
 		more: `A backup cannot know who is erased after it was made. Where BOLTWARD_BACKUPS names a folder, this list is kept there by
 itself, as ` + backup.ErasedFile + `; else write it now and then, and keep it with your newest backup. It holds numbers and times,
-and nothing of who it was. Lines of the log that say "erased" tell the same, and may be added by hand, one a line:
-person spring 57, donor spring 3, account - 12.`,
+and nothing of who it was. Lines of the log that say "erased" tell the same, and may be added by hand, one a line, each with
+the time of its line of the log, since the number may be somebody else's by now:
+person spring 57 erased=2026-11-28T10:00:00Z
+donor spring 3 erased=2026-11-28T10:00:00Z
+account - 12 erased=2026-11-28T10:00:00Z`,
 		run: runErased,
 	}
 }
@@ -96,7 +99,10 @@ func erasedWords(a backup.Again, from string) []string {
 		said += fmt.Sprintf("; %d were erased before the backup was made", a.Before)
 	}
 	if a.NotHere > 0 {
-		said += fmt.Sprintf("; %d came after it, so nothing of them is in it", a.NotHere)
+		said += fmt.Sprintf("; of %d nobody has the number, so nothing of them is in it", a.NotHere)
+	}
+	if a.Another > 0 {
+		said += fmt.Sprintf("; of %d somebody else has the number now, who was left as they are", a.Another)
 	}
 	lines := []string{said + "."}
 	if len(a.Kits) > 0 {

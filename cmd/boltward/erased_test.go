@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,6 +15,12 @@ import (
 	"boltward/internal/pgtest"
 	"boltward/internal/postgres"
 )
+
+func names(t *testing.T, db *pgtest.DB) (all []string) {
+	t.Helper()
+	require.NoError(t, db.Pool.QueryRow(t.Context(), `SELECT array_agg(name) FROM people`).Scan(&all))
+	return all
+}
 
 // Erased after a backup was made, somebody who sews, a donor and an account are erased again by the
 // same command that puts it back, or by the list alone afterwards; check is clean then.
@@ -95,10 +102,33 @@ func TestWhoWasErasedStaysErased(t *testing.T) {
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "Erased again: 0, by "+file+"; 3 were erased before")
 
-	// A list that says nothing is refused before anything is touched.
+	// Lines of the log, written down by hand: somebody who had the number then is erased, who was
+	// given it later stays and is told of, and nobody has a number that was given after the backup.
+	db, set, _ = restored(saved, identity, "--erased", "none")
+	hand := filepath.Join(folder, "by-hand.txt")
+	line := func(kind, in string, at time.Time) string {
+		return fmt.Sprintf("%s %s %d erased=%s\n", kind, in, who[kind].number, at.Format(time.RFC3339Nano))
+	}
+	const before = "2001-01-01T00:00:00Z"
+	text := fmt.Sprintf("person %s %d erased=%s\nperson %s 99999 erased=%s\n", demoDrive, who["person"].number, before, demoDrive, before)
+	require.NoError(t, os.WriteFile(hand, []byte(text), 0o600))
+	code, out, errs = say(t, set, "restore", "--erased", hand)
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "Erased again: 0, by "+hand+"; of 1 nobody has the number, so nothing of them is in it; of 1 somebody else has the number now, who was left as they are.")
+	require.Contains(t, names(t, db), who["person"].name)
+	text += line("person", demoDrive, time.Now()) + line("donor", demoDrive, time.Now()) + line("account", "-", time.Now())
+	require.NoError(t, os.WriteFile(hand, []byte(text), 0o600))
+	code, out, errs = say(t, set, "restore", "--erased", hand)
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "Erased again: 3, by "+hand)
+	gone(db, set)
+
+	// A list that says nothing, or not when, is refused before anything is touched.
+	bare := filepath.Join(folder, "bare.txt")
+	require.NoError(t, os.WriteFile(bare, []byte("# from the log\nperson spring 57\n"), 0o600))
 	bad := filepath.Join(folder, "notes.txt")
 	require.NoError(t, os.WriteFile(bad, []byte("person 12\n"), 0o600))
-	for list, says := range map[string]string{bad: "Line 1 of the list", filepath.Join(folder, "nowhere.txt"): "cannot be read"} {
+	for list, says := range map[string]string{bad: "Line 1 of the list", bare: "Line 2 of the list says not when they were erased", filepath.Join(folder, "nowhere.txt"): "cannot be read"} {
 		empty := pgtest.Empty(t)
 		code, _, errs = say(t, map[string]string{"DATABASE_URL": empty.OwnerURL, "BOLTWARD_DATA": t.TempDir()}, "restore", saved, "--identity", identity, "--erased", list)
 		require.Equal(t, exitBad, code, errs)

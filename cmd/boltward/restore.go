@@ -102,8 +102,8 @@ func runRestore(ctx context.Context, env Env, args []string) (err error) {
 func asItWas(made, now time.Time, named, from string) string {
 	erase := `
 - erase the people, donors and accounts that were erased since: there is no list of them beside the backup (` + backup.ErasedFile + `).
-  Look beside the newest backups, or write one from the lines "erased" in the log of the server, such as "person spring 57",
-  and say: boltward restore --erased LIST,`
+  Look beside the newest backups, or write one from the lines "erased" in the log of the server, such as
+  person spring 57 erased=2026-11-28T10:00:00Z, with the time of the line, and say: boltward restore --erased LIST,`
 	switch {
 	case from != "":
 		erase = `

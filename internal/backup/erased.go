@@ -3,6 +3,7 @@ package backup
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -34,11 +35,19 @@ const (
 	erasedLine = 4096
 )
 
+// The marks of the times of a line: since when somebody had the number, which a person who writes
+// the line cannot know, and when they were erased.
+const (
+	sinceMark  = "since="
+	erasedMark = "erased="
+)
+
 const erasedHead = `# Who was erased, by number: boltward restore erases them again. Keep it with the newest backups.
-# what, drive, number, and where they are known: since when it had the number, when it was erased
+# what, drive, number, since when it had the number (may be left out by hand), when it was erased
 `
 
-// WriteErased writes a list of who was erased, one a line, as ReadErased reads it.
+// WriteErased writes a list of who was erased, one a line, as ReadErased reads it. It refuses
+// somebody of whom it is not known when they were erased.
 func WriteErased(w io.Writer, list []postgres.Erased) error {
 	var text strings.Builder
 	text.WriteString(erasedHead)
@@ -47,21 +56,22 @@ func WriteErased(w io.Writer, list []postgres.Erased) error {
 		if where == "" {
 			where = noDrive
 		}
-		fmt.Fprintf(&text, "%s %s %d", e.Kind, where, e.Number)
-		for _, at := range []time.Time{e.Created, e.At} {
-			if at.IsZero() {
-				break
-			}
-			fmt.Fprintf(&text, " %s", at.UTC().Format(time.RFC3339Nano))
+		if e.At.IsZero() {
+			return fmt.Errorf("list who was erased: it is not known when %s %s %d was", e.Kind, where, e.Number)
 		}
-		text.WriteString("\n")
+		fmt.Fprintf(&text, "%s %s %d", e.Kind, where, e.Number)
+		if !e.Created.IsZero() {
+			text.WriteString(" " + sinceMark + e.Created.UTC().Format(time.RFC3339Nano))
+		}
+		text.WriteString(" " + erasedMark + e.At.UTC().Format(time.RFC3339Nano) + "\n")
 	}
 	_, err := io.WriteString(w, text.String())
 	return err
 }
 
-// ReadErased reads such a list; the times may be left out, as by somebody who writes down what
-// the log says. A line that says nothing of the kind is an invalid "erased".
+// ReadErased reads such a list. Who writes down what the log says leaves out since when somebody
+// had the number, and never when they were erased: without it somebody who was given the number
+// later would be erased. A line that says nothing of the kind is an invalid "erased".
 func ReadErased(r io.Reader) ([]postgres.Erased, error) {
 	var list []postgres.Erased
 	limited := &io.LimitedReader{R: r, N: mostErased + 1}
@@ -74,9 +84,9 @@ func ReadErased(r io.Reader) ([]postgres.Erased, error) {
 		if len(words) == 0 || strings.HasPrefix(words[0], "#") {
 			continue
 		}
-		e, ok := erasedOf(words)
-		if !ok {
-			return nil, apperr.Invalid("erased", "Line %d of the list says not who was erased: write person spring 57, donor spring 3, or account - 12.", n)
+		e, trouble := erasedOf(words)
+		if trouble != "" {
+			return nil, apperr.Invalid("erased", "Line %d of the list %s.", n, trouble)
 		}
 		list = append(list, e)
 	}
@@ -89,9 +99,11 @@ func ReadErased(r io.Reader) ([]postgres.Erased, error) {
 	return list, nil
 }
 
-func erasedOf(words []string) (e postgres.Erased, ok bool) {
-	if len(words) < 3 || len(words) > 5 {
-		return e, false
+// erasedOf reads a line, or says what is wrong with it.
+func erasedOf(words []string) (e postgres.Erased, trouble string) {
+	const nobody = "says not who was erased: write person spring 57, donor spring 3, or account - 12, and then when"
+	if len(words) < 3 {
+		return e, nobody
 	}
 	e = postgres.Erased{Kind: words[0], Drive: words[1]}
 	if e.Drive == noDrive {
@@ -99,20 +111,44 @@ func erasedOf(words []string) (e postgres.Erased, ok bool) {
 	}
 	isAccount := e.Kind == postgres.ErasedAccount
 	if !isAccount && e.Kind != postgres.ErasedDonor && e.Kind != postgres.ErasedPerson || isAccount != (e.Drive == "") {
-		return e, false
+		return e, nobody
 	}
 	var err error
 	if e.Number, err = strconv.ParseInt(words[2], 10, 64); err != nil || e.Number < 1 {
-		return e, false
+		return e, nobody
 	}
-	for i, at := range []*time.Time{&e.Created, &e.At} {
-		if len(words) > 3+i {
-			if *at, err = time.Parse(time.RFC3339Nano, words[3+i]); err != nil {
-				return e, false
-			}
+	who, times := strings.Join(words[:3], " "), words[3:]
+	if len(times) == 2 && isTime(times[0]) && isTime(times[1]) { // as lists were written before the times were marked
+		times = []string{sinceMark + times[0], erasedMark + times[1]}
+	}
+	for _, word := range times {
+		at, said := &e.At, strings.TrimPrefix(word, erasedMark)
+		if strings.HasPrefix(word, sinceMark) {
+			at, said = &e.Created, strings.TrimPrefix(word, sinceMark)
+		}
+		switch {
+		case said == word && isTime(word):
+			return e, fmt.Sprintf("says not what its time is: mark when they were erased, as in %s %s%s", who, erasedMark, word)
+		case said == word || !at.IsZero():
+			return e, fmt.Sprintf("has %q where nothing more is read: write %s %s2026-11-28T10:00:00Z", word, who, erasedMark)
+		case !isTime(said):
+			return e, fmt.Sprintf("has %q, which is no time: write it as the log does, as in %s %s2026-11-28T10:00:00Z", word, who, erasedMark)
+		}
+		if *at, err = time.Parse(time.RFC3339Nano, said); err != nil {
+			return e, err.Error()
 		}
 	}
-	return e, true
+	if e.At.IsZero() {
+		return e, fmt.Sprintf("says not when they were erased, and the number may be somebody else's by now: add the time of the line of the log, as in %s %s2026-11-28T10:00:00Z", who, erasedMark)
+	}
+	return e, ""
+}
+
+// isTime says whether a word is a moment at which somebody can have been erased, and which can be
+// written again.
+func isTime(word string) bool {
+	at, err := time.Parse(time.RFC3339Nano, word)
+	return err == nil && at.UTC().Year() >= 1970 && at.UTC().Year() <= 9999
 }
 
 // ReadErasedFile reads the list in a file. Where there is none, it is an fs.ErrNotExist.
@@ -143,13 +179,15 @@ func NoteErased(ctx context.Context, store *postgres.Store, folder string) error
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	all := together(list, now)
-	if len(all) == 0 || len(all) == len(list) {
+	if len(all) == len(together(list)) { // which may name somebody twice
 		return nil
 	}
 	return putErased(name, all)
 }
 
-// together gives everybody of both lists once, in an order that stays.
+// together gives everybody of the lists once, in an order that stays. Who was erased again after a
+// restore is the same by when they were given the number; where that is not known, by when they
+// were erased.
 func together(lists ...[]postgres.Erased) []postgres.Erased {
 	all := slices.Concat(lists...)
 	slices.SortStableFunc(all, func(a, b postgres.Erased) int {
@@ -159,10 +197,10 @@ func together(lists ...[]postgres.Erased) []postgres.Erased {
 		if a.Number != b.Number {
 			return int(max(-1, min(1, a.Number-b.Number)))
 		}
-		return a.Created.Compare(b.Created)
+		return cmp.Or(a.Created.Compare(b.Created), a.At.Compare(b.At))
 	})
 	return slices.CompactFunc(all, func(a, b postgres.Erased) bool {
-		return a.Kind == b.Kind && a.Drive == b.Drive && a.Number == b.Number && a.Created.Equal(b.Created)
+		return a.Kind == b.Kind && a.Drive == b.Drive && a.Number == b.Number && a.Created.Equal(b.Created) && (!a.Created.IsZero() || a.At.Equal(b.At))
 	})
 }
 
@@ -190,7 +228,8 @@ func putErased(name string, list []postgres.Erased) (err error) {
 type Again struct {
 	Erased      int // that were here, and are not any more
 	Before      int // that were erased already
-	NotHere     int // whose number nobody has yet, or another
+	NotHere     int // whose number nobody has
+	Another     int // whose number somebody else has
 	Kits        []string
 	NoOrganiser []string
 }
@@ -209,6 +248,8 @@ func EraseAgain(ctx context.Context, store *postgres.Store, list []postgres.Eras
 			all.Erased++
 		case got.Here:
 			all.Before++
+		case got.Other:
+			all.Another++
 		default:
 			all.NotHere++
 		}

@@ -2,6 +2,8 @@ package backup
 
 import (
 	"bytes"
+	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -20,31 +22,50 @@ func TestListsOfWhoWasErased(t *testing.T) {
 	at := time.Date(2026, 3, 14, 3, 15, 0, 123456000, time.UTC)
 	list := []postgres.Erased{
 		{Kind: "account", Number: 12, Created: at, At: at.Add(time.Hour)},
-		{Kind: "donor", Drive: "spring", Number: 3, Created: at},
-		{Kind: "person", Drive: "spring", Number: 57},
+		{Kind: "person", Drive: "spring", Number: 57, At: at},
 	}
 	var text bytes.Buffer
 	require.NoError(t, WriteErased(&text, list))
-	require.Contains(t, text.String(), "\naccount - 12 2026-03-14T03:15:00.123456Z 2026-03-14T04:15:00.123456Z\n")
+	require.Contains(t, text.String(), "\naccount - 12 since=2026-03-14T03:15:00.123456Z erased=2026-03-14T04:15:00.123456Z\nperson spring 57 erased=2026-03-14T03:15:00.123456Z\n")
 	got, err := ReadErased(&text)
 	require.NoError(t, err)
 	require.Equal(t, list, got)
-	got, err = ReadErased(strings.NewReader("# from the log\r\n\r\n  person spring 57\r\naccount - 12"))
+	require.Error(t, WriteErased(&text, []postgres.Erased{{Kind: "donor", Drive: "spring", Number: 3, Created: at}}))
+	require.Empty(t, text.String())
+	const when = "2026-03-14T03:15:00.123456Z"
+	got, err = ReadErased(strings.NewReader("# from the log\r\n\r\n  person spring 57 erased=2026-03-14T05:15:00.123456+02:00\r\naccount - 12 erased=" + when + " since=" + when))
 	require.NoError(t, err)
 	require.Len(t, got, 2)
-	for _, bad := range []string{
-		"57", "person 57", "person spring", "person spring x", "person spring 0", "person - 57", "account spring 12", "ward spring 1",
-		"person spring 57 yesterday", "person spring 57 2026-03-14T03:15:00Z 2026-03-14T03:15:00Z more", "person spring 99999999999999999999", strings.Repeat("x", erasedLine+1),
+	require.True(t, got[0].At.Equal(at) && got[0].Created.IsZero() && got[1].At.Equal(at) && got[1].Created.Equal(at))
+	got, err = ReadErased(strings.NewReader("account - 12 " + when + " 2026-03-14T04:15:00.123456Z"))
+	require.NoError(t, err)
+	require.Equal(t, list[:1], got, "as it was written before the times were marked")
+	const who, more, none = "says not who was erased", "where nothing more is read", "which is no time"
+	for bad, says := range map[string]string{
+		"57": who, "person 57": who, "person spring": who, "person spring x": who, "person spring 0": who, "person - 57": who, "account spring 12": who, "ward spring 1": who,
+		"person spring 99999999999999999999": who, strings.Repeat("x", erasedLine+1): "cannot be read",
+		"person spring 57":                                    "says not when they were erased, and the number may be somebody else's by now: add the time of the line of the log, as in person spring 57 erased=2026-11-28T10:00:00Z.",
+		"person spring 57 since=" + when:                      "says not when they were erased",
+		"person spring 57 " + when:                            "mark when they were erased, as in person spring 57 erased=" + when,
+		"person spring 57 yesterday":                          more,
+		"person spring 57 " + when + " " + when + " more":     "mark when",
+		"person spring 57 erased=" + when + " more":           more,
+		"person spring 57 erased=" + when + " erased=" + when: more,
+		"person spring 57 erased=yesterday":                   none,
+		"person spring 57 erased=2026-03-14":                  none,
+		"person spring 57 erased=0001-01-01T00:00:00Z":        none,
+		"person spring 57 erased=" + when + " since=":         none,
 	} {
-		_, err := ReadErased(strings.NewReader("donor spring 3\n" + bad))
-		require.Contains(t, apperr.Fields(err)["erased"], "Line 2", "%.60s", bad)
+		_, err := ReadErased(strings.NewReader("donor spring 3 erased=" + when + "\n" + bad))
+		require.Contains(t, apperr.Fields(err)["erased"], "Line 2 of the list ", "%.60s", bad)
+		require.Contains(t, apperr.Fields(err)["erased"], says, "%.60s", bad)
 	}
 }
 
 // Whatever a list holds, what is read of it is read the same once it was written.
 func FuzzErased(f *testing.F) {
-	f.Add("# who\nperson spring 57\naccount - 12 2026-03-14T03:15:00Z\n")
-	f.Add("donor a 1 2026-03-14T03:15:00.5+02:00 0001-01-01T00:00:00Z")
+	f.Add("# who\nperson spring 57 erased=2026-03-14T03:15:00Z\naccount - 12 2026-03-14T03:15:00Z 2026-03-14T03:15:01Z\n")
+	f.Add("donor a 1 since=2026-03-14T03:15:00.5+02:00 erased=9999-12-31T23:59:59-02:00")
 	f.Fuzz(func(t *testing.T, text string) {
 		list, err := ReadErased(strings.NewReader(text))
 		if err != nil {
@@ -57,9 +78,7 @@ func FuzzErased(f *testing.F) {
 		require.NoError(t, err)
 		require.Len(t, got, len(list))
 		for i := range list {
-			if !list[i].Created.IsZero() {
-				require.True(t, list[i].Created.Equal(got[i].Created))
-			}
+			require.True(t, list[i].Created.Equal(got[i].Created) && list[i].At.Equal(got[i].At))
 			list[i].Created, list[i].At, got[i].Created, got[i].At = time.Time{}, time.Time{}, time.Time{}, time.Time{}
 			require.Equal(t, list[i], got[i])
 		}
@@ -130,9 +149,40 @@ func TestARestoreErasesAgain(t *testing.T) {
 	require.Equal(t, later, back.sewer(t, "Ada Quill"))
 	a, err := EraseAgain(t.Context(), back.Store, again)
 	require.NoError(t, err)
-	require.Equal(t, Again{Before: 1, NotHere: 1}, a)
+	require.Equal(t, Again{Before: 1, Another: 1}, a)
 	require.Contains(t, rowsAsText(t, into, `SELECT name FROM people`), "Ada Quill")
 	require.NotEqual(t, stays, gone)
+
+	// A line of the log, which says when somebody was erased and not since when they had the number,
+	// erases whoever had it then. Nobody is left out for another who was erased by the same number.
+	byHand, err := ReadErased(strings.NewReader(fmt.Sprintf("person spring %d erased=%s\nperson spring %d erased=%s\nperson spring %d erased=%s\n",
+		stays, time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC).Format(time.RFC3339), stays, time.Now().Format(time.RFC3339Nano), later+1, time.Now().Format(time.RFC3339Nano))))
+	require.NoError(t, err)
+	a, err = EraseAgain(t.Context(), back.Store, byHand)
+	require.NoError(t, err)
+	require.Equal(t, Again{Erased: 1, Another: 1, NotHere: 1}, a)
+	require.NotContains(t, rowsAsText(t, into, `SELECT x::text FROM people x`), "Bo Lund")
+
+	// Somebody new is noted where a line is there twice.
+	doubled, err := os.ReadFile(list)
+	require.NoError(t, err)
+	lines := strings.Split(strings.TrimSpace(string(doubled)), "\n")
+	doubled = append(doubled, lines[len(lines)-1]+"\n"...)
+	require.NoError(t, os.WriteFile(list, doubled, 0o600))
+	require.NoError(t, NoteErased(t.Context(), h.Store, folder))
+	same, err = os.ReadFile(list)
+	require.NoError(t, err)
+	require.Equal(t, string(doubled), string(same))
+	require.NoError(t, NoteErased(t.Context(), back.Store, folder))
+	again, err = ReadErasedFile(list)
+	require.NoError(t, err)
+	require.Len(t, again, 3)
+
+	// What lasts is said in the same words each time.
+	nowhere := filepath.Join(folder, "nowhere")
+	first := NoteErased(t.Context(), h.Store, nowhere)
+	require.ErrorIs(t, first, fs.ErrNotExist)
+	require.EqualError(t, NoteErased(t.Context(), h.Store, nowhere), first.Error())
 
 	// A list that cannot be read is not written over.
 	require.NoError(t, os.WriteFile(list, []byte("somebody's notes\n"), 0o600))
@@ -143,7 +193,7 @@ func TestARestoreErasesAgain(t *testing.T) {
 	undone := false
 	r = returnTo(empty, filepath.Join(folder, made.File), by)
 	r.PutKey = func(string) (func() error, error) { return func() error { undone = true; return nil }, nil }
-	r.Erased = []postgres.Erased{{Kind: "ward", Drive: "spring", Number: 1}}
+	r.Erased = []postgres.Erased{{Kind: "ward", Drive: "spring", Number: 1, At: time.Now()}}
 	_, err = Restore(t.Context(), r)
 	require.Error(t, err)
 	require.True(t, undone)

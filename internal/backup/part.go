@@ -27,6 +27,9 @@ func makePart(file string) (part *os.File, letGo func() error, err error) {
 	for range partTries {
 		name := filepath.Join(filepath.Dir(file), "."+filepath.Base(file)+partMark+rand.Text())
 		if part, err = os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600); err != nil {
+			if at := (*fs.PathError)(nil); errors.As(err, &at) {
+				err = at.Err // the name is another each time: a trouble that lasts would look like new ones
+			}
 			return nil, nil, err
 		}
 		held, err := os.OpenFile(name, os.O_RDWR, 0)
@@ -57,12 +60,15 @@ func isThere(f *os.File) bool {
 	return err == nil && os.SameFile(open, there)
 }
 
-// sweep removes what processes that were killed have left of backups by themselves:
-// encrypted and of no use.
-func sweep(folder string) error {
-	left, err := filepath.Glob(filepath.Join(escaped(folder), "."+runStart+"*"+runEnd+partMark+"*"))
-	for _, file := range left {
-		err = errors.Join(err, sweepOne(file))
+// sweep removes what processes that were killed have left of backups by themselves, encrypted and
+// of no use, and of the list of who was erased.
+func sweep(folder string) (err error) {
+	for _, of := range []string{runStart + "*" + runEnd, ErasedFile} {
+		left, failed := filepath.Glob(filepath.Join(escaped(folder), "."+of+partMark+"*"))
+		err = errors.Join(err, failed)
+		for _, file := range left {
+			err = errors.Join(err, sweepOne(file))
+		}
 	}
 	return err
 }

@@ -56,7 +56,8 @@ const unexpected = "something unexpected happened; the log of the program that m
 
 // Run makes a backup where one is due and no other process makes one, and takes away those
 // that have served their time. It gives nil where there was nothing to do. A backup that fails
-// is kept in its row with the reason; an error says that not even that could be.
+// is kept in its row with the reason. An error says that this could not be kept, or, of a backup
+// that is given with it, that who was erased could not be noted or an old one not be taken away.
 func Run(ctx context.Context, store *postgres.Store, s Settings) (made *Made, err error) {
 	turn, err := store.BackupTurn(ctx)
 	if err != nil || turn == nil {

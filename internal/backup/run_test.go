@@ -42,6 +42,7 @@ func TestRun(t *testing.T) {
 	}
 	killed := filepath.Join(folder, ".boltward-20260228T030000Z.age.part-ABC")
 	require.NoError(t, os.WriteFile(killed, []byte("half"), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "."+ErasedFile+partMark+"ABC"), []byte("half"), 0o600))
 	others, letGo, err := makePart(filepath.Join(folder, "boltward-20260301T025959Z.age"))
 	require.NoError(t, err)
 	first := run()

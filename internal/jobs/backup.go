@@ -50,16 +50,17 @@ func (w *backupWorker) Work(ctx context.Context, _ *river.Job[task.Backup]) erro
 func wantBackups(ctx context.Context, cfg Config) {
 	ticks := time.NewTicker(backupsEvery)
 	defer ticks.Stop()
+	var due, noted lasting
 	for {
 		err := cfg.Store.SaveBackupSettings(ctx, cfg.Backups.Row())
 		if err == nil {
 			err = cfg.Store.WantBackup(ctx, cfg.Backups.Every)
 		}
-		if err != nil && ctx.Err() == nil {
+		if ctx.Err() == nil && due.isNew(err) {
 			cfg.Log.Error("it could not be looked whether a backup is due", "error", err.Error())
 		}
 		// Between two backups somebody may be erased whom the last one brings back.
-		if err := backup.NoteErased(ctx, cfg.Store, cfg.Backups.Folder); err != nil && ctx.Err() == nil {
+		if err := backup.NoteErased(ctx, cfg.Store, cfg.Backups.Folder); ctx.Err() == nil && noted.isNew(err) {
 			cfg.Log.Error("it could not be noted beside the backups who was erased", "error", err.Error())
 		}
 		select {
@@ -68,6 +69,17 @@ func wantBackups(ctx context.Context, cfg Config) {
 		case <-ticks.C:
 		}
 	}
+}
+
+// lasting is a trouble that is told when it comes and when it changes, not each time it is met.
+type lasting struct{ text string }
+
+func (l *lasting) isNew(err error) bool {
+	was := l.text
+	if l.text = ""; err != nil {
+		l.text = err.Error()
+	}
+	return err != nil && l.text != was
 }
 
 // startBackups gives how to stop looking whether one is due.

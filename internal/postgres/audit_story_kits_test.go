@@ -254,7 +254,7 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		{"EraseAgain", func(act drive.Act) error {
 			gone, err := s.CreateDonor(ctx, s.fresh(), drive.Donor{Name: zephyr + " the fourth"}, &drive.DonorContacts{Email: zephyrMail})
 			require.NoError(t, err)
-			done, err := s.EraseAgain(ctx, act, Erased{Kind: ErasedDonor, Drive: act.Drive, Number: gone.Number})
+			done, err := s.EraseAgain(ctx, act, Erased{Kind: ErasedDonor, Drive: act.Drive, Number: gone.Number, At: act.At})
 			require.True(t, done.Done)
 			return err
 		}},

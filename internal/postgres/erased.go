@@ -19,7 +19,7 @@ type Erased struct {
 	Drive   string    `db:"drive"`
 	Number  int64     `db:"number"`
 	Created time.Time `db:"created_at"` // when the number was given; a number may be given again after a restore. Zero: not known
-	At      time.Time `db:"erased_at"`  // zero: not known
+	At      time.Time `db:"erased_at"`
 }
 
 // The kinds of who can be erased.
@@ -44,8 +44,9 @@ func (s *Store) Erased(ctx context.Context) ([]Erased, error) {
 
 // ErasedAgain says what came of erasing somebody again.
 type ErasedAgain struct {
-	Done bool // false where they are erased already, or are not here: another has the number, or nobody
-	Here bool
+	Done  bool // false where they are erased already, or are not here
+	Here  bool
+	Other bool `json:",omitempty"` // they are not here: somebody else has the number
 	// What is left to do by hand.
 	Kits        []drive.KitRef `json:",omitempty"` // that stand with them still
 	NoOrganiser []string       `json:",omitempty"` // drives of which they were the last
@@ -54,10 +55,14 @@ type ErasedAgain struct {
 // EraseAgain erases who was erased after the backup was made from which this database comes. It
 // does not wait for what would have to be done first at a desk: kits that stand with them as on
 // that day, and a drive that has no organiser then, are told. The act is in the drive of whom it
-// erases.
+// erases. Who was given the number after they were erased is another, and stays; where it is known
+// when they were given it, so is everybody who was given it at another moment.
 func (s *Store) EraseAgain(ctx context.Context, act drive.Act, e Erased) (ErasedAgain, error) {
 	if act.Drive != e.Drive {
 		return ErasedAgain{}, fmt.Errorf("erase %s %d of %q again: the act is in %q", e.Kind, e.Number, e.Drive, act.Drive)
+	}
+	if e.At.IsZero() {
+		return ErasedAgain{}, apperr.Invalid("erased", "When %s %d was erased is missing: somebody else may have the number by now.", e.Kind, e.Number)
 	}
 	return once(ctx, s, act, "erase again", e, func(tx pgx.Tx) (ErasedAgain, error) {
 		var out ErasedAgain
@@ -78,7 +83,8 @@ func (s *Store) EraseAgain(ctx context.Context, act drive.Act, e Erased) (Erased
 		if err != nil {
 			return out, fmt.Errorf("look for who was erased: %w", err)
 		}
-		if out.Here = e.Created.IsZero() || e.Created.Equal(created); !out.Here || erased {
+		out.Here = !created.After(e.At) && (e.Created.IsZero() || e.Created.Equal(created))
+		if out.Other = !out.Here; out.Other || erased {
 			return out, nil
 		}
 		out.Done = true

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"boltward/internal/account"
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 
 	"github.com/stretchr/testify/require"
@@ -17,35 +18,47 @@ func TestErasedAgain(t *testing.T) {
 	s, person := somebodyWhoSews(t)
 	boss := signsIn(t, s, "Zephyr Boss", "boss@example.org", account.Organiser, "spring")
 	act := func(driveID string) drive.Act { return byCommand(s.actIn(driveID, s.fresh().Key)) }
-	other := Erased{Kind: ErasedPerson, Drive: "spring", Number: person, Created: s.clock.now.Add(-1000 * time.Hour)}
-	got, err := s.EraseAgain(t.Context(), act("spring"), other)
-	require.NoError(t, err)
-	require.Equal(t, ErasedAgain{}, got)
+	var given time.Time
+	require.NoError(t, s.db.Pool.QueryRow(t.Context(), `SELECT created_at FROM people WHERE drive_id = 'spring' AND number = $1`, person).Scan(&given))
+	later := given.Add(1000 * time.Hour)
+	for why, other := range map[string]Erased{
+		"given at another moment":       {Created: given.Add(-time.Hour), At: later},
+		"given after it was erased":     {At: given.Add(-time.Microsecond)},
+		"given so, but erased before":   {Created: given, At: given.Add(-time.Microsecond)},
+		"given later than what is here": {Created: given.Add(time.Hour), At: later},
+	} {
+		other.Kind, other.Drive, other.Number = ErasedPerson, "spring", person
+		got, err := s.EraseAgain(t.Context(), act("spring"), other)
+		require.NoError(t, err)
+		require.Equal(t, ErasedAgain{Other: true}, got, why)
+	}
+	_, err := s.EraseAgain(t.Context(), act("spring"), Erased{Kind: ErasedPerson, Drive: "spring", Number: person, Created: given})
+	require.Contains(t, apperr.Fields(err)["erased"], "When person 1 was erased is missing")
 	require.NotEmpty(t, rowsWith(t, s, "zephyr is ill"))
 
 	wish := act("spring")
 	for range 2 {
-		got, err = s.EraseAgain(t.Context(), wish, Erased{Kind: ErasedPerson, Drive: "spring", Number: person})
+		got, err := s.EraseAgain(t.Context(), wish, Erased{Kind: ErasedPerson, Drive: "spring", Number: person, At: later})
 		require.NoError(t, err)
 		require.Equal(t, ErasedAgain{Done: true, Here: true, Kits: []drive.KitRef{{Number: 1, Part: 1}}}, got)
 	}
-	got, err = s.EraseAgain(t.Context(), act(""), Erased{Kind: ErasedAccount, Number: boss.ID})
+	got, err := s.EraseAgain(t.Context(), act(""), Erased{Kind: ErasedAccount, Number: boss.ID, At: later})
 	require.NoError(t, err)
 	require.Equal(t, ErasedAgain{Done: true, Here: true, NoOrganiser: []string{"spring"}}, got)
 	require.Empty(t, rowsWith(t, s, "zephyr", zephyrPhone, "boss@"))
 	agrees(t, s)
-	for _, e := range []Erased{{Kind: ErasedPerson, Drive: "spring", Number: person}, {Kind: ErasedAccount, Number: boss.ID}} {
+	for _, e := range []Erased{{Kind: ErasedPerson, Drive: "spring", Number: person, At: later}, {Kind: ErasedAccount, Number: boss.ID, At: later}} {
 		got, err = s.EraseAgain(t.Context(), act(e.Drive), e)
 		require.NoError(t, err)
 		require.Equal(t, ErasedAgain{Here: true}, got, "erased already")
 	}
-	for _, e := range []Erased{{Kind: ErasedDonor, Drive: "nowhere", Number: 1}, {Kind: ErasedAccount, Number: 999}} {
+	for _, e := range []Erased{{Kind: ErasedDonor, Drive: "nowhere", Number: 1, At: later}, {Kind: ErasedAccount, Number: 999, At: later}} {
 		got, err = s.EraseAgain(t.Context(), act(e.Drive), e)
 		require.NoError(t, err)
 		require.Equal(t, ErasedAgain{}, got, "nobody has the number")
 	}
-	_, err = s.EraseAgain(t.Context(), act("spring"), Erased{Kind: "ward", Drive: "spring", Number: 1})
-	require.Error(t, err)
+	_, err = s.EraseAgain(t.Context(), act("spring"), Erased{Kind: "ward", Drive: "spring", Number: 1, At: later})
+	require.NotEmpty(t, apperr.Fields(err)["kind"])
 
 	list, err := s.Erased(t.Context())
 	require.NoError(t, err)

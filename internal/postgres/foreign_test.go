@@ -99,7 +99,7 @@ func argument(t *testing.T, of reflect.Type) reflect.Value {
 		&planning.Plan{}, &planning.Problem{Unit: "mm"}, length.Inch,
 		Looked{},
 		PassWish{Role: account.Desk, Place: "door"},
-		Erased{Kind: ErasedPerson, Drive: "autumn", Number: 1},
+		Erased{Kind: ErasedPerson, Drive: "autumn", Number: 1, At: time.Date(2126, 1, 1, 0, 0, 0, 0, time.UTC)},
 		drive.LooseKit{Size: 1, Asked: &one, Cases: 1, Lots: map[string]int64{"body": 1}},
 		drive.Swap{},
 		drive.Swapped{Problem: &planning.Problem{Unit: "mm"}, Plan: &planning.Plan{}},
