@@ -155,7 +155,7 @@ func (s *Store) queueTelling(ctx context.Context, tx pgx.Tx, signIn int64) error
 
 // LastSignIns gives when somebody signed in, over by now or not, the latest first.
 func (s *Store) LastSignIns(ctx context.Context, id int64, limit int) ([]SignIn, error) {
-	const q = `SELECT id, device, began_at, seen_at, coalesce(told, '') AS told, ended_at IS NOT NULL AS over FROM sign_ins
+	const q = `SELECT id, device, began_at, seen_at, coalesce(told, '') AS told FROM sign_ins
 		WHERE account_id = $1 ORDER BY began_at DESC, id DESC LIMIT $2`
 	rows, err := s.pool.Query(ctx, q, id, limit)
 	if err != nil {

@@ -43,7 +43,6 @@ type SignIn struct {
 	Began  time.Time `db:"began_at"`
 	Seen   time.Time `db:"seen_at"`
 	Told   Told      `db:"told"`
-	Over   bool      `db:"over"`
 }
 
 // Visit gives who is signed in by a session. It is not found where that was ended,
@@ -138,7 +137,7 @@ func (s *Store) LeaveSignIn(ctx context.Context, signIn int64) error {
 // SignIns gives where a person is signed in, seen last first; since is when the
 // oldest session that may still be good began.
 func (s *Store) SignIns(ctx context.Context, id int64, since time.Time) ([]SignIn, error) {
-	const q = `SELECT i.id, i.device, i.began_at, i.seen_at, coalesce(i.told, '') AS told, false AS over FROM sign_ins i JOIN accounts a ON a.id = i.account_id AND a.epoch = i.epoch
+	const q = `SELECT i.id, i.device, i.began_at, i.seen_at, coalesce(i.told, '') AS told FROM sign_ins i JOIN accounts a ON a.id = i.account_id AND a.epoch = i.epoch
 		WHERE i.account_id = $1 AND i.ended_at IS NULL AND i.began_at > $2 ORDER BY i.seen_at DESC, i.id DESC`
 	rows, err := s.pool.Query(ctx, q, id, since)
 	if err != nil {

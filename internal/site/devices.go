@@ -2,6 +2,7 @@ package site
 
 import (
 	"crypto/rand"
+	"fmt"
 	"html/template"
 	"net/http"
 	"time"
@@ -17,9 +18,10 @@ const deviceLife = 400 * 24 * time.Hour
 // lastShown is how many of their last sign-ins somebody sees.
 const lastShown = 20
 
-// device gives the browser that signs in, and lets it keep what it is known again by. That says
-// nothing of who uses it, opens nothing, and goes nowhere but here.
-func (s *Site) device(c *gin.Context) postgres.Device {
+// device gives the browser at which an account signs in, and lets it keep what it is known again by.
+// That says nothing of who uses it, opens nothing, and goes nowhere but here; each account knows it
+// by a mark of its own, so that nothing kept tells who shares a browser.
+func (s *Site) device(c *gin.Context, account int64) postgres.Device {
 	name := "boltward-device"
 	if s.sessions.Cookie.Secure {
 		name = "__Host-" + name
@@ -32,7 +34,7 @@ func (s *Site) device(c *gin.Context) postgres.Device {
 		Name: name, Value: token, Path: "/", MaxAge: int(deviceLife.Seconds()),
 		HttpOnly: true, Secure: s.sessions.Cookie.Secure, SameSite: http.SameSiteLaxMode,
 	})
-	return postgres.Device{Words: device(c.Request.UserAgent()), Mark: s.key.Fingerprint("device", token)}
+	return postgres.Device{Words: device(c.Request.UserAgent()), Mark: s.key.Fingerprint("device", fmt.Sprintf("%d %s", account, token))}
 }
 
 // lastSignIn is one time when somebody signed in.

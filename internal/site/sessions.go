@@ -89,7 +89,7 @@ func (s *Site) enter(c *gin.Context, p account.Person, next string) error {
 // begin signs somebody in: under a new token, so that one planted before is worth nothing.
 // second says that they have passed their second step.
 func (s *Site) begin(c *gin.Context, p account.Person, second bool) error {
-	number, err := s.db.BeginSignIn(c.Request.Context(), p, s.device(c), second, s.mails)
+	number, err := s.db.BeginSignIn(c.Request.Context(), p, s.device(c, p.ID), second, s.mails)
 	if err != nil {
 		return err
 	}
