@@ -118,9 +118,6 @@ func erasedOf(words []string) (e postgres.Erased, trouble string) {
 		return e, nobody
 	}
 	who, times := strings.Join(words[:3], " "), words[3:]
-	if len(times) == 2 && isTime(times[0]) && isTime(times[1]) { // as lists were written before the times were marked
-		times = []string{sinceMark + times[0], erasedMark + times[1]}
-	}
 	for _, word := range times {
 		at, said := &e.At, strings.TrimPrefix(word, erasedMark)
 		if strings.HasPrefix(word, sinceMark) {
