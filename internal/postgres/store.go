@@ -40,6 +40,7 @@ type connection interface {
 	querier
 	Begin(ctx context.Context) (pgx.Tx, error)
 	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
+	SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults
 }
 
 // New gives a store over a pool; now is the clock.
@@ -48,7 +49,7 @@ func New(pool *pgxpool.Pool, now func() time.Time) *Store {
 	if err != nil {
 		panic(fmt.Sprintf("a client that only inserts has nothing to refuse: %v", err))
 	}
-	return &Store{pool: pool, root: pool, now: now, work: work}
+	return &Store{pool: asking{pool}, root: pool, now: now, work: work}
 }
 
 // Whole runs fn with a store all of whose methods work in one transaction: all
@@ -56,7 +57,7 @@ func New(pool *pgxpool.Pool, now func() time.Time) *Store {
 // is given may not be used by several at once, nor after fn returns.
 func (s *Store) Whole(ctx context.Context, now func() time.Time, fn func(*Store) error) error {
 	return pgx.BeginFunc(ctx, s.root, func(tx pgx.Tx) error {
-		return fn(&Store{pool: tx, root: s.root, now: now, work: s.work})
+		return fn(&Store{pool: asking{tx}, root: s.root, now: now, work: s.work})
 	})
 }
 
