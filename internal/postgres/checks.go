@@ -161,11 +161,22 @@ const linesThatStand = `WHERE l.drive_id = $1 AND NOT EXISTS (SELECT FROM case_e
 // Findings adds up what the checking table found since a day and since the drive began.
 func (s *Store) Findings(ctx context.Context, driveID string, since time.Time) (drive.Findings, error) {
 	f := drive.Findings{Since: since}
+	err := s.Together(ctx,
+		func(ctx context.Context) error { return s.countChecked(ctx, driveID, &f) },
+		func(ctx context.Context) error { return s.countFaults(ctx, driveID, &f) })
+	return f, err
+}
+
+func (s *Store) countChecked(ctx context.Context, driveID string, f *drive.Findings) error {
 	const all = `SELECT coalesce(sum(l.n) FILTER (WHERE c.day >= $2), 0), coalesce(sum(l.n), 0)
 		FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check" ` + linesThatStand
-	if err := s.pool.QueryRow(ctx, all, driveID, since).Scan(&f.Of, &f.OfEver); err != nil {
-		return f, fmt.Errorf("what was checked: %w", err)
+	if err := s.pool.QueryRow(ctx, all, driveID, f.Since).Scan(&f.Of, &f.OfEver); err != nil {
+		return fmt.Errorf("what was checked: %w", err)
 	}
+	return nil
+}
+
+func (s *Store) countFaults(ctx context.Context, driveID string, f *drive.Findings) error {
 	// Hands: who is known to have sewn what a line is about, else its kit, else all that
 	// came without a kit. e.to_kit > 0 lets Postgres find a kit's entries by their index.
 	const q = `SELECT r.fault, coalesce(sum(l.n) FILTER (WHERE c.day >= $2), 0) AS n, coalesce(sum(l.n), 0) AS ever,
@@ -173,12 +184,12 @@ func (s *Store) Findings(ctx context.Context, driveID string, since time.Time) (
 				AND e.to_kit > 0 AND e.to_state = 'sewn' AND e.person IS NOT NULL ORDER BY e.id DESC LIMIT 1), 'kit ' || c.kit)) FILTER (WHERE c.day >= $2) AS makers
 		FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check" CROSS JOIN LATERAL unnest(l.reasons) AS r (fault) ` + linesThatStand + `
 		GROUP BY r.fault ORDER BY n DESC, ever DESC, r.fault`
-	rows, err := s.pool.Query(ctx, q, driveID, since)
+	rows, err := s.pool.Query(ctx, q, driveID, f.Since)
 	if err != nil {
-		return f, fmt.Errorf("faults that were found: %w", err)
+		return fmt.Errorf("faults that were found: %w", err)
 	}
 	f.Faults, err = collect(rows, "faults that were found", pgx.RowToStructByName[drive.FaultFound])
-	return f, err
+	return err
 }
 
 // Lessons gives what those who sew are told now: of what was found in the last
@@ -188,15 +199,20 @@ func (s *Store) Lessons(ctx context.Context, driveID string) ([]drive.Lesson, er
 	if err != nil {
 		return nil, err
 	}
-	list, err := s.CheckList(ctx, driveID)
-	if err != nil {
-		return nil, err
-	}
-	found, err := s.Findings(ctx, driveID, drive.Day(s.now(), d.Location()).AddDate(0, 0, -drive.LessonDays))
-	if err != nil {
-		return nil, err
-	}
-	return found.Lessons(list), nil
+	_, lessons, err := s.FindingsAndLessons(ctx, d)
+	return lessons, err
+}
+
+// FindingsAndLessons gives what was found in the last weeks, and what those who sew are told of it.
+func (s *Store) FindingsAndLessons(ctx context.Context, d drive.Drive) (found drive.Findings, lessons []drive.Lesson, err error) {
+	var list drive.CheckList
+	err = s.Together(ctx,
+		func(ctx context.Context) (err error) { list, err = s.CheckList(ctx, d.ID); return err },
+		func(ctx context.Context) (err error) {
+			found, err = s.Findings(ctx, d.ID, drive.Day(s.now(), d.Location()).AddDate(0, 0, -drive.LessonDays))
+			return err
+		})
+	return found, found.Lessons(list), err
 }
 
 // keepNote keeps what somebody wrote beside an entry.

@@ -13,19 +13,19 @@ import (
 // KitsToSew gives these kits in order with what their cards and labels say; those
 // the drive does not have are left out.
 func (s *Store) KitsToSew(ctx context.Context, driveID string, refs []drive.KitRef) ([]drive.KitToSew, error) {
-	cards, err := s.KitCards(ctx, driveID, refs)
-	if err != nil {
-		return nil, err
+	numbers := make([]int64, len(refs))
+	for i, ref := range refs {
+		numbers[i] = ref.Number
 	}
-	numbers := make([]int64, len(cards))
-	for i, c := range cards {
-		numbers[i] = c.Number
-	}
-	panels, parted, err := s.kitPanels(ctx, driveID, numbers)
-	if err != nil {
-		return nil, err
-	}
-	lessons, err := s.Lessons(ctx, driveID)
+	var cards []KitCard
+	var panels map[int64][]drive.KitPanels
+	var parted map[int64]bool
+	var lessons []drive.Lesson
+	err := s.Together(ctx,
+		func(ctx context.Context) (err error) { cards, err = s.KitCards(ctx, driveID, refs); return err },
+		func(ctx context.Context) (err error) { panels, err = s.kitPanels(ctx, driveID, numbers); return err },
+		func(ctx context.Context) (err error) { parted, err = s.kitsParted(ctx, driveID, numbers); return err },
+		func(ctx context.Context) (err error) { lessons, err = s.Lessons(ctx, driveID); return err })
 	if err != nil {
 		return nil, err
 	}
@@ -43,8 +43,8 @@ func (s *Store) KitsToSew(ctx context.Context, driveID string, refs []drive.KitR
 // A list that stands in a SELECT of its own is as long to Postgres as any other: it keeps one plan for
 // all, where it would plan for each length anew.
 
-// kitPanels gives the panels of kits by number, and which of them have parted.
-func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) (map[int64][]drive.KitPanels, map[int64]bool, error) {
+// kitPanels gives the panels of kits by number.
+func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) (map[int64][]drive.KitPanels, error) {
 	const q = `SELECT n.kit AS number, 1 AS part, n.role, h.lot,
 			array_to_string(array_remove(ARRAY[l.print], '') || l.colours || l.themes, ', ') AS look, l.turn <> 'either' AS one_way, count(*) AS n
 		FROM panels n
@@ -55,30 +55,35 @@ func (s *Store) kitPanels(ctx context.Context, driveID string, numbers []int64) 
 		ORDER BY n.kit, n.role, h.lot`
 	rows, err := s.pool.Query(ctx, q, driveID, numbers)
 	if err != nil {
-		return nil, nil, fmt.Errorf("panels of kits: %w", err)
+		return nil, fmt.Errorf("panels of kits: %w", err)
 	}
 	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.KitPanels])
 	if err != nil {
-		return nil, nil, fmt.Errorf("panels of kits: %w", err)
+		return nil, fmt.Errorf("panels of kits: %w", err)
 	}
 	panels := map[int64][]drive.KitPanels{}
 	for _, p := range list {
 		panels[p.Number] = append(panels[p.Number], p)
 	}
-	const parts = `SELECT DISTINCT number FROM kits WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) AND part > 1`
-	rows, err = s.pool.Query(ctx, parts, driveID, numbers)
+	return panels, nil
+}
+
+// kitsParted says which kits of these numbers have parted.
+func (s *Store) kitsParted(ctx context.Context, driveID string, numbers []int64) (map[int64]bool, error) {
+	const q = `SELECT DISTINCT number FROM kits WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) AND part > 1`
+	rows, err := s.pool.Query(ctx, q, driveID, numbers)
 	if err != nil {
-		return nil, nil, fmt.Errorf("parted kits: %w", err)
+		return nil, fmt.Errorf("parted kits: %w", err)
 	}
-	more, err := pgx.CollectRows(rows, pgx.RowTo[int64])
+	more, err := collect(rows, "parted kits", pgx.RowTo[int64])
 	if err != nil {
-		return nil, nil, fmt.Errorf("parted kits: %w", err)
+		return nil, err
 	}
 	parted := map[int64]bool{}
 	for _, n := range more {
 		parted[n] = true
 	}
-	return panels, parted, nil
+	return parted, nil
 }
 
 // KitsOfPlan gives the kits of a plan that still hold pillowcases. A plan that made

@@ -85,10 +85,9 @@ func (s *Store) PersonByLink(ctx context.Context, id string) (Guest, error) {
 		return Guest{}, err
 	}
 	var g Guest
-	if g.Drive, err = s.Drive(ctx, driveID); err != nil {
-		return g, err
-	}
-	g.Person, err = s.Person(ctx, driveID, person)
+	err = s.Together(ctx,
+		func(ctx context.Context) (err error) { g.Drive, err = s.Drive(ctx, driveID); return err },
+		func(ctx context.Context) (err error) { g.Person, err = s.Person(ctx, driveID, person); return err })
 	return g, err
 }
 

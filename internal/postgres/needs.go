@@ -15,20 +15,22 @@ func (s *Store) Needs(ctx context.Context, driveID string) ([]drive.Need, error)
 	if err != nil {
 		return nil, err
 	}
-	lines, err := s.AskedLines(ctx, driveID)
-	if err != nil {
-		return nil, err
-	}
 	today := drive.Day(s.now(), d.Location())
-	rows, err := s.pool.Query(ctx, needsQuery, driveID, today, d.Location().String(), drive.DueSoonDays, drive.SilentDays)
-	if err != nil {
-		return nil, fmt.Errorf("needs: %w", err)
-	}
-	waiting, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.Waiting])
-	if err != nil {
-		return nil, fmt.Errorf("needs: %w", err)
-	}
-	supplies, kits, err := s.Supplies(ctx, driveID)
+	var lines []drive.AskedLine
+	var waiting []drive.Waiting
+	var supplies []drive.Supply
+	var kits int
+	err = s.Together(ctx,
+		func(ctx context.Context) (err error) { lines, err = s.AskedLines(ctx, driveID); return err },
+		func(ctx context.Context) error {
+			rows, err := s.pool.Query(ctx, needsQuery, driveID, today, d.Location().String(), drive.DueSoonDays, drive.SilentDays)
+			if err != nil {
+				return fmt.Errorf("needs: %w", err)
+			}
+			waiting, err = collect(rows, "needs", pgx.RowToStructByName[drive.Waiting])
+			return err
+		},
+		func(ctx context.Context) (err error) { supplies, kits, err = s.Supplies(ctx, driveID); return err })
 	if err != nil {
 		return nil, err
 	}

@@ -16,20 +16,25 @@ const supplyColumns = `s.number, s.name, s.unit, s.have, s.used, s.per_kits, s.n
 // that are planned or cut it has to suffice.
 func (s *Store) Supplies(ctx context.Context, driveID string) ([]drive.Supply, int, error) {
 	const q = `SELECT ` + supplyColumns + ` FROM supplies s WHERE s.drive_id = $1 AND NOT s.retired ORDER BY lower(s.name), s.number`
-	rows, err := s.pool.Query(ctx, q, driveID)
-	if err != nil {
-		return nil, 0, fmt.Errorf("supplies: %w", err)
-	}
-	list, err := collect(rows, "supplies", pgx.RowToStructByName[drive.Supply])
-	if err != nil {
-		return nil, 0, err
-	}
 	const kits = `SELECT count(*) FROM kits WHERE drive_id = $1 AND state IN ('planned', 'on the table', 'cut')`
+	var list []drive.Supply
 	var coming int
-	if err := s.pool.QueryRow(ctx, kits, driveID).Scan(&coming); err != nil {
-		return nil, 0, fmt.Errorf("kits to come: %w", err)
-	}
-	return list, coming, nil
+	err := s.Together(ctx,
+		func(ctx context.Context) error {
+			rows, err := s.pool.Query(ctx, q, driveID)
+			if err != nil {
+				return fmt.Errorf("supplies: %w", err)
+			}
+			list, err = collect(rows, "supplies", pgx.RowToStructByName[drive.Supply])
+			return err
+		},
+		func(ctx context.Context) error {
+			if err := s.pool.QueryRow(ctx, kits, driveID).Scan(&coming); err != nil {
+				return fmt.Errorf("kits to come: %w", err)
+			}
+			return nil
+		})
+	return list, coming, err
 }
 
 // Supply gives one of them.

@@ -2,6 +2,7 @@ package site
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -12,6 +13,9 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
+	"boltward/internal/length"
+	"boltward/internal/outlook"
+	"boltward/internal/planning"
 )
 
 // askedPage is what everybody asked for and how far it has come.
@@ -66,11 +70,24 @@ type courseWords struct{ Text, Class string }
 // asked handles GET /drives/:drive/asked.
 func (s *Site) asked(c *gin.Context) error {
 	list, show := s.askedLookedAt(c)
-	recipients, err := s.db.Recipients(c.Request.Context(), s.driveID(c))
-	if err != nil {
-		return err
-	}
-	lines, err := s.db.AskedLines(c.Request.Context(), s.driveID(c))
+	ctx, id := c.Request.Context(), s.driveID(c)
+	var recipients []drive.Recipient
+	var lines []drive.AskedLine
+	var plan int64
+	var reasons []planning.Reason
+	var kept *drive.KeptForecast
+	var standing []drive.StandingAsk
+	var done drive.FirstSteps
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) { recipients, err = s.db.Recipients(ctx, id); return err },
+		func(ctx context.Context) (err error) { lines, err = s.db.AskedLines(ctx, id); return err },
+		func(ctx context.Context) (err error) { plan, reasons, err = s.db.NewestReasons(ctx, id); return err },
+		func(ctx context.Context) (err error) {
+			kept, err = s.db.KeptForecast(ctx, id, outlook.Form)
+			return err
+		},
+		func(ctx context.Context) (err error) { standing, err = s.db.StandingAsks(ctx, id); return err },
+		func(ctx context.Context) (err error) { done, err = s.db.FirstSteps(ctx, id); return err })
 	if err != nil {
 		return err
 	}
@@ -78,15 +95,12 @@ func (s *Site) asked(c *gin.Context) error {
 	if s.may(c, account.Drive, account.Write) {
 		p.AddFirst = s.path(c, "recipients", "new")
 	}
-	short, err := s.linesShort(c, lines)
-	if err != nil {
-		return err
-	}
+	short := linesShort(plan, reasons, lines, s.drive(c).Unit)
 	var help *int64
 	if list.Q == "" && show == "open" {
 		help = new(int64)
 	}
-	ahead, err := s.outlooks(c.Request.Context(), s.drive(c), lines, help)
+	ahead, err := s.outlooks(ctx, s.drive(c), kept, lines, help)
 	if err != nil {
 		return err
 	}
@@ -105,26 +119,21 @@ func (s *Site) asked(c *gin.Context) error {
 	from := min(list.Offset(), len(groups))
 	p.Groups = groups[from:min(from+list.Limit(), len(groups))]
 	p.List, p.Tape, p.File = list, standingTape(p.Together), list.with(s.path(c, "asked", "asked.csv"))
-	if p.Monthly, err = s.monthly(c, recipients); err != nil {
-		return err
-	}
+	p.Monthly = s.monthly(c, standing, recipients)
 	if help != nil {
 		p.Foretold = ahead.foretold(*help)
 	}
-	if p.Next, err = s.nextStep(c); err != nil {
-		return err
-	}
+	p.Next = nextOf(s.steps(c, done))
 	return s.page(c, http.StatusOK, p)
 }
 
 // linesShort gives why lines of which something is still to be planned are short in the newest
 // plan.
-func (s *Site) linesShort(c *gin.Context, lines []drive.AskedLine) (map[int64]*lineShort, error) {
-	plan, reasons, err := s.db.NewestReasons(c.Request.Context(), s.driveID(c))
-	if err != nil || plan == 0 {
-		return nil, err
+func linesShort(plan int64, reasons []planning.Reason, lines []drive.AskedLine, unit length.Unit) map[int64]*lineShort {
+	if plan == 0 {
+		return nil
 	}
-	words := drive.ReasonWords(reasons, drive.ReasonNames(s.drive(c).Unit, lines, nil))
+	words := drive.ReasonWords(reasons, drive.ReasonNames(unit, lines, nil))
 	missing := map[string]int{}
 	for _, r := range reasons {
 		missing[r.Quota] = r.Missing
@@ -135,7 +144,7 @@ func (s *Site) linesShort(c *gin.Context, lines []drive.AskedLine) (map[int64]*l
 			short[l.Number] = &lineShort{Plan: plan, Short: missing[id], Words: words[id]}
 		}
 	}
-	return short, nil
+	return short
 }
 
 // askedLookedAt reads which lines somebody looks at, and how.

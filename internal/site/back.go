@@ -122,11 +122,35 @@ func (s *Site) backUndo(c *gin.Context) error {
 }
 
 func (s *Site) backWith(c *gin.Context, status int, p backPage) error {
-	ctx, driveID := c.Request.Context(), s.driveID(c)
-	stacks, err := s.db.Stacks(ctx, driveID, drive.CaseSewn, drive.CaseToMend, drive.CaseGood)
+	d := s.drive(c)
+	var stacks []postgres.StackLine
+	var lessons []drive.Lesson
+	err := s.db.Together(c.Request.Context(),
+		func(ctx context.Context) (err error) {
+			stacks, err = s.db.Stacks(ctx, d.ID, drive.CaseSewn, drive.CaseToMend, drive.CaseGood)
+			return err
+		},
+		func(ctx context.Context) (err error) {
+			p.Findings, lessons, err = s.db.FindingsAndLessons(ctx, d)
+			return err
+		},
+		func(ctx context.Context) (err error) {
+			p.Lately, err = s.db.CasesLately(ctx, d.ID, stepsShown)
+			return err
+		},
+		func(ctx context.Context) (err error) { p.Sizes, err = s.sizeOptions(ctx, d.ID); return err },
+		func(ctx context.Context) (err error) {
+			p.Lines, err = s.lineOptions(ctx, d.ID, "Nobody yet: not promised")
+			return err
+		},
+		func(ctx context.Context) (err error) {
+			p.Sewers, err = s.sewerOptions(ctx, d.ID, "Not known")
+			return err
+		})
 	if err != nil {
 		return err
 	}
+	p.Lessons = words.In("en").Lessons(paper.LessonFacts(lessons))
 	for _, l := range stacks {
 		switch {
 		case l.State == drive.CaseSewn:
@@ -140,38 +164,8 @@ func (s *Site) backWith(c *gin.Context, status int, p backPage) error {
 			p.Unclaimed = append(p.Unclaimed, l)
 		}
 	}
-	if p.Findings, p.Lessons, err = s.lessons(c); err != nil {
-		return err
-	}
-	if p.Lately, err = s.db.CasesLately(ctx, driveID, stepsShown); err != nil {
-		return err
-	}
-	if p.Sizes, err = s.sizeOptions(ctx, driveID); err != nil {
-		return err
-	}
-	if p.Lines, err = s.lineOptions(ctx, driveID, "Nobody yet: not promised"); err != nil {
-		return err
-	}
-	if p.Sewers, err = s.sewerOptions(ctx, driveID, "Not known"); err != nil {
-		return err
-	}
 	p.TakesBack = s.may(c, account.Kits, account.Write)
 	return s.page(c, status, p)
-}
-
-// lessons gives what the checking table found lately, and the words of it that
-// stand on cards.
-func (s *Site) lessons(c *gin.Context) (drive.Findings, []string, error) {
-	ctx, driveID := c.Request.Context(), s.driveID(c)
-	list, err := s.db.CheckList(ctx, driveID)
-	if err != nil {
-		return drive.Findings{}, nil, err
-	}
-	found, err := s.db.Findings(ctx, driveID, s.today(c).AddDate(0, 0, -drive.LessonDays))
-	if err != nil {
-		return found, nil, err
-	}
-	return found, words.In("en").Lessons(paper.LessonFacts(found.Lessons(list))), nil
 }
 
 // sizeOptions gives the sizes to choose from, an empty choice first.

@@ -208,11 +208,14 @@ func (s *Site) packingFor(c *gin.Context) (packFor, error) {
 
 // packing gives what is good and not packed yet, by recipient.
 func (s *Site) packing(ctx context.Context, driveID string) ([]packFor, error) {
-	stacks, err := s.db.Stacks(ctx, driveID, drive.CaseGood)
-	if err != nil {
-		return nil, err
-	}
-	recipients, err := s.db.Recipients(ctx, driveID)
+	var stacks []postgres.StackLine
+	var recipients []drive.Recipient
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) {
+			stacks, err = s.db.Stacks(ctx, driveID, drive.CaseGood)
+			return err
+		},
+		func(ctx context.Context) (err error) { recipients, err = s.db.Recipients(ctx, driveID); return err })
 	if err != nil {
 		return nil, err
 	}

@@ -36,26 +36,26 @@ func (s *Site) deliveries(c *gin.Context) error {
 func (s *Site) deliveriesWith(c *gin.Context, status int, sent sendTo) error {
 	ctx, driveID := c.Request.Context(), s.driveID(c)
 	p := deliveriesPage{Problems: map[string]string{}}
-	var err error
-	if p.Packing, err = s.packing(ctx, driveID); err != nil {
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) { p.Packing, err = s.packing(ctx, driveID); return err },
+		func(ctx context.Context) error { return s.fillSending(ctx, c, &p, sent) },
+		func(ctx context.Context) error { return s.fillSent(ctx, c, &p) })
+	if err != nil {
 		return err
 	}
 	for _, pack := range p.Packing {
 		p.Good += pack.Good()
-	}
-	if err := s.fillSending(c, &p, sent); err != nil {
-		return err
 	}
 	return s.page(c, status, p)
 }
 
 // names gives the names of recipients and of sizes by their numbers.
 func (s *Site) names(ctx context.Context, driveID string) (recipients, sizes map[int64]string, err error) {
-	who, err := s.db.Recipients(ctx, driveID)
-	if err != nil {
-		return nil, nil, err
-	}
-	what, err := s.db.Sizes(ctx, driveID)
+	var who []drive.Recipient
+	var what []drive.Size
+	err = s.db.Together(ctx,
+		func(ctx context.Context) (err error) { who, err = s.db.Recipients(ctx, driveID); return err },
+		func(ctx context.Context) (err error) { what, err = s.db.Sizes(ctx, driveID); return err })
 	if err != nil {
 		return nil, nil, err
 	}

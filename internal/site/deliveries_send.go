@@ -2,6 +2,7 @@ package site
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -75,13 +76,13 @@ func (s *Site) makeDelivery(c *gin.Context) error {
 	return s.deliveriesWith(c, http.StatusUnprocessableEntity, typed)
 }
 
-// fillSending fills what waits to be sent and what was; a form that was refused
-// stands as it was typed.
-func (s *Site) fillSending(c *gin.Context, p *deliveriesPage, sent sendTo) (err error) {
-	if p.Sending, err = s.sending(c); err != nil {
+// fillSending fills what waits to be sent; a form that was refused stands as it was typed.
+func (s *Site) fillSending(ctx context.Context, c *gin.Context, p *deliveriesPage, sent sendTo) (err error) {
+	day := s.today(c)
+	if p.Sending, err = s.sending(ctx, s.driveID(c), day); err != nil {
 		return err
 	}
-	today := s.today(c).Format(time.DateOnly)
+	today := day.Format(time.DateOnly)
 	for i := range p.Sending {
 		to := &p.Sending[i]
 		to.Form.SentOn = today
@@ -96,15 +97,26 @@ func (s *Site) fillSending(c *gin.Context, p *deliveriesPage, sent sendTo) (err 
 			b.On = !typed || slices.ContainsFunc(sent.Form.Boxes, func(t string) bool { return typedNumber(t) == b.Number })
 		}
 	}
-	return s.fillSent(c, p)
+	return nil
 }
 
 // fillSent fills the deliveries there were, newest first, those before a number where
 // the address says so.
-func (s *Site) fillSent(c *gin.Context, p *deliveriesPage) error {
-	ctx, driveID := c.Request.Context(), s.driveID(c)
+func (s *Site) fillSent(ctx context.Context, c *gin.Context, p *deliveriesPage) error {
+	driveID := s.driveID(c)
 	before, _ := wholeNumber(c.Query("before"))
-	list, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Before: before, Limit: rowsShown + 1})
+	var list, differ []drive.Delivery
+	var names map[int64]string
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) {
+			list, err = s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Before: before, Limit: rowsShown + 1})
+			return err
+		},
+		func(ctx context.Context) (err error) {
+			differ, err = s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{State: drive.DeliveryDiffers})
+			return err
+		},
+		func(ctx context.Context) (err error) { names, _, err = s.names(ctx, driveID); return err })
 	if err != nil {
 		return err
 	}
@@ -112,15 +124,7 @@ func (s *Site) fillSent(c *gin.Context, p *deliveriesPage) error {
 		list = list[:rowsShown]
 		p.Older = s.path(c, "deliveries") + filtered("before", fmt.Sprint(list[rowsShown-1].Number))
 	}
-	differ, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{State: drive.DeliveryDiffers})
-	if err != nil {
-		return err
-	}
 	p.Differ = len(differ)
-	names, _, err := s.names(ctx, driveID)
-	if err != nil {
-		return err
-	}
 	for _, d := range list {
 		p.Deliveries = append(p.Deliveries, deliveryLine{d, names[d.Recipient]})
 	}
@@ -129,17 +133,14 @@ func (s *Site) fillSent(c *gin.Context, p *deliveriesPage) error {
 
 // sending gives the boxes that wait, by recipient: whose boxes are due first comes
 // first, and so among the boxes.
-func (s *Site) sending(c *gin.Context) ([]sendTo, error) {
-	ctx, driveID, today := c.Request.Context(), s.driveID(c), s.today(c)
-	boxes, err := s.db.BoxesWaiting(ctx, driveID)
-	if err != nil || len(boxes) == 0 {
-		return nil, err
-	}
-	names, sizes, err := s.names(ctx, driveID)
-	if err != nil {
-		return nil, err
-	}
-	lines, err := s.db.AskedLines(ctx, driveID)
+func (s *Site) sending(ctx context.Context, driveID string, today time.Time) ([]sendTo, error) {
+	var boxes []drive.Box
+	var names, sizes map[int64]string
+	var lines []drive.AskedLine
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) { boxes, err = s.db.BoxesWaiting(ctx, driveID); return err },
+		func(ctx context.Context) (err error) { names, sizes, err = s.names(ctx, driveID); return err },
+		func(ctx context.Context) (err error) { lines, err = s.db.AskedLines(ctx, driveID); return err })
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"net/http"
 	"strings"
 
@@ -59,11 +60,19 @@ func (s *Site) fabric(c *gin.Context) error {
 	ctx, id := c.Request.Context(), s.driveID(c)
 	query := look.query
 	query.Limit, query.Offset = list.Limit(), list.Offset()
-	found, err := s.db.Lots(ctx, id, query)
-	if err != nil {
-		return err
-	}
-	waiting, err := s.db.WaitingToMeasure(ctx, id)
+	writes := s.may(c, account.Fabric, account.Write)
+	var found postgres.LotsList
+	var waiting int
+	var slivers postgres.Slivers
+	err = s.db.Together(ctx,
+		func(ctx context.Context) (err error) { found, err = s.db.Lots(ctx, id, query); return err },
+		func(ctx context.Context) (err error) { waiting, err = s.db.WaitingToMeasure(ctx, id); return err },
+		func(ctx context.Context) (err error) {
+			if writes {
+				slivers, err = s.db.Slivers(ctx, id)
+			}
+			return err
+		})
 	if err != nil {
 		return err
 	}
@@ -71,14 +80,10 @@ func (s *Site) fabric(c *gin.Context) error {
 	unit := s.drive(c).Unit
 	page := fabricPage{
 		List: list, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting,
-		Any: found.Total > 0, Writes: s.may(c, account.Fabric, account.Write), Imports: s.may(c, account.Import, account.Write), Size: look.size,
+		Any: found.Total > 0, Writes: writes, Imports: s.may(c, account.Import, account.Write), Size: look.size,
 		Totals: list.with(s.path(c, "fabric", "totals")), File: list.with(s.path(c, "fabric", "shelf.csv")),
 	}
-	if page.Writes {
-		slivers, err := s.db.Slivers(ctx, id)
-		if err != nil {
-			return err
-		}
+	if writes {
 		page.Slivers, page.Least = slivers.Pieces, length.Format(slivers.Least, unit)
 	}
 	if !page.Any {

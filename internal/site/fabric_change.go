@@ -115,7 +115,7 @@ func (s *Site) lotStands(c *gin.Context) (lotForm, lotFormPage, error) {
 
 func (s *Site) lotFormWith(c *gin.Context, status int, page lotFormPage) error {
 	var err error
-	if page.Donors, err = s.offered(c); err != nil {
+	if page.Donors, err = s.offered(c.Request.Context(), s.driveID(c)); err != nil {
 		return err
 	}
 	if page.Shelves, err = s.db.Shelves(c.Request.Context(), s.driveID(c)); err != nil {

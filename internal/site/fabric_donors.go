@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 
@@ -57,8 +58,8 @@ func findDonors(donors []postgres.KnownDonor, typed string) donorsFound {
 }
 
 // offered gives the donors that a form offers, those who gave most first.
-func (s *Site) offered(c *gin.Context) ([]string, error) {
-	donors, err := s.db.KnownDonors(c.Request.Context(), s.driveID(c), mostOffered)
+func (s *Site) offered(ctx context.Context, driveID string) ([]string, error) {
+	donors, err := s.db.KnownDonors(ctx, driveID, mostOffered)
 	return donorNames(donors), err
 }
 

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strings"
@@ -139,7 +140,7 @@ func (s *Site) makesAlone(c *gin.Context, cloths []drive.Cloth) ([]string, error
 	if len(cloths) == 0 {
 		return nil, nil
 	}
-	sizes, err := s.planSizes(c)
+	sizes, err := s.planSizes(c.Request.Context(), s.driveID(c))
 	if err != nil {
 		return nil, err
 	}
@@ -151,8 +152,8 @@ func (s *Site) makesAlone(c *gin.Context, cloths []drive.Cloth) ([]string, error
 }
 
 // planSizes gives the drive's sizes that are not retired, with their panels.
-func (s *Site) planSizes(c *gin.Context) ([]drive.PlanSize, error) {
-	all, err := s.db.Sizes(c.Request.Context(), s.driveID(c))
+func (s *Site) planSizes(ctx context.Context, driveID string) ([]drive.PlanSize, error) {
+	all, err := s.db.Sizes(ctx, driveID)
 	if err != nil {
 		return nil, err
 	}

@@ -124,7 +124,7 @@ const mostCosts = 3
 // turnPicks says for each way the print may lie what the lot would make, and how
 // many pillowcases fewer than the best way that is.
 func (s *Site) turnPicks(c *gin.Context, page measurePage, m drive.Measured) ([]turnPick, error) {
-	sizes, err := s.planSizes(c)
+	sizes, err := s.planSizes(c.Request.Context(), s.driveID(c))
 	if err != nil {
 		return nil, err
 	}

@@ -2,6 +2,7 @@ package site
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -31,11 +32,17 @@ type shelfLook struct {
 // shelfLook reads the filters of the shelf and adds them to the search form.
 func (s *Site) shelfLook(c *gin.Context, list *listing) (shelfLook, error) {
 	ctx, id := c.Request.Context(), s.driveID(c)
-	colours, err := s.db.Colours(ctx, id)
-	if err != nil {
-		return shelfLook{}, err
-	}
-	shelves, err := s.db.Shelves(ctx, id)
+	var colours, shelves []string
+	var donors []drive.Donor
+	var sizes []drive.PlanSize
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) { colours, err = s.db.Colours(ctx, id); return err },
+		func(ctx context.Context) (err error) { shelves, err = s.db.Shelves(ctx, id); return err },
+		func(ctx context.Context) (err error) {
+			donors, err = s.db.DonorsToChoose(ctx, id, mostDonorsToChoose+1)
+			return err
+		},
+		func(ctx context.Context) (err error) { sizes, err = s.planSizes(ctx, id); return err })
 	if err != nil {
 		return shelfLook{}, err
 	}
@@ -55,10 +62,6 @@ func (s *Site) shelfLook(c *gin.Context, list *listing) (shelfLook, error) {
 		Shelf:  list.Choose("shelf", "Shelf", anyOf("every shelf", shelves)),
 		Q:      list.Q, Sort: list.Sort, Desc: list.Desc,
 	}}
-	donors, err := s.db.DonorsToChoose(ctx, id, mostDonorsToChoose+1)
-	if err != nil {
-		return look, err
-	}
 	if len(donors) <= mostDonorsToChoose {
 		options := []option{{"", "anybody"}}
 		for _, d := range donors {
@@ -68,9 +71,8 @@ func (s *Site) shelfLook(c *gin.Context, list *listing) (shelfLook, error) {
 	} else {
 		look.query.Donor = typedNumber(list.Filter("donor"))
 	}
-	sizes, err := s.planSizes(c)
-	if err != nil || len(sizes) == 0 {
-		return look, err
+	if len(sizes) == 0 {
+		return look, nil
 	}
 	options := make([]option, len(sizes))
 	for i, z := range sizes {

@@ -2,6 +2,7 @@ package site
 
 import (
 	"cmp"
+	"context"
 	"net/http"
 	"strconv"
 	"strings"
@@ -162,11 +163,11 @@ func (s *Site) untagLot(c *gin.Context) error {
 func (s *Site) lately(at time.Time) bool { return s.now().Sub(at) < time.Hour }
 
 func (s *Site) tagWith(c *gin.Context, status int, page tagPage) error {
-	var err error
-	if page.Donors, err = s.offered(c); err != nil {
-		return err
-	}
-	if page.Shelves, err = s.db.Shelves(c.Request.Context(), s.driveID(c)); err != nil {
+	id := s.driveID(c)
+	err := s.db.Together(c.Request.Context(),
+		func(ctx context.Context) (err error) { page.Donors, err = s.offered(ctx, id); return err },
+		func(ctx context.Context) (err error) { page.Shelves, err = s.db.Shelves(ctx, id); return err })
+	if err != nil {
 		return err
 	}
 	page.Reasons, page.Kinds = optionsOf(usualReasons()), lotKinds()

@@ -50,13 +50,9 @@ const keptFor = time.Hour
 // outlooks forecasts a drive; lines are all that is asked for in it. A drive that takes long to
 // forecast stands as a job found it last. help says whose outlook is shown with what would
 // help: a recipient's, or, for 0, everybody's; nil for nobody's.
-func (s *Site) outlooks(ctx context.Context, d drive.Drive, lines []drive.AskedLine, help *int64) (outlooks, error) {
+func (s *Site) outlooks(ctx context.Context, d drive.Drive, kept *drive.KeptForecast, lines []drive.AskedLine, help *int64) (outlooks, error) {
 	now := s.now()
 	o := outlooks{today: drive.Day(now, d.Location()), drive: d}
-	kept, err := s.db.KeptForecast(ctx, d.ID, outlook.Form)
-	if err != nil {
-		return o, err
-	}
 	if kept != nil && (kept.Today.Equal(o.today) || now.Sub(kept.MadeAt) < keptFor) {
 		at := kept.MadeAt.In(d.Location())
 		o.asOf = at.Format("15:04")
@@ -64,6 +60,7 @@ func (s *Site) outlooks(ctx context.Context, d drive.Drive, lines []drive.AskedL
 			o.asOf = at.Format("2 Jan, 15:04")
 		}
 		o.today = kept.Today
+		var err error
 		o.Outlook, err = outlook.Read(kept.Found)
 		return o, err
 	}

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"strings"
@@ -50,11 +51,6 @@ func (s *Site) admit(c *gin.Context, r route) error {
 	}
 	if v.pass != nil && v.pass.Over {
 		return errFirst{"/pass/over", "This tablet's pass is over."}
-	}
-	if v.role != "" {
-		if v.drive, err = s.db.Drive(c.Request.Context(), c.Param("drive")); err != nil {
-			return err
-		}
 	}
 	c.Set(visitorKey, v)
 	switch {
@@ -112,7 +108,17 @@ func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 	if number == 0 {
 		return nil, nil
 	}
-	v, err := s.db.Visit(ctx, number, driveID)
+	var v postgres.Visit
+	var d drive.Drive
+	var noDrive error
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) { v, err = s.db.Visit(ctx, number, driveID); return err },
+		func(ctx context.Context) error {
+			if driveID != "" {
+				d, noDrive = s.db.Drive(ctx, driveID)
+			}
+			return nil
+		})
 	if apperr.Is(err, apperr.KindNotFound) {
 		return nil, s.sessions.Destroy(ctx)
 	}
@@ -120,6 +126,12 @@ func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 		return nil, err
 	}
 	traceOf(c).account = v.Person.ID
+	switch {
+	case v.Role == "":
+		d = drive.Drive{} // nobody else's business
+	case noDrive != nil:
+		return nil, noDrive
+	}
 	old := s.now().Add(-noteEvery)
 	if v.Seen.Before(old) || (v.Role != "" && v.Pass == nil && (v.Here == nil || v.Here.Before(old))) {
 		if err := s.db.NoteSeen(ctx, v, driveID); err != nil {
@@ -128,7 +140,7 @@ func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 	}
 	return &visitor{
 		person: v.Person, role: v.Role, signIn: v.SignIn, second: v.Second, pass: v.Pass,
-		said: v.Pass == nil || v.Person.ID != 0,
+		said: v.Pass == nil || v.Person.ID != 0, drive: d,
 	}, nil
 }
 

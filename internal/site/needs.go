@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -49,18 +50,19 @@ type needRow struct {
 // needs handles GET /drives/:drive/needs. A visitor sees what belongs to the
 // areas they may read.
 func (s *Site) needs(c *gin.Context) error {
-	needs, err := s.db.Needs(c.Request.Context(), s.driveID(c))
-	if err != nil {
-		return err
-	}
-	done, err := s.db.FirstSteps(c.Request.Context(), s.driveID(c))
+	id := s.driveID(c)
+	var needs []drive.Need
+	var done drive.FirstSteps
+	err := s.db.Together(c.Request.Context(),
+		func(ctx context.Context) (err error) { needs, err = s.db.Needs(ctx, id); return err },
+		func(ctx context.Context) (err error) { done, err = s.db.FirstSteps(ctx, id); return err })
 	if err != nil {
 		return err
 	}
 	p := needsPage{Sections: []needSection{{Title: "Late or short"}, {Title: "This week"}, {Title: "Stuck"}, {Title: "Waiting"}}}
 	all := 0
 	for _, n := range needs {
-		area, row := newNeedRow(s.driveID(c), n, s.today(c))
+		area, row := newNeedRow(id, n, s.today(c))
 		if !s.may(c, area, account.Read) || row.write && !s.may(c, area, account.Write) {
 			continue
 		}

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -11,6 +12,7 @@ import (
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/outlook"
 	"boltward/internal/postgres"
 	"boltward/internal/words"
 )
@@ -252,11 +254,18 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 			}
 		}
 	}
-	lines, err := s.db.AskedLines(ctx, driveID)
+	var lines []drive.AskedLine
+	var kept *drive.KeptForecast
+	err = s.db.Together(ctx,
+		func(ctx context.Context) (err error) { lines, err = s.db.AskedLines(ctx, driveID); return err },
+		func(ctx context.Context) (err error) {
+			kept, err = s.db.KeptForecast(ctx, driveID, outlook.Form)
+			return err
+		})
 	if err != nil {
 		return words.Receive{}, err
 	}
-	ahead, err := s.outlooks(ctx, of.Drive, lines, nil)
+	ahead, err := s.outlooks(ctx, of.Drive, kept, lines, nil)
 	if err != nil {
 		return words.Receive{}, err
 	}

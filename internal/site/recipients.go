@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -10,6 +11,7 @@ import (
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/outlook"
 )
 
 // recipientPage is one recipient: how far what it asked for has come, and its rules.
@@ -42,15 +44,21 @@ func (s *Site) recipient(c *gin.Context) error {
 
 // recipientShown shows one recipient, with what p says of a giving that was refused.
 func (s *Site) recipientShown(c *gin.Context, status int, number int64, p recipientPage) error {
-	r, err := s.db.Recipient(c.Request.Context(), s.driveID(c), number)
+	ctx, id := c.Request.Context(), s.driveID(c)
+	var r drive.Recipient
+	var lines []drive.AskedLine
+	var kept *drive.KeptForecast
+	err := s.db.Together(ctx,
+		func(ctx context.Context) (err error) { r, err = s.db.Recipient(ctx, id, number); return err },
+		func(ctx context.Context) (err error) { lines, err = s.db.AskedLines(ctx, id); return err },
+		func(ctx context.Context) (err error) {
+			kept, err = s.db.KeptForecast(ctx, id, outlook.Form)
+			return err
+		})
 	if err != nil {
 		return err
 	}
-	lines, err := s.db.AskedLines(c.Request.Context(), s.driveID(c))
-	if err != nil {
-		return err
-	}
-	ahead, err := s.outlooks(c.Request.Context(), s.drive(c), lines, &number)
+	ahead, err := s.outlooks(ctx, s.drive(c), kept, lines, &number)
 	if err != nil {
 		return err
 	}

@@ -53,9 +53,6 @@ func (s *Site) label(c *gin.Context) error {
 	if v.role == "" {
 		return foreignLabel()
 	}
-	if v.drive, err = s.db.Drive(c.Request.Context(), code.Drive); err != nil {
-		return err
-	}
 	if err := v.first(c.Request); err != nil {
 		return err
 	}

@@ -23,11 +23,7 @@ type monthlyRow struct {
 }
 
 // monthly lists what is asked for every month.
-func (s *Site) monthly(c *gin.Context, recipients []drive.Recipient) ([]monthlyRow, error) {
-	list, err := s.db.StandingAsks(c.Request.Context(), s.driveID(c))
-	if err != nil {
-		return nil, err
-	}
+func (s *Site) monthly(c *gin.Context, list []drive.StandingAsk, recipients []drive.Recipient) []monthlyRow {
 	names := map[int64]string{}
 	for _, r := range recipients {
 		names[r.Number] = r.Name
@@ -36,7 +32,7 @@ func (s *Site) monthly(c *gin.Context, recipients []drive.Recipient) ([]monthlyR
 	for _, a := range list {
 		rows = append(rows, monthlyRow{a.Number, names[a.Line.Recipient], a.Line.Wanted, a.Next(s.today(c)), a.Until})
 	}
-	return rows, nil
+	return rows
 }
 
 // addStanding keeps a new line that is asked for every month.

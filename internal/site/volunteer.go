@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -59,7 +60,7 @@ func (s *Site) volunteer(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	lines, said, err := s.kitsOfGuest(c, guest)
+	lines, said, err := s.kitsOfGuest(c.Request.Context(), guest)
 	if err != nil {
 		return err
 	}
@@ -165,7 +166,7 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	case number > 0:
 		return s.seeOther(c, volunteerPath(c.Param("token"), ref))
 	}
-	kit, _, err := s.kitOfGuest(c, guest, ref)
+	kit, _, err := s.kitOfGuest(c.Request.Context(), guest, ref)
 	if err != nil {
 		return err
 	}
@@ -186,11 +187,15 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 }
 
 func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest, ref drive.KitRef, form *reportForm, problems map[string]string) error {
-	kit, said, err := s.kitOfGuest(c, guest, ref)
-	if err != nil {
-		return err
-	}
-	kits, err := s.db.KitsToSew(c.Request.Context(), guest.Drive.ID, []drive.KitRef{ref})
+	var kit postgres.KitLine
+	var said map[drive.KitRef][]drive.StandingReport
+	var kits []drive.KitToSew
+	err := s.db.Together(c.Request.Context(),
+		func(ctx context.Context) (err error) { kit, said, err = s.kitOfGuest(ctx, guest, ref); return err },
+		func(ctx context.Context) (err error) {
+			kits, err = s.db.KitsToSew(ctx, guest.Drive.ID, []drive.KitRef{ref})
+			return err
+		})
 	if err != nil {
 		return err
 	}
@@ -243,19 +248,22 @@ func (s *Site) openPersonalLink(c *gin.Context) (postgres.Guest, error) {
 }
 
 // kitsOfGuest gives the kits somebody has, the most urgent first, and what they said of them.
-func (s *Site) kitsOfGuest(c *gin.Context, guest postgres.Guest) ([]postgres.KitLine, map[drive.KitRef][]drive.StandingReport, error) {
-	ctx := c.Request.Context()
-	kits, err := s.db.KitsHeld(ctx, guest.Drive.ID, guest.Person.Number)
-	if err != nil {
-		return nil, nil, err
-	}
-	said, err := s.db.ReportsOf(ctx, guest.Drive.ID, guest.Person.Number, 0)
+func (s *Site) kitsOfGuest(ctx context.Context, guest postgres.Guest) (kits []postgres.KitLine, said map[drive.KitRef][]drive.StandingReport, err error) {
+	err = s.db.Together(ctx,
+		func(ctx context.Context) (err error) {
+			kits, err = s.db.KitsHeld(ctx, guest.Drive.ID, guest.Person.Number)
+			return err
+		},
+		func(ctx context.Context) (err error) {
+			said, err = s.db.ReportsOf(ctx, guest.Drive.ID, guest.Person.Number, 0)
+			return err
+		})
 	return kits, said, err
 }
 
 // kitOfGuest gives a kit that somebody has, and what they said of their kits; any other is not found.
-func (s *Site) kitOfGuest(c *gin.Context, guest postgres.Guest, ref drive.KitRef) (postgres.KitLine, map[drive.KitRef][]drive.StandingReport, error) {
-	lines, said, err := s.kitsOfGuest(c, guest)
+func (s *Site) kitOfGuest(ctx context.Context, guest postgres.Guest, ref drive.KitRef) (postgres.KitLine, map[drive.KitRef][]drive.StandingReport, error) {
+	lines, said, err := s.kitsOfGuest(ctx, guest)
 	if err != nil {
 		return postgres.KitLine{}, nil, err
 	}
