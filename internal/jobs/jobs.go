@@ -87,6 +87,9 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &tellSignInWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of mails about sign-ins: %w", err)
 	}
+	if err := river.AddWorkerSafely(workers, &tellHalfWorker{cfg: cfg}); err != nil {
+		return nil, fmt.Errorf("worker of mails about passwords: %w", err)
+	}
 	if err := river.AddWorkerSafely(workers, &standingWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of standing requests: %w", err)
 	}

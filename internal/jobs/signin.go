@@ -11,6 +11,7 @@ import (
 	"boltward/internal/task"
 
 	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/rivertype"
 )
 
 // tellSignInWorker tells somebody by e-mail that they signed in at a browser which is not
@@ -30,33 +31,73 @@ func (w *tellSignInWorker) NextRetry(job *river.Job[task.TellSignIn]) time.Time 
 	return retryMail(job.Attempt)
 }
 
-// Work sends it unless it was sent, or perhaps was, before: that it is being sent is kept
-// before the first word goes out.
+// Work sends it unless it was sent, or perhaps was, before.
 func (w *tellSignInWorker) Work(ctx context.Context, job *river.Job[task.TellSignIn]) error {
 	store, id := w.cfg.Store, job.Args.SignIn
 	news, err := store.BeginTelling(ctx, id)
 	if err != nil || news == nil {
 		return err
 	}
-	zone := time.UTC
-	if news.Zone != "" {
-		zone = drive.Drive{Zone: news.Zone}.Location()
+	subject, text := mail.SignIn(news.Name, news.Device, news.Began, zoneOf(*news), w.cfg.Account)
+	return w.cfg.tell(ctx, job.JobRow, mail.Message{To: news.Email, Subject: subject, Text: text}, func(ctx context.Context, told postgres.Told) error {
+		return store.EndTelling(ctx, id, told)
+	})
+}
+
+// tellHalfWorker tells somebody by e-mail that their password was given without the code of their
+// second step.
+type tellHalfWorker struct {
+	river.WorkerDefaults[task.TellHalf]
+	cfg Config
+}
+
+// Timeout leaves a slow mail server its time.
+func (w *tellHalfWorker) Timeout(*river.Job[task.TellHalf]) time.Duration {
+	return 5 * w.cfg.Mail.Patience
+}
+
+// NextRetry waits longer each time, as for reminders.
+func (w *tellHalfWorker) NextRetry(job *river.Job[task.TellHalf]) time.Time {
+	return retryMail(job.Attempt)
+}
+
+// Work sends it unless it was sent, or perhaps was, before.
+func (w *tellHalfWorker) Work(ctx context.Context, job *river.Job[task.TellHalf]) error {
+	store, id := w.cfg.Store, job.Args.Half
+	news, err := store.BeginTellingHalf(ctx, id)
+	if err != nil || news == nil {
+		return err
 	}
-	m := mail.Message{To: news.Email, FromName: "Boltward"}
-	m.Subject, m.Text = mail.SignIn(news.Name, news.Device, news.Began, zone, w.cfg.Account)
-	outcome, why := w.cfg.Mail.Send(ctx, m)
-	told := mailStates[postgres.Told]{postgres.ToldSent, postgres.ToldQueued, postgres.ToldFailed, postgres.ToldPerhaps}.after(outcome, job.JobRow)
-	// What became of it is kept even where the process is ending.
+	subject, text := mail.HalfSignIn(news.Name, news.Device, news.Wrong, news.Began, zoneOf(news.NewSignIn), w.cfg.Account)
+	return w.cfg.tell(ctx, job.JobRow, mail.Message{To: news.Email, Subject: subject, Text: text}, func(ctx context.Context, told postgres.Told) error {
+		return store.EndTellingHalf(ctx, id, told)
+	})
+}
+
+// tell sends a mail about signing in, of which it is kept already that it is being sent, and keeps
+// what became of it by end, also where the process is ending.
+func (c Config) tell(ctx context.Context, job *rivertype.JobRow, m mail.Message, end func(context.Context, postgres.Told) error) error {
+	m.FromName = "Boltward"
+	outcome, why := c.Mail.Send(ctx, m)
+	told := mailStates[postgres.Told]{postgres.ToldSent, postgres.ToldQueued, postgres.ToldFailed, postgres.ToldPerhaps}.after(outcome, job)
 	keep, cancel := context.WithTimeout(context.WithoutCancel(ctx), keepTime)
 	defer cancel()
-	if err := store.EndTelling(keep, id, told); err != nil {
+	if err := end(keep, told); err != nil {
 		return err
 	}
 	switch told {
 	case postgres.ToldQueued:
-		return fmt.Errorf("the mail about sign-in %d was not sent: %s", id, why)
+		return fmt.Errorf("a mail about signing in was not sent: %s", why)
 	case postgres.ToldFailed, postgres.ToldPerhaps:
-		w.cfg.Log.Warn("a mail about a sign-in went wrong", "sign-in", id, "state", told, "why", why)
+		c.Log.Warn("a mail about signing in went wrong", "job", job.ID, "kind", job.Kind, "state", told, "why", why)
 	}
 	return nil
+}
+
+// zoneOf is where the times of a mail are told.
+func zoneOf(news postgres.NewSignIn) *time.Location {
+	if news.Zone == "" {
+		return time.UTC
+	}
+	return drive.Drive{Zone: news.Zone}.Location()
 }

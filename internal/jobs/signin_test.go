@@ -65,3 +65,54 @@ func TestANewSignInIsToldByMail(t *testing.T) {
 		})
 	}
 }
+
+// Whose password was given without the code of their second step is told once, by whoever works
+// jobs; and a mail whose job somebody cancelled is waited for no longer.
+func TestAPasswordWithoutACodeIsToldByMail(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t)
+	act := h.act("rosa")
+	act.Drive = ""
+	rosa, err := h.AddAccount(t.Context(), act, "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	act = h.act("elin")
+	act.Drive = ""
+	elin, err := h.AddAccount(t.Context(), act, "Elin Nord", "elin@example.org", false)
+	require.NoError(t, err)
+	server := mailtest.Start(t, nil)
+	late := func(id int64, wrong int) {
+		half, err := h.BeginHalf(t.Context(), id, 0, postgres.Device{Words: "Safari on an iPad", Mark: make([]byte, 32)})
+		require.NoError(t, err)
+		for range wrong {
+			require.NoError(t, h.WrongCode(t.Context(), half))
+		}
+		_, err = h.db.Owner().Exec(t.Context(), `UPDATE half_sign_ins SET until = now() WHERE id = $1`, half)
+		require.NoError(t, err)
+	}
+	// Of one the job is cancelled before anybody works.
+	late(elin.ID, 0)
+	told, err := h.TellHalves(t.Context(), true)
+	require.NoError(t, err)
+	require.Equal(t, int64(1), told)
+	_, err = h.db.Owner().Exec(t.Context(), `UPDATE river.river_job SET state = 'cancelled', finalized_at = now() WHERE kind = 'tell_half_sign_in'`)
+	require.NoError(t, err)
+	late(rosa.ID, 2)
+	stop, err := Start(t.Context(), Config{Store: h.Store, Mail: server.Sender(t), Address: func(string) string { return "" }, Account: "https://drive.example.org/account"})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, stop(t.Context())) }()
+	state := func(id int64) postgres.Told {
+		list, err := h.LastHalves(t.Context(), id, 9)
+		if err != nil || len(list) != 1 {
+			return ""
+		}
+		return list[0].Told
+	}
+	require.Eventually(t, func() bool { return state(rosa.ID) == postgres.ToldSent && state(elin.ID) == postgres.ToldFailed }, 20*time.Second, 20*time.Millisecond,
+		"%s and %s", state(rosa.ID), state(elin.ID))
+	messages := server.Messages()
+	require.Len(t, messages, 1)
+	require.Equal(t, []string{"rosa@example.org"}, messages[0].To)
+	for _, says := range []string{"Your password was given, but not your code", "Hello Rosa Lind,", "Safari on an iPad", "2 codes were typed", "https://drive.example.org/account"} {
+		require.Contains(t, string(messages[0].Data), says)
+	}
+}

@@ -25,7 +25,7 @@ type tidyWorker struct {
 
 // Work forgets old wishes, sessions, sign-ins, tries, spreadsheets, photos and who had which lot
 // on the table, and ends plans,
-// spreadsheets and asks that no worker will take up any more.
+// spreadsheets and asks that no worker will take up any more. Who gave a password and no code is told of.
 func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	wishes, err := w.cfg.Store.ForgetOnce(ctx)
 	if err != nil {
@@ -72,6 +72,10 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if err != nil {
 		return err
 	}
+	halves, err := w.cfg.Store.TellHalves(ctx, w.cfg.Mail.Set())
+	if err != nil {
+		return err
+	}
 	told, err := w.cfg.Store.LoseTelling(ctx)
 	if err != nil {
 		return err
@@ -80,9 +84,9 @@ func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
 	if _, err := w.cfg.Store.RefreshAsks(ctx); err != nil {
 		return err
 	}
-	if wishes+visits+uploads+photos+hands+stranded+files+asks+reminders+signIns+told > 0 {
+	if wishes+visits+uploads+photos+hands+stranded+files+asks+reminders+signIns+halves+told > 0 {
 		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "lots in hand", hands, "stranded plans", stranded,
-			"stranded files", files, "resumed files", resumed, "stranded asks", asks, "lost reminders", reminders, "sign-ins", signIns, "lost mails about sign-ins", told)
+			"stranded files", files, "resumed files", resumed, "stranded asks", asks, "lost reminders", reminders, "sign-ins", signIns, "passwords without a code", halves, "lost mails about sign-ins", told)
 	}
 	return nil
 }

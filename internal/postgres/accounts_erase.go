@@ -161,6 +161,10 @@ func forgetAccount(ctx context.Context, tx pgx.Tx, act drive.Act, id int64) erro
 	if _, err := tx.Exec(ctx, places, id); err != nil {
 		return fmt.Errorf("erase account: %w", err)
 	}
+	const halves = `DELETE FROM half_sign_ins WHERE account_id = $1`
+	if _, err := tx.Exec(ctx, halves, id); err != nil {
+		return fmt.Errorf("erase account: %w", err)
+	}
 	const browsers = `DELETE FROM devices WHERE account_id = $1`
 	if _, err := tx.Exec(ctx, browsers, id); err != nil {
 		return fmt.Errorf("erase account: %w", err)

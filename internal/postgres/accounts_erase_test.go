@@ -44,6 +44,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	require.NotEmpty(t, rowsWith(t, s, `,zq,`), "a check has their initials")
 	signIn, err := s.BeginSignIn(t.Context(), gone, Device{Words: "Zephyr's telephone"}, false, false)
 	require.NoError(t, err)
+	halfIn(t, s, gone, browser("Zephyr's old telephone", 1))
 	link, err := s.AccountLink(t.Context(), s.fresh(), zephyrMail)
 	require.NoError(t, err)
 	require.NoError(t, s.ChangePassword(t.Context(), s.as(gone, ""), "the hash", signIn))
@@ -74,7 +75,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 	for table, q := range map[string]string{
 		"a password": `SELECT count(*) FROM accounts WHERE id = $1 AND (password <> '' OR opens OR email IS NOT NULL)`,
 		"a role":     `SELECT count(*) FROM memberships WHERE account_id = $1`, "a second step": `SELECT count(*) FROM second_steps WHERE account_id = $1`,
-		"a wish": `SELECT count(*) FROM once WHERE who = $1`, "a recovery code": `SELECT count(*) FROM recovery_codes WHERE account_id = $1`, "a browser": `SELECT count(*) FROM devices WHERE account_id = $1`, "a session": `SELECT count(*) FROM sign_ins WHERE account_id = $1`,
+		"a wish": `SELECT count(*) FROM once WHERE who = $1`, "a recovery code": `SELECT count(*) FROM recovery_codes WHERE account_id = $1`, "a password without the code": `SELECT count(*) FROM half_sign_ins WHERE account_id = $1`, "a browser": `SELECT count(*) FROM devices WHERE account_id = $1`, "a session": `SELECT count(*) FROM sign_ins WHERE account_id = $1`,
 		"a link": `SELECT count(*) FROM links WHERE account_id = $1 AND used_at IS NULL AND revoked_at IS NULL`,
 	} {
 		var n int
@@ -237,7 +238,7 @@ func TestNothingIsHungOnAnErasedAccount(t *testing.T) {
 			require.NoError(t, err)
 			err = whileErased(t, s, s.as(kai, ""), kai.ID, func() error { return do(t, s, kai) })
 			require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
-			for _, table := range []string{"memberships", "sign_ins", "devices", "second_steps", "recovery_codes", "links"} {
+			for _, table := range []string{"memberships", "sign_ins", "half_sign_ins", "devices", "second_steps", "recovery_codes", "links"} {
 				var n int
 				require.NoError(t, s.db.Owner().QueryRow(t.Context(), `SELECT count(*) FROM `+table+` WHERE account_id = $1`, kai.ID).Scan(&n))
 				require.Zero(t, n, table)

@@ -106,13 +106,20 @@ type NewSignIn struct {
 	Zone   string    `db:"zone"` // of the first of their drives, empty where they have none
 }
 
+// zoneOfAccount is that of the first of the drives of an account a.
+const zoneOfAccount = `coalesce((SELECT d.zone FROM memberships m JOIN drives d ON d.id = m.drive_id
+	WHERE m.account_id = a.id ORDER BY d.name, d.id LIMIT 1), '') AS zone`
+
+// toldNow is what became of telling of a row, when mails that began to be sent before $3 are lost
+// with the process that sent them, whether a worker has looked since or not.
+const toldNow = `CASE WHEN told = 'sending' AND told_at < $3 THEN 'perhaps sent' ELSE coalesce(told, '') END AS told`
+
 // BeginTelling takes the mail about a sign-in to send it: from here on it is sending, whatever
 // becomes of the process. nil where there is nothing to send any more.
 func (s *Store) BeginTelling(ctx context.Context, signIn int64) (*NewSignIn, error) {
 	const q = `UPDATE sign_ins i SET told = 'sending', told_at = $2 FROM accounts a
 		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.email IS NOT NULL
-		RETURNING a.name, a.email, i.device, i.began_at, coalesce((SELECT d.zone FROM memberships m JOIN drives d ON d.id = m.drive_id
-			WHERE m.account_id = a.id ORDER BY d.name, d.id LIMIT 1), '') AS zone`
+		RETURNING a.name, a.email, i.device, i.began_at, ` + zoneOfAccount
 	rows, err := s.pool.Query(ctx, q, signIn, s.now())
 	if err != nil {
 		return nil, fmt.Errorf("begin to tell of a sign-in: %w", err)
@@ -136,14 +143,26 @@ func (s *Store) EndTelling(ctx context.Context, signIn int64, told Told) error {
 	return nil
 }
 
-// LoseTelling marks mails about sign-ins that a process died over, and says how many.
-func (s *Store) LoseTelling(ctx context.Context) (int64, error) {
-	const q = `UPDATE sign_ins SET told = 'perhaps sent' WHERE told = 'sending' AND told_at < $1`
-	tag, err := s.pool.Exec(ctx, q, s.now().Add(-reminderLost))
-	if err != nil {
-		return 0, fmt.Errorf("lost mails about sign-ins: %w", err)
+// LoseTelling settles what becomes of mails about signing in that nobody will settle any more, and
+// says how many: those that a process died over were perhaps sent, and those whose job is gone,
+// however it ended, were not.
+func (s *Store) LoseTelling(ctx context.Context) (lost int64, err error) {
+	const died = `UPDATE %s SET told = 'perhaps sent' WHERE told = 'sending' AND told_at < $1`
+	const gone = `UPDATE %s i SET told = 'failed' WHERE i.told = 'queued' AND NOT EXISTS (SELECT FROM river.river_job j
+		WHERE j.kind = $1 AND (j.args ->> '%s')::bigint = i.id AND j.state IN ('available', 'pending', 'retryable', 'running', 'scheduled'))`
+	for _, of := range []struct{ table, arg, kind string }{
+		{"sign_ins", "sign_in", task.TellSignIn{}.Kind()},
+		{"half_sign_ins", "half", task.TellHalf{}.Kind()},
+	} {
+		for q, arg := range map[string]any{fmt.Sprintf(died, of.table): s.now().Add(-reminderLost), fmt.Sprintf(gone, of.table, of.arg): of.kind} {
+			tag, err := s.pool.Exec(ctx, q, arg)
+			if err != nil {
+				return lost, fmt.Errorf("lost mails about signing in: %w", err)
+			}
+			lost += tag.RowsAffected()
+		}
 	}
-	return tag.RowsAffected(), nil
+	return lost, nil
 }
 
 func (s *Store) queueTelling(ctx context.Context, tx pgx.Tx, signIn int64) error {
@@ -155,9 +174,9 @@ func (s *Store) queueTelling(ctx context.Context, tx pgx.Tx, signIn int64) error
 
 // LastSignIns gives when somebody signed in, over by now or not, the latest first.
 func (s *Store) LastSignIns(ctx context.Context, id int64, limit int) ([]SignIn, error) {
-	const q = `SELECT id, device, began_at, seen_at, coalesce(told, '') AS told FROM sign_ins
+	const q = `SELECT id, device, began_at, seen_at, ` + toldNow + ` FROM sign_ins
 		WHERE account_id = $1 ORDER BY began_at DESC, id DESC LIMIT $2`
-	rows, err := s.pool.Query(ctx, q, id, limit)
+	rows, err := s.pool.Query(ctx, q, id, limit, s.now().Add(-reminderLost))
 	if err != nil {
 		return nil, fmt.Errorf("last sign-ins: %w", err)
 	}
@@ -180,17 +199,16 @@ func (s *Store) NotMe(ctx context.Context, act drive.Act, stays int64) error {
 	return err
 }
 
-// ForgetSignIns forgets sign-ins, and browsers at which nobody has signed in, from before a
-// time; it says how many.
-func (s *Store) ForgetSignIns(ctx context.Context, kept time.Duration) (int64, error) {
+// ForgetSignIns forgets sign-ins, passwords without a code, and browsers at which nobody has signed
+// in, from before a time; it says how many.
+func (s *Store) ForgetSignIns(ctx context.Context, kept time.Duration) (gone int64, err error) {
 	past := s.now().Add(-max(kept, SignInsKeptLeast))
-	left, err := s.pool.Exec(ctx, `DELETE FROM sign_ins WHERE began_at < $1`, past)
-	if err != nil {
-		return 0, fmt.Errorf("forget old sign-ins: %w", err)
+	for _, q := range []string{`DELETE FROM sign_ins WHERE began_at < $1`, `DELETE FROM half_sign_ins WHERE began_at < $1`, `DELETE FROM devices WHERE seen_at < $1`} {
+		tag, err := s.pool.Exec(ctx, q, past)
+		if err != nil {
+			return gone, fmt.Errorf("forget old sign-ins: %w", err)
+		}
+		gone += tag.RowsAffected()
 	}
-	gone, err := s.pool.Exec(ctx, `DELETE FROM devices WHERE seen_at < $1`, past)
-	if err != nil {
-		return 0, fmt.Errorf("forget old browsers: %w", err)
-	}
-	return left.RowsAffected() + gone.RowsAffected(), nil
+	return gone, nil
 }

@@ -216,14 +216,23 @@ func (f *Filling) EndSignIns(ctx context.Context) error {
 	if _, err := f.tx.Exec(ctx, `UPDATE sign_ins SET ended_at = now() WHERE ended_at IS NULL`); err != nil {
 		return fmt.Errorf("end sign-ins: %w", err)
 	}
-	// The database they come from may have sent mails about them since.
+	// The database they come from may have sent mails about them since, and told of passwords without a code.
 	var tells bool
 	const column = `SELECT EXISTS (SELECT FROM pg_attribute WHERE attrelid = to_regclass('public.sign_ins') AND attname = 'told')`
 	if err := f.tx.QueryRow(ctx, column).Scan(&tells); err != nil || !tells {
 		return wrapped("look for mails about sign-ins", err)
 	}
-	if _, err := f.tx.Exec(ctx, `UPDATE sign_ins SET told = 'perhaps sent' WHERE told IN ('queued', 'sending')`); err != nil {
+	const doubt = `UPDATE sign_ins SET told = 'perhaps sent' WHERE told IN ('queued', 'sending')`
+	if _, err := f.tx.Exec(ctx, doubt); err != nil {
 		return fmt.Errorf("doubt mails about sign-ins: %w", err)
+	}
+	if there, err = f.has(ctx, "public.half_sign_ins"); err != nil || !there {
+		return err
+	}
+	const halves = `UPDATE half_sign_ins SET told = CASE WHEN told IS NULL THEN 'on the page' ELSE 'perhaps sent' END, told_at = coalesce(told_at, until)
+		WHERE told IS NULL OR told IN ('queued', 'sending')`
+	if _, err := f.tx.Exec(ctx, halves); err != nil {
+		return fmt.Errorf("doubt mails about passwords without a code: %w", err)
 	}
 	return nil
 }

@@ -38,7 +38,7 @@ func textColumns() map[string][]string {
 			"kit_reports.note", "reminders.trouble",
 		},
 		ofDonors:   {"donors.name", "donors.email", "donors.phone", "donors.address", "donors.note"},
-		ofAccounts: {"accounts.email", "accounts.name", "accounts.initials", "sign_ins.device"},
+		ofAccounts: {"accounts.email", "accounts.name", "accounts.initials", "sign_ins.device", "half_sign_ins.device"},
 		ofRecipients: {
 			"recipients.name", "recipients.contact", "recipients.email", "recipients.phone", "recipients.address", "recipients.note",
 		},
@@ -56,9 +56,9 @@ func textColumns() map[string][]string {
 		things:   {"lots.note", "photos.full_jpg", "photos.small_jpg", "kits.note", "kits.place", "sheets.short_why"},
 		initials: {"pass_hands.initials", "boxes.packed_by", "boxes.checked_by", "checks.initials", "laundry.started_by", "laundry.done_by", "sheets.helper"},
 		fleeting: {"lots_in_hand.tablet", "uploads.name", "uploads.content", "uploads.sheet", "uploads.trouble", "uploads.take_key", "uploads.state", "uploads.kind", "uploads.request", "once.answer", "once.key", "once.operation", "sessions.data"},
-		secret:   {"accounts.password", "second_steps.secret", "recovery_codes.hash", "devices.mark", "invites.link", "passes.link", "passes.code", "sessions.token", "links.id", "sign_in_attempts.who", "sign_in_attempts.source", "once.hash", "photos.hash", "lots.photo"},
+		secret:   {"accounts.password", "second_steps.secret", "recovery_codes.hash", "devices.mark", "half_sign_ins.mark", "invites.link", "passes.link", "passes.code", "sessions.token", "links.id", "sign_in_attempts.who", "sign_in_attempts.source", "once.hash", "photos.hash", "lots.photo"},
 		plain: {
-			"sign_ins.told", "checks.looked", "ledger_checks.differences", "ledger_checks.differing", "invites.role", "passes.role", "passes.place", "backups.state", "backups.folder", "backups.file", "backups.sha256", "backups.counts", "backups.trouble", "backup_settings.folder", "backup_settings.recipients", "asked.matter", "asked.themes_wanted", "asked.themes_avoid", "asks.state", "asks.problem", "asks.plan", "asks.wishes", "asks.trouble", "forecasts.found",
+			"sign_ins.told", "half_sign_ins.told", "checks.looked", "ledger_checks.differences", "ledger_checks.differing", "invites.role", "passes.role", "passes.place", "backups.state", "backups.folder", "backups.file", "backups.sha256", "backups.counts", "backups.trouble", "backup_settings.folder", "backup_settings.recipients", "asked.matter", "asked.themes_wanted", "asked.themes_avoid", "asks.state", "asks.problem", "asks.plan", "asks.wishes", "asks.trouble", "forecasts.found",
 			"audit.act", "audit.kind", "audit.subject", "audit.changes", "audit.link", "audit.request", "box_rules.rule", "case_balances.state", "case_entries.from_state", "case_entries.to_state", "case_entries.request",
 			"check_lines.outcome", "check_lines.reasons", "counters.kind", "deliveries.confirmed_how", "delivery_answers.how", "delivery_answers.request", "delivery_settled.way", "delivery_settled.request",
 			"drives.id", "drives.zone", "drives.unit", "drives.washing", "fabric_deeds.kind", "fabric_entries.kind", "fabric_entries.from_account", "fabric_entries.to_account", "fabric_entries.request",

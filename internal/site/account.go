@@ -20,6 +20,7 @@ type accountPage struct {
 	Second   postgres.SecondStep
 	Places   []signedInAt
 	Last     []lastSignIn
+	NoCode   []withoutCode
 	Kept     int    // for how many days sign-ins stay known
 	Mails    bool   // whoever signs in at a new browser is told by mail
 	Zone     string // of the times: that of the first of the drives
@@ -72,6 +73,9 @@ func (s *Site) accountWith(c *gin.Context, status int, problems map[string]strin
 		page.Places = append(page.Places, signedInAt{at, at.ID == v.signIn, moment(at.Began, zone), moment(at.Seen, zone)})
 	}
 	if page.Last, err = s.lastSignIns(c, zone, lastShown); err != nil {
+		return err
+	}
+	if page.NoCode, err = s.withoutCode(c, zone, lastShown); err != nil {
 		return err
 	}
 	page.Zone, page.Mails, page.Kept = zone.String(), s.mails, int(s.kept.Hours()/24)

@@ -67,17 +67,49 @@ func tellBrowser(told postgres.Told) string {
 		return "known"
 	case postgres.ToldFirst:
 		return "your first"
-	case postgres.ToldQueued, postgres.ToldSending:
-		return "new; a mail is on its way to you"
-	case postgres.ToldSent:
-		return "new; you were told by mail"
-	case postgres.ToldPerhaps:
-		return "new; you were perhaps told by mail"
-	case postgres.ToldFailed:
-		return "new; the mail to you did not go"
-	default:
-		return "new"
 	}
+	if mailed := tellMail(told); mailed != "" {
+		return "new; " + mailed
+	}
+	return "new"
+}
+
+// tellMail says what became of a mail about signing in; nothing where there is none.
+func tellMail(told postgres.Told) string {
+	switch told {
+	case postgres.ToldQueued:
+		return "a mail to you waits to be sent"
+	case postgres.ToldSending:
+		return "a mail is on its way to you"
+	case postgres.ToldSent:
+		return "you were told by mail"
+	case postgres.ToldPerhaps:
+		return "you were perhaps told by mail"
+	case postgres.ToldFailed:
+		return "the mail to you did not go"
+	default:
+		return ""
+	}
+}
+
+// withoutCode is one time when somebody's password was given and the code of their second step did
+// not come.
+type withoutCode struct {
+	postgres.HalfSignIn
+	When template.HTML
+	Tell string // of the mail about it; empty where there is none
+}
+
+func (s *Site) withoutCode(c *gin.Context, zone *time.Location, limit int) ([]withoutCode, error) {
+	list, err := s.db.LastHalves(c.Request.Context(), visitorOf(c).person.ID, limit)
+	if err != nil {
+		return nil, err
+	}
+	last := make([]withoutCode, len(list))
+	for i, at := range list {
+		last[i] = withoutCode{at, moment(at.Began, zone), tellMail(at.Told)}
+	}
+	return last, nil
 }
 
 // notMe handles POST /account/not-me: a sign-in was somebody else's.

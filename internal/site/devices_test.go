@@ -75,5 +75,5 @@ func TestANewBrowserIsSeen(t *testing.T) {
 	ts.Site.mails = true
 	home.post("/sign-out")
 	home.atBrowser(linuxFirefox, rosa.Email, password)
-	home.get("/account").has("a mail is on its way to you", "and a mail tells you of it")
+	home.get("/account").has("a mail to you waits to be sent", "and a mail tells you of it")
 }

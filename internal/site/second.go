@@ -9,10 +9,11 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"boltward/internal/account"
+	"boltward/internal/postgres"
 )
 
 // halfLife is how long the second step may take after the password.
-const halfLife = 10 * time.Minute
+const halfLife = postgres.HalfLife
 
 // refusedCode is all that a refused code tells.
 const refusedCode = "That code does not fit now, was used already, or there were too many tries. Wait for the next one; after several tries, wait a quarter of an hour."
@@ -23,6 +24,7 @@ type half struct {
 	Epoch   int
 	Until   time.Time
 	Next    string
+	Note    int64 // under which it is kept that the code has not come; 0 where it is not
 }
 
 // secondPage asks for the second step of signing in.
@@ -41,7 +43,8 @@ type secondForm struct {
 	Current string `form:"current" typed:"secret"`
 }
 
-// beginHalf sends somebody to the second step, under a new token.
+// beginHalf sends somebody to the second step, under a new token. Where the code does not come, whose
+// password it is will be told.
 func (s *Site) beginHalf(c *gin.Context, p account.Person, next string) error {
 	ctx := c.Request.Context()
 	if old := s.sessions.GetInt64(ctx, sessionSignIn); old != 0 {
@@ -52,7 +55,11 @@ func (s *Site) beginHalf(c *gin.Context, p account.Person, next string) error {
 	if err := s.renew(ctx); err != nil {
 		return err
 	}
-	s.sessions.Put(ctx, sessionHalf, half{Account: p.ID, Epoch: p.Epoch, Until: s.now().Add(halfLife), Next: next})
+	note, err := s.db.BeginHalf(ctx, p.ID, p.Epoch, s.device(c, p.ID))
+	if err != nil {
+		return err
+	}
+	s.sessions.Put(ctx, sessionHalf, half{Account: p.ID, Epoch: p.Epoch, Until: s.now().Add(halfLife), Next: next, Note: note})
 	return s.seeOther(c, "/sign-in/second")
 }
 
@@ -72,6 +79,7 @@ func (s *Site) signInSecond(c *gin.Context) error {
 
 // signInSecondNow handles POST /sign-in/second.
 func (s *Site) signInSecondNow(c *gin.Context) error {
+	ctx := c.Request.Context()
 	h, ok := s.halfOf(c)
 	if !ok {
 		return s.seeOther(c, "/sign-in")
@@ -81,9 +89,15 @@ func (s *Site) signInSecondNow(c *gin.Context) error {
 		return err
 	}
 	if !fits {
+		if err := s.db.WrongCode(ctx, h.Note); err != nil {
+			return err
+		}
 		return s.page(c, http.StatusUnprocessableEntity, secondPage{map[string]string{"code": refusedCode}})
 	}
-	person, err := s.db.Account(c.Request.Context(), h.Account)
+	if err := s.db.EndHalf(ctx, h.Account, h.Note, s.device(c, h.Account)); err != nil {
+		return err
+	}
+	person, err := s.db.Account(ctx, h.Account)
 	if err != nil {
 		return err
 	}

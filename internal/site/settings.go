@@ -26,6 +26,7 @@ type settingsPage struct {
 	Invited  int          // invitations that are open
 	Passes   int          // of tablets, open now
 	SignIns  []lastSignIn // of whoever looks, where they have an account
+	NoCode   []withoutCode
 	Backups  *backupsPart // for whoever may make them
 }
 
@@ -111,6 +112,9 @@ func (s *Site) settingsWith(c *gin.Context, status int, p settingsPage) error {
 	p.People = len(members)
 	if visitorOf(c).pass == nil {
 		if p.SignIns, err = s.lastSignIns(c, s.drive(c).Location(), 3); err != nil {
+			return err
+		}
+		if p.NoCode, err = s.withoutCode(c, s.drive(c).Location(), 1); err != nil {
 			return err
 		}
 	}

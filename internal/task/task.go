@@ -74,6 +74,15 @@ type TellSignIn struct {
 // Kind is the name the work is kept under.
 func (TellSignIn) Kind() string { return "tell_sign_in" }
 
+// TellHalf asks for somebody to be told by e-mail that their password was given without the code of
+// their second step. Its row says whether that is still to be sent.
+type TellHalf struct {
+	Half int64 `json:"half"`
+}
+
+// Kind is the name the work is kept under.
+func (TellHalf) Kind() string { return "tell_half_sign_in" }
+
 // Reminders asks for the reminders that are due to be made, in every drive.
 type Reminders struct{}
 

@@ -1,0 +1,63 @@
+package site
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+)
+
+// Whoever has the password and not the code is told of on the page of whose it is, and sees nothing
+// that they did not see before; who mistypes and then gives the code is told of nowhere.
+func TestAPasswordWithoutTheCode(t *testing.T) {
+	ts := newTestSite(t)
+	p := ts.person("rosa@example.org")
+	require.NoError(t, ts.Store.SetRole(t.Context(), ts.act("role"), p.Email, account.Organiser))
+	c := ts.signedInAs(p)
+	secret, recovery := c.withSecond()
+	tell := func(after time.Duration) {
+		t.Helper()
+		ts.Clock.Pass(after)
+		_, err := ts.Store.TellHalves(t.Context(), true)
+		require.NoError(t, err)
+	}
+	owner := ts.nobody()
+	require.Equal(t, "/sign-in/second", owner.atBrowser(linuxFirefox, p.Email, goodPassword).Location)
+	for _, typo := range []string{"", "12345"} {
+		require.Equal(t, http.StatusUnprocessableEntity, owner.post("/sign-in/second", "code", typo).Status)
+	}
+	require.Equal(t, "/account", owner.post("/sign-in/second", "code", codeOf(t, secret, ts.Clock.Now())).Location)
+	tell(halfLife)
+	owner.get("/account").has("Last sign-ins").lacks("without the code")
+	owner.get("/drives/spring/settings").has("Your last sign-ins").lacks("without the code")
+
+	thief := ts.nobody()
+	require.Equal(t, "/sign-in/second", thief.atBrowser(windowsChrome, p.Email, goodPassword).Location)
+	kept := thief.cookies["boltward-device"]
+	first := thief.post("/sign-in/second", "code", "000000")
+	for range 2 {
+		a := thief.post("/sign-in/second", "code", "111111")
+		require.Equal(t, first.Status, a.Status)
+		require.Equal(t, first.Body, a.Body, "each refusal tells the same")
+	}
+	owner.get("/account").lacks("without the code")
+	tell(halfLife - time.Second)
+	owner.get("/account").lacks("without the code")
+	tell(time.Second)
+	page := owner.get("/account").has("Your password, without the code", "Chrome on Windows", `data-label="Codes refused">3<`, "a mail to you waits to be sent")
+	require.Equal(t, 1, strings.Count(page.Body, `data-label="Codes refused"`))
+	owner.get("/drives/spring/settings").has("your password, without the code", "/account#no-code")
+	require.Equal(t, "/sign-in", thief.post("/sign-in/second", "code", recovery[0]).Location, "it is too late")
+	for _, told := range []string{kept, "000000", "111111"} {
+		require.NotContains(t, rowsText(ts, "half_sign_ins"), told)
+	}
+	thief.atBrowser(windowsChrome, p.Email, goodPassword)
+	require.Equal(t, kept, thief.cookies["boltward-device"])
+	tell(halfLife)
+	page = owner.get("/account").has(`data-label="Mail">none<`)
+	require.Equal(t, 2, strings.Count(page.Body, `data-label="Codes refused"`), "the second without a mail")
+}
