@@ -50,6 +50,18 @@ func MigrateTo(ctx context.Context, owner *pgxpool.Pool, want Versions) error {
 	})
 }
 
+// EraseAgain is the file that makes the table of who is still to be erased. It stands alone, so that
+// a restore has it whichever versions the backup is of.
+const EraseAgain = 88
+
+// ToRestore gives the versions that a database must have for a backup of these to be put in.
+func (v Versions) ToRestore() Versions {
+	if !slices.Contains(v.Ours, EraseAgain) {
+		v.Ours = append(slices.Clone(v.Ours), EraseAgain)
+	}
+	return v
+}
+
 // migrate does steps under the lock, unless check refuses.
 func migrate(ctx context.Context, owner *pgxpool.Pool, check func(context.Context, *pgxpool.Pool) error,
 	steps func(context.Context, *pgxpool.Pool, *goose.Provider) error,

@@ -76,6 +76,9 @@ func runBackup(ctx context.Context, env Env, args []string) (err error) {
 		return err
 	}
 	store := postgres.New(db.pool, env.Now)
+	if err := store.NobodyToErase(ctx); err != nil { // no backup says who: they would come back by it for good
+		return err
+	}
 	began := env.Now()
 	made, err := backup.Write(ctx, store, backup.Order{File: words[0], Force: *force, Seal: seal, Key: key.Written(), Now: env.Now})
 	if err != nil {

@@ -51,7 +51,7 @@ const noList = "none"
 
 // erasedList reads who is to be erased again: from the file that is named, or else from the list
 // beside the backup, where there is one. from is empty where there is none.
-func erasedList(named, file string) (list []postgres.Erased, from string, err error) {
+func erasedList(env Env, named, file string) (list []postgres.Erased, from string, err error) {
 	switch {
 	case named == noList:
 		return nil, "", nil
@@ -60,7 +60,7 @@ func erasedList(named, file string) (list []postgres.Erased, from string, err er
 	default:
 		from = filepath.Join(filepath.Dir(file), backup.ErasedFile)
 	}
-	list, err = backup.ReadErasedFile(from)
+	list, err = backup.ReadErasedFile(from, env.Now())
 	if errors.Is(err, fs.ErrNotExist) && named == "" {
 		return nil, "", nil
 	}
@@ -73,11 +73,15 @@ func erasedList(named, file string) (list []postgres.Erased, from string, err er
 	return list, from, nil
 }
 
-// eraseAgain erases those of a list in a database that was restored before.
+// eraseAgain erases those of a list, where one is named, in a database that was restored before, and
+// whoever is still to be erased since that was cut off.
 func eraseAgain(ctx context.Context, env Env, named string) (err error) {
-	list, from, err := erasedList(named, "")
-	if err != nil {
-		return err
+	var list []postgres.Erased
+	from := "the list of the restore that was cut off"
+	if named != "" {
+		if list, from, err = erasedList(env, named, ""); err != nil {
+			return err
+		}
 	}
 	db, err := openDatabase(ctx, env)
 	if err != nil {

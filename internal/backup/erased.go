@@ -72,7 +72,12 @@ func WriteErased(w io.Writer, list []postgres.Erased) error {
 // ReadErased reads such a list. Who writes down what the log says leaves out since when somebody
 // had the number, and never when they were erased: without it somebody who was given the number
 // later would be erased. A line that says nothing of the kind is an invalid "erased".
-func ReadErased(r io.Reader) ([]postgres.Erased, error) {
+func ReadErased(r io.Reader) ([]postgres.Erased, error) { return readErased(r, time.Time{}) }
+
+// ahead is how far the clock by which somebody was erased may be before this machine's.
+const ahead = 24 * time.Hour
+
+func readErased(r io.Reader, now time.Time) ([]postgres.Erased, error) {
 	var list []postgres.Erased
 	limited := &io.LimitedReader{R: r, N: mostErased + 1}
 	lines := bufio.NewScanner(limited)
@@ -87,6 +92,10 @@ func ReadErased(r io.Reader) ([]postgres.Erased, error) {
 		e, trouble := erasedOf(words)
 		if trouble != "" {
 			return nil, apperr.Invalid("erased", "Line %d of the list %s.", n, trouble)
+		}
+		if !now.IsZero() && e.Created.IsZero() && e.At.After(now.Add(ahead)) {
+			return nil, apperr.Invalid("erased", "Line %d of the list says that they were erased on %s, more than a day after the clock of this machine (%s): whoever is given the number until then would be erased too. Mend the line, or the clock.",
+				n, e.At.UTC().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
 		}
 		list = append(list, e)
 	}
@@ -148,14 +157,17 @@ func isTime(word string) bool {
 	return err == nil && at.UTC().Year() >= 1970 && at.UTC().Year() <= 9999
 }
 
-// ReadErasedFile reads the list in a file. Where there is none, it is an fs.ErrNotExist.
-func ReadErasedFile(name string) ([]postgres.Erased, error) {
+// ReadErasedFile reads the list in a file, by which somebody wants to erase now. Where there is none,
+// it is an fs.ErrNotExist. A line by which the number alone tells who it is, and which says that they
+// are erased later than ahead from now, is an invalid "erased": it would reach whoever is given the
+// number until then. Clocks that differ by less are no reason to leave somebody in.
+func ReadErasedFile(name string, now time.Time) ([]postgres.Erased, error) {
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	return ReadErased(f)
+	return readErased(f, now)
 }
 
 // NoteErased brings the list in a folder of backups up to what the database says. Nobody is taken
@@ -231,10 +243,15 @@ type Again struct {
 	NoOrganiser []string
 }
 
-// EraseAgain erases everybody of a list in a database that was restored from a backup of before.
+// EraseAgain erases everybody of a list in a database that was restored from a backup of before, and
+// whoever is still to be erased there since a restore was cut off.
 func EraseAgain(ctx context.Context, store *postgres.Store, list []postgres.Erased) (Again, error) {
 	var all Again
-	for _, e := range together(list) {
+	due, err := store.StillToErase(ctx)
+	if err != nil {
+		return all, err
+	}
+	for _, e := range together(list, due) {
 		act := drive.Act{Drive: e.Drive, Key: rand.Text(), At: store.Now(), Request: "command line"}
 		got, err := store.EraseAgain(ctx, act, e)
 		if err != nil {

@@ -60,6 +60,37 @@ func TestListsOfWhoWasErased(t *testing.T) {
 	}
 }
 
+// Who wants to erase by a list now is refused a line of the future by which somebody else would be erased:
+// a number without since when it was given. Clocks that differ by a day at most are no reason to leave
+// anybody in, and the list that is kept by itself is read however clocks stood.
+func TestALineOfTheFuture(t *testing.T) {
+	now := time.Date(2026, 11, 28, 10, 0, 0, 0, time.UTC)
+	file := filepath.Join(t.TempDir(), ErasedFile)
+	for line, refused := range map[string]bool{
+		"person spring 57 erased=2026-11-28T09:59:59Z":                          false,
+		"person spring 57 erased=2026-11-29T10:00:00Z":                          false,
+		"person spring 57 erased=2026-11-29T10:00:00.000000001Z":                true,
+		"account - 12 erased=2062-11-28T10:00:00Z":                              true,
+		"account - 12 since=2062-11-27T10:00:00Z erased=2062-11-28T10:00:00Z":   false,
+		"donor spring 3 since=2026-11-27T10:00:00Z erased=2062-11-28T10:00:00Z": false,
+		"donor spring 3 erased=2026-11-30T00:00:00+14:00":                       false,
+		"donor spring 3 erased=2026-11-29T10:00:00-00:01":                       true,
+	} {
+		text := "# who\ndonor spring 1 erased=2026-11-28T10:00:00Z\n" + line + "\n"
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+		list, err := ReadErasedFile(file, now)
+		if !refused {
+			require.NoError(t, err, line)
+			require.Len(t, list, 2)
+			continue
+		}
+		require.Contains(t, apperr.Fields(err)["erased"], "Line 3 of the list says that they were erased on 20", line)
+		require.Contains(t, apperr.Fields(err)["erased"], "more than a day after the clock of this machine (2026-11-28T10:00:00Z)", line)
+		_, err = ReadErased(strings.NewReader(text))
+		require.NoError(t, err)
+	}
+}
+
 // Whatever a list holds, what is read of it is read the same once it was written.
 func FuzzErased(f *testing.F) {
 	f.Add("# who\nperson spring 57 erased=2026-03-14T03:15:00Z\naccount - 12 since=2026-03-14T03:15:00Z erased=2026-03-14T03:15:01Z\n")
@@ -126,12 +157,31 @@ func TestARestoreErasesAgain(t *testing.T) {
 	require.NoError(t, err)
 	into := pgtest.Empty(t)
 	r := returnTo(into, filepath.Join(folder, made.File), by)
-	r.Erased, err = ReadErasedFile(list)
+	r.Erased, err = ReadErasedFile(list, time.Now())
 	require.NoError(t, err)
+	back := &hall{postgres.New(into.Pool, time.Now), into}
+	said := false
+	r.Say = func(sentence string) {
+		if said = strings.HasPrefix(sentence, "Erasing again"); said {
+			// Ended at this moment, it leaves a database that nobody serves and that makes no backup.
+			due, err := back.StillToErase(t.Context())
+			require.NoError(t, err)
+			require.Len(t, due, 2)
+			require.True(t, apperr.Is(back.NobodyToErase(t.Context()), apperr.KindConflict))
+			soon := s
+			soon.Every = time.Nanosecond
+			none, err := Run(t.Context(), back.Store, soon)
+			require.NoError(t, err)
+			require.NotNil(t, none)
+			require.Equal(t, postgres.BackupFailed, none.State)
+			require.Contains(t, none.Trouble, "boltward restore --finish")
+		}
+	}
 	done, err := Restore(t.Context(), r)
 	require.NoError(t, err)
+	require.True(t, said)
+	require.NoError(t, back.NobodyToErase(t.Context()))
 	require.Equal(t, Again{Erased: 1, NotHere: 1}, done.Again)
-	back := &hall{postgres.New(into.Pool, time.Now), into}
 	require.NotContains(t, rowsAsText(t, into, `SELECT x::text FROM people x`), "Halcyon")
 	require.Contains(t, rowsAsText(t, into, `SELECT name FROM people`), "Bo Lund")
 	found, err := back.CheckBalances(t.Context())
@@ -141,7 +191,7 @@ func TestARestoreErasesAgain(t *testing.T) {
 	// The list forgets nobody though this database knows less, and the number of who came later is
 	// given to somebody else, who is not erased for it.
 	require.NoError(t, NoteErased(t.Context(), back.Store, folder))
-	again, err := ReadErasedFile(list)
+	again, err := ReadErasedFile(list, time.Now())
 	require.NoError(t, err)
 	require.Len(t, again, 2)
 	require.Equal(t, later, back.sewer(t, "Ada Quill"))
@@ -172,7 +222,7 @@ func TestARestoreErasesAgain(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, string(doubled), string(same))
 	require.NoError(t, NoteErased(t.Context(), back.Store, folder))
-	again, err = ReadErasedFile(list)
+	again, err = ReadErasedFile(list, time.Now())
 	require.NoError(t, err)
 	require.Len(t, again, 3)
 

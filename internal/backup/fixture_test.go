@@ -104,7 +104,7 @@ func returnTo(db *pgtest.DB, file string, by Opener) Return {
 func tablesOf(t testing.TB, db *pgtest.DB) map[string]string {
 	t.Helper()
 	names := rowsAsText(t, db, `SELECT n.nspname || '.' || c.relname FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
-		WHERE c.relkind = 'r' AND n.nspname IN ('public', 'river') AND c.relname NOT IN ('goose_db_version', 'sessions', 'sign_in_attempts')
+		WHERE c.relkind = 'r' AND n.nspname IN ('public', 'river') AND c.relname NOT IN ('goose_db_version', 'sessions', 'sign_in_attempts', 'erase_again')
 			AND (n.nspname = 'public' OR c.relname = 'river_job') ORDER BY 1`)
 	all := map[string]string{}
 	for name := range strings.Lines(names) {

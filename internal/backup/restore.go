@@ -81,6 +81,7 @@ func Restore(ctx context.Context, r Return) (Restored, error) {
 		err = r.bringUp(ctx, &done)
 	}
 	if err == nil && len(r.Erased) > 0 {
+		// Whatever ends the program from here on, those who are left stand in the database, and nothing serves it.
 		r.Say("Erasing again who was erased since…")
 		done.Again, err = EraseAgain(ctx, postgres.New(r.Owner, time.Now), r.Erased)
 	}
@@ -122,7 +123,7 @@ func (r Return) takeBack(ctx context.Context, why error, filled bool, undo func(
 // fill reads the file a second time, into the database; filled says that its rows are kept.
 func (r Return) fill(ctx context.Context, in *os.File, done *Restored, newest bool) (filled bool, err error) {
 	first := done.Contents
-	if err := migrations.MigrateTo(ctx, r.Owner, first.Versions); err != nil {
+	if err := migrations.MigrateTo(ctx, r.Owner, first.Versions.ToRestore()); err != nil {
 		return false, err
 	}
 	r.Say(fmt.Sprintf("Putting in %d rows of %d tables…", first.Rows(), len(first.Tables)))
@@ -163,6 +164,9 @@ func (r Return) agree(ctx context.Context, f *postgres.Filling, newest bool, don
 	}
 	this := postgres.Backup{ID: done.Row, Bytes: done.Bytes, SHA256: done.SHA256, Counts: done.Counts(), EndedAt: &done.Made}
 	if err := f.EndBackups(ctx, this); err != nil {
+		return err
+	}
+	if err := f.StillToErase(ctx, together(r.Erased)); err != nil {
 		return err
 	}
 	if done.Doubted, err = f.DoubtReminders(ctx); err != nil || !newest {

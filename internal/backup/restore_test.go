@@ -47,8 +47,17 @@ func TestAnOlderSchema(t *testing.T) {
 	require.Equal(t, older, made.Versions)
 
 	into := pgtest.Empty(t)
-	done, err := Restore(t.Context(), returnTo(into, file, by))
+	with, due := returnTo(into, file, by), ""
+	with.Erased = []postgres.Erased{{Kind: postgres.ErasedPerson, Drive: "old", Number: 7, At: time.Now()}}
+	with.Say = func(sentence string) {
+		if strings.HasPrefix(sentence, "Bringing the restored") {
+			due = rowsAsText(t, into, `SELECT format('%s %s %s', kind, drive, number) FROM erase_again`)
+		}
+	}
+	done, err := Restore(t.Context(), with)
 	require.NoError(t, err)
+	require.Equal(t, "person old 7", due, "who is still to be erased is known before it is brought up")
+	require.Empty(t, rowsAsText(t, into, `SELECT kind FROM erase_again`))
 	require.NoError(t, migrations.Known(t.Context(), into.Pool), "it is of this version now")
 	require.Equal(t, "14203842560000", done.Balances.Drives["old"].Sums["fabric free"].String())
 	require.Equal(t, shapeOf(t, pgtest.New(t)), shapeOf(t, into))
@@ -205,7 +214,7 @@ func TestEveryTableIsCarried(t *testing.T) {
 	for name := range made.Sums {
 		names = append(names, name)
 	}
-	left := []string{"public.goose_db_version", "public.sessions", "public.sign_in_attempts", "river.river_leader", "river.river_migration", "river.river_notification", "river.river_queue"}
+	left := []string{"public.goose_db_version", "public.sessions", "public.sign_in_attempts", "public.erase_again", "river.river_leader", "river.river_migration", "river.river_notification", "river.river_queue"}
 	for _, name := range left {
 		require.NotContains(t, names, name)
 	}

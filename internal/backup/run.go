@@ -88,6 +88,9 @@ func (s Settings) make(ctx context.Context, store *postgres.Store, b *Made) {
 	if err == nil {
 		err = sweep(s.Folder)
 	}
+	if err == nil {
+		err = store.NobodyToErase(ctx) // no backup says who: they would come back by it for good
+	}
 	var c Contents
 	if err == nil {
 		c, err = Write(ctx, store, Order{File: filepath.Join(s.Folder, b.File), Seal: seal, Key: s.Key, Row: b.ID, Now: store.Now})

@@ -56,7 +56,7 @@ func TestOneBackupByTwo(t *testing.T) {
 	require.True(t, made.Good.ByItself)
 	var list []postgres.Erased
 	require.Eventually(t, func() bool {
-		list, err = backup.ReadErasedFile(filepath.Join(folder, backup.ErasedFile))
+		list, err = backup.ReadErasedFile(filepath.Join(folder, backup.ErasedFile), time.Now())
 		return err == nil
 	}, 20*time.Second, 20*time.Millisecond, "who was erased is noted beside it")
 	require.Len(t, list, 1)

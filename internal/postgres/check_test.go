@@ -18,7 +18,7 @@ func TestEveryTableIsCounted(t *testing.T) {
 	s, _ := lived(t)
 	found, err := s.CheckBalances(t.Context())
 	require.NoError(t, err)
-	comeAndGo := []string{"goose_db_version", "once", "uploads", "asks", "forecasts", "lots_in_hand", "sessions", "sign_ins", "half_sign_ins", "devices", "sign_in_attempts", "backups", "backup_settings", "ledger_checks"}
+	comeAndGo := []string{"goose_db_version", "once", "uploads", "asks", "forecasts", "lots_in_hand", "sessions", "sign_ins", "half_sign_ins", "devices", "sign_in_attempts", "erase_again", "backups", "backup_settings", "ledger_checks"}
 	rows, err := s.db.Owner().Query(t.Context(), `SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1`)
 	require.NoError(t, err)
 	tables, err := pgx.CollectRows(rows, pgx.RowTo[string])

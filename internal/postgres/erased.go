@@ -42,6 +42,54 @@ func (s *Store) Erased(ctx context.Context) ([]Erased, error) {
 	return collect(rows, "who was erased", pgx.RowToStructByName[Erased])
 }
 
+// StillToErase gives who is in this database again since a restore put them back, and was not
+// erased anew because it was cut off.
+func (s *Store) StillToErase(ctx context.Context) ([]Erased, error) {
+	const q = `SELECT kind, drive, number, created_at, erased_at FROM erase_again ORDER BY kind, drive, number, erased_at`
+	rows, err := s.pool.Query(ctx, q)
+	if err != nil {
+		return nil, fmt.Errorf("who is still to be erased: %w", err)
+	}
+	return collect(rows, "who is still to be erased", func(row pgx.CollectableRow) (e Erased, err error) {
+		var created *time.Time
+		if err = row.Scan(&e.Kind, &e.Drive, &e.Number, &created, &e.At); err == nil && created != nil {
+			e.Created = *created
+		}
+		return e, err
+	})
+}
+
+// NobodyToErase returns nil where nobody is still to be erased, and else a conflict that says what to
+// do: until then the database is not as people were told, and nobody may be let in.
+func (s *Store) NobodyToErase(ctx context.Context) error {
+	const q = `SELECT count(*) FROM erase_again`
+	var n int64
+	if err := s.pool.QueryRow(ctx, q).Scan(&n); err != nil {
+		return fmt.Errorf("who is still to be erased: %w", err)
+	}
+	if n == 0 {
+		return nil
+	}
+	return apperr.Conflict("A restore was cut off here before it had erased again who was erased since its backup was made; %d of its list are still to be gone through. Finish it first: boltward restore --finish", n)
+}
+
+// StillToErase keeps who is to be erased again, in the transaction that puts them back.
+func (f *Filling) StillToErase(ctx context.Context, list []Erased) error {
+	const q = `INSERT INTO erase_again (kind, drive, number, created_at, erased_at) VALUES ($1, $2, $3, $4, $5) ON CONFLICT DO NOTHING`
+	var all pgx.Batch
+	for _, e := range list {
+		all.Queue(q, e.Kind, e.Drive, e.Number, whenKnown(e.Created), e.At)
+	}
+	return wrapped("keep who is still to be erased", f.tx.SendBatch(ctx, &all).Close())
+}
+
+func whenKnown(at time.Time) *time.Time {
+	if at.IsZero() {
+		return nil
+	}
+	return &at
+}
+
 // ErasedAgain says what came of erasing somebody again.
 type ErasedAgain struct {
 	Done  bool // false where they are erased already, or are not here
@@ -55,8 +103,9 @@ type ErasedAgain struct {
 // EraseAgain erases who was erased after the backup was made from which this database comes. It
 // does not wait for what would have to be done first at a desk: kits that stand with them as on
 // that day, and a drive that has no organiser then, are told. The act is in the drive of whom it
-// erases. Who was given the number after they were erased is another, and stays; where it is known
-// when they were given it, so is everybody who was given it at another moment.
+// erases. Where it is known when they were given the number, whoever was given it at another
+// moment is another, and stays, and so is else who was given it after they were erased. That they are settled,
+// they are no longer still to be erased.
 func (s *Store) EraseAgain(ctx context.Context, act drive.Act, e Erased) (ErasedAgain, error) {
 	if act.Drive != e.Drive {
 		return ErasedAgain{}, fmt.Errorf("erase %s %d of %q again: the act is in %q", e.Kind, e.Number, e.Drive, act.Drive)
@@ -66,6 +115,10 @@ func (s *Store) EraseAgain(ctx context.Context, act drive.Act, e Erased) (Erased
 	}
 	return once(ctx, s, act, "erase again", e, func(tx pgx.Tx) (ErasedAgain, error) {
 		var out ErasedAgain
+		const due = `DELETE FROM erase_again WHERE kind = $1 AND drive = $2 AND number = $3 AND created_at IS NOT DISTINCT FROM $4 AND erased_at = $5`
+		if _, err := tx.Exec(ctx, due, e.Kind, e.Drive, e.Number, whenKnown(e.Created), e.At); err != nil {
+			return out, fmt.Errorf("erase again: %w", err)
+		}
 		q, known := map[string]string{
 			ErasedPerson:  `SELECT created_at, erased_at IS NOT NULL FROM people WHERE drive_id = $1 AND number = $2`,
 			ErasedDonor:   `SELECT created_at, erased_at IS NOT NULL FROM donors WHERE drive_id = $1 AND number = $2`,
@@ -83,7 +136,9 @@ func (s *Store) EraseAgain(ctx context.Context, act drive.Act, e Erased) (Erased
 		if err != nil {
 			return out, fmt.Errorf("look for who was erased: %w", err)
 		}
-		out.Here = !created.After(e.At) && (e.Created.IsZero() || e.Created.Equal(created))
+		if out.Here = e.Created.Equal(created); e.Created.IsZero() {
+			out.Here = !created.After(e.At)
+		}
 		if out.Other = !out.Here; out.Other || erased {
 			return out, nil
 		}

@@ -117,6 +117,13 @@ func (f *Filling) take(ctx context.Context, form Form) error {
 // empty removes what a program makes by itself in an empty database.
 func (f *Filling) empty(ctx context.Context, form Form) error {
 	names := []string{"sessions", "sign_in_attempts"}
+	due, err := f.has(ctx, "public.erase_again")
+	if err != nil {
+		return err
+	}
+	if due {
+		names = append(names, "erase_again")
+	}
 	for _, t := range form.Tables {
 		names = append(names, ordered(t.Name))
 	}

@@ -18,13 +18,13 @@ const HalfLife = 10 * time.Minute
 // The bounds of what is kept and mailed of passwords without a code. Who knows the password
 // may come as often as they like, and must neither fill the database nor the mailbox.
 const (
-	halvesADay    = 20                   // are kept of an account in its epoch
-	halfMailsADay = 3                    // go to an account, and one in an epoch, which a new password ends
-	halfDay       = 24 * time.Hour       //
-	halfAtMost    = 3 * HalfLife         // one browser may begin anew before it is told of
-	halfAgain     = 3 * time.Minute      // a form sent again by who lost the answer comes from a browser without its cookie
-	wrongMany     = 3                    // refused codes are told by mail at a browser that is known too
-	wrongEnough   = 5                    // refused codes are told of before the time is over: no more are let through
+	halvesADay    = 20              // are kept of an account in its epoch
+	halfMailsADay = 3               // go to an account, and one in an epoch, which a new password ends
+	halfDay       = 24 * time.Hour  //
+	halfAtMost    = 3 * HalfLife    // one browser may begin anew before it is told of
+	halfAgain     = 3 * time.Minute // a form sent again by who lost the answer comes from a browser without its cookie
+	wrongMany     = 3               // refused codes are told by mail at a browser that is known too
+	wrongEnough   = 5               // refused codes are told of before the time is over: no more are let through
 )
 
 // HalfSignIn is a right password after which the code of the second step did not come.

@@ -228,6 +228,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 	s := newStore(t)
 	want := map[string]string{
 		"goose_db_version": "SELECT",
+		"erase_again":      "DELETE, SELECT",
 		"ledger_checks":    "DELETE, SELECT, INSERT (all but id)",
 		"accounts":         "INSERT, SELECT, UPDATE",
 		"links":            "INSERT, SELECT, UPDATE",

@@ -60,7 +60,7 @@ func formOf(ctx context.Context, db querier) (Form, error) {
 	const tables = `SELECT n.nspname || '.' || c.relname AS name, array_agg(a.attname::text ORDER BY a.attname::text COLLATE "C") AS columns
 		FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
 		JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped AND a.attgenerated = ''
-		WHERE c.relkind = 'r' AND (n.nspname = 'public' AND c.relname NOT IN ('goose_db_version', 'sessions', 'sign_in_attempts')
+		WHERE c.relkind = 'r' AND (n.nspname = 'public' AND c.relname NOT IN ('goose_db_version', 'sessions', 'sign_in_attempts', 'erase_again')
 			OR n.nspname = 'river' AND c.relname = 'river_job')
 		GROUP BY n.nspname, c.relname ORDER BY n.nspname, c.relname`
 	rows, err := db.Query(ctx, tables)

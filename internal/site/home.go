@@ -114,6 +114,12 @@ func (s *Site) readyz(c *gin.Context) error {
 			if apperr.As(err) != nil {
 				why = "the database is not prepared for this version of the program"
 			}
+		} else if err := s.db.NobodyToErase(ctx); err != nil {
+			s.logFailure(c, err)
+			why = "a restore was cut off before it had erased again who was erased since: boltward restore --finish"
+			if apperr.As(err) == nil {
+				why = "the database does not answer"
+			}
 		}
 	}
 	if why != "" {
