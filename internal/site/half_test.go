@@ -58,6 +58,10 @@ func TestAPasswordWithoutTheCode(t *testing.T) {
 	thief.atBrowser(windowsChrome, p.Email, goodPassword)
 	require.Equal(t, kept, thief.cookies["boltward-device"])
 	tell(halfLife)
-	page = owner.get("/account").has(`data-label="Mail">none<`)
+	page = owner.get("/account").has(`data-label="Mail"><span class="quiet">none<`, "Your right password was given, and not your code")
 	require.Equal(t, 2, strings.Count(page.Body, `data-label="Codes refused"`), "the second without a mail")
+	ts.Clock.Pass(alarmLasts)
+	owner.atBrowser(linuxFirefox, p.Email, goodPassword)
+	owner.post("/sign-in/second", "code", codeOf(t, secret, ts.Clock.Now()))
+	owner.get("/account").has("Your password, without the code").lacks("Your right password was given, and not your code")
 }
