@@ -90,10 +90,25 @@ func TestPasswords(t *testing.T) {
 		"":                            false,
 		"            ":                false,
 		"aaaaaaaaaaaaaaaa":            false,
-		"żółć żółć żó":                true,
+		"żółć i gęś, 7 łąk":                true,
 		"x rosa@example.org x":        false,
 		strings.Repeat("a b ", 300):   false,
 		"\xff\xfe not text, but long": false,
+		"password1234":                false,
+		"passwordpassword":            false,
+		"P@ssw0rd2026":                false,
+		"123456789012":                false,
+		"qwertyuiop12":                false,
+		"iloveyou1234":                false,
+		"abcabcabcabc":                false,
+		"Sunshine2026":                false,
+		"29.11.2026!!":                false,
+		"rosarosarosa":                false,
+		"Boltward1234":                false,
+		"kqzvwxjtrpmn":                true,
+		"correct owl on a battery":    true,
+		"日本語の鷺は夜明けに飛ぶよね":                    true,
+		strings.Repeat("owl at dusk, ", 40): true,
 	} {
 		hash, err := h.Hash(password, "rosa@example.org")
 		if !good {
@@ -112,6 +127,25 @@ func TestPasswords(t *testing.T) {
 	ok, err := h.Check("heron lamp seventeen", "")
 	require.NoError(t, err)
 	require.False(t, ok, "no hash opens to no password")
+}
+
+// Whatever is chosen as a password is judged without a fault, and within what one request may take.
+func FuzzPassword(f *testing.F) {
+	h, err := account.NewHasherAt(64, 1)
+	require.NoError(f, err)
+	for _, password := range []string{"heron lamp seventeen", "4@8({[<369|1!|7$5+7%2" + strings.Repeat("4@8({[<369|1!|7$5+7%2", 4), "ａｂｃ１２３４５６７８９", "\U0001F9F5\U0001F9F5 20.11.1999 \u0000\u0301x", strings.Repeat("pa55w0rd1", 100)} {
+		f.Add(password, "rosa@example.org")
+	}
+	f.Fuzz(func(t *testing.T, password, email string) {
+		hash, err := h.Hash(password, email)
+		if err != nil {
+			require.NotEmpty(t, apperr.Fields(err)["password"])
+			return
+		}
+		fits, err := h.Check(password, hash)
+		require.NoError(t, err)
+		require.True(t, fits)
+	})
 }
 
 func TestCostOfAPassword(t *testing.T) {

@@ -3,9 +3,11 @@ package account
 import (
 	"fmt"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/alexedwards/argon2id"
+	"github.com/trustelem/zxcvbn"
 
 	"boltward/internal/apperr"
 )
@@ -46,8 +48,27 @@ func NewHasherAt(memory, passes uint32) (*Hasher, error) {
 	return h, nil
 }
 
+// leastGuesses is how many tries of whoever knows how people choose passwords one must stand, by the
+// estimate of Wheeler, "zxcvbn: Low-Budget Password Strength Estimation", USENIX Security 2016, whose
+// lists of the commonest passwords, words and names come with it. Signing in is limited, so that these
+// take years; a thief of the hashes pays 19 MiB and two passes for each.
+const leastGuesses = 1e8
+
+// judged is how many characters of a password are looked at: the estimate takes long over long ones,
+// and what more there is makes none weaker.
+const judged = 64
+
+// guessable says whether a password is among the first that somebody would try.
+func guessable(password, email string) bool {
+	if runes := []rune(password); len(runes) > judged {
+		password = string(runes[:judged])
+	}
+	own := strings.FieldsFunc(strings.ToLower(email), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	return zxcvbn.PasswordStrength(password, append(own, "boltward", "pillowcase", "pillowcases", "sewing")).Guesses < leastGuesses
+}
+
 // Hash gives the hash to keep. It fails with an invalid "password" when the
-// password is too short, too long, all blanks or holds the e-mail address.
+// password is too short, too long, all blanks, easily guessed or holds the e-mail address.
 func (h *Hasher) Hash(password, email string) (string, error) {
 	switch {
 	case utf8.RuneCountInString(password) < MinPassword:
@@ -56,10 +77,10 @@ func (h *Hasher) Hash(password, email string) (string, error) {
 		return "", apperr.Invalid("password", "Keep the password under %d characters.", maxPassword)
 	case !utf8.ValidString(password) || strings.TrimSpace(password) == "":
 		return "", apperr.Invalid("password", "Use letters, digits or signs, not blanks alone.")
-	case strings.Count(password, string([]rune(password)[0])) == utf8.RuneCountInString(password):
-		return "", apperr.Invalid("password", "One letter again and again is guessed at once.")
 	case email != "" && strings.Contains(strings.ToLower(password), email):
 		return "", apperr.Invalid("password", "Leave your e-mail address out of the password.")
+	case guessable(password, email):
+		return "", apperr.Invalid("password", "This is among the first that somebody would try: common passwords, rows of keys, names, dates and what repeats itself are. Take three or four words that do not belong together.")
 	}
 	hash, err := argon2id.CreateHash(password, &h.params)
 	if err != nil {

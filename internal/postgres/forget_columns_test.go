@@ -69,6 +69,7 @@ func everyKind(t *testing.T) *testStore {
 	}
 	_, err = s.BeginSignIn(t.Context(), p, Device{Words: "Firefox"}, false, false)
 	require.NoError(t, err)
+	halfIn(t, s, p, browser("Firefox", 1))
 	_, err = s.MakeInvite(t.Context(), byCommand(s.fresh()), account.Desk, "Somebody", "an invitation")
 	require.NoError(t, err)
 	pass, err := s.MakePass(t.Context(), byCommand(s.fresh()), PassWish{Role: account.Desk, Place: "door"}, "a pass", []byte("code"))

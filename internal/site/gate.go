@@ -53,14 +53,13 @@ func (s *Site) admit(c *gin.Context, r route) error {
 		return errFirst{"/pass/over", "This tablet's pass is over."}
 	}
 	c.Set(visitorKey, v)
-	switch {
-	case r.need.who == needSignedIn:
+	if r.need.who == needSignedIn {
 		return nil
-	case (r.need.who == needAccount || r.need.own) && v.pass != nil:
-		return noSuchPage()
-	case r.need.who == needOpener && !v.person.Opens:
-		return noSuchPage()
-	case r.need.who == needRole && v.role.Allows(r.need.area) < r.need.access:
+	}
+	if (r.need.who == needAccount || r.need.own) && v.pass != nil ||
+		r.need.who == needOpener && !v.person.Opens ||
+		r.need.who == needRole && v.role.Allows(r.need.area) < r.need.access {
+		s.noteRefused(c, "right", "method", r.method, "account", v.person.ID, "drive", v.drive.ID, "role", v.role)
 		return noSuchPage()
 	}
 	if r.need.who == needRole {
@@ -72,6 +71,13 @@ func (s *Site) admit(c *gin.Context, r route) error {
 		return nil
 	}
 	return needKey(c)
+}
+
+// noteRefused writes a line of its own for what somebody tried and was refused: a password, a code, a
+// right. It holds numbers, and nothing of what was typed.
+func (s *Site) noteRefused(c *gin.Context, what string, more ...any) {
+	t := traceOf(c)
+	s.log.InfoContext(c.Request.Context(), "refused", append([]any{"what", what, "request", t.number, "route", t.route}, more...)...)
 }
 
 // first says what comes before anything else in the drive: a second step, where it

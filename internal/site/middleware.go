@@ -134,6 +134,7 @@ func headers(secure bool, next http.Handler) http.Handler {
 
 // crossSite answers a form that another site sent.
 func (s *Site) crossSite(w http.ResponseWriter, r *http.Request) {
+	s.log.InfoContext(r.Context(), "refused", "what", "form of another site", "request", requestTrace(r.Context()).number, "method", r.Method)
 	said := s.languageOf(r).Around
 	s.plain(w, r, http.StatusForbidden, said.Foreign, said.ForeignLong)
 }

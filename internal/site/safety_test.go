@@ -2,6 +2,7 @@ package site
 
 import (
 	"errors"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -129,6 +130,44 @@ func TestLogsHoldNoAddressesOrTokens(t *testing.T) {
 	for _, secret := range []string{token, id, "rosa", "Rosa", "a long password"} {
 		require.NotContains(t, log, secret)
 	}
+}
+
+// Whoever signs in, and whatever is refused, has a line of its own kind, by number and without
+// anything that was typed.
+func TestWhatIsRefusedIsLogged(t *testing.T) {
+	ts := newTestSite(t)
+	p := ts.person("rosa@example.org")
+	secret, _ := ts.signedInAs(p).withSecond()
+	logged := func(what string, do func()) {
+		t.Helper()
+		was := len(ts.Log.String())
+		do()
+		lines := ts.Log.String()[was:]
+		require.Contains(t, lines, what)
+		for _, typed := range []string{"rosa", goodPassword, "not the password", "024680", "nobody@", "/drives/spring/settings", "999 999 999"} {
+			require.NotContains(t, lines, typed)
+		}
+	}
+	n := ts.nobody()
+	who := fmt.Sprint(p.ID)
+	logged(`"msg":"refused","what":"password"`, func() { n.post("/sign-in", "email", p.Email, "password", "not the password") })
+	logged(`"limited":false,"whose":`+who+`}`, func() { n.post("/sign-in", "email", p.Email, "password", "not the password") })
+	logged(`"limited":false,"whose":0}`, func() { n.post("/sign-in", "email", "nobody@example.org", "password", goodPassword) })
+	logged(`"limited":true}`, func() {
+		for range 6 {
+			n.post("/sign-in", "email", "nobody@example.org", "password", "not the password")
+		}
+	})
+	n.post("/sign-in", "email", p.Email, "password", goodPassword)
+	logged(`"msg":"refused","what":"second step"`, func() { n.post("/sign-in/second", "code", "024680") })
+	logged(`"msg":"signed in","account":`+who+`,`, func() { n.post("/sign-in/second", "code", codeOf(t, secret, ts.Clock.Now())) })
+	logged(`"msg":"refused","what":"account"`, func() { n.post("/account/password", "current", "not the password", "password", goodPassword) })
+	logged(`"msg":"refused","what":"right"`, func() { n.get("/drives/spring/settings") })
+	logged(`"account":`+fmt.Sprint(ts.as(account.Reader).Person.ID)+`,"drive":"spring","role":"reader"`, func() { ts.as(account.Reader).post("/drives/spring/settings") })
+	logged(`"msg":"refused","what":"digits of a pass"`, func() { n.post("/pass", "code", "999 999 999") })
+	r := httptest.NewRequest(http.MethodPost, "/sign-in", strings.NewReader("email=rosa"))
+	r.Header.Set("Sec-Fetch-Site", "cross-site")
+	logged(`"msg":"refused","what":"form of another site"`, func() { n.do(r) })
 }
 
 // What the content security policy would drop must not be written: it would

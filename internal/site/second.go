@@ -141,11 +141,11 @@ func (s *Site) tryCode(c *gin.Context, id int64) (bool, error) {
 // limited counts a try at something secret of somebody's, and says whether it was
 // let through and right. Every answer takes the same time.
 func (s *Site) limited(c *gin.Context, what, whose string, right func() (bool, error)) (bool, error) {
-	return s.limitedBy(c, s.key.Fingerprint(what, whose), s.db.TrySignIn, right)
+	return s.limitedBy(c, what, s.key.Fingerprint(what, whose), s.db.TrySignIn, right)
 }
 
 // limitedBy is limited with its own way of counting.
-func (s *Site) limitedBy(c *gin.Context, who []byte, count func(ctx context.Context, who, source []byte) (int64, bool, error), right func() (bool, error)) (bool, error) {
+func (s *Site) limitedBy(c *gin.Context, what string, who []byte, count func(ctx context.Context, who, source []byte) (int64, bool, error), right func() (bool, error)) (bool, error) {
 	ctx, began := c.Request.Context(), time.Now()
 	source := s.key.Fingerprint("address", network(c.ClientIP()))
 	try, allowed, err := count(ctx, who, source)
@@ -162,6 +162,8 @@ func (s *Site) limitedBy(c *gin.Context, who []byte, count func(ctx context.Cont
 		if err := s.db.SignedIn(ctx, try); err != nil {
 			return false, err
 		}
+	} else {
+		s.noteRefused(c, what, "limited", !allowed)
 	}
 	return ok, waitUntil(ctx, began.Add(s.takes))
 }

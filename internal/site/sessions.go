@@ -93,6 +93,7 @@ func (s *Site) begin(c *gin.Context, p account.Person, second bool) error {
 	if err != nil {
 		return err
 	}
+	s.log.InfoContext(c.Request.Context(), "signed in", "account", p.ID, "sign-in", number, "second", second, "request", traceOf(c).number)
 	return s.hold(c, number)
 }
 

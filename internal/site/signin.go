@@ -99,8 +99,12 @@ func (s *Site) tryPassword(c *gin.Context, form signInForm) (account.Person, boo
 	who := s.key.Fingerprint("account", email)
 	source := s.key.Fingerprint("address", network(c.ClientIP()))
 	try, allowed, err := s.db.TrySignIn(ctx, who, source)
-	if err != nil || !allowed {
+	if err != nil {
 		return account.Person{}, false, err
+	}
+	if !allowed {
+		s.noteRefused(c, "password", "limited", true)
+		return account.Person{}, false, nil
 	}
 	person, hash, err := s.db.Credentials(ctx, email)
 	if err != nil {
@@ -111,8 +115,12 @@ func (s *Site) tryPassword(c *gin.Context, form signInForm) (account.Person, boo
 		ok, err = s.hasher.Check(form.Password, hash)
 		return err
 	})
-	if err != nil || !ok {
+	if err != nil {
 		return account.Person{}, false, err
+	}
+	if !ok {
+		s.noteRefused(c, "password", "limited", false, "whose", person.ID) // 0: nobody has the address
+		return account.Person{}, false, nil
 	}
 	return person, true, s.db.SignedIn(ctx, try)
 }

@@ -72,7 +72,7 @@ func (s *Site) passDigitsNow(c *gin.Context) error {
 			return err
 		}
 	}
-	_, err := s.limitedBy(c, s.key.Fingerprint("pass", browser), s.db.TryDigits, func() (ok bool, err error) {
+	_, err := s.limitedBy(c, "digits of a pass", s.key.Fingerprint("pass", browser), s.db.TryDigits, func() (ok bool, err error) {
 		s.sessions.Put(ctx, sessionTries, browser)
 		if hash := s.key.SpokenHash(form.Code); hash != nil {
 			link, err = s.db.PassSpoken(ctx, hash, onceKey(c))
