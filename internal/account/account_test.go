@@ -90,7 +90,7 @@ func TestPasswords(t *testing.T) {
 		"":                            false,
 		"            ":                false,
 		"aaaaaaaaaaaaaaaa":            false,
-		"żółć i gęś, 7 łąk":                true,
+		"żółć i gęś, 7 łąk":           true,
 		"x rosa@example.org x":        false,
 		strings.Repeat("a b ", 300):   false,
 		"\xff\xfe not text, but long": false,

@@ -22,9 +22,9 @@ type accountPage struct {
 	Last     []lastSignIn
 	NoCode   []withoutCode
 	Alarm    *withoutCode // the last of these, where it is of the last days
-	Kept     int    // for how many days sign-ins stay known
-	Mails    bool   // whoever signs in at a new browser is told by mail
-	Zone     string // of the times: that of the first of the drives
+	Kept     int          // for how many days sign-ins stay known
+	Mails    bool         // whoever signs in at a new browser is told by mail
+	Zone     string       // of the times: that of the first of the drives
 	Problems map[string]string
 	Least    int // characters of a password
 }
