@@ -4,20 +4,30 @@ package templates
 
 import (
 	"embed"
+	"errors"
 	"fmt"
 	"html/template"
 	"io/fs"
+	"path"
+	"regexp"
 )
 
 //go:embed *.html shared/*.html
 var files embed.FS
 
-// Parse gives every page by its file name, each with the layout and the parts.
+// Parse gives every page by its file name, each with the layout and the parts; file
+// gives the address of a file that pages ask for, which is the same on every page.
 // A name that is not there fails the execution of a page instead of showing nothing.
-func Parse(funcs template.FuncMap) (map[string]*template.Template, error) {
-	base, err := template.New("shared").Funcs(funcs).Option("missingkey=error").ParseFS(files, "shared/*.html")
+func Parse(funcs template.FuncMap, file func(name string) (string, error)) (map[string]*template.Template, error) {
+	base := template.New("shared").Funcs(funcs).Option("missingkey=error")
+	shared, err := fs.Glob(files, "shared/*.html")
 	if err != nil {
-		return nil, fmt.Errorf("shared templates: %w", err)
+		return nil, fmt.Errorf("list templates: %w", err)
+	}
+	for _, name := range shared {
+		if err := parse(base, name, file); err != nil {
+			return nil, err
+		}
 	}
 	names, err := fs.Glob(files, "*.html")
 	if err != nil {
@@ -29,14 +39,37 @@ func Parse(funcs template.FuncMap) (map[string]*template.Template, error) {
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
 		}
-		if pages[name], err = page.ParseFS(files, name); err != nil {
-			return nil, fmt.Errorf("page %s: %w", name, err)
+		if err := parse(page, name, file); err != nil {
+			return nil, err
 		}
+		pages[name] = page
 		if page.Lookup("main") == nil {
 			return nil, fmt.Errorf(`page %s does not define "main"`, name)
 		}
 	}
 	return pages, nil
+}
+
+var aFile = regexp.MustCompile(`{{file "([^"]*)"}}`)
+
+// parse adds a file to the templates, with the addresses of what it asks for in it.
+func parse(to *template.Template, name string, file func(string) (string, error)) error {
+	source, err := fs.ReadFile(files, name)
+	if err != nil {
+		return fmt.Errorf("read template %s: %w", name, err)
+	}
+	text := aFile.ReplaceAllStringFunc(string(source), func(call string) string {
+		address, unknown := file(aFile.FindStringSubmatch(call)[1])
+		err = errors.Join(err, unknown)
+		return template.HTMLEscapeString(address)
+	})
+	if err == nil {
+		_, err = to.New(path.Base(name)).Parse(text)
+	}
+	if err != nil {
+		return fmt.Errorf("template %s: %w", name, err)
+	}
+	return nil
 }
 
 // Sources gives the text of every template by its path, for the tests that read them.

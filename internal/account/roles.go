@@ -52,8 +52,8 @@ type row struct {
 }
 
 // table is the whole of who may what. It is a function so that nobody can change it.
-func table() []row {
-	return []row{
+func table() [9]row {
+	return [...]row{
 		{Drive, Write, Read, Read, Read, Read, None, Own},
 		{Fabric, Write, Write, Read, Read, Read, None, None},
 		{Plan, Write, Read, Write, Read, Read, None, None},

@@ -4,13 +4,14 @@ import (
 	"fmt"
 	"html/template"
 	"slices"
+	"strconv"
 	"strings"
 
 	"boltward/internal/drive"
 )
 
-// field is one field of a form as the template "field" draws it. Templates make
-// it with field and change it with the functions after it in a pipe.
+// field is one field of a form as the template "field" shows it (fields_drawn.go). Templates
+// make it with field and change it with the functions after it in a pipe.
 type field struct {
 	Name, Label string
 	Of          string // tells it from fields of the same name in other forms of the page
@@ -47,8 +48,8 @@ type pick struct {
 
 // newField starts a field: value is what was typed, a string or a list of them,
 // and problems has the message that belongs beside it.
-func newField(name, label string, value any, problems map[string]string) (field, error) {
-	f := field{Name: name, Label: label, Problem: problems[name], Type: "text"}
+func newField(name, label string, value any, problems map[string]string) (*field, error) {
+	f := &field{Name: name, Label: label, Problem: problems[name], Type: "text"}
 	switch value := value.(type) {
 	case string:
 		f.Value = value
@@ -60,96 +61,78 @@ func newField(name, label string, value any, problems map[string]string) (field,
 	return f, nil
 }
 
-// ID is the field's id in the page.
-func (f field) ID() string {
+// id is the field's id in the page.
+func (f *field) id() string {
 	if f.Of != "" {
 		return "f-" + f.Of + "-" + f.Name
 	}
 	return "f-" + f.Name
 }
 
-// Group says whether the field is several boxes under one name.
-func (f field) Group() bool { return f.PickType != "" }
+// group says whether the field is several boxes under one name.
+func (f *field) group() bool { return f.PickType != "" }
 
-// Said says whether anything stands beside the field.
-func (f field) Said() bool { return f.Problem != "" || f.Hint != "" || f.Lookup != "" }
+// said says whether anything stands beside the field.
+func (f *field) said() bool { return f.Problem != "" || f.Hint != "" || f.Lookup != "" }
 
-// TakesValue says whether an input shows what was typed; a file's cannot.
-func (f field) TakesValue() bool { return f.Type != "file" && f.Type != "password" }
+// takesValue says whether an input shows what was typed; a file's cannot.
+func (f *field) takesValue() bool { return f.Type != "file" && f.Type != "password" }
 
-// Described gives the ids of what describes the field, unit first.
-func (f field) Described() string {
+// described gives the ids of what describes the field, unit first.
+func (f *field) described() string {
 	var ids []string
 	if f.Unit != "" {
-		ids = append(ids, f.ID()+"-unit")
+		ids = append(ids, f.id()+"-unit")
 	}
-	if f.Said() {
-		ids = append(ids, f.ID()+"-said")
+	if f.said() {
+		ids = append(ids, f.id()+"-said")
 	}
 	return strings.Join(ids, " ")
 }
 
-// Picks gives the options with those chosen that were.
-func (f field) Picks() []pick {
+// picks gives the options with those chosen that were.
+func (f *field) picks() []pick {
 	picks := make([]pick, len(f.Options))
 	for i, o := range f.Options {
 		on := o.Value == f.Value
 		if f.PickType == "checkbox" {
 			on = slices.Contains(f.Values, o.Value)
 		}
-		picks[i] = pick{ID: fmt.Sprintf("%s-%d", f.ID(), i), Value: o.Value, Label: o.Label, On: on}
+		picks[i] = pick{ID: f.id() + "-" + strconv.Itoa(i), Value: o.Value, Label: o.Label, On: on}
 	}
 	return picks
-}
-
-// Choices gives the options of a list to choose from. A list may hold everybody of a drive, and a
-// template takes ten times as long to write it.
-func (f field) Choices() template.HTML {
-	var out strings.Builder
-	for _, o := range f.Options {
-		out.WriteString(`<option value="`)
-		template.HTMLEscape(&out, []byte(o.Value))
-		out.WriteByte('"')
-		if o.Value == f.Value {
-			out.WriteString(" selected")
-		}
-		out.WriteByte('>')
-		template.HTMLEscape(&out, []byte(o.Label))
-		out.WriteString("</option>\n")
-	}
-	return template.HTML(out.String())
 }
 
 // fieldFunctions are what templates change a field with; each takes it last.
 func fieldFunctions() template.FuncMap {
 	return template.FuncMap{
 		"field":    newField,
-		"of":       func(number int64, f field) field { f.Of = drive.NumberID(number); return f },
-		"unit":     func(unit string, f field) field { f.Unit = unit; f.Class = "middle"; return f },
-		"hint":     func(hint string, f field) field { f.Hint = hint; return f },
-		"required": func(f field) field { f.Required = true; return f },
-		"optional": func(f field) field { f.Optional = true; return f },
-		"focus":    func(f field) field { f.Focus = true; return f },
-		"focusAt":  func(name string, f field) field { f.Focus = f.Name == name; return f },
-		"wide":     func(f field) field { f.Wide = true; return f },
+		"of":       func(number int64, f *field) *field { f.Of = drive.NumberID(number); return f },
+		"unit":     func(unit string, f *field) *field { f.Unit = unit; f.Class = "middle"; return f },
+		"hint":     func(hint string, f *field) *field { f.Hint = hint; return f },
+		"required": func(f *field) *field { f.Required = true; return f },
+		"optional": func(f *field) *field { f.Optional = true; return f },
+		"focus":    func(f *field) *field { f.Focus = true; return f },
+		"focusAt":  func(name string, f *field) *field { f.Focus = f.Name == name; return f },
+		"wide":     func(f *field) *field { f.Wide = true; return f },
 		"kind":     setKind,
-		"count":    func(f field) field { f.Mode, f.Class = "numeric", "short"; return f },
-		"lines":    func(n int, f field) field { f.Lines = n; return f },
-		"tick":     func(f field) field { f.IsTick, f.TickAs = true, "yes"; return f },
-		"tickAs":   func(value string, f field) field { f.IsTick, f.TickAs = true, value; return f },
-		"oneof":    func(options []option, f field) field { f.Options = options; return f },
-		"choice":   func(options []option, f field) field { f.Options, f.PickType = options, "radio"; return f },
-		"ticks":    func(options []option, f field) field { f.Options, f.PickType = options, "checkbox"; return f },
-		"suggest":  func(words []string, f field) field { f.Suggest = words; return f },
-		"lookup":   func(path string, f field) field { f.Lookup = path; return f },
-		"camera":   func(f field) field { f.Camera = true; return f },
-		"taps":     func(f field) field { f.Taps = true; return f },
-		"complete": func(how string, f field) field { f.Complete = how; return f },
-		"accept":   func(files string, f field) field { f.Accept = files; return f },
+		"count":    func(f *field) *field { f.Mode, f.Class = "numeric", "short"; return f },
+		"lines":    func(n int, f *field) *field { f.Lines = n; return f },
+		"tick":     func(f *field) *field { f.IsTick, f.TickAs = true, "yes"; return f },
+		"tickAs":   func(value string, f *field) *field { f.IsTick, f.TickAs = true, value; return f },
+		"oneof":    func(options []option, f *field) *field { f.Options = options; return f },
+		"choice":   func(options []option, f *field) *field { f.Options, f.PickType = options, "radio"; return f },
+		"ticks":    func(options []option, f *field) *field { f.Options, f.PickType = options, "checkbox"; return f },
+		"suggest":  func(words []string, f *field) *field { f.Suggest = words; return f },
+		"lookup":   func(path string, f *field) *field { f.Lookup = path; return f },
+		"camera":   func(f *field) *field { f.Camera = true; return f },
+		"taps":     func(f *field) *field { f.Taps = true; return f },
+		"complete": func(how string, f *field) *field { f.Complete = how; return f },
+		"accept":   func(files string, f *field) *field { f.Accept = files; return f },
 	}
 }
 
-func setKind(kind string, f field) (field, error) {
+func setKind(kind string, f *field) (*field, error) {
 	switch kind {
 	case "text", "email", "tel", "url", "date", "search", "password", "file":
 		f.Type = kind

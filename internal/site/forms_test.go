@@ -120,17 +120,17 @@ func TestUploadsAreReadToo(t *testing.T) {
 }
 
 func TestAFieldShowsWhatIsWrongBesideIt(t *testing.T) {
-	render := func(f field) string {
+	render := func(f *field) string {
 		files, err := loadFiles()
 		require.NoError(t, err)
-		pages, err := templates.Parse((&Site{files: files}).functions())
+		pages, err := templates.Parse(functions(), files.path)
 		require.NoError(t, err)
 		var b strings.Builder
 		require.NoError(t, pages["error.html"].ExecuteTemplate(&b, "field", f))
 		return b.String()
 	}
 	options := []option{{"c", "Cotton"}, {"l", "Linen"}}
-	make := func(value any, change ...func(field) field) field {
+	make := func(value any, change ...func(*field) *field) *field {
 		f, err := newField("width", "Usable width", value, map[string]string{"width": "Too <wide>."})
 		require.NoError(t, err)
 		for _, c := range change {
@@ -139,24 +139,24 @@ func TestAFieldShowsWhatIsWrongBesideIt(t *testing.T) {
 		return f
 	}
 	functions := fieldFunctions()
-	unit := functions["unit"].(func(string, field) field)
+	unit := functions["unit"].(func(string, *field) *field)
 	for name, test := range map[string]struct {
-		f    field
+		f    *field
 		want []string
 	}{
 		"text": {unit("in", make(`4" <b>`)), []string{
 			`value="4&#34; &lt;b&gt;"`, `aria-describedby="f-width-unit f-width-said"`, `aria-invalid="true"`,
 			`<label for="f-width">Usable width`, `Too &lt;wide&gt;.`, `id="f-width-unit">in<`,
 		}},
-		"select": {make("l", func(f field) field { f.Options = options; return f }), []string{`<option value="l" selected>`, `<option value="c">`}},
-		"radio":  {make("c", func(f field) field { f.Options, f.PickType = options, "radio"; return f }), []string{`<legend`, `type="radio" id="f-width-0" name="width" value="c" checked`}},
+		"select": {make("l", func(f *field) *field { f.Options = options; return f }), []string{`<option value="l" selected>`, `<option value="c">`}},
+		"radio":  {make("c", func(f *field) *field { f.Options, f.PickType = options, "radio"; return f }), []string{`<legend`, `type="radio" id="f-width-0" name="width" value="c" checked`}},
 		"ticks": {
-			make([]string{"c", "l"}, func(f field) field { f.Options, f.PickType = options, "checkbox"; return f }),
+			make([]string{"c", "l"}, func(f *field) *field { f.Options, f.PickType = options, "checkbox"; return f }),
 			[]string{`value="c" checked`, `value="l" checked`},
 		},
-		"tick":     {make("yes", func(f field) field { f.IsTick, f.TickAs = true, "yes"; return f }), []string{`type="checkbox" id="f-width" name="width" value="yes" checked`}},
-		"lines":    {make("a & b", func(f field) field { f.Lines = 3; return f }), []string{`rows="3"`, `>a &amp; b</textarea>`}},
-		"password": {make("secret", func(f field) field { f.Type = "password"; return f }), []string{`type="password"`}},
+		"tick":     {make("yes", func(f *field) *field { f.IsTick, f.TickAs = true, "yes"; return f }), []string{`type="checkbox" id="f-width" name="width" value="yes" checked`}},
+		"lines":    {make("a & b", func(f *field) *field { f.Lines = 3; return f }), []string{`rows="3"`, `>a &amp; b</textarea>`}},
+		"password": {make("secret", func(f *field) *field { f.Type = "password"; return f }), []string{`type="password"`}},
 	} {
 		html := render(test.f)
 		for _, want := range test.want {
@@ -166,7 +166,7 @@ func TestAFieldShowsWhatIsWrongBesideIt(t *testing.T) {
 	}
 	_, err := newField("n", "N", 7, nil)
 	require.Error(t, err, "a form is strings")
-	_, err = setKind("number", field{})
+	_, err = setKind("number", &field{})
 	require.Error(t, err)
 }
 

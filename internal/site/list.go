@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"html/template"
 	"net/url"
 	"slices"
 	"strconv"
@@ -33,6 +34,18 @@ type listing struct {
 type listChoice struct {
 	Name, Label string
 	Picks       []pick
+}
+
+// Drawn is the filter in its form.
+func (c listChoice) Drawn() template.HTML {
+	var m markup
+	m.put("\n<span class=\"ask\"><label for=\"list-").text(c.Name).put(`">`).text(c.Label).put("</label>")
+	m.put(`<select id="list-`).text(c.Name).put(`" name="`).text(c.Name).put(`">`)
+	for _, p := range c.Picks {
+		m.put(`<option value="`).text(p.Value).put(`"`).when(p.On, " selected").put(">").text(p.Label).put("</option>")
+	}
+	m.put("</select></span>")
+	return m.html()
 }
 
 // mostCommon is how many filters stand in the search form; more are folded away.
@@ -93,8 +106,8 @@ func (l *listing) Choose(name, label string, options []option) string {
 			chosen = o.Value
 		}
 	}
-	f := field{Name: name, Value: chosen, Options: options}
-	l.Choices = append(l.Choices, listChoice{Name: name, Label: label, Picks: f.Picks()})
+	f := &field{Name: name, Value: chosen, Options: options}
+	l.Choices = append(l.Choices, listChoice{Name: name, Label: label, Picks: f.picks()})
 	if len(options) > 0 && chosen != options[0].Value {
 		l.kept.Set(name, chosen)
 	}
@@ -128,6 +141,15 @@ func (l listing) Head(sort, label string) listHead {
 	}
 	h.Link = l.link(sort, order, 1)
 	return h
+}
+
+// Drawn is the head in its row.
+func (h listHead) Drawn() template.HTML {
+	var m markup
+	m.put(`<th scope="col"`).when(h.Number, ` class="n"`).attr("aria-sort", h.Sorted).put(`><a href="`).text(h.Link).put(`">`).text(h.Label)
+	m.when(h.Sorted == "ascending", ` <span aria-hidden="true">↑</span>`).when(h.Sorted == "descending", ` <span aria-hidden="true">↓</span>`)
+	m.put("</a></th>")
+	return m.html()
 }
 
 // HeadN gives the head of a column of numbers.

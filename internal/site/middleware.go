@@ -65,6 +65,9 @@ func legible(text string) bool { return utf8.ValidString(text) && !strings.Conta
 // withLegibleQuery takes out of what is asked for what is no text, as forms do with
 // what is typed.
 func withLegibleQuery(r *http.Request) *http.Request {
+	if r.URL.RawQuery == "" {
+		return r
+	}
 	asked, err := url.ParseQuery(r.URL.RawQuery)
 	if err == nil && legible(r.URL.RawQuery) && !slices.ContainsFunc(slices.Concat(slices.Collect(maps.Values(asked))...), func(v string) bool { return !legible(v) }) {
 		return r

@@ -3,7 +3,6 @@ package site
 import (
 	"io"
 	"maps"
-	"net/url"
 	"reflect"
 	"slices"
 	"testing"
@@ -124,8 +123,7 @@ var pageSamples = [][]page{
 func TestEveryPageHasItsStruct(t *testing.T) {
 	files, err := loadFiles()
 	require.NoError(t, err)
-	s := &Site{files: files, url: &url.URL{}}
-	pages, err := templates.Parse(s.functions())
+	pages, err := templates.Parse(functions(), files.path)
 	require.NoError(t, err)
 	tied := map[string]bool{}
 	for _, samples := range pageSamples {
@@ -149,7 +147,7 @@ func TestEveryPageHasItsStruct(t *testing.T) {
 func TestAMisspeltNameFails(t *testing.T) {
 	files, err := loadFiles()
 	require.NoError(t, err)
-	pages, err := templates.Parse((&Site{files: files}).functions())
+	pages, err := templates.Parse(functions(), files.path)
 	require.NoError(t, err)
 	require.Error(t, pages["drives.html"].ExecuteTemplate(io.Discard, "layout", sampleView(errorPage{}, account.Desk)))
 }

@@ -51,9 +51,10 @@ func (s quickSessions) Commit(token string, data []byte, expiry time.Time) error
 // newSessions keeps sessions in the database, their tokens as hashes. Those
 // past their time are cleared away at sign-in, so no goroutine has to live on.
 func newSessions(pool *pgxpool.Pool, secure bool, failed func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
-	gob.Register(flash{})
+	gob.Register(flash{}) // in sessions of before
 	gob.Register(half{})
 	m := scs.New()
+	m.Codec = sessionCodec{}
 	m.Store = quickSessions{pgxstore.NewWithCleanupInterval(pool, 0), pool}
 	m.HashTokenInStore = true
 	m.Lifetime = sessionLife

@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"net/url"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -71,8 +72,10 @@ type Site struct {
 	reading  turns
 	sessions *scs.SessionManager
 	pages    map[string]*template.Template
+	bytes    map[string]*atomic.Int64 // of the last page of each template, in bytes
 	files    *fileSet
 	routes   []route
+	listed   []listed
 	handler  http.Handler
 	drawn    sync.Map // of drawnStep: its drawing, as template.HTML
 
@@ -94,11 +97,16 @@ func New(cfg Config) (*Site, error) {
 	if s.files, err = loadFiles(); err != nil {
 		return nil, err
 	}
-	if s.pages, err = templates.Parse(s.functions()); err != nil {
+	if s.pages, err = templates.Parse(functions(), s.files.path); err != nil {
 		return nil, err
+	}
+	s.bytes = make(map[string]*atomic.Int64, len(s.pages))
+	for name := range s.pages {
+		s.bytes[name] = &atomic.Int64{}
 	}
 	s.sessions = newSessions(cfg.Store.Pool(), cfg.URL.Scheme == "https", s.sessionFailed)
 	s.list()
+	s.navigate()
 	engine, err := s.engine(cfg.Proxies)
 	if err != nil {
 		return nil, err

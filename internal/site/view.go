@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"time"
 
@@ -51,9 +52,10 @@ type place struct {
 
 // page writes p with this status: whole, or not at all.
 func (s *Site) page(c *gin.Context, status int, p page) error {
-	t, ok := s.pages[p.template()]
+	name := p.template()
+	t, ok := s.pages[name]
 	if !ok {
-		return fmt.Errorf("there is no template %s", p.template())
+		return fmt.Errorf("there is no template %s", name)
 	}
 	v := visitorOf(c)
 	refresh := 0
@@ -61,8 +63,9 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		refresh = r.refresh()
 	}
 	spoken := s.languageOf(c.Request)
-	var out bytes.Buffer
-	err := t.ExecuteTemplate(&out, "layout", &view{
+	size := s.bytes[name]
+	out := bytes.NewBuffer(make([]byte, 0, size.Load()+size.Load()/8)) // the last one of its kind, and some room
+	err := t.ExecuteTemplate(out, "layout", &view{
 		Page:   p,
 		Title:  p.title(),
 		Drive:  v.drive,
@@ -78,8 +81,10 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		Refresh: refresh,
 	})
 	if err != nil {
-		return fmt.Errorf("page %s: %w", p.template(), err)
+		return fmt.Errorf("page %s: %w", name, err)
 	}
+	size.Store(int64(out.Len()))
+	c.Header("Content-Length", strconv.Itoa(out.Len()))
 	c.Header("Cache-Control", "no-store")
 	c.Data(status, "text/html; charset=utf-8", out.Bytes())
 	return nil
@@ -113,12 +118,18 @@ func (s *Site) today(c *gin.Context) time.Time { return drive.Day(s.now(), s.dri
 
 // drivePath gives the address of something in a drive.
 func drivePath(id string, parts ...any) string {
-	var b strings.Builder
-	b.WriteString("/drives/" + url.PathEscape(id))
+	path := "/drives/" + url.PathEscape(id)
 	for _, part := range parts {
-		b.WriteString("/" + url.PathEscape(fmt.Sprint(part)))
+		switch part := part.(type) {
+		case int64:
+			path += "/" + strconv.FormatInt(part, 10)
+		case string:
+			path += "/" + url.PathEscape(part)
+		default:
+			path += "/" + url.PathEscape(fmt.Sprint(part))
+		}
 	}
-	return b.String()
+	return path
 }
 
 // Path gives the address of something in the drive.
@@ -129,6 +140,15 @@ func (v *view) SignedIn() bool { return v.Person.ID != 0 }
 
 // Once gives a new key for one form of the page.
 func (v *view) Once() string { return rand.Text() }
+
+// Nav is the navigation as a list.
+func (v *view) Nav() template.HTML {
+	var m markup
+	for _, p := range v.Places {
+		m.put("\n<li><a href=\"").text(p.Path).put(`"`).when(p.Current, ` aria-current="page"`).put(">").text(p.Label).put("</a></li>")
+	}
+	return m.html()
+}
 
 // Here gives the label of the page that is open, or of the navigation.
 func (v *view) Here() string {
@@ -187,6 +207,21 @@ func navigation() []struct{ stem, label string } {
 	}
 }
 
+// listed is a page of the navigation with the right that opening it needs.
+type listed struct {
+	stem, label string
+	need        need
+}
+
+// navigate finds the rights of the navigation's pages among the routes.
+func (s *Site) navigate() {
+	for _, n := range navigation() {
+		if need, ok := s.needOf("/drives/:drive/" + n.stem); ok {
+			s.listed = append(s.listed, listed{n.stem, n.label, need})
+		}
+	}
+}
+
 // places gives the pages this visitor may open in the drive of the request.
 func (s *Site) places(c *gin.Context) []place {
 	v := visitorOf(c)
@@ -204,9 +239,8 @@ func (s *Site) places(c *gin.Context) []place {
 		here = "settings"
 	}
 	var places []place
-	for _, n := range navigation() {
-		need, listed := s.needOf("/drives/:drive/" + n.stem)
-		if listed && v.role.Allows(need.area) >= need.access {
+	for _, n := range s.listed {
+		if v.role.Allows(n.need.area) >= n.need.access {
 			places = append(places, place{Label: n.label, Path: drivePath(v.drive.ID, n.stem), Current: n.stem == here})
 		}
 	}

@@ -12,9 +12,8 @@ import (
 )
 
 // functions are what every template can call.
-func (s *Site) functions() template.FuncMap {
+func functions() template.FuncMap {
 	functions := fieldFunctions()
-	functions["file"] = s.files.path
 	functions["empty"] = newEmpty
 	functions["plural"] = plural
 	functions["num"] = number
@@ -100,17 +99,19 @@ func day(at time.Time) template.HTML {
 func dayOr(at any, none string) (template.HTML, error) {
 	switch at := at.(type) {
 	case time.Time:
-		if !at.IsZero() {
-			return day(at), nil
-		}
+		return dayOf(&at, none), nil
 	case *time.Time:
-		if at != nil && !at.IsZero() {
-			return day(*at), nil
-		}
-	default:
-		return "", fmt.Errorf("%T is not a date", at)
+		return dayOf(at, none), nil
 	}
-	return template.HTML(template.HTMLEscapeString(none)), nil
+	return "", fmt.Errorf("%T is not a date", at)
+}
+
+// dayOf is dayOr where it is known what the date is.
+func dayOf(at *time.Time, none string) template.HTML {
+	if at == nil || at.IsZero() {
+		return template.HTML(template.HTMLEscapeString(none))
+	}
+	return day(*at)
 }
 
 // moment writes date and time of day in a zone: 14 Dec 2026, 15:04.
