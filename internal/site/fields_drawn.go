@@ -9,6 +9,7 @@ import (
 // beside it what is wrong or a hint.
 func (f *field) Drawn() template.HTML {
 	var m markup
+	m.out.Grow(600 + 60*len(f.Options)) // about what it takes
 	switch {
 	case f.group():
 		f.drawGroup(&m)

@@ -42,13 +42,36 @@ type kitCard struct {
 	Code    codeDrawn
 	OwnCode *codeDrawn // of the page of whoever has it
 	Cut     caseDrawing
-	Shown   []stepShown
+	Shown   shownSteps
 }
 
 // stepShown is a step with its drawing.
 type stepShown struct {
 	words.Step
 	Drawing template.HTML // paths of an SVG; empty where the step has none
+}
+
+// shownSteps is the steps of a card.
+type shownSteps []stepShown
+
+// Drawn is the list of the steps.
+func (shown shownSteps) Drawn() template.HTML {
+	var m markup
+	size := 0
+	for _, step := range shown {
+		size += len(step.Drawing) + len(step.How) + 200
+	}
+	m.out.Grow(size)
+	m.put("\n<ol class=\"drawn-steps\">")
+	for _, step := range shown {
+		m.put("<li>")
+		if step.Drawing != "" {
+			m.put(`<svg class="figure-drawn" viewBox="0 0 100 60" aria-hidden="true">`).as(step.Drawing).put("</svg>")
+		}
+		m.put("<b>").text(step.Do).put(".</b> ").text(step.How).put("</li>")
+	}
+	m.put("</ol>\n")
+	return m.html()
 }
 
 // drawnStep is what a step's drawing depends on.
@@ -59,8 +82,8 @@ type drawnStep struct {
 
 // showSteps gives the steps of a card with their drawings. There are few makes and few steps, so
 // each is drawn once.
-func (s *Site) showSteps(card words.Card, of words.CardFacts) []stepShown {
-	shown := make([]stepShown, len(card.Steps))
+func (s *Site) showSteps(card words.Card, of words.CardFacts) shownSteps {
+	shown := make(shownSteps, len(card.Steps))
 	for i, step := range card.Steps {
 		key := drawnStep{step.Figure, paper.MakeOf(of)}
 		drawing, drawn := s.drawn.Load(key)

@@ -32,7 +32,7 @@ type volunteerKitPage struct {
 	Kit      words.VisitKit
 	Said     []volunteerSaid
 	Card     words.Card
-	Shown    []stepShown
+	Shown    shownSteps
 	Form     reportForm
 	Problems map[string]string
 }

@@ -29,10 +29,20 @@ func functions() template.FuncMap {
 	functions["backups"] = func(v *view, part *backupsPart) backupsOn { return backupsOn{v, part} }
 	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }
 	functions["ranges"] = drive.Ranges
+	functions["items"] = items
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
 	functions["stopped"] = stopped
 	functions["sentences"] = func(said []string) string { return strings.Join(said, "; ") }
 	return functions
+}
+
+// items writes words as the items of a list.
+func items(words []string) template.HTML {
+	var m markup
+	for _, said := range words {
+		m.put("<li>").text(said).put("</li>")
+	}
+	return m.html()
 }
 
 // stopped ends words with a full stop, where whoever typed them has set none.
