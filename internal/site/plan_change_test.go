@@ -75,7 +75,7 @@ func TestAPieceCameUpShort(t *testing.T) {
 	lead.get("/drives/spring/plan/3").has("Accept this change", "Put it away")
 	lead.follow(lead.post("/drives/spring/plan/3/accept")).has("Plan 3 took the place of plan 1", "1 has a new number", "Put away the old prints of 2 sheets")
 	lead.get("/drives/spring/plan/1").has("This plan was changed", "plan 3</a> stands in its place")
-	lead.get("/drives/spring/plan/3").has("It took the place of", "what that changed")
+	lead.get("/drives/spring/plan/3").has(`It took the place of <a href="/drives/spring/plan/1">plan 1</a>`, "what that changed")
 	lead.get("/drives/spring/cutting/2").has("Revision 2 of plan 3", "A print that says revision 1 is replaced: plan 3")
 	lead.get("/drives/spring/plan").has("replaced")
 	require.Equal(t, http.StatusNotFound, lead.get("/drives/spring/plan/1/changes").Status)

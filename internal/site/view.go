@@ -123,6 +123,8 @@ func drivePath(id string, parts ...any) string {
 		switch part := part.(type) {
 		case int64:
 			path += "/" + strconv.FormatInt(part, 10)
+		case *int64:
+			path += "/" + strconv.FormatInt(*part, 10)
 		case string:
 			path += "/" + url.PathEscape(part)
 		default:
