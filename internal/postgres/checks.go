@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -20,20 +21,26 @@ func (s *Store) CheckList(ctx context.Context, driveID string) (drive.CheckList,
 }
 
 func checkList(ctx context.Context, db querier, driveID string) (drive.CheckList, error) {
-	const q = `SELECT d.unit, l.tolerance, l.launders, l.points, l.version
+	list, _, err := checkListIn(ctx, db, driveID)
+	return list, err
+}
+
+// checkListIn gives also the zone of the drive.
+func checkListIn(ctx context.Context, db querier, driveID string) (list drive.CheckList, zone string, err error) {
+	const q = `SELECT d.unit, d.zone, l.tolerance, l.launders, l.points, l.version
 		FROM drives d LEFT JOIN check_lists l ON l.drive_id = d.id WHERE d.id = $1`
 	var unit length.Unit
 	var tolerance *length.Length
 	var launders *bool
 	var points []drive.CheckPoint
 	var version *int
-	if err := db.QueryRow(ctx, q, driveID).Scan(&unit, &tolerance, &launders, &points, &version); err != nil {
-		return drive.CheckList{}, fmt.Errorf("checking list: %w", err)
+	if err := db.QueryRow(ctx, q, driveID).Scan(&unit, &zone, &tolerance, &launders, &points, &version); err != nil {
+		return list, zone, fmt.Errorf("checking list: %w", err)
 	}
 	if version == nil {
-		return drive.UsualCheckList(unit), nil
+		return drive.UsualCheckList(unit), zone, nil
 	}
-	return drive.CheckList{Tolerance: *tolerance, Launders: *launders, Points: points, Version: *version}, nil
+	return drive.CheckList{Tolerance: *tolerance, Launders: *launders, Points: points, Version: *version}, zone, nil
 }
 
 // UpdateCheckList changes what the checking table looks at, from the version that
@@ -160,47 +167,87 @@ const linesThatStand = `WHERE l.drive_id = $1 AND NOT EXISTS (SELECT FROM case_e
 
 // Findings adds up what the checking table found since a day and since the drive began.
 func (s *Store) Findings(ctx context.Context, driveID string, since time.Time) (drive.Findings, error) {
-	f := drive.Findings{Since: since}
+	var f drive.Findings
+	var ever []drive.FaultFound
 	err := s.Together(ctx,
-		func(ctx context.Context) error { return s.countChecked(ctx, driveID, &f) },
-		func(ctx context.Context) error { return s.countFaults(ctx, driveID, &f) })
-	return f, err
-}
-
-func (s *Store) countChecked(ctx context.Context, driveID string, f *drive.Findings) error {
-	const all = `SELECT coalesce(sum(l.n) FILTER (WHERE c.day >= $2), 0), coalesce(sum(l.n), 0)
-		FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check" ` + linesThatStand
-	if err := s.pool.QueryRow(ctx, all, driveID, f.Since).Scan(&f.Of, &f.OfEver); err != nil {
-		return fmt.Errorf("what was checked: %w", err)
-	}
-	return nil
-}
-
-func (s *Store) countFaults(ctx context.Context, driveID string, f *drive.Findings) error {
-	// Hands: who is known to have sewn what a line is about, else its kit, else all that
-	// came without a kit. e.to_kit > 0 lets Postgres find a kit's entries by their index.
-	const q = `SELECT r.fault, coalesce(sum(l.n) FILTER (WHERE c.day >= $2), 0) AS n, coalesce(sum(l.n), 0) AS ever,
-			count(DISTINCT coalesce((SELECT 'person ' || e.person FROM case_entries e WHERE e.drive_id = c.drive_id AND e.to_kit = c.kit AND e.to_part = c.part
-				AND e.to_kit > 0 AND e.to_state = 'sewn' AND e.person IS NOT NULL ORDER BY e.id DESC LIMIT 1), 'kit ' || c.kit)) FILTER (WHERE c.day >= $2) AS makers
-		FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check" CROSS JOIN LATERAL unnest(l.reasons) AS r (fault) ` + linesThatStand + `
-		GROUP BY r.fault ORDER BY n DESC, ever DESC, r.fault`
-	rows, err := s.pool.Query(ctx, q, driveID, f.Since)
+		func(ctx context.Context) (err error) { f, err = s.foundSince(ctx, driveID, since); return err },
+		func(ctx context.Context) (err error) { ever, err = s.foundEver(ctx, driveID); return err })
 	if err != nil {
-		return fmt.Errorf("faults that were found: %w", err)
+		return f, err
 	}
-	f.Faults, err = collect(rows, "faults that were found", pgx.RowToStructByName[drive.FaultFound])
-	return err
+	for _, all := range ever {
+		lately := slices.IndexFunc(f.Faults, func(l drive.FaultFound) bool { return l.Fault == all.Fault })
+		switch {
+		case all.Fault == "":
+			f.OfEver = all.Ever
+		case lately < 0:
+			f.Faults = append(f.Faults, all)
+		default:
+			f.Faults[lately].Ever = all.Ever
+		}
+	}
+	return f, nil
+}
+
+// foundEver adds up what was found since the drive began: how many with each fault, most first,
+// and under no fault how many were looked at.
+func (s *Store) foundEver(ctx context.Context, driveID string) ([]drive.FaultFound, error) {
+	const q = `WITH stands AS MATERIALIZED (SELECT l.reasons, sum(l.n) AS n FROM check_lines l ` + linesThatStand + ` GROUP BY l.reasons)
+		SELECT '' AS fault, coalesce(sum(n), 0)::bigint AS ever FROM stands
+		UNION ALL SELECT r.fault, sum(l.n)::bigint FROM stands l CROSS JOIN LATERAL unnest(l.reasons) AS r (fault) GROUP BY r.fault
+		ORDER BY ever DESC, fault`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("what was ever checked: %w", err)
+	}
+	return collect(rows, "what was ever checked", pgx.RowToStructByNameLax[drive.FaultFound])
+}
+
+// foundSince adds up what the checking table found since a day; what came before is not looked at.
+//
+// Hands: who is known to have sewn what a line is about, else its kit, else all that
+// came without a kit. e.to_kit > 0 lets Postgres find a kit's entries by their index.
+func (s *Store) foundSince(ctx context.Context, driveID string, since time.Time) (drive.Findings, error) {
+	f := drive.Findings{Since: since}
+	const q = `WITH lately AS MATERIALIZED (SELECT l.n, l.reasons, c.kit, c.part
+			FROM checks c JOIN check_lines l ON l.drive_id = c.drive_id AND l."check" = c.number ` + linesThatStand + ` AND c.drive_id = $1 AND c.day >= $2)
+		SELECT '' AS fault, coalesce(sum(n), 0) AS n, 0 AS makers FROM lately
+		UNION ALL
+		SELECT r.fault, sum(l.n), count(DISTINCT coalesce((SELECT 'person ' || e.person FROM case_entries e WHERE e.drive_id = $1 AND e.to_kit = l.kit AND e.to_part = l.part
+				AND e.to_kit > 0 AND e.to_state = 'sewn' AND e.person IS NOT NULL ORDER BY e.id DESC LIMIT 1), 'kit ' || l.kit))
+		FROM lately l CROSS JOIN LATERAL unnest(l.reasons) AS r (fault) GROUP BY r.fault
+		ORDER BY n DESC, fault`
+	rows, err := s.pool.Query(ctx, q, driveID, since)
+	if err != nil {
+		return f, fmt.Errorf("what was checked: %w", err)
+	}
+	found, err := collect(rows, "what was checked", pgx.RowToStructByNameLax[drive.FaultFound])
+	if err != nil {
+		return f, err
+	}
+	for _, one := range found {
+		if one.Fault == "" {
+			f.Of = one.N
+			continue
+		}
+		f.Faults = append(f.Faults, one)
+	}
+	return f, nil
 }
 
 // Lessons gives what those who sew are told now: of what was found in the last
 // weeks, the little that came up often enough to matter.
 func (s *Store) Lessons(ctx context.Context, driveID string) ([]drive.Lesson, error) {
-	d, err := s.Drive(ctx, driveID)
+	list, zone, err := checkListIn(ctx, s.pool, driveID)
 	if err != nil {
 		return nil, err
 	}
-	_, lessons, err := s.FindingsAndLessons(ctx, d)
-	return lessons, err
+	today := drive.Day(s.now(), drive.Drive{Zone: zone}.Location())
+	found, err := s.foundSince(ctx, driveID, today.AddDate(0, 0, -drive.LessonDays))
+	if err != nil {
+		return nil, err
+	}
+	return found.Lessons(list), nil
 }
 
 // FindingsAndLessons gives what was found in the last weeks, and what those who sew are told of it.

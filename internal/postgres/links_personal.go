@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"boltward/internal/account"
@@ -11,6 +12,7 @@ import (
 	"boltward/internal/drive"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 )
 
 // PersonLink gives the id of the personal link of somebody who sews, good for
@@ -79,28 +81,59 @@ type Guest struct {
 // PersonByLink gives whose link this is. One that is unknown, ended or past its
 // time is not found, without saying which.
 func (s *Store) PersonByLink(ctx context.Context, id string) (Guest, error) {
-	const q = `SELECT drive_id, person FROM links WHERE id = $1 AND purpose = 'person' AND revoked_at IS NULL AND expires_at > $2`
-	driveID, person, err := s.linkFor(ctx, q, id)
-	if err != nil {
-		return Guest{}, err
-	}
+	const q = `SELECT d.*, p.* FROM links l
+		CROSS JOIN LATERAL (SELECT ` + driveColumns + ` FROM drives WHERE id = l.drive_id) d
+		CROSS JOIN LATERAL (SELECT ` + sewerColumns + ` FROM people WHERE drive_id = l.drive_id AND number = l.person) p
+		WHERE l.id = $1 AND l.purpose = 'person' AND l.revoked_at IS NULL AND l.expires_at > $2`
 	var g Guest
-	err = s.Together(ctx,
-		func(ctx context.Context) (err error) { g.Drive, err = s.Drive(ctx, driveID); return err },
-		func(ctx context.Context) (err error) { g.Person, err = s.Person(ctx, driveID, person); return err })
+	var err error
+	g.Drive, g.Person, err = linkFor[drive.Person](ctx, s, q, id)
 	return g, err
 }
 
-// linkFor gives the drive and the number that a link is for.
-func (s *Store) linkFor(ctx context.Context, q, id string) (driveID string, number int64, err error) {
-	err = s.pool.QueryRow(ctx, q, id, s.now()).Scan(&driveID, &number)
+// linkFor gives the drive and whom in it a link is for: q gives the columns of the drive
+// and after them those of whom.
+func linkFor[T any](ctx context.Context, s *Store, q, id string) (drive.Drive, T, error) {
+	type both struct {
+		drive drive.Drive
+		whom  T
+	}
+	var none both
+	rows, err := s.pool.Query(ctx, q, id, s.now())
+	if err != nil {
+		return none.drive, none.whom, fmt.Errorf("personal link: %w", err)
+	}
+	found, err := pgx.CollectExactlyOneRow(rows, func(row pgx.CollectableRow) (b both, err error) {
+		of := strings.Count(driveColumns, ",") + 1
+		if b.drive, err = pgx.RowToStructByName[drive.Drive](columns{row, 0, of}); err != nil {
+			return b, err
+		}
+		b.whom, err = pgx.RowToStructByName[T](columns{row, of, len(row.FieldDescriptions())})
+		return b, err
+	})
 	if errors.Is(err, pgx.ErrNoRows) {
-		return "", 0, apperr.NotFound("This link does not work any more.")
+		return none.drive, none.whom, apperr.NotFound("This link does not work any more.")
 	}
 	if err != nil {
-		return "", 0, fmt.Errorf("personal link: %w", err)
+		return none.drive, none.whom, fmt.Errorf("personal link: %w", err)
 	}
-	return driveID, number, nil
+	return found.drive, found.whom, nil
+}
+
+// columns is some of a row, for a statement that gives two things which call columns alike.
+type columns struct {
+	pgx.CollectableRow
+	from, to int
+}
+
+func (c columns) FieldDescriptions() []pgconn.FieldDescription {
+	return c.CollectableRow.FieldDescriptions()[c.from:c.to]
+}
+
+func (c columns) Scan(into ...any) error {
+	all := make([]any, len(c.CollectableRow.FieldDescriptions()))
+	copy(all[c.from:c.to], into)
+	return c.CollectableRow.Scan(all...)
 }
 
 // linkHolder is whose personal link it is: somebody who sews, or a recipient.

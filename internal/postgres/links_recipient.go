@@ -70,15 +70,12 @@ type Receiver struct {
 // RecipientByLink gives the recipient whose link this is. One that is unknown, ended
 // or past its time is not found, without saying which.
 func (s *Store) RecipientByLink(ctx context.Context, id string) (Receiver, error) {
-	const q = `SELECT drive_id, recipient FROM links WHERE id = $1 AND purpose = 'recipient' AND revoked_at IS NULL AND expires_at > $2`
-	driveID, number, err := s.linkFor(ctx, q, id)
-	if err != nil {
-		return Receiver{}, err
-	}
+	const q = `SELECT d.*, r.* FROM links l
+		CROSS JOIN LATERAL (SELECT ` + driveColumns + ` FROM drives WHERE id = l.drive_id) d
+		CROSS JOIN LATERAL (SELECT ` + recipientColumns + ` FROM recipients WHERE drive_id = l.drive_id AND number = l.recipient) r
+		WHERE l.id = $1 AND l.purpose = 'recipient' AND l.revoked_at IS NULL AND l.expires_at > $2`
 	var r Receiver
-	if r.Drive, err = s.Drive(ctx, driveID); err != nil {
-		return r, err
-	}
-	r.Recipient, err = s.Recipient(ctx, driveID, number)
+	var err error
+	r.Drive, r.Recipient, err = linkFor[drive.Recipient](ctx, s, q, id)
 	return r, err
 }

@@ -76,11 +76,18 @@ func (s *Store) EndReport(ctx context.Context, act drive.Act, report, person int
 // ReportsOf gives what was said of kits and stands, by kit: of one holder, or of
 // one kit with its parts; 0 leaves either open.
 func (s *Store) ReportsOf(ctx context.Context, driveID string, person, kit int64) (map[drive.KitRef][]drive.StandingReport, error) {
-	const q = `SELECT r.number AS report, r.kit AS number, r.part, r.person, p.name, r.kind, coalesce(r.cases, 0) AS done, r.until, r.note AS said, r.at AS said_at
+	// Each way has an index of its own, so what is left open does not stand in the statement.
+	q := `SELECT r.number AS report, r.kit AS number, r.part, r.person, p.name, r.kind, coalesce(r.cases, 0) AS done, r.until, r.note AS said, r.at AS said_at
 		FROM kit_reports r JOIN people p ON p.drive_id = r.drive_id AND p.number = r.person
-		WHERE r.drive_id = $1 AND r.ended_at IS NULL AND ($2 = 0 OR r.person = $2) AND ($3 = 0 OR r.kit = $3)
-		ORDER BY r.kit, r.part, r.number`
-	rows, err := s.pool.Query(ctx, q, driveID, person, kit)
+		WHERE r.drive_id = $1 AND r.ended_at IS NULL`
+	args := []any{driveID}
+	for column, number := range map[string]int64{"person": person, "kit": kit} {
+		if number != 0 {
+			args = append(args, number)
+			q += fmt.Sprintf(` AND r.%s = $%d`, column, len(args))
+		}
+	}
+	rows, err := s.pool.Query(ctx, q+` ORDER BY r.kit, r.part, r.number`, args...)
 	if err != nil {
 		return nil, fmt.Errorf("reports: %w", err)
 	}

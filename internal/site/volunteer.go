@@ -166,7 +166,11 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	case number > 0:
 		return s.seeOther(c, volunteerPath(c.Param("token"), ref))
 	}
-	kit, _, err := s.kitOfGuest(c.Request.Context(), guest, ref)
+	kits, err := s.db.KitsHeld(c.Request.Context(), guest.Drive.ID, guest.Person.Number)
+	if err != nil {
+		return err
+	}
+	kit, err := s.oneOf(kits, ref)
 	if err != nil {
 		return err
 	}
@@ -267,12 +271,18 @@ func (s *Site) kitOfGuest(ctx context.Context, guest postgres.Guest, ref drive.K
 	if err != nil {
 		return postgres.KitLine{}, nil, err
 	}
-	for _, line := range lines {
-		if line.KitRef == ref {
-			return line, said, nil
+	kit, err := s.oneOf(lines, ref)
+	return kit, said, err
+}
+
+// oneOf gives a kit of those somebody has; any other is not found.
+func (s *Site) oneOf(kits []postgres.KitLine, ref drive.KitRef) (postgres.KitLine, error) {
+	for _, kit := range kits {
+		if kit.KitRef == ref {
+			return kit, nil
 		}
 	}
-	return postgres.KitLine{}, nil, apperr.NotFound("%s", s.guests.Visit(words.VisitFacts{}).Words.Gone)
+	return postgres.KitLine{}, apperr.NotFound("%s", s.guests.Visit(words.VisitFacts{}).Words.Gone)
 }
 
 func (s *Site) visitOf(c *gin.Context, guest postgres.Guest, lines []postgres.KitLine, said map[drive.KitRef][]drive.StandingReport) words.Visit {
