@@ -2,3 +2,7 @@
 -- +goose Up
 -- What was checked in the last weeks stands on each card; what came before is not looked at.
 CREATE INDEX checks_day ON checks (drive_id, day);
+-- How many lots came from whom is counted for each page of the tag queue; nothing found lots by their donor.
+CREATE INDEX lots_donor ON lots (drive_id, donor);
+-- Shelves in use, for forms.
+CREATE INDEX lots_shelf ON lots (drive_id, shelf) WHERE shelf <> '';

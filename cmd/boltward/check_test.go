@@ -83,6 +83,7 @@ func TestCheckCommand(t *testing.T) {
 		`UPDATE kits SET cases = cases + 1 WHERE (number, part) = (SELECT number, part FROM kits WHERE state = 'back' ORDER BY 1, 2 LIMIT 1)`:                                               " is back and says that it holds ",
 		`UPDATE case_balances SET n = n + 1 WHERE state = 'confirmed'`:                                                                                                                      "confirmed: the balance is ",
 		`UPDATE box_lines SET confirmed = confirmed - 1 WHERE confirmed > 0`:                                                                                                                "packed, unpacked, sent, confirmed, missing and returned are ",
+		`UPDATE lots SET measured_at = NULL WHERE number = (SELECT min(lot) FROM pieces WHERE free > 0)`:                                                                                    "has cloth, and lot ",
 		`UPDATE counters SET last = 1 WHERE kind = 'lot'`:                                                                                                                                   "the highest lot is ",
 		`UPDATE sheets SET used = used + 1 WHERE number = (SELECT max(number) FROM sheets WHERE state = 'waiting')`:                                                                         "promised and ",
 	} {

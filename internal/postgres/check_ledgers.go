@@ -4,7 +4,7 @@ package postgres
 // (drive_id, what) for everything that does not agree, in a fixed order.
 func ledgerChecks() []string {
 	return []string{
-		checkPieces, checkParted, checkSheets,
+		checkPieces, checkMeasured, checkParted, checkSheets,
 		checkKits, checkKitSteps, checkKitHolds,
 		checkCases, checkBoxes, checkCounters,
 	}
@@ -30,6 +30,13 @@ const checkPieces = `WITH said AS (
 	FROM kept k FULL JOIN said s USING (drive_id, lot, piece, account)
 	WHERE coalesce(k.amount, 0) <> coalesce(s.amount, 0)
 	ORDER BY drive_id, lot, piece, account`
+
+// checkMeasured holds that cloth that lies there was measured: the list of lots sums it up without
+// looking at each lot.
+const checkMeasured = `SELECT p.drive_id, format('piece %s/%s has cloth, and lot %s is not measured', p.lot, p.piece, p.lot) AS what
+	FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
+	WHERE (p.free > 0 OR p.promised > 0) AND l.measured_at IS NULL
+	ORDER BY p.drive_id, p.lot, p.piece`
 
 // checkParted holds what was parted from a piece against what the other came with.
 const checkParted = `WITH off AS (

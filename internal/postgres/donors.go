@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"boltward/internal/apperr"
@@ -59,9 +60,10 @@ func (s *Store) DonorsToChoose(ctx context.Context, driveID string, most int) ([
 // KnownDonors gives at most this many donors, 0 for all of them, those who gave most
 // lots first, for a form to offer. Who asked to be forgotten is offered nowhere.
 func (s *Store) KnownDonors(ctx context.Context, driveID string, most int) ([]KnownDonor, error) {
-	const q = `SELECT d.name, count(l.number) AS lots FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number
+	const q = `SELECT d.name, coalesce(l.lots, 0) AS lots FROM donors d
+		LEFT JOIN (SELECT donor, count(*) AS lots FROM lots WHERE drive_id = $1 AND donor IS NOT NULL GROUP BY donor) l ON l.donor = d.number
 		WHERE d.drive_id = $1 AND d.erased_at IS NULL
-		GROUP BY d.drive_id, d.number ORDER BY count(l.number) DESC, lower(d.name), d.number LIMIT nullif($2, 0)`
+		ORDER BY lots DESC, lower(d.name), d.number LIMIT nullif($2, 0)`
 	rows, err := s.pool.Query(ctx, q, driveID, most)
 	if err != nil {
 		return nil, fmt.Errorf("names of donors: %w", err)
@@ -140,27 +142,19 @@ func donorChanges(old, d drive.Donor, before, after drive.DonorContacts) changes
 // donorsNamed gives the numbers of donors by name as typed, making those who are
 // not here yet. An empty name is nobody and has no number.
 func donorsNamed(ctx context.Context, tx pgx.Tx, act drive.Act, names []string) (map[string]*int64, error) {
-	// The counter's row makes two desks that type the same new name wait for each other.
+	numbers, err := donorsKnown(ctx, tx, act.Drive, names)
+	if err != nil || !slices.ContainsFunc(names, func(name string) bool { return name != "" && numbers[name] == nil }) {
+		return numbers, err
+	}
+	// The counter's row makes two desks that type the same new name wait for each other. Whoever
+	// waited looks again, since the other has made the donor meanwhile.
 	if _, err := nextN(ctx, tx, act.Drive, "donor", 0); err != nil {
 		return nil, err
 	}
-	const find = `SELECT n AS name, d.number FROM unnest($2::text[]) AS n
-		JOIN donors d ON d.drive_id = $1 AND lower(d.name) = lower(n)`
-	rows, err := tx.Query(ctx, find, act.Drive, names)
-	if err != nil {
-		return nil, fmt.Errorf("donors by name: %w", err)
+	if numbers, err = donorsKnown(ctx, tx, act.Drive, names); err != nil {
+		return nil, err
 	}
-	numbers, same := map[string]*int64{}, map[string]*int64{}
-	var name string
-	var number int64
-	_, err = pgx.ForEachRow(rows, []any{&name, &number}, func() error {
-		found := number
-		numbers[name] = &found
-		return nil
-	})
-	if err != nil {
-		return nil, fmt.Errorf("donors by name: %w", err)
-	}
+	same := map[string]*int64{}
 	for _, name := range names {
 		key := strings.ToLower(name)
 		switch {
@@ -177,6 +171,28 @@ func donorsNamed(ctx context.Context, tx pgx.Tx, act drive.Act, names []string) 
 			same[key] = &number
 		}
 		numbers[name] = same[key]
+	}
+	return numbers, nil
+}
+
+// donorsKnown gives the numbers of those donors, by name as typed, that are here.
+func donorsKnown(ctx context.Context, tx pgx.Tx, driveID string, names []string) (map[string]*int64, error) {
+	const find = `SELECT n AS name, d.number FROM unnest($2::text[]) AS n
+		JOIN donors d ON d.drive_id = $1 AND lower(d.name) = lower(n)`
+	rows, err := tx.Query(ctx, find, driveID, names)
+	if err != nil {
+		return nil, fmt.Errorf("donors by name: %w", err)
+	}
+	numbers := map[string]*int64{}
+	var name string
+	var number int64
+	_, err = pgx.ForEachRow(rows, []any{&name, &number}, func() error {
+		found := number
+		numbers[name] = &found
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("donors by name: %w", err)
 	}
 	return numbers, nil
 }

@@ -48,11 +48,12 @@ func (s *Store) TagLots(ctx context.Context, act drive.Act, lots []drive.Tagging
 			return LotsTagged{}, err
 		}
 		var tagged LotsTagged
-		for _, t := range tidy {
-			number, err := next(ctx, tx, act.Drive, "lot")
-			if err != nil {
-				return tagged, err
-			}
+		first, err := nextN(ctx, tx, act.Drive, "lot", len(tidy))
+		if err != nil {
+			return tagged, err
+		}
+		for i, t := range tidy {
+			number := first + int64(i)
 			lot := t.Lot(number, donors[t.Donor], act.At)
 			if err := insertLot(ctx, tx, act, lot); err != nil {
 				return tagged, err

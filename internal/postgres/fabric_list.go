@@ -66,15 +66,16 @@ type LotsList struct {
 // lots from the index as far as the page goes. What is sorted by anything but the number is gone
 // through as a whole.
 func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList, error) {
-	order := lotsOrder(l.Sort, l.Desc)
-	limit := ""
+	wanted, args := l.wanted(driveID)
+	page := lotsFound(wanted, l.State) + ` ORDER BY ` + lotsOrder(l.Sort, l.Desc)
 	if l.Limit > 0 {
 		// Postgres plans for a limit that stands there, not for one it is told later.
-		limit = fmt.Sprintf(` LIMIT %d`, l.Limit)
+		page += fmt.Sprintf(` LIMIT %d`, l.Limit)
 	}
-	q := `SELECT f.*, t.* FROM (` + lotsTotals + `) t
-		CROSS JOIN (SELECT *, row_number() OVER () AS at FROM (` + lotsFound + ` ORDER BY ` + order + limit + ` OFFSET $10) page) f ORDER BY f.at`
-	rows, err := s.pool.Query(ctx, q, append(l.wanted(driveID), l.Offset)...)
+	args = append(args, l.Offset)
+	q := fmt.Sprintf(`SELECT f.*, t.* FROM (%s) t
+		CROSS JOIN (SELECT *, row_number() OVER () AS at FROM (%s OFFSET $%d) page) f ORDER BY f.at`, lotsTotals(wanted, l.State), page, len(args))
+	rows, err := s.pool.Query(ctx, q, args...)
 	if err != nil {
 		return LotsList{}, fmt.Errorf("lots: %w", err)
 	}
@@ -99,57 +100,97 @@ func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList
 	return list, nil
 }
 
-// wanted gives what lotsFound and lotsTotals ask for: $1 drive, $2 search, $3 state, $4 print,
-// $5 weight, $6 donor, $7 fibre, $8 colour, $9 shelf.
-func (l LotsQuery) wanted(driveID string) []any {
-	return []any{driveID, l.Q, string(l.State), l.Print, l.Weight, l.Donor, l.Fibre, l.Colour, l.Shelf}
-}
-
 // lotDonor is the name of who gave a lot l.
 const lotDonor = `(SELECT d.name FROM donors d WHERE d.drive_id = l.drive_id AND d.number = l.donor)`
 
-// lotsWanted are the lots l that match, whatever is left of them.
-const lotsWanted = `l.drive_id = $1 AND l.untagged_at IS NULL
-		AND ($2 = '' OR l.number::text = $2 OR strpos(lower(concat_ws(' ', l.tag, ` + lotDonor + `, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
-			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), lower($2)) > 0)
-		AND ($4 = '' OR l.print = $4) AND ($5 = '' OR l.weight = $5) AND ($6::bigint = 0 OR l.donor = $6)
-		AND ($7 = '' OR l.fibre = $7) AND ($8 = '' OR $8 = ANY(l.colours)) AND ($9 = '' OR lower(l.shelf) = lower($9))`
+// allLots are the lots l of a drive: what is not narrowed by anything.
+const allLots = `l.drive_id = $1 AND l.untagged_at IS NULL`
 
-// lotsStand keeps the lots of the state that is wanted; s is what is left of a lot.
-const lotsStand = `CASE $3 WHEN 'all' THEN true WHEN 'to measure' THEN l.measured_at IS NULL AND l.set_aside = ''
-			WHEN 'free' THEN s.free > 0 AND l.set_aside = '' WHEN 'set aside' THEN l.set_aside <> ''
-			WHEN 'used up' THEN l.measured_at IS NOT NULL AND coalesce(s.free, 0) = 0 AND coalesce(s.promised, 0) = 0
-			ELSE l.measured_at IS NULL OR s.free > 0 OR s.promised > 0 END`
+// wanted says which lots l match, whatever is left of them, and gives what that asks for, the
+// drive first. What is left open does not stand there: each row would be asked it.
+func (l LotsQuery) wanted(driveID string) (where string, args []any) {
+	where, args = allLots, []any{driveID}
+	for _, by := range []struct {
+		asked bool
+		is    string
+		what  any
+	}{
+		{l.Q != "", `(l.number::text = $%[1]d OR strpos(lower(concat_ws(' ', l.tag, ` + lotDonor + `, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
+			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), lower($%[1]d)) > 0)`, l.Q},
+		{l.Print != "", `l.print = $%d`, l.Print},
+		{l.Weight != "", `l.weight = $%d`, l.Weight},
+		{l.Donor != 0, `l.donor = $%d`, l.Donor},
+		{l.Fibre != "", `l.fibre = $%d`, l.Fibre},
+		{l.Colour != "", `$%d = ANY(l.colours)`, l.Colour},
+		{l.Shelf != "", `lower(l.shelf) = lower($%d)`, l.Shelf},
+	} {
+		if by.asked {
+			args = append(args, by.what)
+			where += fmt.Sprintf(` AND `+by.is, len(args))
+		}
+	}
+	return where, args
+}
+
+// stand keeps the lots of the state that is wanted; s is what is left of a lot l.
+func (s LotsState) stand() string {
+	switch s {
+	case LotsAll:
+		return `true`
+	case LotsWaiting:
+		return `l.measured_at IS NULL AND l.set_aside = ''`
+	case LotsFree:
+		return `s.free > 0 AND l.set_aside = ''`
+	case LotsAside:
+		return `l.set_aside <> ''`
+	case LotsUsed:
+		return `l.measured_at IS NOT NULL AND coalesce(s.free, 0) = 0 AND coalesce(s.promised, 0) = 0`
+	}
+	return `(l.measured_at IS NULL OR s.free > 0 OR s.promised > 0)`
+}
 
 // lotsFound looks the pieces of each lot up by their key: joined as a whole they are summed once for
 // each lot where Postgres takes the tables for small, as it does right after many came in. Of a lot
 // that waits to be measured there are none to look for.
-const lotsFound = `
-	SELECT ` + lotColumns + `, coalesce(` + lotDonor + `, '') AS donor_name,
-		coalesce(s.pieces, 0) AS pieces, coalesce(s.width, 0) AS width, coalesce(s.length, 0) AS length,
-		coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised
-	FROM lots l
-	CROSS JOIN LATERAL (
-		SELECT count(*) FILTER (WHERE p.free > 0) AS pieces, sum(p.free) AS free, sum(p.promised) AS promised,
-			coalesce((array_agg(p.width ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS width,
-			coalesce((array_agg(p.free_length ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS length
-		FROM pieces p WHERE p.drive_id = l.drive_id AND p.lot = l.number AND l.measured_at IS NOT NULL) s
-	WHERE ` + lotsWanted + ` AND ` + lotsStand
+func lotsFound(wanted string, state LotsState) string {
+	return `SELECT ` + lotColumns + `, coalesce(` + lotDonor + `, '') AS donor_name,
+			coalesce(s.pieces, 0) AS pieces, coalesce(s.width, 0) AS width, coalesce(s.length, 0) AS length,
+			coalesce(s.free, 0)::bigint AS free, coalesce(s.promised, 0)::bigint AS promised
+		FROM lots l
+		CROSS JOIN LATERAL (
+			SELECT count(*) FILTER (WHERE p.free > 0) AS pieces, sum(p.free) AS free, sum(p.promised) AS promised,
+				coalesce((array_agg(p.width ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS width,
+				coalesce((array_agg(p.free_length ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1], 0) AS length
+			FROM pieces p WHERE p.drive_id = l.drive_id AND p.lot = l.number AND l.measured_at IS NOT NULL) s
+		WHERE ` + wanted + ` AND ` + state.stand()
+}
 
-// lotsTotals lays lots and pieces one under the other and adds them up by lot: no join, whose cost
-// would hang on how many rows Postgres takes the tables to have.
-const lotsTotals = `
-	SELECT count(*) AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS all_waiting, coalesce(sum(s.pieces), 0)::bigint AS all_pieces,
-		coalesce(sum(s.free), 0)::bigint AS all_free, coalesce(sum(s.promised), 0)::bigint AS all_promised
-	FROM (SELECT number, bool_or(lot) AS lot, max(measured_at) AS measured_at, max(set_aside) AS set_aside,
-			sum(pieces) AS pieces, sum(free) AS free, sum(promised) AS promised
-		FROM (SELECT l.number, true AS lot, l.measured_at, l.set_aside, 0 AS pieces, 0 AS free, 0 AS promised FROM lots l WHERE ` + lotsWanted + `
-			UNION ALL
-			SELECT p.lot, false, NULL, '', (p.free > 0)::int, p.free, p.promised FROM pieces p WHERE p.drive_id = $1 AND (p.free > 0 OR p.promised > 0)) each
-		GROUP BY number) l
-	CROSS JOIN LATERAL (SELECT l.pieces, l.free, l.promised) s
-	WHERE l.lot AND ` + lotsStand + `
-`
+// lotsTotals adds up what is left of the lots that are wanted, without a join, whose cost would hang on
+// how many rows Postgres takes the tables to have. Of the usual list, and of all lots, lots are
+// counted and pieces summed each by themselves: what lies there has been measured, which
+// checkMeasured holds. Else it lays both one under the other and adds them up by lot.
+func lotsTotals(wanted string, state LotsState) string {
+	if wanted == allLots && (state == LotsHere || state == LotsAll) {
+		lots := `w.waiting + c.lots`
+		if state == LotsAll {
+			lots = `w.lots`
+		}
+		return `SELECT ` + lots + ` AS all_lots, w.waiting AS all_waiting, c.pieces AS all_pieces, c.free AS all_free, c.promised AS all_promised
+			FROM (SELECT count(*) AS lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS waiting FROM lots l WHERE ` + wanted + `) w
+			CROSS JOIN (SELECT count(DISTINCT lot) AS lots, count(*) FILTER (WHERE free > 0) AS pieces, coalesce(sum(free), 0)::bigint AS free,
+				coalesce(sum(promised), 0)::bigint AS promised FROM pieces WHERE drive_id = $1 AND (free > 0 OR promised > 0)) c`
+	}
+	return `SELECT count(*) AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS all_waiting, coalesce(sum(s.pieces), 0)::bigint AS all_pieces,
+			coalesce(sum(s.free), 0)::bigint AS all_free, coalesce(sum(s.promised), 0)::bigint AS all_promised
+		FROM (SELECT number, bool_or(lot) AS lot, max(measured_at) AS measured_at, max(set_aside) AS set_aside,
+				sum(pieces) AS pieces, sum(free) AS free, sum(promised) AS promised
+			FROM (SELECT l.number, true AS lot, l.measured_at, l.set_aside, 0 AS pieces, 0 AS free, 0 AS promised FROM lots l WHERE ` + wanted + `
+				UNION ALL
+				SELECT p.lot, false, NULL, '', (p.free > 0)::int, p.free, p.promised FROM pieces p WHERE p.drive_id = $1 AND (p.free > 0 OR p.promised > 0)) each
+			GROUP BY number) l
+		CROSS JOIN LATERAL (SELECT l.pieces, l.free, l.promised) s
+		WHERE l.lot AND ` + state.stand()
+}
 
 // lotsOrder gives the order for a sort that a page offers.
 func lotsOrder(sort string, desc bool) string {
@@ -187,7 +228,8 @@ func (s *Store) WaitingToMeasure(ctx context.Context, driveID string) (int, erro
 
 // OnShelf gives the free cloth of the lots that match, piece by piece.
 func (s *Store) OnShelf(ctx context.Context, driveID string, l LotsQuery) ([]drive.Shelved, error) {
-	rows, err := s.pool.Query(ctx, `SELECT number FROM (`+lotsFound+`) found`, l.wanted(driveID)...)
+	wanted, args := l.wanted(driveID)
+	rows, err := s.pool.Query(ctx, `SELECT number FROM (`+lotsFound(wanted, l.State)+`) found`, args...)
 	if err != nil {
 		return nil, fmt.Errorf("lots on the shelf: %w", err)
 	}
@@ -208,7 +250,8 @@ func (s *Store) PiecesOf(ctx context.Context, driveID string, lots []int64) ([]d
 
 // Colours gives the colours of a drive's lots, for a filter.
 func (s *Store) Colours(ctx context.Context, driveID string) ([]string, error) {
-	const q = `SELECT DISTINCT unnest(colours) AS colour FROM lots WHERE drive_id = $1 ORDER BY colour LIMIT 100`
+	const q = `SELECT DISTINCT colour FROM (SELECT DISTINCT colours FROM lots WHERE drive_id = $1 AND colours <> '{}') alike
+		CROSS JOIN LATERAL unnest(colours) AS colour ORDER BY colour LIMIT 100`
 	rows, err := s.pool.Query(ctx, q, driveID)
 	if err != nil {
 		return nil, fmt.Errorf("colours: %w", err)

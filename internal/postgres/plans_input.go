@@ -106,8 +106,12 @@ func shelved(ctx context.Context, db querier, driveID string, lots []int64) ([]d
 func shelvedWith(ctx context.Context, db querier, driveID string, lots []int64, plan int64) ([]drive.Shelved, error) {
 	// A border strip stays one however often it is cut; the rest of its lot has
 	// no border any more.
-	const q = `WITH RECURSIVE strips AS (
-			SELECT drive_id, lot, piece FROM pieces WHERE drive_id = $1 AND kind = 'border strip'
+	of := `$2::bigint[] IS NULL`
+	if lots != nil {
+		of = `p.lot = ANY((SELECT $2::bigint[])::bigint[])`
+	}
+	q := `WITH RECURSIVE strips AS (
+			SELECT p.drive_id, p.lot, p.piece FROM pieces p WHERE p.drive_id = $1 AND p.kind = 'border strip' AND ` + of + `
 			UNION
 			SELECT p.drive_id, p.lot, p.piece FROM pieces p JOIN strips s ON s.drive_id = p.drive_id AND s.lot = p.lot AND s.piece = p.origin)
 		SELECT p.lot, p.piece, p.width, p.free_length, l.fibre, l.weight, l.washed, l.print, l.turn,
@@ -121,7 +125,7 @@ func shelvedWith(ctx context.Context, db querier, driveID string, lots []int64, 
 		FROM pieces p JOIN lots l ON l.drive_id = p.drive_id AND l.number = p.lot
 		LEFT JOIN strips s ON s.lot = p.lot AND s.piece = p.piece
 		LEFT JOIN (SELECT DISTINCT lot FROM strips) b ON b.lot = p.lot
-		WHERE p.drive_id = $1 AND l.measured_at IS NOT NULL AND ($2::bigint[] IS NULL OR p.lot = ANY((SELECT $2::bigint[])::bigint[]))
+		WHERE p.drive_id = $1 AND l.measured_at IS NOT NULL AND ` + of + `
 			AND (p.free_length > 0 OR EXISTS (SELECT FROM sheets h WHERE h.drive_id = $1 AND h.plan = $3 AND h.lot = p.lot AND h.piece = p.piece))
 		ORDER BY p.lot, p.piece`
 	rows, err := db.Query(ctx, q, driveID, lots, plan)

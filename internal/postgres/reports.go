@@ -39,13 +39,11 @@ func (s *Store) ReportKit(ctx context.Context, act drive.Act, r drive.KitReport)
 		if _, err := tx.Exec(ctx, replace, act.Drive, r.Number, r.Part, r.Kind, act.At); err != nil {
 			return 0, fmt.Errorf("replace a report: %w", err)
 		}
-		number, err := next(ctx, tx, act.Drive, "report")
+		const q = `INSERT INTO kit_reports (drive_id, kit, part, person, kind, cases, until, note, at, request)
+			VALUES ($1, $2, $3, $4, $5, nullif($6, 0), $7, $8, $9, $10) RETURNING number`
+		var number int64
+		err = tx.QueryRow(ctx, q, act.Drive, r.Number, r.Part, r.Person, r.Kind, r.Cases, r.Until, r.Note, act.At, act.Request).Scan(&number)
 		if err != nil {
-			return 0, err
-		}
-		const q = `INSERT INTO kit_reports (drive_id, number, kit, part, person, kind, cases, until, note, at, request)
-			VALUES ($1, $2, $3, $4, $5, $6, nullif($7, 0), $8, $9, $10, $11)`
-		if _, err := tx.Exec(ctx, q, act.Drive, number, r.Number, r.Part, r.Person, r.Kind, r.Cases, r.Until, r.Note, act.At, act.Request); err != nil {
 			return 0, fmt.Errorf("report on kit: %w", err)
 		}
 		c := changes{"report": {To: number}, "person": {To: r.Person}, "said": {To: r.Kind}}
