@@ -52,35 +52,36 @@ func (s *Store) TagLots(ctx context.Context, act drive.Act, lots []drive.Tagging
 		if err != nil {
 			return tagged, err
 		}
+		var batch pgx.Batch
 		for i, t := range tidy {
 			number := first + int64(i)
-			lot := t.Lot(number, donors[t.Donor], act.At)
-			if err := insertLot(ctx, tx, act, lot); err != nil {
+			if err := queueLot(&batch, act, t.Lot(number, donors[t.Donor], act.At)); err != nil {
 				return tagged, err
 			}
 			tagged.Numbers = append(tagged.Numbers, number)
+		}
+		// All at once: other desks wait for their numbers until this is kept.
+		if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
+			return tagged, fmt.Errorf("tag lots: %w", err)
 		}
 		return tagged, nil
 	})
 }
 
-// insertLot makes the row of a lot that was just tagged, and its first entry.
-func insertLot(ctx context.Context, tx pgx.Tx, act drive.Act, l drive.Lot) error {
+// queueLot makes the row of a lot that was just tagged, and its first entry.
+func queueLot(batch *pgx.Batch, act drive.Act, l drive.Lot) error {
 	const insert = `INSERT INTO lots (drive_id, number, donor, tag, received_on, pieces_told, kind, set_aside, shelf, fibre, weight, washed,
 			print, turn, border, trim_ok, colours, themes, ends, note, created_at, photo)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22)`
-	_, err := tx.Exec(ctx, insert, act.Drive, l.Number, l.Donor, l.Tag, l.ReceivedOn, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
+	batch.Queue(insert, act.Drive, l.Number, l.Donor, l.Tag, l.ReceivedOn, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
 		l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.Note, l.CreatedAt, l.Photo)
-	if err != nil {
-		return fmt.Errorf("tag lot: %w", err)
-	}
-	if err := writeFabric(ctx, tx, act, []drive.FabricEntry{drive.Tagged(l.Number)}); err != nil {
-		return err
-	}
+	queueFabric(batch, act, drive.Tagged(l.Number))
 	c := changes{"pieces": {To: l.PiecesTold}}
 	c.set("tag", "", orZero(l.Tag))
 	c.set("set aside", "", l.SetAside)
-	return audit(ctx, tx, act, "lot tagged", "lot", l.Number, c)
+	args, err := audited(act, "lot tagged", "lot", l.Number, c)
+	batch.Queue(insertAudit, args...)
+	return err
 }
 
 // SetAside keeps a lot from planning and says why.

@@ -59,20 +59,27 @@ type KitsList struct {
 
 // Kits gives kits by where they are.
 func (s *Store) Kits(ctx context.Context, driveID string, k KitsQuery) (KitsList, error) {
-	number, part := int64(0), 0
-	if ref, err := drive.ParseKitName(k.Q); err == nil {
-		number, part = ref.Number, ref.Part
-		if ref.String() != k.Q || ref.Part == 1 {
-			part = 0 // "107" finds all its parts
-		}
+	where, args := k.wanted(driveID)
+	totals := `SELECT count(*) AS all_kits, coalesce(sum(k.cases), 0) AS all_cases, count(*) FILTER (WHERE k.state = 'out' AND k.due < $2) AS all_late`
+	from := ` FROM kits k`
+	if k.Q != "" {
+		from = kitLineFrom
 	}
-	q := kitsFound + ` ORDER BY ` + kitsOrder(k.Sort, k.Desc) + ` LIMIT nullif($9, 0) OFFSET $10`
-	rows, err := s.pool.Query(ctx, q, driveID, k.Today, k.Q, number, part, string(k.Where), k.Holder, drive.DueSoonDays, k.Limit, k.Offset)
+	page := `SELECT ` + kitLineColumns + kitLineFrom + where + ` ORDER BY ` + kitsOrder(k.Sort, k.Desc)
+	if k.Limit > 0 {
+		// Postgres plans for a limit that stands there, not for one it is told later.
+		page += fmt.Sprintf(` LIMIT %d`, k.Limit)
+	}
+	args = append(args, k.Offset)
+	q := fmt.Sprintf(`SELECT f.*, t.* FROM (%s) t
+		CROSS JOIN (SELECT *, row_number() OVER () AS at FROM (%s OFFSET $%d) page) f ORDER BY f.at`, totals+from+where, page, len(args))
+	rows, err := s.pool.Query(ctx, q, args...)
 	if err != nil {
 		return KitsList{}, fmt.Errorf("kits: %w", err)
 	}
 	type row struct {
 		KitLine
+		At       int `db:"at"` // its place on the page
 		AllKits  int `db:"all_kits"`
 		AllCases int `db:"all_cases"`
 		AllLate  int `db:"all_late"`
@@ -110,18 +117,47 @@ const kitLineFrom = ` FROM kits k
 	LEFT JOIN asked a ON a.drive_id = k.drive_id AND a.number = k.asked
 	LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient`
 
-// kitsFound: $1 drive, $2 today, $3 search, $4 and $5 its kit, $6 where, $7 holder, $8 days that are soon.
-const kitsFound = `SELECT ` + kitLineColumns + `,
-		count(*) OVER () AS all_kits, coalesce(sum(k.cases) OVER (), 0) AS all_cases,
-		count(*) FILTER (WHERE k.state = 'out' AND k.due < $2) OVER () AS all_late` + kitLineFrom + `
-	WHERE k.drive_id = $1
-		AND ($3 = '' OR k.number = $4 AND ($5 = 0 OR k.part = $5) OR strpos(lower(coalesce(p.name, '')), lower($3)) > 0
-			OR strpos(lower(z.name), lower($3)) > 0 OR strpos(lower(coalesce(r.name, '')), lower($3)) > 0)
-		AND CASE $6 WHEN 'out' THEN k.state = 'out' WHEN 'late' THEN k.state = 'out' AND k.due < $2
-			WHEN 'due soon' THEN k.state = 'out' AND k.due BETWEEN $2 AND $2::date + $8::int
-			WHEN 'here' THEN k.state IN ('cut', 'ready', 'found') WHEN 'to cut' THEN k.state IN ('planned', 'on the table')
-			WHEN 'back' THEN k.state = 'back' WHEN 'lost' THEN k.state = 'lost' ELSE true END
-		AND ($7 = 0 OR k.holder = $7)`
+// wanted says which kits k match, and gives what that asks for: the drive and today first. What is
+// left open does not stand there, so that kits of a place are found by its index.
+func (k KitsQuery) wanted(driveID string) (where string, args []any) {
+	where, args = ` WHERE k.drive_id = $1`, []any{driveID, k.Today}
+	switch k.Where {
+	case KitsOut:
+		where += ` AND k.state = 'out'`
+	case KitsLate:
+		where += ` AND k.state = 'out' AND k.due < $2`
+	case KitsDueSoon:
+		where += fmt.Sprintf(` AND k.state = 'out' AND k.due BETWEEN $2 AND $2::date + %d`, drive.DueSoonDays)
+	case KitsInHouse:
+		where += ` AND k.state IN ('cut', 'ready', 'found')`
+	case KitsComing:
+		where += ` AND k.state IN ('planned', 'on the table')`
+	case KitsBack:
+		where += ` AND k.state = 'back'`
+	case KitsLost:
+		where += ` AND k.state = 'lost'`
+	}
+	if k.Holder != 0 {
+		args = append(args, k.Holder)
+		where += fmt.Sprintf(` AND k.holder = $%d`, len(args))
+	}
+	if k.Q == "" {
+		return where, args
+	}
+	args = append(args, k.Q)
+	in := `strpos(lower(coalesce(p.name, '')), lower($%[1]d)) > 0 OR strpos(lower(z.name), lower($%[1]d)) > 0 OR strpos(lower(coalesce(r.name, '')), lower($%[1]d)) > 0`
+	found := fmt.Sprintf(in, len(args))
+	if ref, err := drive.ParseKitName(k.Q); err == nil {
+		args = append(args, ref.Number)
+		one := fmt.Sprintf(`k.number = $%d`, len(args))
+		if ref.String() == k.Q && ref.Part > 1 { // "107" finds all its parts
+			args = append(args, ref.Part)
+			one += fmt.Sprintf(` AND k.part = $%d`, len(args))
+		}
+		found = one + ` OR ` + found
+	}
+	return where + ` AND (` + found + `)`, args
+}
 
 // kitsOrder gives the order for a sort that a page offers.
 func kitsOrder(sort string, desc bool) string {

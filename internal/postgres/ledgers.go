@@ -12,18 +12,22 @@ import (
 
 // writeFabric appends entries to the fabric ledger in their order.
 func writeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, entries []drive.FabricEntry) error {
-	const q = `INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area,
-			other_piece, plan, sheet, reason, undoes, deed, at, who, request)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`
 	var batch pgx.Batch
 	for _, e := range entries {
-		batch.Queue(q, act.Drive, e.Lot, e.Piece, e.Kind, e.From, e.To, e.Length, e.Area,
-			e.OtherPiece, e.Plan, e.Sheet, e.Reason, e.Undoes, e.Deed, act.At, act.Who, act.Request)
+		queueFabric(&batch, act, e)
 	}
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 		return fmt.Errorf("fabric ledger: %w", err)
 	}
 	return nil
+}
+
+func queueFabric(batch *pgx.Batch, act drive.Act, e drive.FabricEntry) {
+	const q = `INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area,
+			other_piece, plan, sheet, reason, undoes, deed, at, who, request)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`
+	batch.Queue(q, act.Drive, e.Lot, e.Piece, e.Kind, e.From, e.To, e.Length, e.Area,
+		e.OtherPiece, e.Plan, e.Sheet, e.Reason, e.Undoes, e.Deed, act.At, act.Who, act.Request)
 }
 
 // writeKits appends entries to the whereabouts ledger in their order.

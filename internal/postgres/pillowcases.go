@@ -81,14 +81,15 @@ func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (
 		if err != nil {
 			return 0, err
 		}
+		// The entry comes last: all who bring in of one size wait for each other at its balance.
+		if err := audit(ctx, tx, act, "brought in", "size", b.Size, changes{"pillowcases": {To: b.N}, "line": {To: b.Asked}}); err != nil {
+			return 0, err
+		}
 		ids, err := writeCaseEntries(ctx, tx, act, drive.Day(act.At, d.Location()), []drive.CaseEntry{e})
 		if err != nil {
 			return 0, err
 		}
-		if err := keepNote(ctx, tx, act.Drive, ids[0], b.Note); err != nil {
-			return 0, err
-		}
-		return b.N, audit(ctx, tx, act, "brought in", "size", b.Size, changes{"pillowcases": {To: b.N}, "line": {To: b.Asked}})
+		return b.N, keepNote(ctx, tx, act.Drive, ids[0], b.Note)
 	})
 }
 

@@ -143,18 +143,27 @@ func (c changes) personal(field, from, to string) {
 
 // audit writes who did what to which thing, in the same transaction.
 func audit(ctx context.Context, tx pgx.Tx, act drive.Act, what, kind string, subject any, c changes) error {
-	const q = `INSERT INTO audit (drive_id, at, who, link, request, act, kind, subject, changes)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`
+	args, err := audited(act, what, kind, subject, c)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.Exec(ctx, insertAudit, args...); err != nil {
+		return fmt.Errorf("audit of %s: %w", what, err)
+	}
+	return nil
+}
+
+const insertAudit = `INSERT INTO audit (drive_id, at, who, link, request, act, kind, subject, changes)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`
+
+// audited gives what insertAudit writes.
+func audited(act drive.Act, what, kind string, subject any, c changes) ([]any, error) {
 	if c == nil {
 		c = changes{}
 	}
 	text, err := json.Marshal(c)
 	if err != nil {
-		return fmt.Errorf("audit of %s: %w", what, err)
+		return nil, fmt.Errorf("audit of %s: %w", what, err)
 	}
-	_, err = tx.Exec(ctx, q, act.Drive, act.At, act.Who, act.Link, act.Request, what, kind, fmt.Sprint(subject), text)
-	if err != nil {
-		return fmt.Errorf("audit of %s: %w", what, err)
-	}
-	return nil
+	return []any{act.Drive, act.At, act.Who, act.Link, act.Request, what, kind, fmt.Sprint(subject), text}, nil
 }
