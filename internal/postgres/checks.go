@@ -203,14 +203,15 @@ func (s *Store) foundEver(ctx context.Context, driveID string) ([]drive.FaultFou
 	return collect(rows, "what was ever checked", pgx.RowToStructByNameLax[drive.FaultFound])
 }
 
-// foundSince adds up what the checking table found since a day; what came before is not looked at.
+// foundSince adds up what the checking table found since a day; what came before is not looked at,
+// by the index whose condition stands there.
 //
 // Hands: who is known to have sewn what a line is about, else its kit, else all that
 // came without a kit. e.to_kit > 0 lets Postgres find a kit's entries by their index.
 func (s *Store) foundSince(ctx context.Context, driveID string, since time.Time) (drive.Findings, error) {
 	f := drive.Findings{Since: since}
 	const q = `WITH lately AS MATERIALIZED (SELECT l.n, l.reasons, c.kit, c.part
-			FROM checks c JOIN check_lines l ON l.drive_id = c.drive_id AND l."check" = c.number ` + linesThatStand + ` AND c.drive_id = $1 AND c.day >= $2)
+			FROM checks c JOIN check_lines l ON l.drive_id = c.drive_id AND l."check" = c.number ` + linesThatStand + ` AND c.drive_id = $1 AND c.day >= $2 AND c.day > '-infinity')
 		SELECT '' AS fault, coalesce(sum(n), 0) AS n, 0 AS makers FROM lately
 		UNION ALL
 		SELECT r.fault, sum(l.n), count(DISTINCT coalesce((SELECT 'person ' || e.person FROM case_entries e WHERE e.drive_id = $1 AND e.to_kit = l.kit AND e.to_part = l.part
