@@ -20,13 +20,18 @@ const (
 // Counts answers whether whole numbers of panels of several kinds can be cut together. Prices
 // cannot tell: they judge mixtures of patterns. For every part of the counts asked for it finds
 // the least length of a sheet that gives it, from the least heights of strips, and those from
-// columns. Exact; not for concurrent use.
+// columns. Counts of too many parts are judged by the cloth they leave over (scant.go). Exact; not
+// for concurrent use.
 type Counts struct {
 	forms []Form
 	kind  []int // of each form
-	// MostParts limits into how many parts the counts may fall, MostWork what a question may take.
+	// MostParts limits into how many parts the counts may fall, MostWork what a question may take,
+	// one of more parts half of that.
 	MostParts int
 	MostWork  int64
+	// MostSpare is how much more the sheets could cover than counts of more parts do, by what these
+	// cover: where more is left over, too much would have to be tried. 0: such counts are not judged.
+	MostSpare float64
 	// Work counts the numbers touched, roughly nanoseconds.
 	Work int64
 
@@ -58,10 +63,10 @@ func NewCounts(forms []Form, kind []int) *Counts {
 // Cut says whether the sheets together give at least need (by kind), and how: a pattern for
 // each sheet.
 func (c *Counts) Cut(need []int, sheets []Sheet) ([]Pattern, Answer) {
-	if !c.take(need) {
-		return nil, Unknown
-	}
 	c.end = c.Work + c.MostWork
+	if !c.take(need) {
+		return c.cutScant(need, sheets)
+	}
 	longest := map[int64]int64{}
 	for _, s := range sheets {
 		longest[s.Width] = max(longest[s.Width], s.Length)

@@ -1,6 +1,7 @@
 package cutting
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -30,7 +31,11 @@ func TestCountsAgainstEveryPattern(t *testing.T) {
 		for range rapid.IntRange(1, 2).Draw(t, "sheets") {
 			sheets = append(sheets, Sheet{int64(rapid.IntRange(1, 6).Draw(t, "width")), int64(rapid.IntRange(1, 6).Draw(t, "length"))})
 		}
-		patterns, answer := NewCounts(forms, kind).Cut(need, sheets)
+		counts := NewCounts(forms, kind)
+		if rapid.Bool().Draw(t, "many parts") {
+			counts.MostParts, counts.MostSpare = 0, math.Inf(1)
+		}
+		patterns, answer := counts.Cut(need, sheets)
 		require.NotEqual(t, Unknown, answer)
 		want := reaches(forms, kind, need, sheets)
 		require.Equal(t, want, answer == Can, "Cut(%v of %v %v, %v)", need, forms, kind, sheets)
@@ -60,6 +65,7 @@ func TestCountsAskedAgainAnswersLikeAFreshOne(t *testing.T) {
 		asked := NewCounts(forms, kind)
 		for range rapid.IntRange(2, 24).Draw(t, "questions") {
 			asked.MostParts = rapid.SampledFrom([]int{40, 1000}).Draw(t, "most parts")
+			asked.MostSpare = rapid.SampledFrom([]float64{0, 0.2, math.Inf(1)}).Draw(t, "most spare")
 			asked.MostWork = rapid.SampledFrom([]int64{20, 1000, 10_000, 1 << 40}).Draw(t, "most work")
 			need := make([]int, kinds)
 			for k := range need {

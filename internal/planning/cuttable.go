@@ -30,6 +30,10 @@ type answer struct {
 	is       cutting.Answer
 }
 
+// mostSpare is how much more the pieces of a group at a table could cover than panels of which it is
+// asked whether they can be cut, where these are many.
+const mostSpare = 0.1
+
 // mostSheets is how many pieces of a group are looked at together.
 const mostSheets = 24
 
@@ -48,6 +52,9 @@ func newGives(m *model, g int) *gives {
 		kind = append(kind, at[r])
 	}
 	b.counts = cutting.NewCounts(gr.real, kind)
+	if m.count() <= mostTable {
+		b.counts.MostSpare = mostSpare
+	}
 	for _, s := range gr.stock {
 		for _, p := range m.stock[s].pieces {
 			if slices.ContainsFunc(gr.real, func(f cutting.Form) bool { return f.W <= p.width && f.H <= p.length }) {

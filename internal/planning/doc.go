@@ -34,7 +34,8 @@
 // the bound (branch.go): by totals of quotas, panels used, and sums of these (sums.go). The
 // quantity to part by is the one whose halves lose most; each is tried by a few pivots until its
 // history tells (choose.go, history.go; Achterberg, Koch and Martin, "Branching rules revisited",
-// 2005). Where all quantities are whole and yet cannot be cut, exact counts say so (cuttable.go).
+// 2005). Where all quantities are whole and yet cannot be cut, exact counts say so (cuttable.go); many
+// panels that together leave little of their pieces are judged by that little (cutting/scant.go).
 // Of a drive at a table the first lane proves too once hunting has stood still: each lane has a
 // tree with a programme of its own, and they deal out the nodes whenever they meet (share_nodes.go).
 // Where weights are steep, the heaviest pillowcases are planned first, by a search of their own

@@ -46,9 +46,7 @@ func (c *casework) cannot(panels []int, on limits) error {
 		if n >= mostParts {
 			return fmt.Errorf("%d panels are too many to be tried", n)
 		}
-		if all *= n + 1; all > mostParts {
-			return errors.New("what cannot be cut together has too many parts to be tried")
-		}
+		all = min(all*(n+1), mostParts+1)
 		need, t.panels = append(need, n), append(t.panels, i)
 	}
 	if t.g == nil || t.g.tooCoarse {
@@ -58,6 +56,10 @@ func (c *casework) cannot(panels []int, on limits) error {
 	if c.tried[claim] {
 		return nil
 	}
+	if all > mostParts {
+		can, err := t.scarcely(need)
+		return c.judge(t, claim, can, err)
+	}
 	t.takeParts(need)
 	if err := c.spend(int64(len(t.parts)) * int64(1+len(t.g.forms)) * int64(1+len(t.g.forms)*len(need))); err != nil {
 		return err
@@ -65,8 +67,13 @@ func (c *casework) cannot(panels []int, on limits) error {
 	t.takeStacks()
 	t.takeAreas()
 	can := t.deal(len(t.parts)-1, t.pieces())
-	if t.err != nil {
-		return fmt.Errorf("group %s: %w", t.g.name, t.err)
+	return c.judge(t, claim, can, t.err)
+}
+
+// judge notes a claim that holds, and says why another does not.
+func (c *casework) judge(t *together, claim string, can bool, err error) error {
+	if err != nil {
+		return fmt.Errorf("group %s: %w", t.g.name, err)
 	}
 	if can {
 		return fmt.Errorf("group %s can give together what the certificate says it cannot", t.g.name)
