@@ -53,33 +53,48 @@ const keptFor = time.Hour
 func (s *Site) outlooks(ctx context.Context, d drive.Drive, kept *drive.KeptForecast, lines []drive.AskedLine, help *int64) (outlooks, error) {
 	now := s.now()
 	o := outlooks{today: drive.Day(now, d.Location()), drive: d}
-	if kept != nil && (kept.Today.Equal(o.today) || now.Sub(kept.MadeAt) < keptFor) {
-		at := kept.MadeAt.In(d.Location())
-		o.asOf = at.Format("15:04")
-		if !kept.Today.Equal(o.today) {
-			o.asOf = at.Format("2 Jan, 15:04")
-		}
-		o.today = kept.Today
-		var err error
-		o.Outlook, err = outlook.Read(kept.Found)
+	if o.stands(kept, now) {
+		return o, o.read(kept)
+	}
+	end, err := s.telling.take(ctx)
+	if err != nil {
 		return o, err
+	}
+	defer end()
+	// A worker may have made one while this waited.
+	if kept, err = s.db.KeptForecast(ctx, d.ID, outlook.Form); err != nil {
+		return o, err
+	}
+	if o.stands(kept, now) {
+		return o, o.read(kept)
 	}
 	facts, err := s.db.OutlookFacts(ctx, d.ID, o.today)
 	if err != nil {
 		return o, err
 	}
 	facts.Lines = lines
-	end, err := s.telling.take(ctx)
-	if err != nil {
-		return o, err
-	}
-	defer end()
 	p := outlook.Play(facts)
 	if help != nil {
 		p.Help(*help)
 	}
 	o.Outlook = p.Outlook()
 	return o, nil
+}
+
+// stands says whether a kept outlook is shown: it is of today, or new enough.
+func (o *outlooks) stands(kept *drive.KeptForecast, now time.Time) bool {
+	return kept != nil && (kept.Today.Equal(o.today) || now.Sub(kept.MadeAt) < keptFor)
+}
+
+func (o *outlooks) read(kept *drive.KeptForecast) (err error) {
+	at := kept.MadeAt.In(o.drive.Location())
+	o.asOf = at.Format("15:04")
+	if !kept.Today.Equal(o.today) {
+		o.asOf = at.Format("2 Jan, 15:04")
+	}
+	o.today = kept.Today
+	o.Outlook, err = outlook.Read(kept.Found)
+	return err
 }
 
 // all is the outlook of the whole drive.

@@ -129,6 +129,10 @@ func TestKeptOutlookOnThePages(t *testing.T) {
 	for _, page := range []string{"/drives/spring/asked", "/drives/spring/recipients/1"} {
 		ts.as(account.Reader).get(page).has("On course?", "Likely days as of "+clock+".", "90 of 160 are good today", "Two more people who sew")
 	}
+	// Whoever asked before there was one, and waited for a turn, gets it too.
+	waited, err := ts.Site.outlooks(t.Context(), d, nil, nil, nil)
+	require.NoError(t, err)
+	require.Equal(t, clock, waited.asOf)
 	ts.as(account.Reader).get("/drives/spring/asked?q=ward").has("Likely days as of " + clock + ".").lacks("On course?")
 
 	kept.MadeAt, kept.Today = at.Add(time.Second), today.AddDate(0, 0, -1)
