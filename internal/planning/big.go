@@ -7,14 +7,22 @@ import (
 )
 
 // mostUnits is the number of different pieces up to which each has a row of its own from the
-// beginning, mostSingle that up to which they are still hunted one by one.
+// beginning, mostSingle that up to which they are still hunted one by one. Where a group has hardly
+// any pieces, sharing out and mending find less, and hunting pays for more pieces.
 const (
 	mostUnits  = 150
 	mostSingle = 400
+	mostLonely = 600
+	lonely     = 4 // pieces of a group are fewer
 )
 
 // isBig says whether pieces are too many, or too long, to be hunted one by one.
-func (m *model) isBig() bool { return len(m.stock) > mostSingle || m.many() }
+func (m *model) isBig() bool {
+	if n := len(m.stock); n > mostSingle && n <= mostLonely && n < lonely*len(m.stocked()) {
+		return m.strips() > 2*int64(n)
+	}
+	return len(m.stock) > mostSingle || m.many()
+}
 
 // runBig plans drives of many different pieces: the bulk relaxation, its patterns shared out,
 // then again and again a few hundred pieces taken up and cut anew by a dive.

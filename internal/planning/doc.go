@@ -27,8 +27,9 @@
 //
 // # Search
 //
-// Up to mostSingle different pieces, two lanes work side by side, each with a model of its own,
-// and meet after counted shares of work (lanes.go), so that one core gives the same plan as two.
+// Up to mostSingle different pieces, mostLonely where groups have few, two lanes work side by side,
+// each with a model of its own, and meet after counted shares of work (lanes.go), so that one core
+// gives the same plan as two.
 // The first hunts: it takes up a few related pieces, keeps the rest as it is cut, and dives
 // again in a small programme (hunt.go, dive.go). The second parts all plans by halves and proves
 // the bound (branch.go): by totals of quotas, panels used, and sums of these (sums.go). The
@@ -39,7 +40,7 @@
 // Of a drive at a table the first lane proves too once hunting has stood still: each lane has a
 // tree with a programme of its own, and they deal out the nodes whenever they meet (share_nodes.go).
 // Where weights are steep, the heaviest pillowcases are planned first, by a search of their own
-// (tiers.go). Beyond mostSingle, groups share rows and the whole plan comes from sharing out patterns
+// (tiers.go). Beyond that, groups share rows and the whole plan comes from sharing out patterns
 // (big.go); then two lanes mend it, and where they meet what one has mended is done again on the
 // plan of the other (turns.go, mend.go, mend_lanes.go). Up to mostParted, the second also parts
 // plans by halves to lower the bound (big_tree.go).
