@@ -35,8 +35,12 @@ func once[T any](ctx context.Context, s *Store, act drive.Act, operation string,
 		return answer, fmt.Errorf("%s: an act without a key", operation)
 	}
 	for try := 1; ; try++ {
-		err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-			answer, err = runOnce(ctx, tx, act, operation, hash, fn)
+		err = s.claim(ctx, act, operation, hash, func(tx pgx.Tx, first bool) error {
+			if first {
+				answer, err = runOnce(ctx, tx, act, operation, fn)
+			} else {
+				answer, err = firstAnswer[T](ctx, tx, act, hash)
+			}
 			return err
 		})
 		if err == nil {
@@ -50,18 +54,62 @@ func once[T any](ctx context.Context, s *Store, act drive.Act, operation string,
 	}
 }
 
-func runOnce[T any](ctx context.Context, tx pgx.Tx, act drive.Act, operation string, hash []byte, fn func(tx pgx.Tx) (T, error)) (T, error) {
-	var answer T
-	const claim = `INSERT INTO once (drive_id, who, key, operation, hash, at) VALUES ($1, $2, $3, $4, $5, $6)
+// claim runs fn in a transaction that has claimed a wish, and says whether it is the first to.
+// To begin and to claim is one way to Postgres and back.
+func (s *Store) claim(ctx context.Context, act drive.Act, operation string, hash []byte, fn func(tx pgx.Tx, first bool) error) (err error) {
+	const q = `INSERT INTO once (drive_id, who, key, operation, hash, at) VALUES ($1, $2, $3, $4, $5, $6)
 		ON CONFLICT ON CONSTRAINT once_pkey DO NOTHING`
-	tag, err := tx.Exec(ctx, claim, act.Drive, act.Who, act.Key, operation, hash, act.At)
+	args := []any{act.Drive, act.Who, act.Key, operation, hash, act.At}
+	if s.whole {
+		return pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+			tag, err := tx.Exec(ctx, q, args...)
+			if err != nil {
+				return fmt.Errorf("claim %s: %w", operation, err)
+			}
+			return fn(tx, tag.RowsAffected() == 1)
+		})
+	}
+	conn, err := s.root.Acquire(ctx)
 	if err != nil {
-		return answer, fmt.Errorf("claim %s: %w", operation, err)
+		return fmt.Errorf("claim %s: %w", operation, err)
 	}
-	if tag.RowsAffected() == 0 {
-		return firstAnswer[T](ctx, tx, act, hash)
+	defer conn.Release()
+	var batch pgx.Batch
+	batch.BeginTx(pgx.TxOptions{})
+	first := false
+	batch.Queue(q, args...).Exec(func(tag pgconn.CommandTag) error {
+		first = tag.RowsAffected() == 1
+		return nil
+	})
+	begun := conn.SendBatch(ctx, &batch)
+	tx, err := begun.Tx(), begun.Close()
+	if tx != nil {
+		defer func() {
+			// After a commit there is nothing to take back; a connection that cannot take back is given up.
+			if back := tx.Rollback(ctx); err == nil && !errors.Is(back, pgx.ErrTxClosed) {
+				err = back
+			}
+		}()
 	}
-	if answer, err = fn(tx); err != nil {
+	if err != nil {
+		return fmt.Errorf("claim %s: %w", operation, err)
+	}
+	if err := fn(tx, first); err != nil {
+		return err
+	}
+	return tx.Commit(ctx)
+}
+
+// wishTx is the transaction of a wish. The trail that it leaves goes to Postgres with its answer.
+type wishTx struct {
+	pgx.Tx
+	trail pgx.Batch
+}
+
+func runOnce[T any](ctx context.Context, tx pgx.Tx, act drive.Act, operation string, fn func(tx pgx.Tx) (T, error)) (T, error) {
+	w := &wishTx{Tx: tx}
+	answer, err := fn(w)
+	if err != nil {
 		return answer, err
 	}
 	text, err := json.Marshal(answer)
@@ -69,8 +117,9 @@ func runOnce[T any](ctx context.Context, tx pgx.Tx, act drive.Act, operation str
 		return answer, fmt.Errorf("keep the answer of %s: %w", operation, err)
 	}
 	const keep = `UPDATE once SET answer = $4 WHERE drive_id = $1 AND who = $2 AND key = $3`
-	if _, err := tx.Exec(ctx, keep, act.Drive, act.Who, act.Key, text); err != nil {
-		return answer, fmt.Errorf("keep the answer of %s: %w", operation, err)
+	w.trail.Queue(keep, act.Drive, act.Who, act.Key, text)
+	if err := tx.SendBatch(ctx, &w.trail).Close(); err != nil {
+		return answer, fmt.Errorf("keep the trail and the answer of %s: %w", operation, err)
 	}
 	return answer, nil
 }

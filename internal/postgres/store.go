@@ -28,10 +28,11 @@ import (
 
 // Store keeps everything in one Postgres database, as the server role.
 type Store struct {
-	pool connection // all of root, or the one transaction of Whole
-	root *pgxpool.Pool
-	now  func() time.Time
-	work *river.Client[pgx.Tx] // only inserts; package jobs works what it inserts
+	pool  connection // all of root, or the one transaction of Whole
+	whole bool       // it is that transaction
+	root  *pgxpool.Pool
+	now   func() time.Time
+	work  *river.Client[pgx.Tx] // only inserts; package jobs works what it inserts
 }
 
 // connection is what methods ask of the database: the pool has it, and so has a
@@ -57,7 +58,7 @@ func New(pool *pgxpool.Pool, now func() time.Time) *Store {
 // is given may not be used by several at once, nor after fn returns.
 func (s *Store) Whole(ctx context.Context, now func() time.Time, fn func(*Store) error) error {
 	return pgx.BeginFunc(ctx, s.root, func(tx pgx.Tx) error {
-		return fn(&Store{pool: asking{tx}, root: s.root, now: now, work: s.work})
+		return fn(&Store{pool: asking{tx}, whole: true, root: s.root, now: now, work: s.work})
 	})
 }
 
@@ -146,6 +147,10 @@ func audit(ctx context.Context, tx pgx.Tx, act drive.Act, what, kind string, sub
 	args, err := audited(act, what, kind, subject, c)
 	if err != nil {
 		return err
+	}
+	if w, ok := tx.(*wishTx); ok {
+		w.trail.Queue(insertAudit, args...)
+		return nil
 	}
 	if _, err := tx.Exec(ctx, insertAudit, args...); err != nil {
 		return fmt.Errorf("audit of %s: %w", what, err)
