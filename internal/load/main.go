@@ -76,8 +76,7 @@ func run(ctx context.Context, cfg config, out io.Writer) (err error) {
 	if err := h.fill(ctx); err != nil {
 		return err
 	}
-	// Postgres does so by itself within a minute.
-	if err := asOwner(ctx, h.database.OwnerURL(), `ANALYZE`); err != nil {
+	if err := h.analyze(ctx); err != nil {
 		return err
 	}
 	costs, err := h.learn(ctx)
@@ -86,6 +85,9 @@ func run(ctx context.Context, cfg config, out io.Writer) (err error) {
 	}
 	ceiling, err := h.climb(ctx, out)
 	if err != nil {
+		return err
+	}
+	if err := h.analyze(ctx); err != nil { // tables are many times as large as before
 		return err
 	}
 	if ctx.Err() != nil {
@@ -107,6 +109,11 @@ func run(ctx context.Context, cfg config, out io.Writer) (err error) {
 		return fmt.Errorf("%d requests went wrong: %s", n, pages.wrong)
 	}
 	return ctx.Err()
+}
+
+// analyze lets Postgres look at its tables, as it does by itself within a minute.
+func (h *hall) analyze(ctx context.Context) error {
+	return asOwner(ctx, h.database.OwnerURL(), `ANALYZE`)
 }
 
 // step is a pace that was tried and what came of it.

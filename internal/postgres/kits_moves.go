@@ -35,14 +35,23 @@ func lockKits(ctx context.Context, tx pgx.Tx, driveID string, refs ...drive.KitR
 	}
 	// A list that Postgres does not know beforehand makes it plan anew each time; one in a SELECT does not.
 	const lock = `SELECT number FROM kits WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) ORDER BY number, part FOR NO KEY UPDATE`
-	if _, err := tx.Exec(ctx, lock, driveID, numbers); err != nil {
+	var list []drive.Kit
+	var held []heldLine
+	var batch pgx.Batch
+	batch.Queue(lock, driveID, numbers)
+	// Read after the lock in statements of their own, which see what whoever was first has written.
+	batch.Queue(kitsOfNumbers, driveID, numbers).Query(func(rows pgx.Rows) (err error) {
+		list, err = collect(rows, "kits", pgx.RowToStructByName[drive.Kit])
+		return err
+	})
+	batch.Queue(heldOfNumbers, driveID, numbers).Query(func(rows pgx.Rows) (err error) {
+		held, err = collect(rows, "pillowcases of kits", pgx.RowToStructByName[heldLine])
+		return err
+	})
+	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 		return nil, fmt.Errorf("lock kits: %w", err)
 	}
-	// Read after the lock in a statement of its own, so that it sees what whoever was first has written.
-	all, err := loadKits(ctx, tx, driveID, numbers)
-	if err != nil {
-		return nil, err
-	}
+	all := kitsHolding(list, held)
 	kits := make([]drive.Kit, 0, len(refs))
 	for _, ref := range refs {
 		k, here := all[ref]
@@ -54,43 +63,51 @@ func lockKits(ctx context.Context, tx pgx.Tx, driveID string, refs ...drive.KitR
 	return kits, nil
 }
 
+const kitsOfNumbers = `SELECT ` + kitColumns + ` FROM kits k
+	LEFT JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
+	WHERE k.drive_id = $1 AND k.number = ANY((SELECT $2::bigint[])::bigint[])`
+
+const heldOfNumbers = `SELECT kit AS number, part, asked, size, state, n FROM case_balances
+	WHERE drive_id = $1 AND kit = ANY((SELECT $2::bigint[])::bigint[]) AND kit > 0 AND n > 0 ORDER BY kit, part, asked, size, state`
+
+// heldLine is what one part of a kit holds in one state.
+type heldLine struct {
+	drive.KitRef
+	drive.KitHeld
+}
+
 // loadKits gives every part of the kits of these numbers with its pillowcases.
 func loadKits(ctx context.Context, db querier, driveID string, numbers []int64) (map[drive.KitRef]drive.Kit, error) {
-	const q = `SELECT ` + kitColumns + ` FROM kits k
-		LEFT JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
-		WHERE k.drive_id = $1 AND k.number = ANY((SELECT $2::bigint[])::bigint[])`
-	rows, err := db.Query(ctx, q, driveID, numbers)
+	rows, err := db.Query(ctx, kitsOfNumbers, driveID, numbers)
 	if err != nil {
 		return nil, fmt.Errorf("kits: %w", err)
 	}
-	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.Kit])
+	list, err := collect(rows, "kits", pgx.RowToStructByName[drive.Kit])
 	if err != nil {
-		return nil, fmt.Errorf("kits: %w", err)
+		return nil, err
 	}
+	rows, err = db.Query(ctx, heldOfNumbers, driveID, numbers)
+	if err != nil {
+		return nil, fmt.Errorf("pillowcases of kits: %w", err)
+	}
+	held, err := collect(rows, "pillowcases of kits", pgx.RowToStructByName[heldLine])
+	if err != nil {
+		return nil, err
+	}
+	return kitsHolding(list, held), nil
+}
+
+func kitsHolding(list []drive.Kit, held []heldLine) map[drive.KitRef]drive.Kit {
 	kits := make(map[drive.KitRef]drive.Kit, len(list))
 	for _, k := range list {
 		kits[k.KitRef] = k
 	}
-	const held = `SELECT kit AS number, part, asked, size, state, n FROM case_balances
-		WHERE drive_id = $1 AND kit = ANY((SELECT $2::bigint[])::bigint[]) AND kit > 0 AND n > 0 ORDER BY kit, part, asked, size, state`
-	type row struct {
-		drive.KitRef
-		drive.KitHeld
-	}
-	rows, err = db.Query(ctx, held, driveID, numbers)
-	if err != nil {
-		return nil, fmt.Errorf("pillowcases of kits: %w", err)
-	}
-	stand, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
-	if err != nil {
-		return nil, fmt.Errorf("pillowcases of kits: %w", err)
-	}
-	for _, h := range stand {
+	for _, h := range held {
 		k := kits[h.KitRef]
 		k.Held = append(k.Held, h.KitHeld)
 		kits[h.KitRef] = k
 	}
-	return kits, nil
+	return kits
 }
 
 // decideKits asks for a decision on each kit and puts the moves together. Kits

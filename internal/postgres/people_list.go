@@ -155,8 +155,10 @@ func (s *Store) Sewers(ctx context.Context, driveID string) ([]drive.Holder, err
 	if err != nil {
 		return nil, fmt.Errorf("sewers: %w", err)
 	}
-	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[drive.Holder])
-	if err != nil {
+	// Hundreds, on pages that are opened all day: columns are not looked up by name for each.
+	var list []drive.Holder
+	var h drive.Holder
+	if _, err := pgx.ForEachRow(rows, []any{&h.Number, &h.Name, &h.Active}, func() error { list = append(list, h); return nil }); err != nil {
 		return nil, fmt.Errorf("sewers: %w", err)
 	}
 	return list, nil

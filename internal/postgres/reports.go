@@ -36,14 +36,15 @@ func (s *Store) ReportKit(ctx context.Context, act drive.Act, r drive.KitReport)
 		}
 		const replace = `UPDATE kit_reports SET ended_at = $5, ended = 'replaced'
 			WHERE drive_id = $1 AND kit = $2 AND part = $3 AND kind = $4 AND ended_at IS NULL`
-		if _, err := tx.Exec(ctx, replace, act.Drive, r.Number, r.Part, r.Kind, act.At); err != nil {
-			return 0, fmt.Errorf("replace a report: %w", err)
-		}
 		const q = `INSERT INTO kit_reports (drive_id, kit, part, person, kind, cases, until, note, at, request)
 			VALUES ($1, $2, $3, $4, $5, nullif($6, 0), $7, $8, $9, $10) RETURNING number`
 		var number int64
-		err = tx.QueryRow(ctx, q, act.Drive, r.Number, r.Part, r.Person, r.Kind, r.Cases, r.Until, r.Note, act.At, act.Request).Scan(&number)
-		if err != nil {
+		var batch pgx.Batch
+		batch.Queue(replace, act.Drive, r.Number, r.Part, r.Kind, act.At)
+		batch.Queue(q, act.Drive, r.Number, r.Part, r.Person, r.Kind, r.Cases, r.Until, r.Note, act.At, act.Request).QueryRow(func(row pgx.Row) error {
+			return row.Scan(&number)
+		})
+		if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 			return 0, fmt.Errorf("report on kit: %w", err)
 		}
 		c := changes{"report": {To: number}, "person": {To: r.Person}, "said": {To: r.Kind}}
