@@ -54,8 +54,8 @@ func NewHasherAt(memory, passes uint32) (*Hasher, error) {
 // take years; a thief of the hashes pays 19 MiB and two passes for each.
 const leastGuesses = 1e8
 
-// judged is how many characters of a password are looked at: the estimate takes long over long ones,
-// and what more there is makes none weaker.
+// judged is how many characters of a password are looked at: the estimate takes long over long ones.
+// One whose first 64 could be guessed is refused, however strong the rest of it is.
 const judged = 64
 
 // guessable says whether a password is among the first that somebody would try.

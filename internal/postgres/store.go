@@ -29,8 +29,9 @@ import (
 // Store keeps everything in one Postgres database, as the server role.
 type Store struct {
 	pool  connection // all of root, or the one transaction of Whole
+	send  sender     // the same, for what is asked together
 	whole bool       // it is that transaction
-	root  *pgxpool.Pool
+	root  beginning
 	now   func() time.Time
 	work  *river.Client[pgx.Tx] // only inserts; package jobs works what it inserts
 }
@@ -41,7 +42,6 @@ type connection interface {
 	querier
 	Begin(ctx context.Context) (pgx.Tx, error)
 	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
-	SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults
 }
 
 // New gives a store over a pool; now is the clock.
@@ -50,7 +50,7 @@ func New(pool *pgxpool.Pool, now func() time.Time) *Store {
 	if err != nil {
 		panic(fmt.Sprintf("a client that only inserts has nothing to refuse: %v", err))
 	}
-	return &Store{pool: asking{pool}, root: pool, now: now, work: work}
+	return &Store{pool: asking{pool}, send: pool, root: beginning{pool}, now: now, work: work}
 }
 
 // Whole runs fn with a store all of whose methods work in one transaction: all
@@ -58,12 +58,12 @@ func New(pool *pgxpool.Pool, now func() time.Time) *Store {
 // is given may not be used by several at once, nor after fn returns.
 func (s *Store) Whole(ctx context.Context, now func() time.Time, fn func(*Store) error) error {
 	return pgx.BeginFunc(ctx, s.root, func(tx pgx.Tx) error {
-		return fn(&Store{pool: asking{tx}, whole: true, root: s.root, now: now, work: s.work})
+		return fn(&Store{pool: asking{tx}, send: tx, whole: true, root: s.root, now: now, work: s.work})
 	})
 }
 
 // Pool is for what keeps its own tables in the same database: sessions, background work.
-func (s *Store) Pool() *pgxpool.Pool { return s.root }
+func (s *Store) Pool() *pgxpool.Pool { return s.root.Pool }
 
 // Now is the store's clock.
 func (s *Store) Now() time.Time { return s.now() }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
 )
 
 // Together runs functions that read with the context they are given, and sends what all of
@@ -57,7 +58,7 @@ func (s *Store) answer(ctx context.Context, asked []*question, turns []*turn) (e
 	for _, q := range asked {
 		batch.Queue(q.sql, q.args...)
 	}
-	answers := s.pool.SendBatch(ctx, &batch)
+	answers := s.send.SendBatch(ctx, &batch)
 	defer func() {
 		// What failed was told to the function that asked.
 		if closed := answers.Close(); err == nil {
@@ -175,6 +176,30 @@ func (a asking) Exec(ctx context.Context, sql string, args ...any) (pgconn.Comma
 		return pgconn.CommandTag{}, errOnlyReads
 	}
 	return a.connection.Exec(ctx, sql, args...)
+}
+
+// beginning is a pool, where nothing begins while something is read together.
+type beginning struct{ *pgxpool.Pool }
+
+func (b beginning) Begin(ctx context.Context) (pgx.Tx, error) { return b.BeginTx(ctx, pgx.TxOptions{}) }
+
+func (b beginning) BeginTx(ctx context.Context, options pgx.TxOptions) (pgx.Tx, error) {
+	if turnOf(ctx) != nil {
+		return nil, errOnlyReads
+	}
+	return b.Pool.BeginTx(ctx, options)
+}
+
+func (b beginning) Acquire(ctx context.Context) (*pgxpool.Conn, error) {
+	if turnOf(ctx) != nil {
+		return nil, errOnlyReads
+	}
+	return b.Pool.Acquire(ctx)
+}
+
+// sender sends what is asked together.
+type sender interface {
+	SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults
 }
 
 // failed is a row that was not asked for.

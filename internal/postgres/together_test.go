@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"boltward/internal/drive"
 	"boltward/internal/pgtest"
 
 	"github.com/jackc/pgx/v5"
@@ -126,6 +127,13 @@ func TestWhatGoesTogetherFailsTogether(t *testing.T) {
 		}, errOnlyReads.Error()},
 		"a transaction": {func(ctx context.Context) error {
 			_, err := s.pool.Begin(ctx)
+			return err
+		}, errOnlyReads.Error()},
+		"a snapshot": {func(ctx context.Context) error {
+			return pgx.BeginTxFunc(ctx, s.root, pgx.TxOptions{AccessMode: pgx.ReadOnly}, func(pgx.Tx) error { return nil })
+		}, errOnlyReads.Error()},
+		"a wish": {func(ctx context.Context) error {
+			_, err := once(ctx, s, drive.Act{Drive: "spring", Key: "together", At: s.now()}, "nothing", nil, func(pgx.Tx) (int, error) { return 0, nil })
 			return err
 		}, errOnlyReads.Error()},
 	} {

@@ -48,7 +48,8 @@ func (o likely) Sentence() string {
 const keptFor = time.Hour
 
 // outlooks forecasts a drive; lines are all that is asked for in it. A drive that takes long to
-// forecast stands as a job found it last. help says whose outlook is shown with what would
+// forecast stands as a job found it last: kept, nil where none did, which is looked for once more after
+// waiting for a turn. help says whose outlook is shown with what would
 // help: a recipient's, or, for 0, everybody's; nil for nobody's.
 func (s *Site) outlooks(ctx context.Context, d drive.Drive, kept *drive.KeptForecast, lines []drive.AskedLine, help *int64) (outlooks, error) {
 	now := s.now()
