@@ -93,7 +93,7 @@ func TestCountsAskedAgainAnswersLikeAFreshOne(t *testing.T) {
 }
 
 // requireGiven holds patterns to be valid layouts of the sheets that give what is needed.
-func requireGiven(t *rapid.T, forms []Form, kind, need []int, sheets []Sheet, patterns []Pattern) {
+func requireGiven(t require.TestingT, forms []Form, kind, need []int, sheets []Sheet, patterns []Pattern) {
 	got := make([]int, len(need))
 	for i, p := range patterns {
 		panels, _, used := p.Place(forms, sheets[i].Width)

@@ -63,13 +63,7 @@ func (c *Counts) cutScant(need []int, sheets []Sheet) ([]Pattern, Answer) {
 		}
 		area += s.Width * s.Length
 		n.waste = n.left
-		var next []had
-		for _, a := range states {
-			for _, b := range known[s] {
-				next = n.put(next, a, b.tally, b.at, area)
-			}
-		}
-		if states = next; c.Work > c.end {
+		if states = n.join(nil, states, known[s], area); n.over() {
 			return nil, Unknown
 		}
 	}
@@ -162,8 +156,17 @@ func (n *scant) covered(t tally) int64 {
 	return sum
 }
 
+// over says whether the work allowed is done: lists may lack something from then on.
+func (n *scant) over() bool { return n.c.Work > n.c.end }
+
+// giveUp has nothing more looked for.
+func (n *scant) giveUp() { n.c.Work = max(n.c.Work, n.c.end+1) }
+
 // put adds a step to those of an area, unless it wastes too much or another holds what it gives.
 func (n *scant) put(list []had, from had, more tally, by int32, area int64) []had {
+	if n.over() {
+		return list
+	}
 	t := (from.tally + more).atMost(n.need)
 	n.c.Work += int64(len(list)/2 + 2*len(n.area))
 	if area-n.covered(t) > n.waste {
@@ -176,11 +179,24 @@ func (n *scant) put(list []had, from had, more tally, by int32, area int64) []ha
 	}
 	list = slices.DeleteFunc(list, func(h had) bool { return h.within(t) })
 	if len(list) >= mostHad {
-		n.c.Work = n.c.end + 1
+		n.giveUp()
 		return list
 	}
 	n.trail = append(n.trail, step{from.at, by})
 	return append(list, had{t, int32(len(n.trail) - 1)})
+}
+
+// join puts all that can be had of one area and of another beside it.
+func (n *scant) join(list, one, other []had, area int64) []had {
+	for _, a := range one {
+		for _, b := range other {
+			if n.over() {
+				return list
+			}
+			list = n.put(list, a, b.tally, b.at, area)
+		}
+	}
+	return list
 }
 
 // still keeps of a list what wastes no more than may be of a larger area.
@@ -206,7 +222,7 @@ func (n *scant) sheet(s Sheet) []had {
 	points, tooMany := raster(hs, s.Length, 1<<14)
 	across, tooWide := raster(ws, s.Width, 1<<14)
 	if tooMany != nil || tooWide != nil {
-		n.c.Work = n.c.end + 1
+		n.giveUp()
 		return nil
 	}
 	slices.Sort(ws)
@@ -218,25 +234,20 @@ func (n *scant) sheet(s Sheet) []had {
 	}
 	whole := [][]had{{{}}}
 	var rises []rise
-	for i := 1; i < len(points) && n.c.Work <= n.c.end; i++ {
+	for i := 1; i < len(points) && !n.over(); i++ {
 		area := s.Width * points[i]
 		n.allow(s, points[i])
 		here := n.still(whole[i-1], area)
 		for _, r := range rises {
-			for _, a := range whole[floorIndex(points, points[i]-r.height)] {
-				for _, b := range r.strips {
-					here = n.put(here, a, b.tally, b.at, area)
-				}
-			}
+			here = n.join(here, whole[floorIndex(points, points[i]-r.height)], r.strips, area)
 		}
+		n.c.Work += int64(len(rises) / 8)
 		r := rise{height: points[i]}
 		for _, b := range n.strips(s.Width, i, points, across, ws, columns) {
-			if !slices.ContainsFunc(here, func(h had) bool { return b.within(h.tally) }) {
+			steps := len(n.trail)
+			if here = n.put(here, had{}, b.tally, b.at, area); len(n.trail) > steps {
 				r.strips = append(r.strips, b)
 			}
-		}
-		for _, b := range r.strips {
-			here = n.put(here, had{}, b.tally, b.at, area)
 		}
 		if len(r.strips) > 0 {
 			rises = append(rises, r)
@@ -254,8 +265,9 @@ func (n *scant) columns(w int64, points []int64) [][]had {
 	for _, k := range n.c.place {
 		forms = append(forms, n.c.lowest(k, w))
 	}
-	for i := 1; i < len(points) && n.c.Work <= n.c.end; i++ {
+	for i := 1; i < len(points) && !n.over(); i++ {
 		here := n.still(out[i-1], w*points[i])
+		n.c.Work++ // a look counts where nothing can be had as well
 		for p, f := range forms {
 			if f < 0 || n.c.forms[f].H > points[i] {
 				continue
@@ -277,26 +289,24 @@ func (n *scant) strips(width int64, i int, points, across, ws []int64, columns [
 		if len(columns[k]) <= i {
 			return nil
 		}
-		for _, h := range columns[k][i] {
-			more = more || !slices.Contains(columns[k][i-1], h)
+		// What is new stands behind what was there.
+		if here := columns[k][i]; len(here) > 0 && !slices.Contains(columns[k][i-1], here[len(here)-1]) {
+			more = true
 		}
 	}
 	if !more {
 		return nil
 	}
 	out := [][]had{{{}}}
-	for j := 1; j < len(across) && n.c.Work <= n.c.end; j++ {
+	for j := 1; j < len(across) && !n.over(); j++ {
 		area := across[j] * points[i]
 		here := n.still(out[j-1], area)
+		n.c.Work++
 		for k, w := range ws {
 			if across[j] < w {
 				break
 			}
-			for _, a := range out[floorIndex(across, across[j]-w)] {
-				for _, b := range columns[k][i] {
-					here = n.put(here, a, b.tally, b.at, area)
-				}
-			}
+			here = n.join(here, out[floorIndex(across, across[j]-w)], columns[k][i], area)
 		}
 		out = append(out, here)
 	}
