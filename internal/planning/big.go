@@ -14,12 +14,15 @@ const (
 	mostSingle = 400
 	mostLonely = 600
 	lonely     = 4 // pieces of a group are fewer
+	shortPiece = 2 // strips
 )
 
-// isBig says whether pieces are too many, or too long, to be hunted one by one.
+// isBig says whether pieces are too many, or too long, to be hunted one by one. The strips that many
+// allows come together by the number alone of more pieces than mostSingle: of those only pieces that
+// hold more than two strips each are long.
 func (m *model) isBig() bool {
 	if n := len(m.stock); n > mostSingle && n <= mostLonely && n < lonely*len(m.stocked()) {
-		return m.strips() > 2*int64(n)
+		return m.strips() > shortPiece*int64(n)
 	}
 	return len(m.stock) > mostSingle || m.many()
 }
