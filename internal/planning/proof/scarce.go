@@ -121,50 +121,52 @@ func holds(a, b lot) bool {
 	return true
 }
 
-// column gives the lots that a column can hold.
-func (s *scarce) column(w, h int64) []lot {
+// once gives the lots that a region can hold: those known of it, or those that more adds to nothing.
+func (s *scarce) once(known map[[2]int64][]lot, w, h int64, more func([]lot) []lot) []lot {
 	key := [2]int64{w, h}
-	if known, ok := s.columns[key]; ok {
-		return known
+	if list, ok := known[key]; ok {
+		return list
 	}
-	list := s.join(nil, lot{}, lot{}, w*h)
-	for i, at := range s.t.panels {
-		for _, f := range s.t.g.forms {
-			if f.at != at || f.w > w || f.h > h {
-				continue
-			}
-			var one lot
-			one[i] = 1
-			for _, below := range s.column(w, h-f.h) {
-				list = s.join(list, one, below, w*h)
-			}
-		}
-	}
-	s.columns[key] = list
+	list := more(s.join(nil, lot{}, lot{}, w*h))
+	known[key] = list
 	s.kept += 1 + len(list)
 	return list
 }
 
-// strip gives the lots that a strip can hold.
-func (s *scarce) strip(w, h int64) []lot {
-	key := [2]int64{w, h}
-	if known, ok := s.strips[key]; ok {
-		return known
-	}
-	list := s.join(nil, lot{}, lot{}, w*h)
-	for _, wide := range s.widths {
-		if wide > w {
-			break
-		}
-		for _, beside := range s.strip(w-wide, h) {
-			for _, first := range s.column(wide, h) {
-				list = s.join(list, first, beside, w*h)
+// column gives the lots that a column can hold.
+func (s *scarce) column(w, h int64) []lot {
+	return s.once(s.columns, w, h, func(list []lot) []lot {
+		for i, at := range s.t.panels {
+			for _, f := range s.t.g.forms {
+				if f.at != at || f.w > w || f.h > h {
+					continue
+				}
+				var one lot
+				one[i] = 1
+				for _, below := range s.column(w, h-f.h) {
+					list = s.join(list, one, below, w*h)
+				}
 			}
 		}
-	}
-	s.strips[key] = list
-	s.kept += 1 + len(list)
-	return list
+		return list
+	})
+}
+
+// strip gives the lots that a strip can hold.
+func (s *scarce) strip(w, h int64) []lot {
+	return s.once(s.strips, w, h, func(list []lot) []lot {
+		for _, wide := range s.widths {
+			if wide > w {
+				break
+			}
+			for _, beside := range s.strip(w-wide, h) {
+				for _, first := range s.column(wide, h) {
+					list = s.join(list, first, beside, w*h)
+				}
+			}
+		}
+		return list
+	})
 }
 
 // sides lists the sides that panels asked for have.
@@ -182,36 +184,31 @@ func (s *scarce) sides(side func(form) int64) []int64 {
 // piece gives the lots that a piece of some width and length can hold. Its strips may be taken to
 // be as high as panels on one another are.
 func (s *scarce) piece(w, l int64) []lot {
-	key := [2]int64{w, l}
-	if known, ok := s.pieces[key]; ok {
-		return known
-	}
-	list := s.join(nil, lot{}, lot{}, w*l)
-	for _, h := range s.heights[1:] {
-		if h >= l {
-			break
-		}
-		for _, first := range s.rise(w, h) {
-			for _, rest := range s.piece(w, l-h) {
-				list = s.join(list, first, rest, w*l)
+	return s.once(s.pieces, w, l, func(list []lot) []lot {
+		for _, h := range s.heights[1:] {
+			if h >= l {
+				break
+			}
+			for _, first := range s.rise(w, h) {
+				for _, rest := range s.piece(w, l-h) {
+					list = s.join(list, first, rest, w*l)
+				}
 			}
 		}
-	}
-	if _, ok := slices.BinarySearch(s.heights, l); ok {
-		var rises []lot
-		for _, one := range s.strip(w, l) {
-			if !slices.ContainsFunc(list, func(x lot) bool { return holds(x, one) }) {
-				rises = append(rises, one)
+		if _, ok := slices.BinarySearch(s.heights, l); ok {
+			var rises []lot
+			for _, one := range s.strip(w, l) {
+				if !slices.ContainsFunc(list, func(x lot) bool { return holds(x, one) }) {
+					rises = append(rises, one)
+				}
+			}
+			s.rises[[2]int64{w, l}] = rises
+			for _, one := range rises {
+				list = s.join(list, one, lot{}, w*l)
 			}
 		}
-		s.rises[key] = rises
-		for _, one := range rises {
-			list = s.join(list, one, lot{}, w*l)
-		}
-	}
-	s.pieces[key] = list
-	s.kept += 1 + len(list)
-	return list
+		return list
+	})
 }
 
 // rise gives the lots of strips that no lower strips one after the other hold.
