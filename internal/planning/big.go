@@ -67,10 +67,10 @@ func (s *search) improveBig(b *bulk) {
 	a, o := &bigLane{s: s, known: b.strips, pool: pool}, s.bigTwin(pool, begin[1])
 	s.halve(o.s)
 	besides(s, o.s, func() {
-		s.recut(a.known, a.pool, begin[0])
+		s.recut(a.known, a.pool, begin[0], ends)
 		s.casesBound(b.master, 30)
 	}, func() {
-		o.s.recut(o.known, o.pool, begin[1])
+		o.s.recut(o.known, o.pool, begin[1], ends/2)
 	})
 	a.turns, o.turns = newTurns(s, a.known, a.pool, 1), newTurns(o.s, o.known, o.pool, 2)
 	if n := len(s.m.stock); n > mostUnits && n <= mostParted && s.m.strips() < longPiece*int64(s.m.count()) {
@@ -144,14 +144,15 @@ func (s *search) near() [][]int {
 	return s.related
 }
 
-// recut dives for the free pieces with all others cut as given.
-func (s *search) recut(known []map[string]*strip, pool [][][]*strip, from *start) {
+// recut dives for the free pieces with all others cut as given; of long ones so many strips are
+// settled one by one.
+func (s *search) recut(known []map[string]*strip, pool [][][]*strip, from *start, ends int) {
 	if s.halt() {
 		return
 	}
 	cuts, free := from.cuts, from.free
 	ms := newMasterWith(s.m, s.m.panels(cuts), 1)
-	ms.strips, ms.lp.Stop, ms.enough = known, s.interrupted, 0.05
+	ms.strips, ms.lp.Stop, ms.enough, ms.ends = known, s.interrupted, 0.05, ends
 	s.masters = append(s.masters, ms)
 	defer s.retire(ms)
 	for i := range s.m.stock {
@@ -165,10 +166,15 @@ func (s *search) recut(known []map[string]*strip, pool [][][]*strip, from *start
 	}
 	// Copies can be settled in bulk only where there is a solution.
 	going := func(float64, prices, int64) bool { return !s.halt() }
-	if _, ok := ms.generate(50, float64(s.sewn.value)-1e-3, going); !ok || !ms.dive(float64(s.sewn.value)-1e-3, s.halt) {
+	if _, ok := ms.generate(50, float64(s.sewn.value)-1e-3, going); !ok {
 		return
 	}
-	more := ms.cuts()
+	var more [][]cutPattern
+	if ms.dive(float64(s.sewn.value)-1e-3, s.halt) {
+		more = ms.cuts()
+	} else {
+		more = ms.rounded() // what it has settled is worth something, though it came to no end
+	}
 	all := make([][]cutPattern, len(s.m.stock))
 	for i := range cuts {
 		all[i] = append(slices.Clone(cuts[i]), more[i]...)

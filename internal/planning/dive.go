@@ -24,19 +24,23 @@ const whole = 1e-5 // how near to a whole number counts as whole
 // fell to cutoff or below, turned back as often as it may, or work must stop.
 func (ms *master) dive(cutoff float64, stop func() bool) bool {
 	ms.settleCopies()
-	chances := ms.chances
+	chances, rounds := ms.chances, 8
 	var turns []turn
 	for {
 		if stop() {
 			return false
 		}
-		value, ok := ms.generate(8, cutoff, nil)
+		value, ok := ms.generate(rounds, cutoff, nil)
 		if !ok || value <= cutoff {
 			if chances == 0 || len(turns) == 0 {
 				return false
 			}
 			chances--
 			turns = ms.turnBack(turns)
+			continue
+		}
+		if rounds = 8; ms.settleLong() {
+			rounds = 40 // hardly a pattern known so far holds all that is settled now
 			continue
 		}
 		best := ms.settleShared()

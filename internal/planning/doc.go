@@ -41,7 +41,7 @@
 // tree with a programme of its own, and they deal out the nodes whenever they meet (share_nodes.go).
 // Where weights are steep, the heaviest pillowcases are planned first, by a search of their own
 // (tiers.go). Beyond that, groups share rows and the whole plan comes from sharing out patterns
-// (big.go); then two lanes mend it, and where they meet what one has mended is done again on the
+// (big.go), and of bolts from a dive that settles most of each at once (dive_long.go); then two lanes mend it, and where they meet what one has mended is done again on the
 // plan of the other (turns.go, mend.go, mend_lanes.go). Up to mostParted, the second also parts
 // plans by halves to lower the bound (big_tree.go).
 //

@@ -11,6 +11,9 @@ const far = 0.005
 // up to fifteen seconds on two cores. Very many pieces have more as it is.
 const mostEffort = 10_000
 
+// mostBolts is what a plan gets besides, at most, where pieces are bolts.
+const mostBolts = 3000
+
 // defaultEffort ends a plan of a table within two seconds, one of a hundred pieces within five,
 // larger ones within two to five on two cores; more is for a plan of those that is then still far
 // below the bound.
@@ -19,6 +22,9 @@ func (m *model) defaultEffort() (usual, more int64) {
 	switch {
 	case units > mostUnits || m.many():
 		usual = 800 + min(units, 1200)*7/5 + units/15
+		if strips := m.strips(); strips >= longPiece*n {
+			usual += min(strips, mostBolts) // a programme of bolts takes longer than one of remnants
+		}
 		return usual, max(mostEffort-usual, 0)
 	case n <= mostTable:
 		return 1500, 0

@@ -28,6 +28,7 @@ func TestMuchClothIsPlannedInBulk(t *testing.T) {
 		{"identical", 4, 1, 1000, 0},
 		{"identical", 12, 2, 400, 0.05},
 		{"depot", 20, 2, 1200, 0.5},
+		{"depot", 10, 3, 1200, 0.5}, // of bolts so long that settling them strip by strip would come to no end
 		{"sparse", 200, 1, 300, 5},
 		{"dense", 200, 1, 300, 1},
 	} {

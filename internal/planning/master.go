@@ -44,6 +44,7 @@ type master struct {
 	wanted   []int64 // by quota where others than these makings fill some of it, nil for all that is wanted
 	settled  int     // strips that a dive has settled
 	chances  int     // how many times a dive may turn back
+	ends     int     // strips of a long piece that a dive settles one by one
 	bans     []ban   // what it does without since
 	priceAll func() (added int, fabric int64)
 	noise    func() float64 // bends what a dive settles first, nil for not at all
@@ -122,7 +123,7 @@ func (ms *master) start(r *reach, near bool) {
 		ms.lp = lp.New()
 		ms.lp.Tol *= ms.scale
 	}
-	ms.weight = m.weightOf
+	ms.weight, ms.ends = m.weightOf, ends
 	ms.priceAll = ms.priceUnitsAll
 	ms.supplyAt, ms.trimAt, ms.quotaAt = unset(ms.supplyAt, len(m.supply)), unset(ms.trimAt, len(m.trims)), unset(ms.quotaAt, len(m.quotas))
 	ms.y = unset(ms.y, len(m.makes))

@@ -92,10 +92,7 @@ func (d *mend) takeUp(t *taken, i int) int {
 	}
 	k := d.rng.IntN(min(idle, 2) + len(rest))
 	st := d.m.stock[i]
-	highest := int64(1)
-	for _, f := range d.m.groups[st.group].forms {
-		highest = max(highest, f.H)
-	}
+	highest := d.m.groups[st.group].highest()
 	long := d.m.groups[st.group].prog.Length(st.point) >= longPiece*highest
 	if k >= len(rest) {
 		l := loose{stock: i, pieces: 1}

@@ -89,13 +89,18 @@ func (m *model) strips() int64 {
 	var strips int64
 	for _, s := range m.stock {
 		gr := m.groups[s.group]
-		highest := int64(1)
-		for _, f := range gr.forms {
-			highest = max(highest, f.H)
-		}
-		strips += int64(len(s.pieces)) * (gr.prog.Length(s.point) / highest)
+		strips += int64(len(s.pieces)) * (gr.prog.Length(s.point) / gr.highest())
 	}
 	return strips
+}
+
+// highest is the height of the highest panel of a group.
+func (gr *group) highest() int64 {
+	highest := int64(1)
+	for _, f := range gr.forms {
+		highest = max(highest, f.H)
+	}
+	return highest
 }
 
 // mostPanels gives an upper bound on the panels of one piece, by area.
