@@ -84,6 +84,10 @@ func tellBalances(w io.Writer, found postgres.Balances) error {
 func differenceLines(found postgres.Balances) []string {
 	var lines []string
 	for _, d := range found.Differences {
+		if d.Drive == "" {
+			lines = append(lines, "of no drive: "+d.What)
+			continue
+		}
 		lines = append(lines, d.Drive+": "+d.What)
 	}
 	for _, id := range slices.Sorted(maps.Keys(found.Differing)) {

@@ -86,6 +86,8 @@ func TestCheckCommand(t *testing.T) {
 		`UPDATE lots SET measured_at = NULL WHERE number = (SELECT min(lot) FROM pieces WHERE free > 0)`:                                                                                    "has cloth, and lot ",
 		`UPDATE counters SET last = 1 WHERE kind = 'lot'`:                                                                                                                                   "the highest lot is ",
 		`UPDATE sheets SET used = used + 1 WHERE number = (SELECT max(number) FROM sheets WHERE state = 'waiting')`:                                                                         "promised and ",
+		`SELECT setval('kit_entries_id_seq', (SELECT max(id) FROM kit_entries) - 1)`:                                                                                                        "of no drive: the sequence public.kit_entries_id_seq has given ",
+		`SELECT setval('audit_id_seq', 1, false)`:                                                                                                                                           "of no drive: the sequence public.audit_id_seq has given 0, and public.audit holds ",
 	} {
 		_, err := db.Owner().Exec(t.Context(), statement)
 		require.NoError(t, err, statement)

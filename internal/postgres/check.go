@@ -34,7 +34,7 @@ type DriveBalances struct {
 // Difference is one thing that does not agree, in words for whoever looks after
 // the database.
 type Difference struct {
-	Drive string `json:"drive"`
+	Drive string `json:"drive"` // empty where it is of none
 	What  string `json:"what"`
 }
 
@@ -84,16 +84,20 @@ func balancesIn(ctx context.Context, tx pgx.Tx) (Balances, error) {
 		}
 		var d Difference
 		_, err = pgx.ForEachRow(rows, []any{&d.Drive, &d.What}, func() error {
-			if b.Differing[d.Drive]++; b.Differing[d.Drive] <= DifferencesTold {
-				b.Differences = append(b.Differences, d)
-			}
+			b.differs(d)
 			return nil
 		})
 		if err != nil {
 			return b, fmt.Errorf("check balances: %w", err)
 		}
 	}
-	return b, nil
+	return b, b.checkSequences(ctx, tx)
+}
+
+func (b *Balances) differs(d Difference) {
+	if b.Differing[d.Drive]++; b.Differing[d.Drive] <= DifferencesTold {
+		b.Differences = append(b.Differences, d)
+	}
 }
 
 // count counts rows. Wishes, sessions, tries, files that wait, photos that no lot

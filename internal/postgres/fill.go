@@ -20,7 +20,10 @@ import (
 const insufficientPrivilege = "42501"
 
 // Filling is an empty database into which the rows of another are put, as they were.
-type Filling struct{ tx pgx.Tx }
+type Filling struct {
+	tx        pgx.Tx
+	sequences []Sequence
+}
 
 // Fill lets fn put the rows of a database of this form into an empty one of the same
 // schema, and keeps all of it or nothing. The pool logs in as the owner of the tables, who
@@ -34,7 +37,7 @@ func Fill(ctx context.Context, owner *pgxpool.Pool, form Form, fn func(*Filling)
 		if _, err := tx.Exec(ctx, asCopied); err != nil {
 			return fmt.Errorf("prepare to fill: %w", err)
 		}
-		f := &Filling{tx}
+		f := &Filling{tx, form.Sequences}
 		if err := f.take(ctx, form); err != nil {
 			return err
 		}
@@ -55,7 +58,7 @@ func Fill(ctx context.Context, owner *pgxpool.Pool, form Form, fn func(*Filling)
 		if err := fn(f); err != nil {
 			return err
 		}
-		if err := f.count(ctx, form.Sequences); err != nil {
+		if err := f.count(ctx); err != nil {
 			return err
 		}
 		return f.all(ctx, keys.after, triggers.after)
@@ -65,7 +68,7 @@ func Fill(ctx context.Context, owner *pgxpool.Pool, form Form, fn func(*Filling)
 // Clear takes everything out again that Fill has put in.
 func Clear(ctx context.Context, owner *pgxpool.Pool) error {
 	return pgx.BeginFunc(ctx, owner, func(tx pgx.Tx) error {
-		f := &Filling{tx}
+		f := &Filling{tx: tx}
 		form, err := formOf(ctx, tx)
 		if err != nil {
 			return err
@@ -174,14 +177,25 @@ func (f *Filling) all(ctx context.Context, lists ...[]string) error {
 	return nil
 }
 
-// count lets the sequences go on from where they stood.
-func (f *Filling) count(ctx context.Context, sequences []Sequence) error {
-	for _, s := range sequences {
+// count lets the sequences go on from where they stood, and none below what its column holds: a
+// backup may say of a sequence that it has given no number although there are rows.
+func (f *Filling) count(ctx context.Context) error {
+	for _, s := range f.sequences {
 		if s.Last == nil {
 			continue
 		}
 		if _, err := f.tx.Exec(ctx, `SELECT setval($1::text::regclass, $2)`, ordered(s.Name), *s.Last); err != nil {
 			return fmt.Errorf("go on counting %s: %w", s.Name, err)
+		}
+	}
+	columns, err := countedColumns(ctx, f.tx)
+	if err != nil {
+		return err
+	}
+	for _, c := range columns {
+		q := `SELECT setval($1::text::regclass, highest) FROM (` + c.highest() + `) AS held (highest) WHERE highest > $2`
+		if _, err := f.tx.Exec(ctx, q, ordered(c.Sequence), c.Last); err != nil {
+			return fmt.Errorf("go on counting %s: %w", c.Sequence, err)
 		}
 	}
 	return nil
@@ -272,8 +286,12 @@ func (f *Filling) has(ctx context.Context, table string) (there bool, err error)
 	return there, err
 }
 
-// Balances holds what is there against the ledgers. The schema must be the newest.
+// Balances holds what is there against the ledgers, with the sequences as they will go on. The schema
+// must be the newest.
 func (f *Filling) Balances(ctx context.Context) (Balances, error) {
+	if err := f.count(ctx); err != nil {
+		return Balances{}, err
+	}
 	// Without figures about tables that have just been filled Postgres reads them in the slowest ways.
 	if _, err := f.tx.Exec(ctx, `ANALYZE`); err != nil {
 		return Balances{}, fmt.Errorf("look at what was put in: %w", err)

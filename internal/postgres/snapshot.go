@@ -19,7 +19,8 @@ type TableForm struct {
 	Columns []string `json:"columns" db:"columns"`
 }
 
-// Sequence is how far a sequence has counted; nil where nobody has counted yet.
+// Sequence is the last number that a sequence has given. nil: none, or it was set to give one next,
+// which Postgres does not tell apart.
 type Sequence struct {
 	Name string `json:"name" db:"name"`
 	Last *int64 `json:"last" db:"last"`
