@@ -103,9 +103,10 @@ type ErasedAgain struct {
 // EraseAgain erases who was erased after the backup was made from which this database comes. It
 // does not wait for what would have to be done first at a desk: kits that stand with them as on
 // that day, and a drive that has no organiser then, are told. The act is in the drive of whom it
-// erases. Where it is known when they were given the number, whoever was given it at another
-// moment is another, and stays, and so is else who was given it after they were erased. That they are settled,
-// they are no longer still to be erased.
+// erases. Where it is known when they were given the number, whoever was given it at another moment
+// is another, and stays; where it is not, so does whoever was given it after they were erased.
+// Whichever it was, they are no longer still to be erased: where it is known when they were given
+// the number, by whichever of several moments they are said to have been erased at.
 func (s *Store) EraseAgain(ctx context.Context, act drive.Act, e Erased) (ErasedAgain, error) {
 	if act.Drive != e.Drive {
 		return ErasedAgain{}, fmt.Errorf("erase %s %d of %q again: the act is in %q", e.Kind, e.Number, e.Drive, act.Drive)
@@ -115,7 +116,7 @@ func (s *Store) EraseAgain(ctx context.Context, act drive.Act, e Erased) (Erased
 	}
 	return once(ctx, s, act, "erase again", e, func(tx pgx.Tx) (ErasedAgain, error) {
 		var out ErasedAgain
-		const due = `DELETE FROM erase_again WHERE kind = $1 AND drive = $2 AND number = $3 AND created_at IS NOT DISTINCT FROM $4 AND erased_at = $5`
+		const due = `DELETE FROM erase_again WHERE kind = $1 AND drive = $2 AND number = $3 AND (created_at = $4 OR created_at IS NULL AND $4::timestamptz IS NULL AND erased_at = $5)`
 		if _, err := tx.Exec(ctx, due, e.Kind, e.Drive, e.Number, whenKnown(e.Created), e.At); err != nil {
 			return out, fmt.Errorf("erase again: %w", err)
 		}

@@ -66,6 +66,28 @@ func TestErasedAgain(t *testing.T) {
 	_, err = s.EraseAgain(t.Context(), act("spring"), Erased{Kind: "ward", Drive: "spring", Number: 1, At: later})
 	require.NotEmpty(t, apperr.Fields(err)["kind"])
 
+	// Who is due by several moments is settled by one of them, where it is known when the number was given.
+	require.NoError(t, s.db.Pool.QueryRow(t.Context(), `SELECT created_at FROM people WHERE drive_id = 'spring' AND number = $1`, person).Scan(&given))
+	due := []Erased{{Created: given, At: later}, {Created: given, At: later.Add(time.Hour)}, {Created: given.Add(-time.Hour), At: later}, {At: later}, {At: later.Add(time.Hour)}}
+	for i := range due {
+		due[i].Kind, due[i].Drive, due[i].Number = ErasedPerson, "spring", person
+	}
+	tx, err := s.db.Owner().Begin(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, (&Filling{tx: tx}).StillToErase(t.Context(), due))
+	require.NoError(t, tx.Commit(t.Context()))
+	for _, c := range []struct {
+		by   Erased
+		left int
+	}{{Erased{Created: given, At: later.Add(-time.Hour)}, 3}, {Erased{At: later}, 2}, {Erased{At: later.Add(-time.Hour)}, 2}, {due[4], 1}, {due[2], 0}} {
+		c.by.Kind, c.by.Drive, c.by.Number = ErasedPerson, "spring", person
+		_, err := s.EraseAgain(t.Context(), act("spring"), c.by)
+		require.NoError(t, err)
+		still, err := s.StillToErase(t.Context())
+		require.NoError(t, err)
+		require.Len(t, still, c.left, c.by)
+	}
+
 	list, err := s.Erased(t.Context())
 	require.NoError(t, err)
 	require.Len(t, list, 3)
