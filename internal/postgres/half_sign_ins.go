@@ -18,9 +18,9 @@ const HalfLife = 10 * time.Minute
 // The bounds of what is kept and mailed of passwords without a code. Who knows the password
 // may come as often as they like, and must neither fill the database nor the mailbox.
 const (
-	halvesADay    = 20              // are kept of an account in its epoch
-	halfMailsADay = 3               // go to an account, and one in an epoch, which a new password ends
-	halfDay       = 24 * time.Hour  //
+	halvesADay    = 20 // are kept of an account in its epoch
+	halfMailsADay = 3  // go to an account, and one in an epoch, which a new password ends
+	halfDay       = 24 * time.Hour
 	halfAtMost    = 3 * HalfLife    // one browser may begin anew before it is told of
 	halfAgain     = 3 * time.Minute // a form sent again by who lost the answer comes from a browser without its cookie
 	wrongMany     = 3               // refused codes are told by mail at a browser that is known too
@@ -33,6 +33,7 @@ type HalfSignIn struct {
 	Began  time.Time `db:"began_at"`
 	Wrong  int       `db:"wrong"` // codes that were refused
 	Told   Told      `db:"told"`
+	Now    bool      `db:"now"` // nothing that ends every session came since, as a new password does
 }
 
 // BeginHalf notes that somebody's right password was given at a browser, and not their code yet,
@@ -48,8 +49,8 @@ func (s *Store) BeginHalf(ctx context.Context, account int64, epoch int, at Devi
 			return err
 		}
 		const anew = `UPDATE half_sign_ins SET until = least($3, began_at + $4::interval)
-			WHERE account_id = $1 AND mark = $2 AND told IS NULL AND began_at + $4::interval > $5 RETURNING id`
-		err := tx.QueryRow(ctx, anew, account, at.Mark, now.Add(HalfLife), halfAtMost, now).Scan(&id)
+			WHERE account_id = $1 AND mark = $2 AND told IS NULL AND began_at + $4::interval > $5 AND epoch = $6 RETURNING id`
+		err := tx.QueryRow(ctx, anew, account, at.Mark, now.Add(HalfLife), halfAtMost, now, epoch).Scan(&id)
 		if err == nil || !errors.Is(err, pgx.ErrNoRows) {
 			return wrapped("begin half a sign-in anew", err)
 		}
@@ -72,18 +73,26 @@ func (s *Store) WrongCode(ctx context.Context, half int64) error {
 }
 
 // EndHalf forgets what was open once the code has come: at this browser, and by the same form
-// that was sent twice, of which the other has another mark.
+// that was sent twice, of which the other has another mark. A browser that the account knows had
+// its cookie each time: another mark is of another browser then, which stays to be told of.
 func (s *Store) EndHalf(ctx context.Context, account, half int64, at Device) error {
 	const q = `DELETE FROM half_sign_ins h WHERE h.account_id = $1 AND h.told IS NULL AND (h.id = $2 OR h.mark = $3
-		OR h.wrong = 0 AND h.device = $4 AND EXISTS (SELECT FROM half_sign_ins o WHERE o.id = $2 AND o.account_id = $1
-			AND h.began_at BETWEEN o.began_at - $5::interval AND o.began_at + $5::interval))`
-	_, err := s.pool.Exec(ctx, q, account, half, at.Mark, at.Words, halfAgain)
-	return wrapped("end half a sign-in", err)
+		OR h.wrong = 0 AND h.device = $4 AND NOT EXISTS (SELECT FROM devices d WHERE d.account_id = $1 AND d.mark IN ($3, h.mark))
+			AND EXISTS (SELECT FROM half_sign_ins o WHERE o.id = $2 AND o.account_id = $1
+				AND h.began_at BETWEEN o.began_at - $5::interval AND o.began_at + $5::interval))`
+	return pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		if err := lockAccount(ctx, tx, account); err != nil {
+			return err
+		}
+		_, err := tx.Exec(ctx, q, account, half, at.Mark, at.Words, halfAgain)
+		return wrapped("end half a sign-in", err)
+	})
 }
 
 // TellHalves decides how each account is told of passwords after which no code came in time: on
 // its page, and by mail where mails says that there is one, the browser is not known or several
-// codes were refused, and no such mail went lately. It says how many are decided.
+// codes were refused, no such mail went lately, and it is of the account's epoch still: a password
+// that was changed since is not the one that was given. It says how many are decided.
 func (s *Store) TellHalves(ctx context.Context, mails bool) (told int64, err error) {
 	const due = `SELECT DISTINCT account_id FROM half_sign_ins WHERE told IS NULL AND (until <= $1 OR wrong >= $2) ORDER BY account_id LIMIT 500`
 	rows, err := s.pool.Query(ctx, due, s.now(), wrongEnough)
@@ -115,6 +124,7 @@ func (s *Store) tellHalvesOf(ctx context.Context, account int64, mails bool) (to
 		var mailed *int64
 		if mails {
 			const worst = `SELECT (SELECT h.id FROM half_sign_ins h WHERE ` + over + `
+					AND h.epoch = (SELECT epoch FROM accounts WHERE id = $1)
 					AND (h.wrong >= $4 OR NOT EXISTS (SELECT FROM devices d WHERE d.account_id = $1 AND d.mark = h.mark))
 					AND NOT EXISTS (SELECT FROM half_sign_ins o WHERE o.account_id = $1 AND o.epoch = h.epoch AND o.told_at > $5 AND o.told IN ('queued', 'sending', 'sent', 'perhaps sent'))
 				ORDER BY h.wrong DESC, h.id LIMIT 1)
@@ -145,10 +155,16 @@ type HalfNews struct {
 	Wrong int `db:"wrong"`
 }
 
-// BeginTellingHalf is BeginTelling for a password without a code.
+// BeginTellingHalf is BeginTelling for a password without a code; one of an epoch before is told of
+// on the page alone.
 func (s *Store) BeginTellingHalf(ctx context.Context, half int64) (*HalfNews, error) {
+	const late = `UPDATE half_sign_ins i SET told = 'on the page' FROM accounts a
+		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.epoch <> i.epoch`
+	if _, err := s.pool.Exec(ctx, late, half); err != nil {
+		return nil, fmt.Errorf("begin to tell of a password without a code: %w", err)
+	}
 	const q = `UPDATE half_sign_ins i SET told = 'sending', told_at = $2 FROM accounts a
-		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.email IS NOT NULL
+		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.email IS NOT NULL AND a.epoch = i.epoch
 		RETURNING a.name, a.email, i.device, i.began_at, i.wrong, ` + zoneOfAccount
 	rows, err := s.pool.Query(ctx, q, half, s.now())
 	if err != nil {
@@ -171,7 +187,7 @@ func (s *Store) EndTellingHalf(ctx context.Context, half int64, told Told) error
 // LastHalves gives when somebody's password was given and the code did not come in time, the
 // latest first.
 func (s *Store) LastHalves(ctx context.Context, account int64, limit int) ([]HalfSignIn, error) {
-	const q = `SELECT device, began_at, wrong, ` + toldNow + ` FROM half_sign_ins
+	const q = `SELECT device, began_at, wrong, ` + toldNow + `, epoch = (SELECT epoch FROM accounts WHERE id = $1) AS now FROM half_sign_ins
 		WHERE account_id = $1 AND told IS NOT NULL ORDER BY began_at DESC, id DESC LIMIT $2`
 	rows, err := s.pool.Query(ctx, q, account, limit, s.now().Add(-reminderLost))
 	if err != nil {

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"context"
 	"fmt"
 	"testing"
 	"time"
@@ -40,6 +41,17 @@ func wrongCodes(t *testing.T, s *testStore, half int64, times int) {
 	for range times {
 		require.NoError(t, s.WrongCode(t.Context(), half))
 	}
+}
+
+// anotherEpoch lets somebody change their password.
+func anotherEpoch(t *testing.T, s *testStore, p account.Person) int {
+	t.Helper()
+	act := s.fresh()
+	act.Who = p.ID
+	require.NoError(t, s.ChangePassword(t.Context(), act, "another hash", 0))
+	now, err := s.Account(t.Context(), p.ID)
+	require.NoError(t, err)
+	return now.Epoch
 }
 
 func rosaLind(t *testing.T, s *testStore) account.Person {
@@ -89,6 +101,99 @@ func TestWhoGivesTheCodeIsNoNews(t *testing.T) {
 	require.Equal(t, []Told{ToldQueued, ToldHere}, halves(t, s, rosa), "the mail is of the one with a refused code")
 }
 
+// A browser that is known has its cookie each time it comes, so whoever else has its words is another,
+// and is told of although the code has come here.
+func TestTheSameWordsAtAKnownBrowser(t *testing.T) {
+	s := newStore(t)
+	rosa := rosaLind(t, s)
+	home, work := browser("Firefox on Linux", 1), browser("Firefox on Linux", 2)
+	signIn(t, s, rosa, home, false)
+	signIn(t, s, rosa, work, false)
+	for _, c := range []struct {
+		at, other Device
+		told      []Told
+	}{
+		{home, browser(home.Words, 3), []Told{ToldQueued}},
+		{browser(home.Words, 4), work, []Told{ToldHere, ToldQueued}},
+		{browser(home.Words, 5), browser(home.Words, 6), []Told{ToldHere, ToldQueued}},
+	} {
+		halfIn(t, s, rosa, c.other)
+		s.clock.forward(time.Minute)
+		require.NoError(t, s.EndHalf(t.Context(), rosa.ID, halfIn(t, s, rosa, c.at), c.at))
+		s.clock.forward(HalfLife)
+		tellHalves(t, s, true)
+		require.Equal(t, c.told, halves(t, s, rosa), c.at.Mark[0])
+	}
+}
+
+// After a new password nothing is said any more of the one before, but in the list of what was; not
+// even by a mail that waits already. Who gives the new one too, at the same browser, is news.
+func TestAPasswordThatWasChangedSince(t *testing.T) {
+	s := newStore(t)
+	rosa := rosaLind(t, s)
+	there := browser("Chrome on Windows", 3)
+	last := func() HalfSignIn {
+		t.Helper()
+		list, err := s.LastHalves(t.Context(), rosa.ID, 1)
+		require.NoError(t, err)
+		return list[0]
+	}
+	old := halfIn(t, s, rosa, there)
+	rosa.Epoch = anotherEpoch(t, s, rosa)
+	fresh := halfIn(t, s, rosa, there)
+	require.NotEqual(t, old, fresh, "time anew is not for a password of before")
+	require.NoError(t, s.EndHalf(t.Context(), rosa.ID, fresh, browser("", 9)))
+	s.clock.forward(HalfLife)
+	require.Equal(t, int64(1), tellHalves(t, s, true))
+	require.Equal(t, ToldHere, last().Told, "no mail")
+	require.False(t, last().Now)
+
+	waits := halfIn(t, s, rosa, there)
+	s.clock.forward(HalfLife)
+	tellHalves(t, s, true)
+	require.Equal(t, ToldQueued, last().Told)
+	require.True(t, last().Now)
+	rosa.Epoch = anotherEpoch(t, s, rosa)
+	news, err := s.BeginTellingHalf(t.Context(), waits)
+	require.NoError(t, err)
+	require.Nil(t, news)
+	require.Equal(t, ToldHere, last().Told, "it waits no more")
+	require.False(t, last().Now)
+
+	again := halfIn(t, s, rosa, there)
+	s.clock.forward(HalfLife)
+	tellHalves(t, s, true)
+	require.True(t, last().Now)
+	news, err = s.BeginTellingHalf(t.Context(), again)
+	require.NoError(t, err)
+	require.Equal(t, there.Words, news.Device)
+}
+
+// The right code and what tells of those that did not come take the rows of one account in turn.
+func TestEndHalfWaitsForItsAccount(t *testing.T) {
+	s := newStore(t)
+	rosa := rosaLind(t, s)
+	home := browser("Firefox on Linux", 1)
+	id := halfIn(t, s, rosa, home)
+	tx, err := s.db.Pool.Begin(t.Context())
+	require.NoError(t, err)
+	defer func() { _ = tx.Rollback(context.Background()) }()
+	require.NoError(t, lockAccount(t.Context(), tx, rosa.ID))
+	ended := make(chan error, 1)
+	go func() { ended <- s.EndHalf(t.Context(), rosa.ID, id, home) }()
+	const waiting = `SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock' AND query LIKE '%accounts%'`
+	require.Eventually(t, func() bool {
+		var n int
+		require.NoError(t, s.db.Pool.QueryRow(t.Context(), waiting).Scan(&n))
+		return n == 1
+	}, time.Minute, 5*time.Millisecond)
+	var rows int
+	require.NoError(t, tx.QueryRow(t.Context(), `SELECT count(*) FROM (SELECT FROM half_sign_ins FOR UPDATE NOWAIT) free`).Scan(&rows), "it holds no row while it waits")
+	require.Equal(t, 1, rows)
+	require.NoError(t, tx.Rollback(t.Context()))
+	require.NoError(t, <-ended)
+}
+
 // Whoever knows the password and comes without a code, by whatever browsers and however often, is told
 // of by one mail a day; what is kept of it stays small, and a new password that is known too is news.
 func TestAFloodOfPasswordsWithoutACode(t *testing.T) {
@@ -121,7 +226,7 @@ func TestAFloodOfPasswordsWithoutACode(t *testing.T) {
 	s.clock.forward(halfDay)
 	for range halfMailsADay + 2 {
 		flood(2)
-		rosa.Epoch++
+		rosa.Epoch = anotherEpoch(t, s, rosa)
 	}
 	require.Equal(t, 2+halfMailsADay, mails(), "a password that is new and known too is told of, within bounds")
 

@@ -21,7 +21,7 @@ type accountPage struct {
 	Places   []signedInAt
 	Last     []lastSignIn
 	NoCode   []withoutCode
-	Alarm    *withoutCode // the last of these, where it is of the last days
+	Alarm    *withoutCode // the last of these, where it is of the last days and of the password now
 	Kept     int          // for how many days sign-ins stay known
 	Mails    bool         // whoever signs in at a new browser is told by mail
 	Zone     string       // of the times: that of the first of the drives
@@ -82,7 +82,7 @@ func (s *Site) accountWith(c *gin.Context, status int, problems map[string]strin
 	if page.NoCode, err = s.withoutCode(c, zone, lastShown); err != nil {
 		return err
 	}
-	if len(page.NoCode) > 0 && s.now().Sub(page.NoCode[0].Began) < alarmLasts {
+	if len(page.NoCode) > 0 && page.NoCode[0].Now && s.now().Sub(page.NoCode[0].Began) < alarmLasts {
 		page.Alarm = &page.NoCode[0]
 	}
 	page.Zone, page.Mails, page.Kept = zone.String(), s.mails, int(s.kept.Hours()/24)

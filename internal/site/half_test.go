@@ -60,8 +60,19 @@ func TestAPasswordWithoutTheCode(t *testing.T) {
 	tell(halfLife)
 	page = owner.get("/account").has(`data-label="Mail"><span class="quiet">none<`, "Your right password was given, and not your code")
 	require.Equal(t, 2, strings.Count(page.Body, `data-label="Codes refused"`), "the second without a mail")
+
+	// The alarm and what Settings say of it are of the password now.
+	const another = "seven quiet lanterns row"
+	require.Equal(t, http.StatusSeeOther, owner.post("/account/password", "current", goodPassword, "password", another).Status)
+	owner.get("/account").has("Your password, without the code").lacks("Your right password was given, and not your code")
+	owner.get("/drives/spring/settings").lacks("your password, without the code")
+	thief.atBrowser(windowsChrome, p.Email, another)
+	tell(halfLife)
+	owner.get("/account").has("Your right password was given, and not your code")
+	owner.get("/drives/spring/settings").has("your password, without the code")
+
 	ts.Clock.Pass(alarmLasts)
-	owner.atBrowser(linuxFirefox, p.Email, goodPassword)
+	owner.atBrowser(linuxFirefox, p.Email, another)
 	owner.post("/sign-in/second", "code", codeOf(t, secret, ts.Clock.Now()))
 	owner.get("/account").has("Your password, without the code").lacks("Your right password was given, and not your code")
 }
