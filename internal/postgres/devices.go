@@ -154,13 +154,15 @@ func (s *Store) LoseTelling(ctx context.Context) (lost int64, err error) {
 		{"sign_ins", "sign_in", task.TellSignIn{}.Kind()},
 		{"half_sign_ins", "half", task.TellHalf{}.Kind()},
 	} {
-		for q, arg := range map[string]any{fmt.Sprintf(died, of.table): s.now().Add(-reminderLost), fmt.Sprintf(gone, of.table, of.arg): of.kind} {
-			tag, err := s.pool.Exec(ctx, q, arg)
-			if err != nil {
-				return lost, fmt.Errorf("lost mails about signing in: %w", err)
-			}
-			lost += tag.RowsAffected()
+		tag, err := s.pool.Exec(ctx, fmt.Sprintf(died, of.table), s.now().Add(-reminderLost))
+		if err != nil {
+			return lost, fmt.Errorf("lost mails about signing in: %w", err)
 		}
+		lost += tag.RowsAffected()
+		if tag, err = s.pool.Exec(ctx, fmt.Sprintf(gone, of.table, of.arg), of.kind); err != nil {
+			return lost, fmt.Errorf("lost mails about signing in: %w", err)
+		}
+		lost += tag.RowsAffected()
 	}
 	return lost, nil
 }

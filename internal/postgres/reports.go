@@ -80,11 +80,13 @@ func (s *Store) ReportsOf(ctx context.Context, driveID string, person, kit int64
 		FROM kit_reports r JOIN people p ON p.drive_id = r.drive_id AND p.number = r.person
 		WHERE r.drive_id = $1 AND r.ended_at IS NULL`
 	args := []any{driveID}
-	for column, number := range map[string]int64{"person": person, "kit": kit} {
-		if number != 0 {
-			args = append(args, number)
-			q += fmt.Sprintf(` AND r.%s = $%d`, column, len(args))
-		}
+	if person != 0 {
+		args = append(args, person)
+		q += ` AND r.person = $2`
+	}
+	if kit != 0 {
+		args = append(args, kit)
+		q += fmt.Sprintf(` AND r.kit = $%d`, len(args))
 	}
 	rows, err := s.pool.Query(ctx, q+` ORDER BY r.kit, r.part, r.number`, args...)
 	if err != nil {
