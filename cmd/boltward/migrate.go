@@ -20,6 +20,9 @@ A new Postgres is prepared once by its superuser:
   CREATE ROLE boltward_owner LOGIN PASSWORD '…';
   CREATE ROLE boltward LOGIN PASSWORD '…' IN ROLE boltward_server;
   CREATE DATABASE boltward OWNER boltward_owner;
+Stop every boltward serve and boltward work of the version before first, and make a backup: an older one
+does not work on what a newer one has migrated, nor beside it. Who is signed in stays so in the newer one;
+an older one cannot read what that has kept of it.
 Without DATABASE_URL it is the private database in BOLTWARD_DATA, which every command migrates by itself.`,
 		run: runMigrate,
 	}
