@@ -7,6 +7,7 @@ import (
 	"github.com/emersion/go-smtp"
 	"github.com/stretchr/testify/require"
 
+	"boltward/internal/account"
 	"boltward/internal/mail/mailtest"
 	"boltward/internal/postgres"
 )
@@ -80,8 +81,8 @@ func TestAPasswordWithoutACodeIsToldByMail(t *testing.T) {
 	elin, err := h.AddAccount(t.Context(), act, "Elin Nord", "elin@example.org", false)
 	require.NoError(t, err)
 	server := mailtest.Start(t, nil)
-	late := func(id int64, wrong int) {
-		half, err := h.BeginHalf(t.Context(), id, 0, postgres.Device{Words: "Safari on an iPad", Mark: make([]byte, 32)})
+	late := func(p account.Person, wrong int) {
+		half, err := h.BeginHalf(t.Context(), p.ID, p.Epoch, postgres.Device{Words: "Safari on an iPad", Mark: make([]byte, 32)})
 		require.NoError(t, err)
 		for range wrong {
 			require.NoError(t, h.WrongCode(t.Context(), half))
@@ -90,13 +91,13 @@ func TestAPasswordWithoutACodeIsToldByMail(t *testing.T) {
 		require.NoError(t, err)
 	}
 	// Of one the job is cancelled before anybody works.
-	late(elin.ID, 0)
+	late(elin, 0)
 	told, err := h.TellHalves(t.Context(), true)
 	require.NoError(t, err)
 	require.Equal(t, int64(1), told)
 	_, err = h.db.Owner().Exec(t.Context(), `UPDATE river.river_job SET state = 'cancelled', finalized_at = now() WHERE kind = 'tell_half_sign_in'`)
 	require.NoError(t, err)
-	late(rosa.ID, 2)
+	late(rosa, 2)
 	stop, err := Start(t.Context(), Config{Store: h.Store, Mail: server.Sender(t), Address: func(string) string { return "" }, Account: "https://drive.example.org/account"})
 	require.NoError(t, err)
 	defer func() { require.NoError(t, stop(t.Context())) }()
