@@ -31,18 +31,19 @@ func TestReportsGoOnAfterARestore(t *testing.T) {
 		why  string
 		up   func(*pgtest.DB) error
 		rows bool
+		last string // that the sequence tells of when the backup is made
 		want int64
 	}{
-		{"migrated before it was backed up", func(db *pgtest.DB) error { return migrations.Migrate(t.Context(), db.Owner()) }, true, 4},
-		{"nothing was said yet", func(db *pgtest.DB) error { return migrations.Migrate(t.Context(), db.Owner()) }, false, 1},
-		{"backed up before its sequence was set right", func(db *pgtest.DB) error { return migrations.MigrateTo(t.Context(), db.Owner(), before(89)) }, true, 4},
+		{"migrated before it was backed up", func(db *pgtest.DB) error { return migrations.Migrate(t.Context(), db.Owner()) }, true, "3", 4},
+		{"nothing was said yet", func(db *pgtest.DB) error { return migrations.Migrate(t.Context(), db.Owner()) }, false, "", 1},
+		{"backed up before its sequence was set right", func(db *pgtest.DB) error { return migrations.MigrateTo(t.Context(), db.Owner(), before(89)) }, true, "", 4},
 		{"a sequence that tells of no number", func(db *pgtest.DB) error {
 			if err := migrations.Migrate(t.Context(), db.Owner()); err != nil {
 				return err
 			}
 			_, err := db.Owner().Exec(t.Context(), `SELECT setval('kit_reports_number_seq', 4, false)`)
 			return err
-		}, true, 4},
+		}, true, "", 4},
 	} {
 		old := pgtest.Empty(t)
 		require.NoError(t, migrations.MigrateTo(t.Context(), old.Owner(), before(86)))
@@ -63,6 +64,7 @@ func TestReportsGoOnAfterARestore(t *testing.T) {
 				INSERT INTO counters (drive_id, kind, last) VALUES ('spring', 'report', 3)`)
 		}
 		require.NoError(t, c.up(old), c.why)
+		require.Equal(t, c.last, rowsAsText(t, old, `SELECT last_value::text FROM pg_sequences WHERE sequencename = 'kit_reports_number_seq'`), c.why)
 		seal, by := keySeal(t)
 		file, _ := (&hall{postgres.New(old.Owner(), time.Now), old}).write(t, seal)
 		into := pgtest.Empty(t)
