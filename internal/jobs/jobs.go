@@ -81,13 +81,13 @@ func Start(ctx context.Context, cfg Config) (stop func(context.Context) error, e
 	if err := river.AddWorkerSafely(workers, &remindersWorker{cfg: cfg}); err != nil {
 		return nil, fmt.Errorf("worker of reminding: %w", err)
 	}
-	if err := river.AddWorkerSafely(workers, &remindWorker{cfg: cfg}); err != nil {
+	if err := river.AddWorkerSafely(workers, &remindWorker{mailWorker[task.Remind]{cfg: cfg}}); err != nil {
 		return nil, fmt.Errorf("worker of reminders: %w", err)
 	}
-	if err := river.AddWorkerSafely(workers, &tellSignInWorker{cfg: cfg}); err != nil {
+	if err := river.AddWorkerSafely(workers, &tellSignInWorker{mailWorker[task.TellSignIn]{cfg: cfg}}); err != nil {
 		return nil, fmt.Errorf("worker of mails about sign-ins: %w", err)
 	}
-	if err := river.AddWorkerSafely(workers, &tellHalfWorker{cfg: cfg}); err != nil {
+	if err := river.AddWorkerSafely(workers, &tellHalfWorker{mailWorker[task.TellHalf]{cfg: cfg}}); err != nil {
 		return nil, fmt.Errorf("worker of mails about passwords: %w", err)
 	}
 	if err := river.AddWorkerSafely(workers, &standingWorker{cfg: cfg}); err != nil {

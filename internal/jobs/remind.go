@@ -41,21 +41,22 @@ func (w *remindersWorker) Work(ctx context.Context, _ *river.Job[task.Reminders]
 	return nil
 }
 
-// remindWorker sends one reminder by e-mail.
-type remindWorker struct {
-	river.WorkerDefaults[task.Remind]
+// mailWorker is what all have in common that send one mail.
+type mailWorker[T river.JobArgs] struct {
+	river.WorkerDefaults[T]
 	cfg Config
 }
 
 // Timeout leaves a slow mail server its time.
-func (w *remindWorker) Timeout(*river.Job[task.Remind]) time.Duration { return 5 * w.cfg.Mail.Patience }
+func (w *mailWorker[T]) Timeout(*river.Job[T]) time.Duration { return 5 * w.cfg.Mail.Patience }
 
 // NextRetry waits longer each time: the server asked for patience, or was away.
-func (w *remindWorker) NextRetry(job *river.Job[task.Remind]) time.Time {
-	return retryMail(job.Attempt)
+func (w *mailWorker[T]) NextRetry(job *river.Job[T]) time.Time {
+	return time.Now().Add(time.Minute << min(job.Attempt, 8))
 }
 
-func retryMail(attempt int) time.Time { return time.Now().Add(time.Minute << min(attempt, 8)) }
+// remindWorker sends one reminder by e-mail.
+type remindWorker struct{ mailWorker[task.Remind] }
 
 // mailStates are the states that a mail of one kind can come to.
 type mailStates[S any] struct{ sent, queued, failed, perhaps S }

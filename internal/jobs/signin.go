@@ -16,20 +16,7 @@ import (
 
 // tellSignInWorker tells somebody by e-mail that they signed in at a browser which is not
 // known.
-type tellSignInWorker struct {
-	river.WorkerDefaults[task.TellSignIn]
-	cfg Config
-}
-
-// Timeout leaves a slow mail server its time.
-func (w *tellSignInWorker) Timeout(*river.Job[task.TellSignIn]) time.Duration {
-	return 5 * w.cfg.Mail.Patience
-}
-
-// NextRetry waits longer each time, as for reminders.
-func (w *tellSignInWorker) NextRetry(job *river.Job[task.TellSignIn]) time.Time {
-	return retryMail(job.Attempt)
-}
+type tellSignInWorker struct{ mailWorker[task.TellSignIn] }
 
 // Work sends it unless it was sent, or perhaps was, before.
 func (w *tellSignInWorker) Work(ctx context.Context, job *river.Job[task.TellSignIn]) error {
@@ -46,20 +33,7 @@ func (w *tellSignInWorker) Work(ctx context.Context, job *river.Job[task.TellSig
 
 // tellHalfWorker tells somebody by e-mail that their password was given without the code of their
 // second step.
-type tellHalfWorker struct {
-	river.WorkerDefaults[task.TellHalf]
-	cfg Config
-}
-
-// Timeout leaves a slow mail server its time.
-func (w *tellHalfWorker) Timeout(*river.Job[task.TellHalf]) time.Duration {
-	return 5 * w.cfg.Mail.Patience
-}
-
-// NextRetry waits longer each time, as for reminders.
-func (w *tellHalfWorker) NextRetry(job *river.Job[task.TellHalf]) time.Time {
-	return retryMail(job.Attempt)
-}
+type tellHalfWorker struct{ mailWorker[task.TellHalf] }
 
 // Work sends it unless it was sent, or perhaps was, before.
 func (w *tellHalfWorker) Work(ctx context.Context, job *river.Job[task.TellHalf]) error {

@@ -98,7 +98,8 @@ func (s *Site) healthz(c *gin.Context) error {
 const readyWithin = 5 * time.Second
 
 // readyz handles GET /readyz: the program is not ending, and the database answers, with
-// a schema known here and no restore in it that was cut off. Which of them it is that fails is said; more is for the log alone.
+// a schema known here and no restore in it that was cut off. Which of them it is that fails is
+// said; more is for the log alone.
 func (s *Site) readyz(c *gin.Context) error {
 	c.Header("Cache-Control", "no-store")
 	ctx, cancel := context.WithTimeout(c.Request.Context(), readyWithin)
