@@ -59,6 +59,7 @@ const (
 	dualTol   = 1e-9  // how far a reduced cost may have the wrong sign
 	pivotTol  = 1e-8  // least pivot taken
 	mostShift = 1e-3  // farthest outside its bounds that counts as rounding
+	mostEdge  = 1e15  // most that a guess makes of a weight
 	zeroTol   = 1e-14 // smaller numbers are dropped from vectors
 	maxEtas   = 60    // updates before the basis is factored anew
 	fewEtas   = 20    // updates with which values are still computed anew from a factorisation

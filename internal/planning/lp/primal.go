@@ -8,9 +8,6 @@ func (s *Solver) primal(end int) Status {
 	for i := range s.devex {
 		s.devex[i] = 1
 	}
-	for i := range s.edge {
-		s.edge[i] = 1
-	}
 	stuck := 0
 	for s.Iterations < end {
 		if s.Iterations&63 == 63 && s.Stop != nil && s.Stop() {
@@ -68,6 +65,7 @@ func (s *Solver) primal(end int) Status {
 		}
 		out := s.basis[r]
 		s.updateDevex(out, q)
+		s.carryEdge(r)
 		s.updateD(out, q)
 		bound := atLower
 		if float64(dir*pivot) < 0 {
@@ -157,4 +155,22 @@ func (s *Solver) updateDevex(out, q int32) {
 			s.devex[i] = 1
 		}
 	}
+}
+
+// carryEdge carries the dual steepest-edge weights over a primal pivot at position r, for the
+// dual method that comes after. A weight is the squared length of a row of the inverse; that
+// the rows added to one another are at right angles is a guess that saves a solve a pivot and
+// serves as well.
+func (s *Solver) carryEdge(r int32) {
+	var norm float64
+	for _, i := range s.rho.idx {
+		v := s.rho.val[i]
+		norm += float64(v * v)
+	}
+	pivot := s.colWork.val[r]
+	for _, i := range s.colWork.idx {
+		k := s.colWork.val[i] / pivot
+		s.edge[i] = min(s.edge[i]+float64(float64(k*k)*norm), mostEdge)
+	}
+	s.edge[r] = max(norm/(pivot*pivot), 1e-4)
 }
