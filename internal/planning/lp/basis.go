@@ -1,12 +1,14 @@
 package lp
 
+import "math"
+
 // refresh computes all values and reduced costs anew, from the factorisation at hand where that
 // is still good, else from a new one. It reports false where refactor does.
 func (s *Solver) refresh(tries int) bool {
 	if !s.fits || len(s.fac.etas) > fewEtas || tries > mostTries {
 		return s.refactor()
 	}
-	s.Work += 2*s.fac.size() + int64(4*len(s.cols))
+	s.spend(2*s.fac.size() + int64(4*len(s.cols)))
 	s.computeX()
 	s.computeD()
 	s.fresh, s.updates = true, 0
@@ -24,12 +26,12 @@ func (s *Solver) refactor() bool {
 	}
 	column := func(pos int) []Entry { return s.cols[s.basis[pos]] }
 	badCols, badRows := s.fac.build(m, column)
-	s.Work += int64(30*m + 10*len(s.fac.uIdx) + 4*len(s.cols))
+	s.spend(int64(30*m + 10*len(s.fac.u) + 4*len(s.cols)))
 	if len(badCols) > 0 {
 		for i, pos := range badCols {
 			s.leave(s.basis[pos])
 			v := s.logical[badRows[i]]
-			s.basis[pos], s.where[v] = v, pos
+			s.basis[pos], s.where[v], s.move[v] = v, pos, 0
 			s.edge[pos] = 1
 		}
 		if bad, _ := s.fac.build(m, column); len(bad) > 0 {
@@ -49,6 +51,33 @@ func (s *Solver) leave(v int32) {
 	} else {
 		s.where[v], s.x[v] = atUpper, s.hi[v]
 	}
+	s.place(v)
+}
+
+// flip moves a nonbasic variable to its other bound.
+func (s *Solver) flip(v int32) {
+	s.where[v] = atLower + atUpper - s.where[v]
+	s.x[v], s.move[v] = s.atBound(v), -s.move[v]
+}
+
+// atBound is the bound that a nonbasic variable stands at.
+func (s *Solver) atBound(v int32) float64 {
+	if s.where[v] == atLower {
+		return s.lo[v]
+	}
+	return s.hi[v]
+}
+
+// place notes which way a variable may go from where it stands.
+func (s *Solver) place(v int32) {
+	switch {
+	case s.where[v] >= 0 || s.lo[v] == s.hi[v]:
+		s.move[v] = 0
+	case s.where[v] == atLower:
+		s.move[v] = 1
+	default:
+		s.move[v] = -1
+	}
 }
 
 // computeX solves B·xB = −N·xN.
@@ -59,14 +88,11 @@ func (s *Solver) computeX() {
 		if s.where[v] >= 0 {
 			continue
 		}
-		if s.where[v] == atLower {
-			s.x[v] = s.lo[v]
-		} else {
-			s.x[v] = s.hi[v]
-		}
-		if x := s.x[v]; x != 0 {
+		x := s.atBound(int32(v))
+		s.x[v] = x
+		if x != 0 {
 			for _, e := range s.cols[v] {
-				a.add(e.Row, -float64(x*e.Val))
+				a.val[e.Row] -= float64(x * e.Val)
 			}
 		}
 	}
@@ -83,7 +109,7 @@ func (s *Solver) computeD() {
 	y.clear()
 	for pos, v := range s.basis {
 		if c := s.cost[v]; c != 0 {
-			y.add(int32(pos), c)
+			y.val[pos] = c
 		}
 	}
 	s.fac.solveT(y)
@@ -103,58 +129,64 @@ func (s *Solver) computeD() {
 	y.clear()
 }
 
-// pivotRow computes row r of B⁻¹N into rowWork (by variable), and that row of the inverse into rho.
+// pivotRow computes row r of B⁻¹N into s.row (by variable), and that row of the inverse into rho.
 func (s *Solver) pivotRow(r int32) {
 	s.rho.clear()
-	s.rho.add(r, 1)
+	s.rho.val[r] = 1
 	s.fac.solveT(&s.rho)
-	w := &s.rowWork
-	w.clear()
-	s.Work += s.fac.size()
+	touched := s.fac.size()
+	row := s.row.val[:len(s.cols)]
+	clear(row)
 	for _, i := range s.rho.idx {
 		p := s.rho.val[i]
-		s.Work += int64(len(s.rows[i]))
-		for _, t := range s.rows[i] {
-			if s.where[t.v] < 0 {
-				w.add(t.v, float64(p*t.val))
-			}
-		}
-		if l := s.logical[i]; s.where[l] < 0 {
-			w.add(l, -p)
-		}
+		touched += int64(len(s.rows[i]))
+		take(row, s.rows[i], -p)
+		row[s.logical[i]] = -p
 	}
+	s.listRow()
+	s.spend(touched)
+}
+
+// listRow lists the nonbasic variables with an entry in the row, counting as collect does.
+func (s *Solver) listRow() {
+	row := s.row.val[:len(s.cols)]
+	where, idx := s.where[:len(row)], s.row.idx[:len(row)]
+	k := 0
+	for v, a := range row {
+		size := math.Float64bits(a) &^ (1 << 63)
+		idx[k] = int32(v)
+		k += int((tinyBits - 1 - size) >> 63 & uint64(uint32(where[v])>>31))
+	}
+	s.row.idx = idx[:k]
 }
 
 // enteringColumn computes B⁻¹ a_q into colWork (by position).
 func (s *Solver) enteringColumn(q int32) {
 	s.colWork.clear()
 	for _, e := range s.cols[q] {
-		s.colWork.add(e.Row, e.Val)
+		s.colWork.val[e.Row] += e.Val
 	}
 	s.fac.solve(&s.colWork)
-	s.Work += s.fac.size() + int64(len(s.cols))
+	s.spend(s.fac.size() + int64(len(s.cols)))
 }
 
 // swap puts q into the basis at position r; the variable there leaves at the bound given.
 func (s *Solver) swap(r, q, bound int32) {
 	out := s.basis[r]
 	s.where[out] = bound
-	if bound == atLower {
-		s.x[out] = s.lo[out]
-	} else {
-		s.x[out] = s.hi[out]
-	}
-	s.basis[r], s.where[q] = q, r
+	s.x[out] = s.atBound(out)
+	s.place(out)
+	s.basis[r], s.where[q], s.move[q] = q, r, 0
 	s.fac.update(r, &s.colWork)
 	s.Iterations++
 	s.updates++
 }
 
-// updateD carries the reduced costs over a pivot on row r (in rowWork) and variable q.
+// updateD carries the reduced costs over a pivot on row r (in s.row) and variable q.
 func (s *Solver) updateD(out, q int32) {
-	theta := s.d[q] / s.rowWork.val[q]
-	for _, j := range s.rowWork.idx {
-		s.d[j] -= float64(theta * s.rowWork.val[j])
+	theta := s.d[q] / s.row.val[q]
+	for _, j := range s.row.idx {
+		s.d[j] -= float64(theta * s.row.val[j])
 	}
 	s.d[q] = 0
 	s.d[out] = -theta

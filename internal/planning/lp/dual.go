@@ -56,7 +56,7 @@ func (s *Solver) dual(end int, cutoff float64) Status {
 		z += s.applyFlips()
 		s.enteringColumn(q)
 		pivot := s.colWork.val[r]
-		if math.Abs(pivot-s.rowWork.val[q]) > 1e-6*(1+math.Abs(pivot)) || math.Abs(pivot) < pivotTol {
+		if math.Abs(pivot-s.row.val[q]) > 1e-6*(1+math.Abs(pivot)) || math.Abs(pivot) < pivotTol {
 			s.fresh = false
 			if len(s.fac.etas) == 0 || !s.refactor() {
 				return Stalled
@@ -87,7 +87,7 @@ func (s *Solver) makeDualFeasible() {
 	moved := false
 	for v := range s.d {
 		if s.improves(v) {
-			s.where[v] = atLower + atUpper - s.where[v]
+			s.flip(int32(v))
 			moved = true
 		}
 	}
@@ -121,7 +121,7 @@ func (s *Solver) worstInfeasible() (int32, int32, float64) {
 	return r, s.basis[r], delta
 }
 
-// dualRatio picks the entering variable for the row in rowWork, passing breakpoints of
+// dualRatio picks the entering variable for the row in row, passing breakpoints of
 // boxed variables while the row stays infeasible; those passed are left in flips by
 // variable in breaks. −1 when nothing can repair the row.
 func (s *Solver) dualRatio(out int32, delta float64) int32 {
@@ -130,13 +130,9 @@ func (s *Solver) dualRatio(out int32, delta float64) int32 {
 		sign = -1
 	}
 	s.breaks = s.breaks[:0]
-	for _, j := range s.rowWork.idx {
-		if s.where[j] >= 0 || s.lo[j] == s.hi[j] {
-			continue
-		}
-		a := float64(sign * s.rowWork.val[j])
-		if s.where[j] == atLower && a > pivotTol || s.where[j] == atUpper && a < -pivotTol {
-			s.breaks = append(s.breaks, breakpoint{j, math.Abs(s.d[j] / a), math.Abs(a)})
+	for _, j := range s.row.idx {
+		if a := float64(sign * s.row.val[j] * s.move[j]); a > pivotTol {
+			s.breaks = append(s.breaks, breakpoint{j, math.Abs(s.d[j] / a), a})
 		}
 	}
 	slope := math.Abs(delta)
@@ -160,7 +156,7 @@ func (s *Solver) dualRatio(out int32, delta float64) int32 {
 			rest[i], rest[near] = rest[near], b
 			near++
 		}
-		s.Work += int64(len(rest))
+		s.spend(int64(len(rest)))
 		if slope-gain <= 0 || near == len(rest) {
 			s.breaks = s.breaks[:n]
 			return pick
@@ -183,15 +179,11 @@ func (s *Solver) applyFlips() float64 {
 	for _, b := range s.breaks {
 		v := b.v
 		old := s.x[v]
-		s.where[v] = atLower + atUpper - s.where[v]
-		s.x[v] = s.lo[v]
-		if s.where[v] == atUpper {
-			s.x[v] = s.hi[v]
-		}
+		s.flip(v)
 		by := s.x[v] - old
 		gain += float64(s.d[v] * by)
 		for _, e := range s.cols[v] {
-			w.add(e.Row, float64(by*e.Val))
+			w.val[e.Row] += float64(by * e.Val)
 		}
 	}
 	s.fac.solve(w)
@@ -210,7 +202,7 @@ func (s *Solver) updateEdge(r int32) {
 	for _, i := range s.rho.idx {
 		v := s.rho.val[i]
 		norm += float64(v * v)
-		s.tau.add(i, v)
+		s.tau.val[i] = v
 	}
 	s.fac.solve(&s.tau)
 	pivot := s.colWork.val[r]

@@ -2,70 +2,61 @@ package lp
 
 import "math"
 
-// vector is a sparse vector over a dense array: at most len(idx) entries differ from 0.
+// vector is a sparse vector over a dense array. Between solves idx lists the entries that differ
+// from 0; what a solve is to begin with is written into val alone.
 type vector struct {
 	val []float64
 	idx []int32
-	in  []bool
 }
 
 func (w *vector) grow(n int) {
 	for len(w.val) < n {
 		w.val = append(w.val, 0)
-		w.in = append(w.in, false)
+	}
+	if cap(w.idx) < n {
+		w.idx = append(make([]int32, 0, 2*n), w.idx...)
 	}
 }
 
 func (w *vector) clear() {
 	for _, i := range w.idx {
 		w.val[i] = 0
-		w.in[i] = false
 	}
 	w.idx = w.idx[:0]
 }
 
-func (w *vector) add(i int32, v float64) {
-	if !w.in[i] {
-		w.in[i] = true
-		w.idx = append(w.idx, i)
-	}
-	w.val[i] += v
-}
+var tinyBits = math.Float64bits(zeroTol)
 
-// collect lists the entries of a dense array that are not tiny.
+// collect lists the first n entries that are not tiny. Which those are is as good as random, so
+// it counts without branching.
 func (w *vector) collect(n int) {
-	w.idx = w.idx[:0]
-	for i := 0; i < n; i++ {
-		if v := w.val[i]; v != 0 {
-			if math.Abs(v) < zeroTol {
-				w.val[i] = 0
-				w.in[i] = false
-				continue
-			}
-			w.in[i] = true
-			w.idx = append(w.idx, int32(i))
-		} else {
-			w.in[i] = false
+	val, idx := w.val[:n], w.idx[:n]
+	k := 0
+	for i, v := range val {
+		size := math.Float64bits(v) &^ (1 << 63)
+		if size-1 < tinyBits-1 {
+			val[i] = 0
 		}
+		idx[k] = int32(i)
+		k += int((tinyBits - 1 - size) >> 63)
 	}
+	w.idx = idx[:k]
 }
 
 // factor is the basis matrix as a product: L U E1 … Ek. Rows are numbered as in the
 // programme, columns by their position in the basis.
 type factor struct {
-	m                  int
-	pivRow, pivCol     []int32 // by pivot step
-	pivVal             []float64
-	lStart, uStart     []int32 // by step into the arrays below
-	lIdx, uIdx         []int32
-	lVal, uVal         []float64 // L: (row, multiplier); U by row: (position, value)
-	ucStart, ucIdx     []int32   // U by column: (row, value)
-	ucVal              []float64
-	stepOfCol          []int32
-	etas               []eta
-	etaIdx             []int32
-	etaVal             []float64
-	work               []float64
+	m         int
+	steps     []step    // one a pivot
+	lower     []stretch // those pivots that took their row from others
+	l         []nonzero // rows and multipliers
+	u         []nonzero // U by row, without the pivots: positions and values
+	uc        []nonzero // U by column, without the pivots: rows and values
+	stepOfCol []int32
+	etas      []stretch
+	eta       []nonzero
+	work      []float64
+
 	rowIdx, colRow     [][]int32
 	rowVal             [][]float64
 	rowDone, colDone   []bool
@@ -75,113 +66,124 @@ type factor struct {
 	byCount            [][]int32
 }
 
-type eta struct {
-	pos        int32
+type nonzero struct {
+	at  int32
+	val float64
+}
+
+// step is a pivot of the elimination: where, its value, and where its entries in u and uc end.
+type step struct {
+	row, col    int32
+	val         float64
+	uEnd, ucEnd int32
+}
+
+// stretch is a part of a list of entries that belongs to one row or position.
+type stretch struct {
+	at         int32
 	start, end int32
 	pivot      float64
 }
 
 // size tells how many numbers a solve may touch.
 func (f *factor) size() int64 {
-	return int64(3*f.m + len(f.lIdx) + len(f.uIdx) + len(f.etaIdx))
+	return int64(3*f.m + len(f.l) + len(f.u) + len(f.eta))
 }
 
 // update records that the column alpha (by position) has replaced the one at pos.
 func (f *factor) update(pos int32, alpha *vector) {
-	e := eta{pos: pos, start: int32(len(f.etaIdx)), pivot: alpha.val[pos]}
+	e := stretch{at: pos, start: int32(len(f.eta)), pivot: alpha.val[pos]}
 	for _, i := range alpha.idx {
-		if v := alpha.val[i]; i != pos && v != 0 {
-			f.etaIdx = append(f.etaIdx, i)
-			f.etaVal = append(f.etaVal, v)
+		if i != pos {
+			f.eta = append(f.eta, nonzero{i, alpha.val[i]})
 		}
 	}
-	e.end = int32(len(f.etaIdx))
+	e.end = int32(len(f.eta))
 	f.etas = append(f.etas, e)
 }
 
 // solve replaces a (by row) by B⁻¹a (by position).
 func (f *factor) solve(a *vector) {
-	row := a.val
-	for t := 0; t < f.m; t++ {
-		if f.lStart[t] == f.lStart[t+1] {
-			continue
-		}
-		p := row[f.pivRow[t]]
-		if p == 0 {
-			continue
-		}
-		for k := f.lStart[t]; k < f.lStart[t+1]; k++ {
-			row[f.lIdx[k]] -= float64(f.lVal[k] * p)
+	row := a.val[:f.m]
+	for i := range f.lower {
+		s := &f.lower[i]
+		if p := row[s.at]; p != 0 {
+			take(row, f.l[s.start:s.end], p)
 		}
 	}
 	out := f.work[:f.m]
-	for t := f.m - 1; t >= 0; t-- {
-		q := f.pivCol[t]
-		p := row[f.pivRow[t]]
+	for t := len(f.steps) - 1; t >= 0; t-- {
+		s := &f.steps[t]
+		p := row[s.row]
 		if p == 0 {
-			out[q] = 0
+			out[s.col] = 0
 			continue
 		}
-		v := p / f.pivVal[t]
-		out[q] = v
-		for k := f.ucStart[t]; k < f.ucStart[t+1]; k++ {
-			row[f.ucIdx[k]] -= float64(f.ucVal[k] * v)
-		}
+		v := p / s.val
+		out[s.col] = v
+		take(row, f.uc[f.ucStart(t):s.ucEnd], v)
 	}
 	copy(row, out)
 	for i := range f.etas {
 		e := &f.etas[i]
-		v := row[e.pos]
+		v := row[e.at]
 		if v == 0 {
 			continue
 		}
 		v /= e.pivot
-		row[e.pos] = v
-		for k := e.start; k < e.end; k++ {
-			row[f.etaIdx[k]] -= float64(f.etaVal[k] * v)
-		}
+		row[e.at] = v
+		take(row, f.eta[e.start:e.end], v)
 	}
 	a.collect(f.m)
 }
 
 // solveT replaces c (by position) by the y (by row) with Bᵀy = c.
 func (f *factor) solveT(c *vector) {
-	pos := c.val
+	pos := c.val[:f.m]
 	for i := len(f.etas) - 1; i >= 0; i-- {
 		e := &f.etas[i]
-		v := pos[e.pos]
-		for k := e.start; k < e.end; k++ {
-			if p := pos[f.etaIdx[k]]; p != 0 {
-				v -= float64(f.etaVal[k] * p)
-			}
-		}
-		pos[e.pos] = v / e.pivot
+		pos[e.at] = less(pos[e.at], pos, f.eta[e.start:e.end]) / e.pivot
 	}
 	out := f.work[:f.m]
-	for t := 0; t < f.m; t++ {
-		v := pos[f.pivCol[t]]
-		if v == 0 {
-			out[f.pivRow[t]] = 0
-			continue
+	start := int32(0)
+	for t := range f.steps {
+		s := &f.steps[t]
+		v := pos[s.col]
+		if v != 0 {
+			v /= s.val
+			take(pos, f.u[start:s.uEnd], v)
 		}
-		v /= f.pivVal[t]
-		out[f.pivRow[t]] = v
-		for k := f.uStart[t]; k < f.uStart[t+1]; k++ {
-			pos[f.uIdx[k]] -= float64(f.uVal[k] * v)
-		}
+		out[s.row] = v
+		start = s.uEnd
 	}
-	for t := f.m - 1; t >= 0; t-- {
-		if f.lStart[t] == f.lStart[t+1] {
-			continue
-		}
-		v := out[f.pivRow[t]]
-		for k := f.lStart[t]; k < f.lStart[t+1]; k++ {
-			if p := out[f.lIdx[k]]; p != 0 {
-				v -= float64(f.lVal[k] * p)
-			}
-		}
-		out[f.pivRow[t]] = v
+	for i := len(f.lower) - 1; i >= 0; i-- {
+		s := &f.lower[i]
+		out[s.at] = less(out[s.at], out, f.l[s.start:s.end])
 	}
 	copy(pos, out)
 	c.collect(f.m)
+}
+
+func (f *factor) ucStart(t int) int32 {
+	if t == 0 {
+		return 0
+	}
+	return f.steps[t-1].ucEnd
+}
+
+// take subtracts by times the entries of list from w.
+func take(w []float64, list []nonzero, by float64) {
+	for _, e := range list {
+		w[e.at] -= float64(e.val * by)
+	}
+}
+
+// less gives v less the product of w with list.
+func less(v float64, w []float64, list []nonzero) float64 {
+	for _, e := range list {
+		if p := w[e.at]; p != 0 {
+			v -= float64(e.val * p)
+		}
+	}
+	return v
 }

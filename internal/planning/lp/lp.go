@@ -73,14 +73,15 @@ const (
 
 // Solver holds one linear programme and its current basis. Not for concurrent use.
 type Solver struct {
-	rows    [][]term  // by row: structural variables with their coefficients
-	cols    [][]Entry // by variable
+	rows    [][]nonzero // by row: structural variables with their coefficients
+	cols    [][]Entry   // by variable
 	lo, hi  []float64
 	cost    []float64
 	x, d    []float64
-	where   []int32 // position in the basis, or atLower, atUpper
-	basis   []int32 // variable at each position
-	logical []int32 // variable that stands for a row's activity
+	where   []int32   // position in the basis, or atLower, atUpper
+	move    []float64 // 1 for a nonbasic variable that may grow, −1 for one that may shrink, 0 for all others
+	basis   []int32   // variable at each position
+	logical []int32   // variable that stands for a row's activity
 
 	fac     factor
 	fits    bool // fac belongs to the present basis
@@ -88,7 +89,7 @@ type Solver struct {
 	updates int  // pivots that x and d were carried over since they were last computed
 	devex   []float64
 	edge    []float64 // dual steepest-edge weights by position
-	rowWork vector    // pivot row, by variable
+	row     vector    // pivot row, by variable; entries not listed mean nothing
 	colWork vector    // entering column, by position
 	rho     vector    // row of the inverse, by row
 	tau     vector
@@ -113,22 +114,17 @@ type shift struct {
 	lo, hi float64
 }
 
-type term struct {
-	v   int32
-	val float64
-}
-
 // New gives an empty programme.
 func New() *Solver { return &Solver{Tol: 1e-9} }
 
 // Reset empties the programme and keeps its memory for the next. Work and Iterations go on.
 func (s *Solver) Reset() {
-	for _, w := range []*vector{&s.rowWork, &s.colWork, &s.rho, &s.tau, &s.flips} {
+	for _, w := range []*vector{&s.colWork, &s.rho, &s.tau, &s.flips} {
 		w.clear()
 	}
 	s.rows, s.cols = s.rows[:0], s.cols[:0]
 	s.lo, s.hi, s.cost, s.x, s.d = s.lo[:0], s.hi[:0], s.cost[:0], s.x[:0], s.d[:0]
-	s.where, s.basis, s.logical = s.where[:0], s.basis[:0], s.logical[:0]
+	s.where, s.move, s.basis, s.logical = s.where[:0], s.move[:0], s.basis[:0], s.logical[:0]
 	s.devex, s.edge = s.devex[:0], s.edge[:0]
 	s.breaks, s.shifts = s.breaks[:0], s.shifts[:0]
 	s.fits, s.fresh = false, false
@@ -150,9 +146,9 @@ func (s *Solver) AddRow(lo, hi float64, vars []int, vals []float64) int {
 	s.rows = longer(s.rows)
 	for i, j := range vars {
 		s.cols[j] = append(s.cols[j], Entry{int32(r), vals[i]})
-		s.rows[r] = append(s.rows[r], term{int32(j), vals[i]})
+		s.rows[r] = append(s.rows[r], nonzero{int32(j), vals[i]})
 	}
-	s.where[v] = int32(len(s.basis))
+	s.where[v], s.move[v] = int32(len(s.basis)), 0
 	s.basis = append(s.basis, int32(v))
 	s.edge = append(s.edge, 1)
 	s.fits, s.fresh = false, false
@@ -164,7 +160,7 @@ func (s *Solver) AddColumn(cost, lo, hi float64, entries []Entry) int {
 	v := s.addVar(cost, lo, hi)
 	s.cols[v] = append(s.cols[v], entries...)
 	for _, e := range entries {
-		s.rows[e.Row] = append(s.rows[e.Row], term{int32(v), e.Val})
+		s.rows[e.Row] = append(s.rows[e.Row], nonzero{int32(v), e.Val})
 	}
 	if lo != 0 {
 		s.fresh = false
@@ -186,8 +182,9 @@ func (s *Solver) addVar(cost, lo, hi float64) int {
 	s.cols = longer(s.cols)
 	s.lo, s.hi, s.cost = append(s.lo, lo), append(s.hi, hi), append(s.cost, cost)
 	s.x, s.d = append(s.x, lo), append(s.d, 0)
-	s.where, s.devex = append(s.where, atLower), append(s.devex, 1)
-	s.rowWork.grow(len(s.cols))
+	s.where, s.move, s.devex = append(s.where, atLower), append(s.move, 0), append(s.devex, 1)
+	s.place(int32(v))
+	s.row.grow(len(s.cols))
 	return v
 }
 
@@ -214,6 +211,7 @@ func (s *Solver) SetBounds(v int, lo, hi float64) {
 	if s.where[v] >= 0 {
 		return
 	}
+	s.place(int32(v))
 	to := lo
 	if s.where[v] == atUpper {
 		to = hi
@@ -251,6 +249,9 @@ func (s *Solver) Restore(from *Snapshot) {
 	copy(s.basis, from.basis)
 	copy(s.where, from.where)
 	copy(s.edge, from.edge)
+	for v := range s.cols {
+		s.place(int32(v))
+	}
 	s.fits, s.fresh = false, false
 }
 

@@ -16,10 +16,6 @@ func (f *factor) build(m int, column func(pos int) []Entry) (badCols, badRows []
 		f.eliminate(p, q)
 		steps++
 	}
-	for len(f.lStart) <= m {
-		f.lStart = append(f.lStart, int32(len(f.lIdx)))
-		f.uStart = append(f.uStart, int32(len(f.uIdx)))
-	}
 	if steps < m {
 		for i := int32(0); i < int32(m); i++ {
 			if !f.colDone[i] {
@@ -37,10 +33,8 @@ func (f *factor) build(m int, column func(pos int) []Entry) (badCols, badRows []
 
 func (f *factor) load(m int, column func(pos int) []Entry) {
 	f.m = m
-	f.pivRow, f.pivCol, f.pivVal = f.pivRow[:0], f.pivCol[:0], f.pivVal[:0]
-	f.lStart, f.uStart = append(f.lStart[:0], 0), append(f.uStart[:0], 0)
-	f.lIdx, f.lVal, f.uIdx, f.uVal = f.lIdx[:0], f.lVal[:0], f.uIdx[:0], f.uVal[:0]
-	f.etas, f.etaIdx, f.etaVal = f.etas[:0], f.etaIdx[:0], f.etaVal[:0]
+	f.steps, f.lower, f.etas = f.steps[:0], f.lower[:0], f.etas[:0]
+	f.l, f.u, f.eta = f.l[:0], f.u[:0], f.eta[:0]
 	f.rowQueue, f.colQueue = f.rowQueue[:0], f.colQueue[:0]
 	for len(f.rowIdx) < m {
 		f.rowIdx, f.colRow = append(f.rowIdx, nil), append(f.colRow, nil)
@@ -176,16 +170,17 @@ func (f *factor) at(r, c int32) float64 {
 func (f *factor) eliminate(p, q int32) {
 	pv := f.at(p, q)
 	f.rowDone[p], f.colDone[q] = true, true
-	f.pivRow, f.pivCol, f.pivVal = append(f.pivRow, p), append(f.pivCol, q), append(f.pivVal, pv)
 	for k, c := range f.rowIdx[p] {
 		if c == q {
 			continue
 		}
-		f.uIdx, f.uVal = append(f.uIdx, c), append(f.uVal, f.rowVal[p][k])
+		f.u = append(f.u, nonzero{c, f.rowVal[p][k]})
 		if f.colCount[c]--; f.colCount[c] == 1 {
 			f.colQueue = append(f.colQueue, c)
 		}
 	}
+	f.steps = append(f.steps, step{row: p, col: q, val: pv, uEnd: int32(len(f.u))})
+	start := int32(len(f.l))
 	for _, r := range f.colRow[q] {
 		if f.rowDone[r] {
 			continue
@@ -195,13 +190,15 @@ func (f *factor) eliminate(p, q int32) {
 			continue
 		}
 		mult := v / pv
-		f.lIdx, f.lVal = append(f.lIdx, r), append(f.lVal, mult)
+		f.l = append(f.l, nonzero{r, mult})
 		f.subtract(r, p, q, mult)
 		if len(f.rowIdx[r]) == 1 {
 			f.rowQueue = append(f.rowQueue, r)
 		}
 	}
-	f.lStart, f.uStart = append(f.lStart, int32(len(f.lIdx))), append(f.uStart, int32(len(f.uIdx)))
+	if end := int32(len(f.l)); end > start {
+		f.lower = append(f.lower, stretch{at: p, start: start, end: end})
+	}
 }
 
 // take removes the entry at (r, c) and gives its value.
@@ -269,29 +266,32 @@ func (f *factor) dropFromColumn(r, c int32) {
 
 // turnU stores U by columns too.
 func (f *factor) turnU() {
-	m := f.m
-	f.ucStart = append(f.ucStart[:0], make([]int32, m+1)...)
-	for t, c := range f.pivCol {
-		f.stepOfCol[c] = int32(t)
+	next := f.mark[:f.m] // where the next entry of a step's column goes
+	clear(next)
+	for t := range f.steps {
+		f.stepOfCol[f.steps[t].col] = int32(t)
 	}
-	for _, c := range f.uIdx {
-		f.ucStart[f.stepOfCol[c]+1]++
+	for _, e := range f.u {
+		next[f.stepOfCol[e.at]]++
 	}
-	for t := 0; t < m; t++ {
-		f.ucStart[t+1] += f.ucStart[t]
+	end := int32(0)
+	for t := range f.steps {
+		start := end
+		end += next[t]
+		f.steps[t].ucEnd, next[t] = end, start
 	}
-	n := len(f.uIdx)
-	if cap(f.ucIdx) < n {
-		f.ucIdx, f.ucVal = make([]int32, n, 2*n), make([]float64, n, 2*n)
+	if n := len(f.u); cap(f.uc) < n {
+		f.uc = make([]nonzero, n, 2*n)
 	}
-	f.ucIdx, f.ucVal = f.ucIdx[:n], f.ucVal[:n]
-	next := f.mark[:m]
-	copy(next, f.ucStart[:m])
-	for t := 0; t < m; t++ {
-		for k := f.uStart[t]; k < f.uStart[t+1]; k++ {
-			s := f.stepOfCol[f.uIdx[k]]
-			f.ucIdx[next[s]], f.ucVal[next[s]] = f.pivRow[t], f.uVal[k]
-			next[s]++
+	f.uc = f.uc[:len(f.u)]
+	start := int32(0)
+	for t := range f.steps {
+		s := &f.steps[t]
+		for _, e := range f.u[start:s.uEnd] {
+			c := f.stepOfCol[e.at]
+			f.uc[next[c]] = nonzero{s.row, e.val}
+			next[c]++
 		}
+		start = s.uEnd
 	}
 }

@@ -41,18 +41,14 @@ func (s *Solver) primal(end int) Status {
 			s.x[s.basis[i]] -= float64(float64(step*dir) * s.colWork.val[i])
 		}
 		if r < 0 {
-			s.where[q] = atLower + atUpper - s.where[q]
-			s.x[q] = s.lo[q]
-			if s.where[q] == atUpper {
-				s.x[q] = s.hi[q]
-			}
+			s.flip(q)
 			s.Iterations++
 			continue
 		}
 		s.x[q] += float64(step * dir)
 		s.pivotRow(r)
 		pivot := s.colWork.val[r]
-		if math.Abs(pivot-s.rowWork.val[q]) > 1e-6*(1+math.Abs(pivot)) {
+		if math.Abs(pivot-s.row.val[q]) > 1e-6*(1+math.Abs(pivot)) {
 			s.fresh = false
 			if len(s.fac.etas) == 0 || !s.refactor() {
 				return Stalled
@@ -81,18 +77,14 @@ func (s *Solver) primal(end int) Status {
 func (s *Solver) bestEntering(bland bool) int32 {
 	q, best := int32(-1), 0.0
 	for v := range s.d {
-		d := s.d[v]
-		if d <= dualTol && d >= -dualTol {
-			continue
-		}
 		if !s.improves(v) {
 			continue
 		}
 		if bland {
 			return int32(v)
 		}
-		if p := d * d / s.devex[v]; p > best {
-			q, best = int32(v), p
+		if d := s.d[v]; d*d > best*s.devex[v] {
+			q, best = int32(v), d*d/s.devex[v]
 		}
 	}
 	return q
@@ -138,13 +130,13 @@ func (s *Solver) ratio(q int32, dir float64) (int32, float64) {
 
 // updateDevex carries the reference weights over a pivot.
 func (s *Solver) updateDevex(out, q int32) {
-	aq := s.rowWork.val[q]
+	aq := s.row.val[q]
 	wq := s.devex[q]
-	for _, j := range s.rowWork.idx {
+	for _, j := range s.row.idx {
 		if j == q {
 			continue
 		}
-		t := s.rowWork.val[j] / aq
+		t := s.row.val[j] / aq
 		if w := float64(t*t) * wq; w > s.devex[j] {
 			s.devex[j] = w
 		}

@@ -4,7 +4,7 @@ package lp
 // the optimum is below cutoff it stops with Cutoff.
 func (s *Solver) Solve(limit int, cutoff float64) Status {
 	end := s.Iterations + limit
-	s.Work += int64(2*len(s.basis) + len(s.cols))
+	s.spend(int64(2*len(s.basis) + len(s.cols)))
 	for round := 0; round < 20; round++ {
 		if !s.fresh && !s.refresh(round) {
 			return Stalled
@@ -44,6 +44,9 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 	return Stalled
 }
 
+// spend counts numbers touched as work, three quarters of a nanosecond each.
+func (s *Solver) spend(touched int64) { s.Work += touched * 3 / 4 }
+
 // infeasibility gives how far the basic variable that is farthest out stands outside its bounds.
 func (s *Solver) infeasibility() float64 {
 	var worst float64
@@ -76,6 +79,7 @@ func (s *Solver) unshift() bool {
 		f := s.shifts[i]
 		moved = moved || s.where[f.v] < 0 || s.x[f.v] < f.lo-s.Tol || s.x[f.v] > f.hi+s.Tol
 		s.lo[f.v], s.hi[f.v] = f.lo, f.hi
+		s.place(f.v)
 	}
 	s.shifts = s.shifts[:0]
 	if moved {
@@ -85,7 +89,7 @@ func (s *Solver) unshift() bool {
 }
 
 func (s *Solver) dualFeasible() bool {
-	for v := range s.cols {
+	for v := range s.d {
 		if s.improves(v) {
 			return false
 		}
@@ -95,12 +99,5 @@ func (s *Solver) dualFeasible() bool {
 
 // improves says whether a nonbasic variable would gain by leaving its bound.
 func (s *Solver) improves(v int) bool {
-	switch {
-	case s.where[v] >= 0 || s.lo[v] == s.hi[v]:
-		return false
-	case s.where[v] == atLower:
-		return s.d[v] > dualTol
-	default:
-		return s.d[v] < -dualTol
-	}
+	return float64(s.d[v]*s.move[v]) > dualTol
 }
