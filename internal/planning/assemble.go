@@ -50,6 +50,7 @@ type assembly struct {
 	lp     *lp.Solver
 	y      []int
 	z      [][]int
+	first  *master // whose basis is noted once it is solved, nil for none
 	best   *sewing
 	nodes  int
 }
@@ -60,6 +61,11 @@ func (a *assembly) build() {
 	m.sewer = ms
 	a.lp, a.y, a.z = ms.lp, ms.y, ms.z
 	a.best = a.nothing()
+	if m.footing == nil {
+		m.footing = newFooting(m)
+	}
+	m.footing.begin(ms, nil)
+	a.first = ms
 }
 
 func (a *assembly) nothing() *sewing {
@@ -77,6 +83,10 @@ func (a *assembly) search() {
 	}
 	if a.lp.Solve(20_000, float64(a.best.value)+1-whole) != lp.Optimal {
 		return
+	}
+	if a.first != nil {
+		a.m.footing.note(a.first)
+		a.first = nil
 	}
 	if a.lp.Objective() < float64(a.best.value)+1-1e-3 {
 		return

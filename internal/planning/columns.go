@@ -18,6 +18,10 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 		if ms.lp.Solve(50_000, math.Inf(-1)) != lp.Optimal || ms.stopping() {
 			return math.Inf(-1), false
 		}
+		if ms.footing != nil {
+			ms.footing.note(ms)
+			ms.footing = nil
+		}
 		value := ms.lp.Objective()
 		ms.takePrices()
 		smooth := ms.smooth > 0 && centre != nil

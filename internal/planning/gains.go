@@ -83,7 +83,7 @@ type outlook struct {
 
 func newOutlook(ctx context.Context, m *model, plan *Plan, lots [][]string) *outlook {
 	s := &search{m: m, ctx: ctx}
-	o := &outlook{h: &hunt{s: s, m: m, near: &master{lp: lp.New()}, strips: make([]map[string]*strip, len(m.groups)), related: m.relatedGroups()}}
+	o := &outlook{h: &hunt{s: s, m: m, near: &master{lp: lp.New()}, footing: newFooting(m), strips: make([]map[string]*strip, len(m.groups)), related: m.relatedGroups()}}
 	of := map[string]int{}
 	for i, ids := range lots {
 		for _, id := range ids {

@@ -18,6 +18,7 @@ type hunt struct {
 	m       *model
 	strips  []map[string]*strip
 	near    *master // the small programme of the last move
+	footing *footing
 	rng     *rand.Rand
 	stock   []int      // of each piece
 	cut     [][]*strip // what each piece is cut into, nil for nothing
@@ -42,7 +43,7 @@ const widest = 60
 // newHunt begins with the best plan so far. Patterns of the master are what dives begin with;
 // hunts of different seeds go different ways.
 func newHunt(s *search, ms *master, seed uint64) *hunt {
-	h := &hunt{s: s, m: s.m, strips: ms.strips, near: &master{lp: lp.New()}, rng: rand.New(rand.NewPCG(seed, 2)), related: s.m.relatedGroups()}
+	h := &hunt{s: s, m: s.m, strips: ms.strips, near: &master{lp: lp.New()}, footing: newFooting(s.m), rng: rand.New(rand.NewPCG(seed, 2)), related: s.m.relatedGroups()}
 	h.pool = make([][]*column, len(s.m.stock))
 	for _, u := range ms.units {
 		for _, c := range u.cols {
@@ -187,11 +188,13 @@ func (h *hunt) programme(free []int) *master {
 	if h.thrift == nil {
 		ms.chances = h.m.turns()
 	}
+	var cuts []int
 	for _, i := range free {
 		u := ms.addUnit(h.stock[i], 1)
 		var own *column
 		if len(h.cut[i]) > 0 {
 			own = ms.addColumn(u, h.cut[i])
+			cuts = append(cuts, own.v)
 		}
 		for _, c := range h.pool[h.stock[i]] {
 			if own == nil || !sameStrips(c.strips, own.strips) {
@@ -199,6 +202,8 @@ func (h *hunt) programme(free []int) *master {
 			}
 		}
 	}
+	h.footing.begin(ms, cuts)
+	ms.footing = h.footing
 	return ms
 }
 

@@ -37,15 +37,16 @@ type master struct {
 	scale    float64
 	smooth   int64 // eighths of the best prices so far that new prices are mixed with
 	weight   func(q int) int64
-	gain     float64 // what the last prices promised at most
-	enough   float64 // generation ends where they promise less
-	thrift   *thrift // what cloth costs, nil where only weight counts
-	cut      []int64 // panels that lie cut from pieces outside this master, by supply row
-	wanted   []int64 // by quota where others than these makings fill some of it, nil for all that is wanted
-	settled  int     // strips that a dive has settled
-	chances  int     // how many times a dive may turn back
-	ends     int     // strips of a long piece that a dive settles one by one
-	bans     []ban   // what it does without since
+	gain     float64  // what the last prices promised at most
+	enough   float64  // generation ends where they promise less
+	thrift   *thrift  // what cloth costs, nil where only weight counts
+	cut      []int64  // panels that lie cut from pieces outside this master, by supply row
+	wanted   []int64  // by quota where others than these makings fill some of it, nil for all that is wanted
+	settled  int      // strips that a dive has settled
+	chances  int      // how many times a dive may turn back
+	ends     int      // strips of a long piece that a dive settles one by one
+	bans     []ban    // what it does without since
+	footing  *footing // where the basis of the first solve is noted, nil for nowhere
 	priceAll func() (added int, fabric int64)
 	noise    func() float64 // bends what a dive settles first, nil for not at all
 }

@@ -23,13 +23,14 @@ type model struct {
 	trims     []trimming
 	weight    int64 // the unit of weights in 10^-weightPlaces
 	wp        int
-	heaviest  int64   // weight of a quota
-	unit      int64   // prices are whole multiples of weight/unit
-	assembled int64   // work done by assemblies
-	sewer     *master // theirs
-	alone     bool    // use one core, as others work beside it
-	hurried   bool    // somebody waits for the end of the search
-	fixed     []int   // pillowcases of each quota that fixed kits hold
+	heaviest  int64    // weight of a quota
+	unit      int64    // prices are whole multiples of weight/unit
+	assembled int64    // work done by assemblies
+	sewer     *master  // theirs
+	footing   *footing // where the next of them begins, nil before the first
+	alone     bool     // use one core, as others work beside it
+	hurried   bool     // somebody waits for the end of the search
+	fixed     []int    // pillowcases of each quota that fixed kits hold
 }
 
 type modelKind struct {

@@ -24,12 +24,19 @@ func (s *Solver) refactor() bool {
 	for _, w := range []*vector{&s.colWork, &s.rho, &s.tau, &s.flips} {
 		w.grow(m)
 	}
-	column := func(pos int) []Entry { return s.cols[s.basis[pos]] }
+	column := func(pos int) []Entry {
+		if v := s.basis[pos]; v != nobody {
+			return s.cols[v]
+		}
+		return nil
+	}
 	badCols, badRows := s.fac.build(m, column)
 	s.spend(int64(30*m + 10*len(s.fac.u) + 4*len(s.cols)))
 	if len(badCols) > 0 {
 		for i, pos := range badCols {
-			s.leave(s.basis[pos])
+			if s.basis[pos] != nobody {
+				s.leave(s.basis[pos])
+			}
 			v := s.logical[badRows[i]]
 			s.basis[pos], s.where[v], s.move[v] = v, pos, 0
 			s.edge[pos] = 1

@@ -69,6 +69,8 @@ const (
 const (
 	atLower int32 = -1
 	atUpper int32 = -2
+
+	nobody int32 = -1 // in the basis, where a row's own variable is to be put
 )
 
 // Solver holds one linear programme and its current basis. Not for concurrent use.
@@ -84,6 +86,7 @@ type Solver struct {
 	logical []int32   // variable that stands for a row's activity
 
 	fac     factor
+	begun   bool // the basis was taken from elsewhere and not yet made feasible
 	fits    bool // fac belongs to the present basis
 	fresh   bool // x and d belong to it too
 	updates int  // pivots that x and d were carried over since they were last computed
@@ -96,6 +99,7 @@ type Solver struct {
 	flips   vector
 	breaks  []breakpoint
 	shifts  []shift
+	lowered []worth
 
 	// Iterations counts pivots and bound flips since New.
 	Iterations int
@@ -127,7 +131,7 @@ func (s *Solver) Reset() {
 	s.where, s.move, s.basis, s.logical = s.where[:0], s.move[:0], s.basis[:0], s.logical[:0]
 	s.devex, s.edge = s.devex[:0], s.edge[:0]
 	s.breaks, s.shifts = s.breaks[:0], s.shifts[:0]
-	s.fits, s.fresh = false, false
+	s.begun, s.fits, s.fresh = false, false, false
 }
 
 // Rows and Vars give the size: rows, and structural variables plus one per row.
@@ -249,6 +253,7 @@ func (s *Solver) Restore(from *Snapshot) {
 	copy(s.basis, from.basis)
 	copy(s.where, from.where)
 	copy(s.edge, from.edge)
+	s.begun = false
 	for v := range s.cols {
 		s.place(int32(v))
 	}

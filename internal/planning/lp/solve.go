@@ -9,6 +9,13 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 		if !s.fresh && !s.refresh(round) {
 			return Stalled
 		}
+		if s.begun {
+			s.begun = false
+			if st := s.approach(end); st == Infeasible {
+				return st
+			}
+			continue
+		}
 		var st Status
 		if worst := s.infeasibility(); worst <= s.Tol || worst <= mostShift && !s.dualFeasible() {
 			s.shiftBounds()
