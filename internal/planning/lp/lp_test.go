@@ -93,6 +93,24 @@ func TestSolveReachesTheConditionsOfOptimality(t *testing.T) {
 	})
 }
 
+// Whatever variables a solve is told to begin with, dependent ones too, it ends at the optimum.
+func TestSolveBeginsAnywhere(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := randomProgramme(t)
+		require.Equal(t, Optimal, s.Solve(10000, math.Inf(-1)))
+		for range 3 {
+			best := s.Objective()
+			s.Begin(rapid.SliceOfDistinct(rapid.IntRange(0, s.Vars()-1), func(v int) int { return v }).Draw(t, "basis"))
+			if rapid.Bool().Draw(t, "again") {
+				s.Begin(nil)
+			}
+			require.Equal(t, Optimal, s.Solve(10000, math.Inf(-1)), "the origin is still feasible")
+			requireOptimal(t, s)
+			require.InDelta(t, best, s.Objective(), 1e-6, "the programme is the same")
+		}
+	})
+}
+
 func TestSolveSaysInfeasible(t *testing.T) {
 	s := New()
 	r := s.AddRow(0, 10, nil, nil)
