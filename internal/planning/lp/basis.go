@@ -21,8 +21,11 @@ func (s *Solver) refresh(tries int) bool {
 func (s *Solver) refactor() bool {
 	s.fits = false
 	m := len(s.basis)
-	for _, w := range []*vector{&s.colWork, &s.rho, &s.tau, &s.flips} {
+	for _, w := range []*vector{&s.colWork, &s.rho, &s.flips} {
 		w.grow(m)
+	}
+	if len(s.tau) < m {
+		s.tau = make([]float64, 2*m)
 	}
 	column := func(pos int) []Entry {
 		if v := s.basis[pos]; v != nobody {

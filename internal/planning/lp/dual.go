@@ -198,13 +198,13 @@ func (s *Solver) applyFlips() float64 {
 // the entering column, rho the row of the inverse.
 func (s *Solver) updateEdge(r int32) {
 	var norm float64
-	s.tau.clear()
+	tau := s.tau[:len(s.basis)]
 	for _, i := range s.rho.idx {
 		v := s.rho.val[i]
 		norm += float64(v * v)
-		s.tau.val[i] = v
+		tau[i] = v
 	}
-	s.fac.solve(&s.tau)
+	s.fac.solveDense(tau)
 	pivot := s.colWork.val[r]
 	for _, i := range s.colWork.idx {
 		if i == r {
@@ -214,9 +214,9 @@ func (s *Solver) updateEdge(r int32) {
 		if k == 0 {
 			continue
 		}
-		w := s.edge[i] - float64(2*float64(k*s.tau.val[i])) + float64(float64(k*k)*norm)
+		w := s.edge[i] - float64(2*float64(k*tau[i])) + float64(float64(k*k)*norm)
 		s.edge[i] = max(w, 1e-4, float64(k*k)*1e-4)
 	}
 	s.edge[r] = max(norm/(pivot*pivot), 1e-4)
-	s.tau.clear()
+	clear(tau)
 }

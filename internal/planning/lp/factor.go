@@ -54,6 +54,7 @@ type factor struct {
 	uc        []nonzero // U by column, without the pivots: rows and values
 	stepOfCol []int32
 	etas      []stretch
+	builds    int // how often it was made anew
 	eta       []nonzero
 	work      []float64
 
@@ -62,7 +63,8 @@ type factor struct {
 	rowDone, colDone   []bool
 	colCount           []int32
 	rowQueue, colQueue []int32
-	mark               []int32
+	place              []int32
+	rest               []int32 // columns that searchPivot looks through
 	byCount            [][]int32
 }
 
@@ -102,9 +104,38 @@ func (f *factor) update(pos int32, alpha *vector) {
 	f.etas = append(f.etas, e)
 }
 
+// mark is a state of the factorisation that it can go back to until it is made anew.
+type mark struct {
+	builds, etas int
+}
+
+func (f *factor) mark(fits bool) mark {
+	if !fits {
+		return mark{builds: -1}
+	}
+	return mark{f.builds, len(f.etas)}
+}
+
+// back takes the updates since then away, and reports whether that was still possible.
+func (f *factor) back(to mark) bool {
+	if f.builds != to.builds {
+		return false
+	}
+	if to.etas < len(f.etas) {
+		f.eta = f.eta[:f.etas[to.etas].start]
+		f.etas = f.etas[:to.etas]
+	}
+	return true
+}
+
 // solve replaces a (by row) by B⁻¹a (by position).
 func (f *factor) solve(a *vector) {
-	row := a.val[:f.m]
+	f.solveDense(a.val[:f.m])
+	a.collect(f.m)
+}
+
+// solveDense is solve where no list of what differs from 0 is needed.
+func (f *factor) solveDense(row []float64) {
 	for i := range f.lower {
 		s := &f.lower[i]
 		if p := row[s.at]; p != 0 {
@@ -134,7 +165,6 @@ func (f *factor) solve(a *vector) {
 		row[e.at] = v
 		take(row, f.eta[e.start:e.end], v)
 	}
-	a.collect(f.m)
 }
 
 // solveT replaces c (by position) by the y (by row) with Bᵀy = c.

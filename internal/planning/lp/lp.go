@@ -3,7 +3,8 @@
 //	maximise c·x   subject to   lo ≤ A·x ≤ hi (each row),   l ≤ x ≤ u (each variable)
 //
 // where columns arrive all the time, bounds tighten and loosen, and the last
-// basis is a good start for the next solve. It is a bounded revised simplex:
+// basis is a good start for the next solve, as is what stood in the basis of
+// another programme much like it (Begin). It is a bounded revised simplex:
 // a sparse LU factorisation of the basis (Markowitz order, threshold pivots)
 // with product-form updates and refactorisation; the primal method with devex
 // prices while the basis is feasible (after new columns), the dual method with
@@ -11,7 +12,8 @@
 //
 // Every bound must be finite. That is what makes the dual method complete here:
 // any basis becomes dual feasible by moving variables to their other bound, so
-// no first phase exists.
+// no first phase exists. Its weights are carried, by a guess, over the primal
+// method's pivots, so that the next solve need not learn them anew.
 //
 // Guarantees: the same calls give the same results on any machine (products are
 // rounded before they are added, so that no compiler may fuse them; no map order,
@@ -95,7 +97,7 @@ type Solver struct {
 	row     vector    // pivot row, by variable; entries not listed mean nothing
 	colWork vector    // entering column, by position
 	rho     vector    // row of the inverse, by row
-	tau     vector
+	tau     []float64 // by row, then by position; all 0 between uses
 	flips   vector
 	breaks  []breakpoint
 	shifts  []shift
@@ -123,7 +125,7 @@ func New() *Solver { return &Solver{Tol: 1e-9} }
 
 // Reset empties the programme and keeps its memory for the next. Work and Iterations go on.
 func (s *Solver) Reset() {
-	for _, w := range []*vector{&s.colWork, &s.rho, &s.tau, &s.flips} {
+	for _, w := range []*vector{&s.colWork, &s.rho, &s.flips} {
 		w.clear()
 	}
 	s.rows, s.cols = s.rows[:0], s.cols[:0]
@@ -239,6 +241,7 @@ func (s *Solver) RowVar(r int) int { return int(s.logical[r]) }
 type Snapshot struct {
 	basis, where []int32
 	edge         []float64
+	factor       mark
 }
 
 // Save keeps the present basis in into. No rows or columns may be added before Restore.
@@ -246,6 +249,7 @@ func (s *Solver) Save(into *Snapshot) {
 	into.basis = append(into.basis[:0], s.basis...)
 	into.where = append(into.where[:0], s.where...)
 	into.edge = append(into.edge[:0], s.edge...)
+	into.factor = s.fac.mark(s.fits)
 }
 
 // Restore goes back to a basis kept by Save; bounds stay as they are.
@@ -257,7 +261,7 @@ func (s *Solver) Restore(from *Snapshot) {
 	for v := range s.cols {
 		s.place(int32(v))
 	}
-	s.fits, s.fresh = false, false
+	s.fits, s.fresh = s.fac.back(from.factor), false
 }
 
 // RowBounds gives the bounds of a row's activity.

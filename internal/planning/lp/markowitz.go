@@ -7,6 +7,7 @@ import "math"
 // both are empty when the matrix is regular.
 func (f *factor) build(m int, column func(pos int) []Entry) (badCols, badRows []int32) {
 	f.load(m, column)
+	f.builds++
 	steps := 0
 	for steps < m {
 		p, q := f.nextPivot()
@@ -41,13 +42,15 @@ func (f *factor) load(m int, column func(pos int) []Entry) {
 		f.rowVal = append(f.rowVal, nil)
 		f.rowDone, f.colDone = append(f.rowDone, false), append(f.colDone, false)
 		f.colCount, f.work = append(f.colCount, 0), append(f.work, 0)
-		f.mark, f.stepOfCol = append(f.mark, 0), append(f.stepOfCol, 0)
+		f.place, f.stepOfCol = append(f.place, 0), append(f.stepOfCol, 0)
 	}
 	for i := 0; i < m; i++ {
 		f.rowIdx[i], f.rowVal[i], f.colRow[i] = f.rowIdx[i][:0], f.rowVal[i][:0], f.colRow[i][:0]
-		f.rowDone[i], f.colDone[i], f.mark[i] = false, false, -1
+		f.rowDone[i], f.colDone[i], f.place[i] = false, false, -1
 	}
+	f.rest = f.rest[:0]
 	for c := 0; c < m; c++ {
+		f.rest = append(f.rest, int32(c))
 		for _, e := range column(c) {
 			f.rowIdx[e.Row] = append(f.rowIdx[e.Row], int32(c))
 			f.rowVal[e.Row] = append(f.rowVal[e.Row], e.Val)
@@ -94,18 +97,18 @@ func (f *factor) nextPivot() (int32, int32) {
 func (f *factor) searchPivot() (int32, int32) {
 	var least int32 = math.MaxInt32
 	f.byCountReset()
-	for c := int32(0); c < int32(f.m); c++ {
-		if !f.colDone[c] && f.colCount[c] > 0 {
-			n := f.colCount[c]
-			if n > 30 {
-				n = 30
-			}
+	rest := f.rest[:0]
+	for _, c := range f.rest {
+		if f.colDone[c] {
+			continue
+		}
+		rest = append(rest, c)
+		if n := min(f.colCount[c], 30); n > 0 {
 			f.byCount[n] = append(f.byCount[n], c)
-			if n < least {
-				least = n
-			}
+			least = min(least, n)
 		}
 	}
+	f.rest = rest
 	bp, bq, best, bestVal, tried := int32(-1), int32(-1), int64(math.MaxInt64), 0.0, 0
 	for n := least; n < int32(len(f.byCount)) && tried < 8; n++ {
 		for _, c := range f.byCount[n] {
@@ -221,14 +224,14 @@ func (f *factor) subtract(r, p, q int32, mult float64) {
 		return
 	}
 	for k, c := range f.rowIdx[r] {
-		f.mark[c] = int32(k)
+		f.place[c] = int32(k)
 	}
 	for k, c := range f.rowIdx[p] {
 		if c == q {
 			continue
 		}
 		dv := float64(mult * f.rowVal[p][k])
-		if at := f.mark[c]; at >= 0 {
+		if at := f.place[c]; at >= 0 {
 			f.rowVal[r][at] -= dv
 		} else {
 			f.rowIdx[r], f.rowVal[r] = append(f.rowIdx[r], c), append(f.rowVal[r], -dv)
@@ -239,7 +242,7 @@ func (f *factor) subtract(r, p, q int32, mult float64) {
 	keep := 0
 	idx, val := f.rowIdx[r], f.rowVal[r]
 	for k, c := range idx {
-		f.mark[c] = -1
+		f.place[c] = -1
 		if math.Abs(val[k]) < zeroTol {
 			f.dropFromColumn(r, c)
 			continue
@@ -266,7 +269,7 @@ func (f *factor) dropFromColumn(r, c int32) {
 
 // turnU stores U by columns too.
 func (f *factor) turnU() {
-	next := f.mark[:f.m] // where the next entry of a step's column goes
+	next := f.place[:f.m] // where the next entry of a step's column goes
 	clear(next)
 	for t := range f.steps {
 		f.stepOfCol[f.steps[t].col] = int32(t)

@@ -51,8 +51,8 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 	return Stalled
 }
 
-// spend counts numbers touched as work, three quarters of a nanosecond each.
-func (s *Solver) spend(touched int64) { s.Work += touched * 3 / 4 }
+// spend counts numbers touched as work, seven tenths of a nanosecond each.
+func (s *Solver) spend(touched int64) { s.Work += touched * 7 / 10 }
 
 // infeasibility gives how far the basic variable that is farthest out stands outside its bounds.
 func (s *Solver) infeasibility() float64 {
