@@ -95,7 +95,8 @@ func (s *Store) AboutAccount(ctx context.Context, id int64) (drive.About, error)
 				CASE WHEN told IS NULL THEN 'no' ELSE 'yes' END AS "New browser", coalesce(nullif(told, 'on the page'), '') AS "Mail about it",
 				coalesce(to_char(told_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Mail at (UTC)" FROM sign_ins WHERE account_id = $1 ORDER BY id`},
 		{"Their password without the code", `SELECT to_char(began_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "At (UTC)", device AS "With", to_char(until AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Code awaited until (UTC)",
-				wrong::text AS "Codes refused", coalesce(nullif(told, 'on the page'), '') AS "Mail about it", coalesce(to_char(told_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Told at (UTC)"
+				wrong::text AS "Codes refused", coalesce(nullif(told, 'on the page'), '') AS "Mail about it", coalesce(to_char(told_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Told at (UTC)",
+				coalesce(to_char(mine_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI'), '') AS "Said to be them (UTC)"
 			FROM half_sign_ins WHERE account_id = $1 ORDER BY id`},
 		{"Browsers they signed in at", `SELECT to_char(first_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "First (UTC)", to_char(seen_at AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI') AS "Last (UTC)"
 			FROM devices WHERE account_id = $1 ORDER BY first_at, seen_at`},

@@ -72,6 +72,18 @@ func story(t *testing.T, s *testStore) []told {
 		}},
 		{"EndOtherSignIns", func(act drive.Act) error { return s.EndOtherSignIns(ctx, act, 0) }},
 		{"NotMe", func(act drive.Act) error { return s.NotMe(ctx, act, 0) }},
+		{"WasMe", func(act drive.Act) error {
+			p, err := s.Account(ctx, 1)
+			require.NoError(t, err)
+			half, err := s.BeginHalf(ctx, p.ID, p.Epoch, browser("Firefox", 1))
+			require.NoError(t, err)
+			for range wrongEnough {
+				require.NoError(t, s.WrongCode(ctx, half))
+			}
+			_, err = s.TellHalves(ctx, false)
+			require.NoError(t, err)
+			return s.WasMe(ctx, act, half)
+		}},
 		{"BeginSecondStep", func(act drive.Act) error { return s.BeginSecondStep(ctx, act, []byte("sealed")) }},
 		{"ConfirmSecondStep", func(act drive.Act) error {
 			return s.ConfirmSecondStep(ctx, act, SecondCode{[]byte("sealed"), 1, [][]byte{[]byte("one")}, 0})

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"time"
 
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
 	"boltward/internal/task"
 
 	"github.com/jackc/pgx/v5"
@@ -18,8 +20,8 @@ const HalfLife = 10 * time.Minute
 // The bounds of what is kept and mailed of passwords without a code. Who knows the password
 // may come as often as they like, and must neither fill the database nor the mailbox.
 const (
-	halvesADay    = 20 // are kept of an account in its epoch
-	halfMailsADay = 3  // go to an account, and one in an epoch, which a new password ends
+	halvesADay    = 20 // are kept of an account with one password
+	halfMailsADay = 3  // go to an account, and one of one password
 	halfDay       = 24 * time.Hour
 	halfAtMost    = 3 * HalfLife    // one browser may begin anew before it is told of
 	halfAgain     = 3 * time.Minute // a form sent again by who lost the answer comes from a browser without its cookie
@@ -29,11 +31,13 @@ const (
 
 // HalfSignIn is a right password after which the code of the second step did not come.
 type HalfSignIn struct {
+	ID     int64     `db:"id"`
 	Device string    `db:"device"`
 	Began  time.Time `db:"began_at"`
 	Wrong  int       `db:"wrong"` // codes that were refused
 	Told   Told      `db:"told"`
-	Now    bool      `db:"now"` // nothing that ends every session came since, as a new password does
+	Mine   bool      `db:"mine"` // whose password it is says that it was them
+	Open   bool      `db:"open"` // nobody said so, and the password is the same
 }
 
 // BeginHalf notes that somebody's right password was given at a browser, and not their code yet,
@@ -55,7 +59,7 @@ func (s *Store) BeginHalf(ctx context.Context, account int64, epoch int, at Devi
 			return wrapped("begin half a sign-in anew", err)
 		}
 		const begin = `INSERT INTO half_sign_ins (account_id, epoch, device, mark, began_at, until) SELECT $1, $2, $3, $4, $5, $6
-			WHERE (SELECT count(*) FROM half_sign_ins WHERE account_id = $1 AND epoch = $2 AND began_at > $7) < $8 RETURNING id`
+			WHERE (SELECT count(*) FROM half_sign_ins WHERE account_id = $1 AND epoch >= (SELECT password_epoch FROM accounts WHERE id = $1) AND began_at > $7) < $8 RETURNING id`
 		err = tx.QueryRow(ctx, begin, account, epoch, at.Words, at.Mark, now, now.Add(HalfLife), now.Add(-halfDay), halvesADay).Scan(&id)
 		if errors.Is(err, pgx.ErrNoRows) {
 			return nil
@@ -91,8 +95,8 @@ func (s *Store) EndHalf(ctx context.Context, account, half int64, at Device) err
 
 // TellHalves decides how each account is told of passwords after which no code came in time: on
 // its page, and by mail where mails says that there is one, the browser is not known or several
-// codes were refused, no such mail went lately, and it is of the account's epoch still: a password
-// that was changed since is not the one that was given. It says how many are decided.
+// codes were refused, no such mail went lately, and the password is the one that was given still.
+// It says how many are decided.
 func (s *Store) TellHalves(ctx context.Context, mails bool) (told int64, err error) {
 	const due = `SELECT DISTINCT account_id FROM half_sign_ins WHERE told IS NULL AND (until <= $1 OR wrong >= $2) ORDER BY account_id LIMIT 500`
 	rows, err := s.pool.Query(ctx, due, s.now(), wrongEnough)
@@ -123,10 +127,9 @@ func (s *Store) tellHalvesOf(ctx context.Context, account int64, mails bool) (to
 		const over = `h.account_id = $1 AND h.told IS NULL AND (h.until <= $2 OR h.wrong >= $3)`
 		var mailed *int64
 		if mails {
-			const worst = `SELECT (SELECT h.id FROM half_sign_ins h WHERE ` + over + `
-					AND h.epoch = (SELECT epoch FROM accounts WHERE id = $1)
+			const worst = `SELECT (SELECT h.id FROM half_sign_ins h JOIN accounts a ON a.id = h.account_id WHERE ` + over + ` AND h.epoch >= a.password_epoch
 					AND (h.wrong >= $4 OR NOT EXISTS (SELECT FROM devices d WHERE d.account_id = $1 AND d.mark = h.mark))
-					AND NOT EXISTS (SELECT FROM half_sign_ins o WHERE o.account_id = $1 AND o.epoch = h.epoch AND o.told_at > $5 AND o.told IN ('queued', 'sending', 'sent', 'perhaps sent'))
+					AND NOT EXISTS (SELECT FROM half_sign_ins o WHERE o.account_id = $1 AND o.epoch >= a.password_epoch AND o.mine_at IS NULL AND o.told_at > $5 AND o.told IN ('queued', 'sending', 'sent', 'perhaps sent'))
 				ORDER BY h.wrong DESC, h.id LIMIT 1)
 				WHERE (SELECT count(*) FROM half_sign_ins WHERE account_id = $1 AND told_at > $5 AND told IN ('queued', 'sending', 'sent', 'perhaps sent')) < $6`
 			err := tx.QueryRow(ctx, worst, account, now, wrongEnough, wrongMany, now.Add(-halfDay), halfMailsADay).Scan(&mailed)
@@ -155,16 +158,16 @@ type HalfNews struct {
 	Wrong int `db:"wrong"`
 }
 
-// BeginTellingHalf is BeginTelling for a password without a code; one of an epoch before is told of
-// on the page alone.
+// BeginTellingHalf is BeginTelling for a password without a code; one of a password before, and one
+// that its person says was them, is told of on the page alone.
 func (s *Store) BeginTellingHalf(ctx context.Context, half int64) (*HalfNews, error) {
 	const late = `UPDATE half_sign_ins i SET told = 'on the page' FROM accounts a
-		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.epoch <> i.epoch`
+		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND (i.epoch < a.password_epoch OR i.mine_at IS NOT NULL)`
 	if _, err := s.pool.Exec(ctx, late, half); err != nil {
 		return nil, fmt.Errorf("begin to tell of a password without a code: %w", err)
 	}
 	const q = `UPDATE half_sign_ins i SET told = 'sending', told_at = $2 FROM accounts a
-		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.email IS NOT NULL AND a.epoch = i.epoch
+		WHERE i.id = $1 AND i.told = 'queued' AND a.id = i.account_id AND a.email IS NOT NULL AND i.epoch >= a.password_epoch AND i.mine_at IS NULL
 		RETURNING a.name, a.email, i.device, i.began_at, i.wrong, ` + zoneOfAccount
 	rows, err := s.pool.Query(ctx, q, half, s.now())
 	if err != nil {
@@ -187,11 +190,32 @@ func (s *Store) EndTellingHalf(ctx context.Context, half int64, told Told) error
 // LastHalves gives when somebody's password was given and the code did not come in time, the
 // latest first.
 func (s *Store) LastHalves(ctx context.Context, account int64, limit int) ([]HalfSignIn, error) {
-	const q = `SELECT device, began_at, wrong, ` + toldNow + `, epoch = (SELECT epoch FROM accounts WHERE id = $1) AS now FROM half_sign_ins
-		WHERE account_id = $1 AND told IS NOT NULL ORDER BY began_at DESC, id DESC LIMIT $2`
+	const q = `SELECT id, device, began_at, wrong, ` + toldNow + `, mine_at IS NOT NULL AS mine,
+			mine_at IS NULL AND epoch >= (SELECT password_epoch FROM accounts WHERE id = $1) AS open
+		FROM half_sign_ins WHERE account_id = $1 AND told IS NOT NULL ORDER BY began_at DESC, id DESC LIMIT $2`
 	rows, err := s.pool.Query(ctx, q, account, limit, s.now().Add(-reminderLost))
 	if err != nil {
 		return nil, fmt.Errorf("passwords without a code: %w", err)
 	}
 	return collect(rows, "passwords without a code", pgx.RowToStructByName[HalfSignIn])
+}
+
+// WasMe says for the act's person that it was them who gave their password, and not the code, at the
+// time of this number. One of somebody else's, and one of which they said so, is not found.
+func (s *Store) WasMe(ctx context.Context, act drive.Act, half int64) error {
+	_, err := once(ctx, s, act, "was me", half, func(tx pgx.Tx) (bool, error) {
+		if err := holdAccount(ctx, tx, act.Who); err != nil {
+			return false, err
+		}
+		const q = `UPDATE half_sign_ins SET mine_at = $3 WHERE id = $2 AND account_id = $1 AND told IS NOT NULL AND mine_at IS NULL`
+		tag, err := tx.Exec(ctx, q, act.Who, half, act.At)
+		if err != nil {
+			return false, fmt.Errorf("a password without a code: %w", err)
+		}
+		if tag.RowsAffected() == 0 {
+			return false, apperr.NotFound("It is not open any more. Look at the list of your sign-ins.")
+		}
+		return true, audit(ctx, tx, act, "a password without the code was theirs", "account", act.Who, nil)
+	})
+	return err
 }

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"boltward/internal/account"
+	"boltward/internal/apperr"
+	"boltward/internal/drive"
 
 	"github.com/stretchr/testify/require"
 )
@@ -146,27 +148,99 @@ func TestAPasswordThatWasChangedSince(t *testing.T) {
 	s.clock.forward(HalfLife)
 	require.Equal(t, int64(1), tellHalves(t, s, true))
 	require.Equal(t, ToldHere, last().Told, "no mail")
-	require.False(t, last().Now)
+	require.False(t, last().Open)
 
 	waits := halfIn(t, s, rosa, there)
 	s.clock.forward(HalfLife)
 	tellHalves(t, s, true)
 	require.Equal(t, ToldQueued, last().Told)
-	require.True(t, last().Now)
+	require.True(t, last().Open)
 	rosa.Epoch = anotherEpoch(t, s, rosa)
 	news, err := s.BeginTellingHalf(t.Context(), waits)
 	require.NoError(t, err)
 	require.Nil(t, news)
 	require.Equal(t, ToldHere, last().Told, "it waits no more")
-	require.False(t, last().Now)
+	require.False(t, last().Open)
 
 	again := halfIn(t, s, rosa, there)
 	s.clock.forward(HalfLife)
 	tellHalves(t, s, true)
-	require.True(t, last().Now)
+	require.True(t, last().Open)
 	news, err = s.BeginTellingHalf(t.Context(), again)
 	require.NoError(t, err)
 	require.Equal(t, there.Words, news.Device)
+}
+
+// Sessions that end leave the password as it is: the alarm stays, the mail goes, and there is one a day.
+// What its person says was them is no news any more, and spares nobody else's.
+func TestAnAlarmOutlivesSessions(t *testing.T) {
+	s := newStore(t)
+	rosa := rosaLind(t, s)
+	there := browser("Chrome on Windows", 3)
+	theirs := func() drive.Act {
+		act := s.fresh()
+		act.Who = rosa.ID
+		return act
+	}
+	ends := func(how func(act drive.Act) error) {
+		t.Helper()
+		require.NoError(t, how(theirs()))
+		was := rosa.Epoch
+		var err error
+		rosa, err = s.Account(t.Context(), rosa.ID)
+		require.NoError(t, err)
+		require.Equal(t, was+1, rosa.Epoch)
+	}
+	elsewhere := func(act drive.Act) error { return s.EndOtherSignIns(t.Context(), act, 0) }
+	list := func() []HalfSignIn {
+		t.Helper()
+		list, err := s.LastHalves(t.Context(), rosa.ID, 100)
+		require.NoError(t, err)
+		return list
+	}
+	first := halfIn(t, s, rosa, there)
+	ends(elsewhere)
+	s.clock.forward(HalfLife)
+	tellHalves(t, s, true)
+	require.Equal(t, ToldQueued, list()[0].Told, "ended sessions spare no mail")
+	ends(func(act drive.Act) error { return s.NotMe(t.Context(), act, 0) })
+	require.NoError(t, s.BeginSecondStep(t.Context(), theirs(), []byte("sealed")))
+	ends(func(act drive.Act) error {
+		return s.ConfirmSecondStep(t.Context(), act, SecondCode{Secret: []byte("sealed")})
+	})
+	ends(func(act drive.Act) error { return s.ResetSecondStep(t.Context(), act, rosa.Email) })
+	require.True(t, list()[0].Open)
+	news, err := s.BeginTellingHalf(t.Context(), first)
+	require.NoError(t, err)
+	require.NotNil(t, news)
+	require.NoError(t, s.EndTellingHalf(t.Context(), first, ToldSent))
+	halfIn(t, s, rosa, browser("Edge on Windows", 4))
+	s.clock.forward(HalfLife)
+	tellHalves(t, s, true)
+	require.Equal(t, ToldHere, list()[0].Told, "one of a password went")
+
+	act := theirs()
+	require.NoError(t, s.WasMe(t.Context(), act, first))
+	require.NoError(t, s.WasMe(t.Context(), act, first), "the same wish twice")
+	require.Equal(t, []bool{true, false}, []bool{list()[0].Open, list()[1].Open})
+	require.True(t, list()[1].Mine)
+	for name, half := range map[string]int64{"said": first, "not told yet": halfIn(t, s, rosa, there), "none": 4711} {
+		err := s.WasMe(t.Context(), theirs(), half)
+		require.True(t, apperr.Is(err, apperr.KindNotFound), "%s: %v", name, err)
+	}
+	s.clock.forward(HalfLife)
+	tellHalves(t, s, true)
+	require.Equal(t, ToldQueued, list()[0].Told, "what was theirs spares no mail")
+	require.NoError(t, s.WasMe(t.Context(), theirs(), list()[0].ID))
+	news, err = s.BeginTellingHalf(t.Context(), list()[0].ID)
+	require.NoError(t, err)
+	require.Nil(t, news, "and has none")
+	require.Equal(t, ToldHere, list()[0].Told)
+
+	rosa.Epoch = anotherEpoch(t, s, rosa)
+	for _, at := range list() {
+		require.False(t, at.Open)
+	}
 }
 
 // The right code and what tells of those that did not come take the rows of one account in turn.

@@ -234,7 +234,7 @@ func TestRightsOfTheServerOnTables(t *testing.T) {
 		"links":            "INSERT, SELECT, UPDATE",
 		"memberships":      "DELETE, INSERT, SELECT, UPDATE",
 		"sign_ins":         "DELETE, INSERT, SELECT, UPDATE (ended_at, epoch, hand, second, seen_at, told, told_at)",
-		"half_sign_ins":    "DELETE, INSERT, SELECT, UPDATE (told, told_at, until, wrong)",
+		"half_sign_ins":    "DELETE, INSERT, SELECT, UPDATE (mine_at, told, told_at, until, wrong)",
 		"devices":          "DELETE, INSERT, SELECT, UPDATE (seen_at)",
 		"second_steps":     "DELETE, INSERT, SELECT, UPDATE",
 		"recovery_codes":   "DELETE, INSERT, SELECT, UPDATE (used_at)",

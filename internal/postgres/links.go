@@ -175,11 +175,7 @@ func (s *Store) UseAccountLink(ctx context.Context, id, hash string) (account.Pe
 			return linkGone()
 		}
 		p = l.Person
-		const q = `UPDATE accounts SET password = $2 WHERE id = $1`
-		if _, err := tx.Exec(ctx, q, p.ID, hash); err != nil {
-			return fmt.Errorf("set password: %w", err)
-		}
-		if p.Epoch, err = newEpoch(ctx, tx, now, p.ID, 0); err != nil {
+		if p.Epoch, err = newPassword(ctx, tx, now, p.ID, hash, 0); err != nil {
 			return err
 		}
 		if err := useLink(ctx, tx, id, now); err != nil {

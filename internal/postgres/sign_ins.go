@@ -169,14 +169,10 @@ func (s *Store) EndSignIn(ctx context.Context, act drive.Act, signIn int64) erro
 // asks under the same key for another one has to look which of them was set.
 func (s *Store) ChangePassword(ctx context.Context, act drive.Act, hash string, stays int64) error {
 	_, err := once(ctx, s, act, "change password", stays, func(tx pgx.Tx) (bool, error) {
-		const q = `UPDATE accounts SET password = $2 WHERE id = $1`
 		if err := holdAccount(ctx, tx, act.Who); err != nil {
 			return false, err
 		}
-		if _, err := tx.Exec(ctx, q, act.Who, hash); err != nil {
-			return false, fmt.Errorf("change password: %w", err)
-		}
-		if _, err := newEpoch(ctx, tx, act.At, act.Who, stays); err != nil {
+		if _, err := newPassword(ctx, tx, act.At, act.Who, hash, stays); err != nil {
 			return false, err
 		}
 		if err := revokeAccountLinks(ctx, tx, act.At, act.Who); err != nil {
@@ -202,6 +198,16 @@ func (s *Store) EndOtherSignIns(ctx context.Context, act drive.Act, stays int64)
 		return true, audit(ctx, tx, act, "signed out everywhere else", "account", act.Who, nil)
 	})
 	return err
+}
+
+// newPassword sets the password of a person, in an epoch that begins with it.
+func newPassword(ctx context.Context, tx pgx.Tx, at time.Time, id int64, hash string, stays int64) (epoch int, err error) {
+	if epoch, err = newEpoch(ctx, tx, at, id, stays); err != nil {
+		return 0, err
+	}
+	const q = `UPDATE accounts SET password = $2, password_epoch = epoch WHERE id = $1`
+	_, err = tx.Exec(ctx, q, id, hash)
+	return epoch, wrapped("set password", err)
 }
 
 // newEpoch ends every session of a person but one, which may be none, and gives

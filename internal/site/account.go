@@ -21,7 +21,7 @@ type accountPage struct {
 	Places   []signedInAt
 	Last     []lastSignIn
 	NoCode   []withoutCode
-	Alarm    *withoutCode // the last of these, where it is of the last days and of the password now
+	Alarm    *withoutCode // the last of these that is open
 	Kept     int          // for how many days sign-ins stay known
 	Mails    bool         // whoever signs in at a new browser is told by mail
 	Zone     string       // of the times: that of the first of the drives
@@ -38,9 +38,6 @@ type signedInAt struct {
 	Here          bool // this very session
 	Since, Lately template.HTML
 }
-
-// alarmLasts is how long the page begins with what is said of a password without the code.
-const alarmLasts = 7 * 24 * time.Hour
 
 type passwordForm struct {
 	Current  string `form:"current" typed:"secret"`
@@ -82,9 +79,7 @@ func (s *Site) accountWith(c *gin.Context, status int, problems map[string]strin
 	if page.NoCode, err = s.withoutCode(c, zone, lastShown); err != nil {
 		return err
 	}
-	if len(page.NoCode) > 0 && page.NoCode[0].Now && s.now().Sub(page.NoCode[0].Began) < alarmLasts {
-		page.Alarm = &page.NoCode[0]
-	}
+	page.Alarm = lastOpen(page.NoCode)
 	page.Zone, page.Mails, page.Kept = zone.String(), s.mails, int(s.kept.Hours()/24)
 	return s.page(c, status, page)
 }

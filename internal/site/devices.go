@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -112,6 +113,14 @@ func (s *Site) withoutCode(c *gin.Context, zone *time.Location, limit int) ([]wi
 	return last, nil
 }
 
+// lastOpen gives the last of these that nobody has dealt with; nil where there is none.
+func lastOpen(list []withoutCode) *withoutCode {
+	if at := slices.IndexFunc(list, func(at withoutCode) bool { return at.Open }); at >= 0 {
+		return &list[at]
+	}
+	return nil
+}
+
 // notMe handles POST /account/not-me: a sign-in was somebody else's.
 func (s *Site) notMe(c *gin.Context) error {
 	if err := s.db.NotMe(c.Request.Context(), s.act(c), visitorOf(c).signIn); err != nil {
@@ -119,4 +128,17 @@ func (s *Site) notMe(c *gin.Context) error {
 	}
 	s.flash(c, "Wherever else you were signed in, you are signed out. Now change your password: whoever signed in as you knows it.")
 	return s.seeOther(c, "/account#password")
+}
+
+// wasMe handles POST /account/without-code/:time/mine: the password without the code was their own.
+func (s *Site) wasMe(c *gin.Context) error {
+	half, err := s.number(c, "time")
+	if err != nil {
+		return err
+	}
+	if err := s.db.WasMe(c.Request.Context(), s.act(c), half); err != nil {
+		return err
+	}
+	s.flash(c, "It was you.")
+	return s.seeOther(c, "/account#sign-ins")
 }

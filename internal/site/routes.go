@@ -33,6 +33,7 @@ func (s *Site) list() {
 	s.post("/account/signed-in/:place/end", ownOnly, s.endSignIn)
 	s.post("/account/sign-out-elsewhere", ownOnly, s.endOtherSignIns)
 	s.post("/account/not-me", ownOnly, s.notMe)
+	s.post("/account/without-code/:time/mine", ownOnly, s.wasMe)
 	s.get("/account/second-step", ownOnly, s.secondStep)
 	s.post("/account/second-step/begin", ownOnly, s.beginSecondStep)
 	s.post("/account/second-step/confirm", ownOnly, s.confirmSecondStep)

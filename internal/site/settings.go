@@ -26,7 +26,7 @@ type settingsPage struct {
 	Invited  int          // invitations that are open
 	Passes   int          // of tablets, open now
 	SignIns  []lastSignIn // of whoever looks, where they have an account
-	NoCode   []withoutCode
+	NoCode   *withoutCode // the last that nobody has dealt with
 	Backups  *backupsPart // for whoever may make them
 }
 
@@ -114,9 +114,11 @@ func (s *Site) settingsWith(c *gin.Context, status int, p settingsPage) error {
 		if p.SignIns, err = s.lastSignIns(c, s.drive(c).Location(), 3); err != nil {
 			return err
 		}
-		if p.NoCode, err = s.withoutCode(c, s.drive(c).Location(), 1); err != nil {
+		without, err := s.withoutCode(c, s.drive(c).Location(), lastShown)
+		if err != nil {
 			return err
 		}
+		p.NoCode = lastOpen(without)
 	}
 	if s.may(c, account.Drive, account.Write) {
 		invites, err := s.db.Invites(ctx, s.driveID(c))
