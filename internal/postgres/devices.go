@@ -13,11 +13,13 @@ import (
 	"github.com/riverqueue/river"
 )
 
-// Device is where somebody signs in: the browser in words, and the fingerprint of what it keeps
-// to be known again by. Without one it is neither known nor new.
+// Device is where somebody signs in: the browser in words, and the fingerprints of what it keeps
+// to be known again by and of the form that it sends. Without a mark it is neither known nor new;
+// without a form none is the same.
 type Device struct {
 	Words string
 	Mark  []byte
+	Form  []byte
 }
 
 // Told is what is known of the browser of a sign-in and, where that is a new one, what became of
@@ -43,9 +45,9 @@ func (t Told) New() bool { return t != "" && t != ToldKnown && t != ToldFirst }
 // tellTries is how often a mail about a sign-in is tried while it is certain that none was sent.
 const tellTries = 6
 
-// toldLately is how long the same words of a browser are told of once: a form that is sent again
-// by who lost the answer comes from a browser without its cookie.
-const toldLately = 10 * time.Minute
+// tellMost is how many mails go about new browsers in a day: whoever signs in again and again must
+// not fill the mailbox. The page tells of all.
+const tellMost = 10
 
 // SignInsKept is how long it stays known where somebody signed in, and by which browsers they are
 // known, where nothing else is said.
@@ -57,8 +59,9 @@ const SignInsKeptLeast = 7 * 24 * time.Hour
 
 // meet notes that an account, which is locked so that one sign-in sees the other, signs in at a
 // browser, and says whether it is told of: where that one is not known. Its first sign-in of all
-// is no news. A form sent again is told of once: while the first answer to it stands, which is
-// ended neither alone nor with its epoch, and from after browsers were last forgotten.
+// is no news. A form sent again, by a browser that lost its cookie with the answer, is told of once:
+// while the first answer to it stands, which is ended neither alone nor with its epoch, and from
+// after browsers were last forgotten.
 func (s *Store) meet(ctx context.Context, tx pgx.Tx, account int64, d Device, mails bool) (*Told, error) {
 	if len(d.Mark) == 0 {
 		return nil, nil
@@ -74,12 +77,13 @@ func (s *Store) meet(ctx context.Context, tx pgx.Tx, account int64, d Device, ma
 		return &told, nil
 	}
 	const never = `SELECT created_at > $2 AND NOT EXISTS (SELECT FROM devices WHERE account_id = $1) AND NOT EXISTS (SELECT FROM sign_ins WHERE account_id = $1),
-			EXISTS (SELECT FROM sign_ins i WHERE i.account_id = $1 AND i.device = $3 AND i.began_at > $4 AND i.ended_at IS NULL AND i.epoch = a.epoch
+			EXISTS (SELECT FROM sign_ins i WHERE i.account_id = $1 AND i.form = $3 AND i.ended_at IS NULL AND i.epoch = a.epoch
 				AND i.told IN ('first', 'queued', 'sending', 'sent', 'perhaps sent')
 				AND EXISTS (SELECT FROM devices d WHERE d.account_id = $1 AND d.first_at <= i.began_at))
+			OR (SELECT count(*) >= $5 FROM sign_ins WHERE account_id = $1 AND began_at > $4 AND told IN ('queued', 'sending', 'sent', 'perhaps sent'))
 		FROM accounts a WHERE id = $1`
-	var first, lately bool
-	if err := tx.QueryRow(ctx, never, account, now.Add(-SignInsKeptLeast), d.Words, now.Add(-toldLately)).Scan(&first, &lately); err != nil {
+	var first, enough bool
+	if err := tx.QueryRow(ctx, never, account, now.Add(-SignInsKeptLeast), d.Form, now.Add(-24*time.Hour), tellMost).Scan(&first, &enough); err != nil {
 		return nil, fmt.Errorf("known browsers: %w", err)
 	}
 	const meet = `INSERT INTO devices (account_id, mark, first_at, seen_at) VALUES ($1, $2, $3, $3)`
@@ -89,7 +93,7 @@ func (s *Store) meet(ctx context.Context, tx pgx.Tx, account int64, d Device, ma
 	switch {
 	case first:
 		told = ToldFirst
-	case mails && !lately:
+	case mails && !enough:
 		told = ToldQueued
 	default:
 		told = ToldHere

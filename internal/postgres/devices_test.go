@@ -18,6 +18,13 @@ func browser(words string, mark byte) Device {
 	return d
 }
 
+// sending is a browser that sends this form.
+func (d Device) sending(form byte) Device {
+	d.Form = make([]byte, 32)
+	d.Form[0] = form
+	return d
+}
+
 func signIn(t *testing.T, s *testStore, p account.Person, at Device, mails bool) int64 {
 	t.Helper()
 	id, err := s.BeginSignIn(t.Context(), p, at, false, mails)
@@ -58,12 +65,11 @@ func TestANewBrowserIsToldOf(t *testing.T) {
 	signIn(t, s, elin, hall, true)
 	require.Equal(t, []Told{ToldKnown, ToldFirst}, toldOf(t, s, rosa.ID))
 	require.Equal(t, []Told{ToldFirst}, toldOf(t, s, elin.ID))
-	id := signIn(t, s, rosa, hall, true)
+	id := signIn(t, s, rosa, hall.sending(1), true)
 	require.Equal(t, []Told{ToldQueued, ToldKnown, ToldFirst}, toldOf(t, s, rosa.ID), "whoever else signs in there is another's business")
-	signIn(t, s, rosa, browser(hall.Words, 3), true)
+	signIn(t, s, rosa, browser(hall.Words, 3).sending(1), true)
 	require.Equal(t, []Told{ToldHere, ToldQueued}, toldOf(t, s, rosa.ID)[:2])
-	s.clock.forward(toldLately)
-	signIn(t, s, rosa, browser(hall.Words, 4), true)
+	signIn(t, s, rosa, browser(hall.Words, 4).sending(2), true)
 	signIn(t, s, rosa, browser("Chrome on Windows", 5), true)
 	require.Equal(t, []Told{ToldQueued, ToldQueued}, toldOf(t, s, rosa.ID)[:2])
 	require.Equal(t, 3, tellings(t, s))
@@ -132,7 +138,7 @@ func TestOnlyWhatWasToldSparesAMail(t *testing.T) {
 		rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
 		require.NoError(t, err)
 		signIn(t, s, rosa, browser("Firefox on Linux", 1), true)
-		id := signIn(t, s, rosa, browser("Chrome on Windows", 2), true)
+		id := signIn(t, s, rosa, browser("Chrome on Windows", 2).sending(1), true)
 		if c.told != ToldQueued {
 			news, err := s.BeginTelling(t.Context(), id)
 			require.NoError(t, err)
@@ -143,7 +149,7 @@ func TestOnlyWhatWasToldSparesAMail(t *testing.T) {
 			require.NoError(t, s.LeaveSignIn(t.Context(), id))
 		}
 		s.clock.forward(time.Minute)
-		signIn(t, s, rosa, browser("Chrome on Windows", 3), true)
+		signIn(t, s, rosa, browser("Chrome on Windows", 3).sending(1), true)
 		require.Equal(t, []Told{c.want, c.told, ToldFirst}, toldOf(t, s, rosa.ID), "ended: %t", c.ends)
 	}
 }
@@ -153,15 +159,31 @@ func TestTheFirstSignInSentAgain(t *testing.T) {
 	s := newStore(t)
 	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
 	require.NoError(t, err)
-	signIn(t, s, rosa, browser("Firefox on Linux", 1), true)
+	signIn(t, s, rosa, browser("Firefox on Linux", 1).sending(1), true)
 	s.clock.forward(time.Minute)
-	signIn(t, s, rosa, browser("Firefox on Linux", 2), true)
+	signIn(t, s, rosa, browser("Firefox on Linux", 2).sending(1), true)
 	require.Equal(t, []Told{ToldHere, ToldFirst}, toldOf(t, s, rosa.ID))
-	signIn(t, s, rosa, browser("Chrome on Windows", 3), true)
-	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "another browser")
-	s.clock.forward(toldLately)
+	signIn(t, s, rosa, browser("Firefox on Linux", 3).sending(2), true)
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "the same words, at once, by another form")
 	signIn(t, s, rosa, browser("Firefox on Linux", 4), true)
-	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "too late to be the same form")
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "by none")
+	signIn(t, s, rosa, browser("Firefox on Linux", 5), true)
+	require.Equal(t, ToldQueued, toldOf(t, s, rosa.ID)[0], "none is not the same as none")
+}
+
+// Whoever signs in for ever at new browsers fills no mailbox; another day a mail goes again.
+func TestMailsAboutNewBrowsersEnd(t *testing.T) {
+	s := newStore(t)
+	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	for mark := range byte(tellMost + 4) {
+		signIn(t, s, rosa, browser("Firefox on Linux", mark+1).sending(mark+1), true)
+	}
+	require.Equal(t, tellMost, tellings(t, s))
+	require.True(t, toldOf(t, s, rosa.ID)[0].New(), "the page tells of all")
+	s.clock.forward(24 * time.Hour)
+	signIn(t, s, rosa, browser("Firefox on Linux", 100).sending(100), true)
+	require.Equal(t, tellMost+1, tellings(t, s))
 }
 
 // However many forms come at once from a browser without its cookie, one of them is told of by
@@ -176,7 +198,7 @@ func TestSignInsAtOnceAreToldOfOnce(t *testing.T) {
 		errs := make([]error, 8)
 		for i := range errs {
 			at.Go(func() {
-				_, errs[i] = s.BeginSignIn(t.Context(), rosa, browser(words, byte(8*round+i+1)), false, true)
+				_, errs[i] = s.BeginSignIn(t.Context(), rosa, browser(words, byte(8*round+i+1)).sending(byte(round)), false, true)
 			})
 		}
 		at.Wait()

@@ -23,10 +23,9 @@ const (
 	halvesADay    = 20 // are kept of an account with one password
 	halfMailsADay = 3  // go to an account, and one of one password
 	halfDay       = 24 * time.Hour
-	halfAtMost    = 3 * HalfLife    // one browser may begin anew before it is told of
-	halfAgain     = 3 * time.Minute // a form sent again by who lost the answer comes from a browser without its cookie
-	wrongMany     = 3               // refused codes are told by mail at a browser that is known too
-	wrongEnough   = 5               // refused codes are told of before the time is over: no more are let through
+	halfAtMost    = 3 * HalfLife // one browser may begin anew before it is told of
+	wrongMany     = 3            // refused codes are told by mail at a browser that is known too
+	wrongEnough   = 5            // refused codes are told of before the time is over: no more are let through
 )
 
 // HalfSignIn is a right password after which the code of the second step did not come.
@@ -58,9 +57,9 @@ func (s *Store) BeginHalf(ctx context.Context, account int64, epoch int, at Devi
 		if err == nil || !errors.Is(err, pgx.ErrNoRows) {
 			return wrapped("begin half a sign-in anew", err)
 		}
-		const begin = `INSERT INTO half_sign_ins (account_id, epoch, device, mark, began_at, until) SELECT $1, $2, $3, $4, $5, $6
+		const begin = `INSERT INTO half_sign_ins (account_id, epoch, device, mark, began_at, until, form) SELECT $1, $2, $3, $4, $5, $6, $9
 			WHERE (SELECT count(*) FROM half_sign_ins WHERE account_id = $1 AND epoch >= (SELECT password_epoch FROM accounts WHERE id = $1) AND began_at > $7) < $8 RETURNING id`
-		err = tx.QueryRow(ctx, begin, account, epoch, at.Words, at.Mark, now, now.Add(HalfLife), now.Add(-halfDay), halvesADay).Scan(&id)
+		err = tx.QueryRow(ctx, begin, account, epoch, at.Words, at.Mark, now, now.Add(HalfLife), now.Add(-halfDay), halvesADay, at.Form).Scan(&id)
 		if errors.Is(err, pgx.ErrNoRows) {
 			return nil
 		}
@@ -76,19 +75,17 @@ func (s *Store) WrongCode(ctx context.Context, half int64) error {
 	return wrapped("count a refused code", err)
 }
 
-// EndHalf forgets what was open once the code has come: at this browser, and by the same form
-// that was sent twice, of which the other has another mark. A browser that the account knows had
-// its cookie each time: another mark is of another browser then, which stays to be told of.
+// EndHalf forgets what was open once the code has come: at this browser, and by the same form that
+// was sent again by who lost the answer, and with it the mark that it brought. What another form
+// began stays to be told of, whatever its browser is called.
 func (s *Store) EndHalf(ctx context.Context, account, half int64, at Device) error {
-	const q = `DELETE FROM half_sign_ins h WHERE h.account_id = $1 AND h.told IS NULL AND (h.id = $2 OR h.mark = $3
-		OR h.wrong = 0 AND h.device = $4 AND NOT EXISTS (SELECT FROM devices d WHERE d.account_id = $1 AND d.mark IN ($3, h.mark))
-			AND EXISTS (SELECT FROM half_sign_ins o WHERE o.id = $2 AND o.account_id = $1
-				AND h.began_at BETWEEN o.began_at - $5::interval AND o.began_at + $5::interval))`
+	const q = `DELETE FROM half_sign_ins WHERE account_id = $1 AND told IS NULL AND (id = $2 OR mark = $3
+		OR form = (SELECT form FROM half_sign_ins WHERE id = $2 AND account_id = $1))`
 	return pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		if err := lockAccount(ctx, tx, account); err != nil {
 			return err
 		}
-		_, err := tx.Exec(ctx, q, account, half, at.Mark, at.Words, halfAgain)
+		_, err := tx.Exec(ctx, q, account, half, at.Mark)
 		return wrapped("end half a sign-in", err)
 	})
 }

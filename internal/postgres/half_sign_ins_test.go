@@ -87,25 +87,26 @@ func TestWhoGivesTheCodeIsNoNews(t *testing.T) {
 	require.Zero(t, tellHalves(t, s, true), "there is time anew")
 	end(id, home)
 
-	first := halfIn(t, s, rosa, home)
-	s.clock.forward(halfAgain)
-	again := halfIn(t, s, rosa, browser(home.Words, 2))
+	first := halfIn(t, s, rosa, home.sending(1))
+	s.clock.forward(time.Minute)
+	again := halfIn(t, s, rosa, browser(home.Words, 2).sending(1))
 	require.NotEqual(t, first, again)
 	end(again, browser(home.Words, 2))
 
-	// Another browser, or the same kind of it that a code was refused at, is somebody else's.
-	halfIn(t, s, rosa, browser("Chrome on Windows", 3))
-	wrongCodes(t, s, halfIn(t, s, rosa, browser(home.Words, 4)), 1)
-	id = halfIn(t, s, rosa, home)
+	// Another form is somebody else's, also of a browser that is called the same, within the same
+	// moment and new as well.
+	halfIn(t, s, rosa, browser("Chrome on Windows", 3).sending(2))
+	wrongCodes(t, s, halfIn(t, s, rosa, browser(home.Words, 4).sending(3)), 1)
+	id = halfIn(t, s, rosa, home.sending(4))
 	require.NoError(t, s.EndHalf(t.Context(), rosa.ID, id, home))
 	s.clock.forward(HalfLife)
 	require.Equal(t, int64(2), tellHalves(t, s, true))
 	require.Equal(t, []Told{ToldQueued, ToldHere}, halves(t, s, rosa), "the mail is of the one with a refused code")
 }
 
-// A browser that is known has its cookie each time it comes, so whoever else has its words is another,
-// and is told of although the code has come here.
-func TestTheSameWordsAtAKnownBrowser(t *testing.T) {
+// Whoever has the password and a browser that is called as the owner's is told of although the owner's
+// code has come at that moment, wherever either of them is known: they sent another form, or none.
+func TestTheSameWordsByAnotherForm(t *testing.T) {
 	s := newStore(t)
 	rosa := rosaLind(t, s)
 	home, work := browser("Firefox on Linux", 1), browser("Firefox on Linux", 2)
@@ -115,12 +116,12 @@ func TestTheSameWordsAtAKnownBrowser(t *testing.T) {
 		at, other Device
 		told      []Told
 	}{
-		{home, browser(home.Words, 3), []Told{ToldQueued}},
-		{browser(home.Words, 4), work, []Told{ToldHere, ToldQueued}},
-		{browser(home.Words, 5), browser(home.Words, 6), []Told{ToldHere, ToldQueued}},
+		{home.sending(1), browser(home.Words, 3).sending(2), []Told{ToldQueued}},
+		{browser(home.Words, 4).sending(3), work.sending(4), []Told{ToldHere, ToldQueued}},
+		{browser(home.Words, 5).sending(5), browser(home.Words, 6).sending(6), []Told{ToldHere, ToldHere, ToldQueued}},
+		{browser(home.Words, 7), browser(home.Words, 8), []Told{ToldHere, ToldHere, ToldHere, ToldQueued}},
 	} {
 		halfIn(t, s, rosa, c.other)
-		s.clock.forward(time.Minute)
 		require.NoError(t, s.EndHalf(t.Context(), rosa.ID, halfIn(t, s, rosa, c.at), c.at))
 		s.clock.forward(HalfLife)
 		tellHalves(t, s, true)

@@ -87,7 +87,7 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 // second step as well. Who is erased by now is not found. A device that is not known is told
 // of: by mail, where mails says that there is one, else on their page.
 func (s *Store) BeginSignIn(ctx context.Context, p account.Person, at Device, second, mails bool) (int64, error) {
-	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at, told) VALUES ($1, $2, $3, $4, $5, $5, $6) RETURNING id`
+	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at, told, form) VALUES ($1, $2, $3, $4, $5, $5, $6, $7) RETURNING id`
 	var id int64
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		if err := lockAccount(ctx, tx, p.ID); err != nil {
@@ -97,7 +97,7 @@ func (s *Store) BeginSignIn(ctx context.Context, p account.Person, at Device, se
 		if err != nil {
 			return err
 		}
-		if err := tx.QueryRow(ctx, q, p.ID, p.Epoch, at.Words, second, s.now(), told).Scan(&id); err != nil {
+		if err := tx.QueryRow(ctx, q, p.ID, p.Epoch, at.Words, second, s.now(), told, at.Form).Scan(&id); err != nil {
 			return fmt.Errorf("begin to be signed in: %w", err)
 		}
 		if told != nil && *told == ToldQueued {

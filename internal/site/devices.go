@@ -35,7 +35,11 @@ func (s *Site) device(c *gin.Context, account int64) postgres.Device {
 		Name: name, Value: token, Path: "/", MaxAge: int(deviceLife.Seconds()),
 		HttpOnly: true, Secure: s.sessions.Cookie.Secure, SameSite: http.SameSiteLaxMode,
 	})
-	return postgres.Device{Words: device(c.Request.UserAgent()), Mark: s.key.Fingerprint("device", fmt.Sprintf("%d %s", account, token))}
+	at := postgres.Device{Words: device(c.Request.UserAgent()), Mark: s.key.Fingerprint("device", fmt.Sprintf("%d %s", account, token))}
+	if key := onceKey(c); key != "" { // no page but this one has it, however the browser is called
+		at.Form = s.key.Fingerprint("sign-in form", fmt.Sprintf("%d %s", account, key))
+	}
+	return at
 }
 
 // lastSignIn is one time when somebody signed in.

@@ -11,6 +11,47 @@ import (
 	"boltward/internal/account"
 )
 
+// The owner's form that is sent again by a browser that lost the answer alarms nobody; a thief's at a
+// browser that is called the same, new too and within the second, does. So it is with new browsers.
+func TestAFormSentAgainIsKnownByItsKey(t *testing.T) {
+	ts := newTestSite(t)
+	ts.Site.mails = true
+	p := ts.person("rosa@example.org")
+	sends := func(c *client, key string) *client {
+		t.Helper()
+		a := c.once().post("/sign-in", "once", key, "email", p.Email, "password", goodPassword)
+		require.Equal(t, http.StatusSeeOther, a.Status, a.Body)
+		return c
+	}
+	mails := func(kind string) (n int) {
+		t.Helper()
+		require.NoError(t, ts.DB.Owner().QueryRow(t.Context(), `SELECT count(*) FROM river.river_job WHERE kind = $1`, kind).Scan(&n))
+		return n
+	}
+	c := sends(ts.nobody(), ts.nobody().get("/sign-in").hidden("once"))
+	mine, thief := ts.nobody().get("/sign-in").hidden("once"), ts.nobody().get("/sign-in").hidden("once")
+	require.NotEqual(t, mine, thief)
+	sends(ts.nobody(), mine)
+	sends(ts.nobody(), mine)
+	require.Equal(t, 1, mails("tell_sign_in"), "sent twice")
+	sends(ts.nobody(), thief)
+	require.Equal(t, 2, mails("tell_sign_in"))
+
+	secret, _ := c.withSecond()
+	mine, thief = ts.nobody().get("/sign-in").hidden("once"), ts.nobody().get("/sign-in").hidden("once")
+	sends(ts.nobody(), mine)
+	sends(ts.nobody(), thief)
+	owner := sends(ts.nobody(), mine)
+	require.Equal(t, "/", owner.post("/sign-in/second", "code", codeOf(t, secret, ts.Clock.Now())).Location)
+	ts.Clock.Pass(halfLife)
+	n, err := ts.Store.TellHalves(t.Context(), true)
+	require.NoError(t, err)
+	require.Equal(t, int64(1), n, "the thief's alone")
+	for _, key := range []string{mine, thief} {
+		require.NotContains(t, rowsText(ts, "half_sign_ins")+rowsText(ts, "sign_ins"), key)
+	}
+}
+
 // Whoever has the password and not the code is told of on the page of whose it is, and sees nothing
 // that they did not see before; who mistypes and then gives the code is told of nowhere.
 func TestAPasswordWithoutTheCode(t *testing.T) {

@@ -124,7 +124,9 @@ func TestSignInTellsNothing(t *testing.T) {
 	unknown := ts.nobody().signIn("192.0.2.1", "nobody@example.org", "not the password")
 	require.Equal(t, http.StatusUnprocessableEntity, wrong.Status)
 	require.Equal(t, wrong.Status, unknown.Status)
-	same := func(a testAnswer) string { return strings.ReplaceAll(a.Body, "nobody@example.org", "rosa@example.org") }
+	same := func(a testAnswer) string { // but for the key of the next form
+		return strings.NewReplacer("nobody@example.org", "rosa@example.org", a.hidden("once"), "").Replace(a.Body)
+	}
 	require.Equal(t, same(wrong), same(unknown))
 	for range 6 {
 		wrong = ts.nobody().signIn("192.0.2.1", "rosa@example.org", "not the password")
