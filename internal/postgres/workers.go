@@ -19,6 +19,10 @@ import (
 // second is made of their names.
 const workerLocks = 7_340_051
 
+// beginWithin is how long Postgres may take to let a worker live at its start, also where the machine
+// has much else to do.
+const beginWithin = 30 * time.Second
+
 // A worker whose connection was lost takes its lock anew after livesAgain, and waits
 // twice as long each time that fails, up to livesAtMost; what keeps failing is told
 // once in lostAgain. Whether it is lost is asked every askEvery, for askWithin:
@@ -43,10 +47,10 @@ type Life struct {
 // task.Worker. It has a connection of its own, beside the pool.
 func (s *Store) Live(ctx context.Context, worker string) (*Life, error) {
 	l := &Life{store: s, worker: worker}
-	return l, l.take(ctx)
+	return l, l.take(ctx, beginWithin)
 }
 
-func (l *Life) take(ctx context.Context) error {
+func (l *Life) take(ctx context.Context, within time.Duration) error {
 	config := l.store.root.Config()
 	if config.BeforeConnect != nil {
 		if err := config.BeforeConnect(ctx, config.ConnConfig); err != nil {
@@ -54,7 +58,7 @@ func (l *Life) take(ctx context.Context) error {
 		}
 	}
 	// Only what goes over the wire has a limit: BeforeConnect may start Postgres first.
-	ctx, cancel := context.WithTimeout(ctx, askWithin)
+	ctx, cancel := context.WithTimeout(ctx, within)
 	defer cancel()
 	conn, err := pgx.ConnectConfig(ctx, config.ConnConfig)
 	if err != nil {
@@ -77,7 +81,7 @@ func (l *Life) Stay(ctx context.Context, lost func(error)) {
 	again, told := livesAgain, time.Time{}
 	for ctx.Err() == nil {
 		if l.conn == nil {
-			if err := l.take(ctx); err != nil {
+			if err := l.take(ctx, askWithin); err != nil {
 				if ctx.Err() == nil && time.Since(told) > lostAgain {
 					told = time.Now()
 					lost(err)
