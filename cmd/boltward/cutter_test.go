@@ -136,6 +136,7 @@ func (p *passage) end() {
 // forth passes on what the program says.
 func (p *passage) forth() {
 	defer p.end()
+	commits := map[string]bool{} // prepared statements that commit
 	// The first message has no letter.
 	for head := make([]byte, 4); ; head = make([]byte, 5) {
 		if _, err := io.ReadFull(p.from, head); err != nil {
@@ -146,7 +147,16 @@ func (p *passage) forth() {
 		if _, err := io.ReadFull(p.from, body); err != nil {
 			return
 		}
-		cut, deaf := p.judge(head[0] == 'Q' && bytes.EqualFold(bytes.TrimRight(body, "\x00"), []byte("commit")))
+		isCommit := false
+		switch texts := bytes.SplitN(body, []byte{0}, 3); head[0] {
+		case 'Q':
+			isCommit = bytes.EqualFold(texts[0], []byte("commit"))
+		case 'P': // a statement's name and the statement
+			commits[string(texts[0])] = bytes.EqualFold(texts[1], []byte("commit"))
+		case 'B': // a portal and the statement that runs in it, as soon as all that was asked is there
+			isCommit = commits[string(texts[1])]
+		}
+		cut, deaf := p.judge(isCommit)
 		if deaf {
 			p.mu.Lock()
 			p.deaf = true

@@ -105,8 +105,20 @@ func (s *Store) UpdateDrive(ctx context.Context, act drive.Act, d drive.Drive) (
 
 // driveIn gives a drive as the caller's transaction sees it.
 func driveIn(ctx context.Context, db querier, id string) (drive.Drive, error) {
-	const q = `SELECT ` + driveColumns + ` FROM drives WHERE id = $1`
-	return oneDrive(ctx, db, q, id)
+	return oneDrive(ctx, db, driveByID, id)
+}
+
+const driveByID = `SELECT ` + driveColumns + ` FROM drives WHERE id = $1`
+
+// queueDrive is driveIn in a batch; what it gives says what was found once that is answered.
+func queueDrive(batch *pgx.Batch, id string) (found func() (drive.Drive, error)) {
+	var d drive.Drive
+	var err error
+	batch.Queue(driveByID, id).Query(func(rows pgx.Rows) error {
+		d, err = driveOf(rows, id)
+		return nil
+	})
+	return func() (drive.Drive, error) { return d, err }
 }
 
 func oneDrive(ctx context.Context, db querier, q, id string) (drive.Drive, error) {
@@ -114,6 +126,10 @@ func oneDrive(ctx context.Context, db querier, q, id string) (drive.Drive, error
 	if err != nil {
 		return drive.Drive{}, fmt.Errorf("drive: %w", err)
 	}
+	return driveOf(rows, id)
+}
+
+func driveOf(rows pgx.Rows, id string) (drive.Drive, error) {
 	d, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[drive.Drive])
 	if errors.Is(err, pgx.ErrNoRows) {
 		return drive.Drive{}, apperr.NotFound("There is no drive %q here.", id)

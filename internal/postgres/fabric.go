@@ -33,8 +33,10 @@ func (s *Store) TagLots(ctx context.Context, act drive.Act, lots []drive.Tagging
 		tidy[i] = t.Tidy()
 		names[i] = tidy[i].Donor
 	}
-	return once(ctx, s, act, "tag lots", tidy, func(tx pgx.Tx) (LotsTagged, error) {
-		d, err := driveIn(ctx, tx, act.Drive)
+	var driveFound func() (drive.Drive, error)
+	ask := func(batch *pgx.Batch) { driveFound = queueDrive(batch, act.Drive) }
+	return onceAsking(ctx, s, act, "tag lots", tidy, ask, func(tx *wishTx) (LotsTagged, error) {
+		d, err := driveFound()
 		if err != nil {
 			return LotsTagged{}, err
 		}
@@ -52,17 +54,13 @@ func (s *Store) TagLots(ctx context.Context, act drive.Act, lots []drive.Tagging
 		if err != nil {
 			return tagged, err
 		}
-		var batch pgx.Batch
+		// All to the last, and at once: other desks wait for their numbers until this is kept.
 		for i, t := range tidy {
 			number := first + int64(i)
-			if err := queueLot(&batch, act, t.Lot(number, donors[t.Donor], act.At)); err != nil {
+			if err := queueLot(&tx.last, act, t.Lot(number, donors[t.Donor], act.At)); err != nil {
 				return tagged, err
 			}
 			tagged.Numbers = append(tagged.Numbers, number)
-		}
-		// All at once: other desks wait for their numbers until this is kept.
-		if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
-			return tagged, fmt.Errorf("tag lots: %w", err)
 		}
 		return tagged, nil
 	})

@@ -28,6 +28,16 @@ func lockKits(ctx context.Context, tx pgx.Tx, driveID string, refs ...drive.KitR
 	if len(refs) == 0 {
 		return nil, apperr.Invalid("kit", "Choose at least one kit.")
 	}
+	var batch pgx.Batch
+	found := queueKits(&batch, driveID, refs...)
+	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
+		return nil, fmt.Errorf("lock kits: %w", err)
+	}
+	return found()
+}
+
+// queueKits is lockKits in a batch; what it gives says what was found once that is answered.
+func queueKits(batch *pgx.Batch, driveID string, refs ...drive.KitRef) (found func() ([]drive.Kit, error)) {
 	refs = drive.SortedKits(refs)
 	numbers := make([]int64, len(refs))
 	for i, ref := range refs {
@@ -37,7 +47,6 @@ func lockKits(ctx context.Context, tx pgx.Tx, driveID string, refs ...drive.KitR
 	const lock = `SELECT number FROM kits WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) ORDER BY number, part FOR NO KEY UPDATE`
 	var list []drive.Kit
 	var held []heldLine
-	var batch pgx.Batch
 	batch.Queue(lock, driveID, numbers)
 	// Read after the lock in statements of their own, which see what whoever was first has written.
 	batch.Queue(kitsOfNumbers, driveID, numbers).Query(func(rows pgx.Rows) (err error) {
@@ -48,19 +57,18 @@ func lockKits(ctx context.Context, tx pgx.Tx, driveID string, refs ...drive.KitR
 		held, err = collect(rows, "pillowcases of kits", pgx.RowToStructByName[heldLine])
 		return err
 	})
-	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
-		return nil, fmt.Errorf("lock kits: %w", err)
-	}
-	all := kitsHolding(list, held)
-	kits := make([]drive.Kit, 0, len(refs))
-	for _, ref := range refs {
-		k, here := all[ref]
-		if !here {
-			return nil, apperr.NotFound("There is no kit %s here.", ref)
+	return func() ([]drive.Kit, error) {
+		all := kitsHolding(list, held)
+		kits := make([]drive.Kit, 0, len(refs))
+		for _, ref := range refs {
+			k, here := all[ref]
+			if !here {
+				return nil, apperr.NotFound("There is no kit %s here.", ref)
+			}
+			kits = append(kits, k)
 		}
-		kits = append(kits, k)
+		return kits, nil
 	}
-	return kits, nil
 }
 
 const kitsOfNumbers = `SELECT ` + kitColumns + ` FROM kits k

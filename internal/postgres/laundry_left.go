@@ -25,11 +25,13 @@ func laundryStill(ctx context.Context, tx pgx.Tx, driveID string) error {
 
 // laundryWaits lets no batch begin or end until the transaction does.
 func laundryWaits(ctx context.Context, tx pgx.Tx, driveID string) error {
-	if _, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock_shared($1, hashtext($2))`, lockWash, driveID); err != nil {
+	if _, err := tx.Exec(ctx, shareLaundry, lockWash, driveID); err != nil {
 		return fmt.Errorf("lock the laundry: %w", err)
 	}
 	return nil
 }
+
+const shareLaundry = `SELECT pg_advisory_xact_lock_shared($1, hashtext($2))`
 
 // lockLaundry comes before entries are written that touch what lies here: it keeps batches
 // from beginning and ending, and locks those in which the entries' stacks are, in the order

@@ -55,18 +55,13 @@ func writeCases(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Time, en
 
 // writeCaseEntries is writeCases, and gives the entries' ids in their order.
 func writeCaseEntries(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Time, entries []drive.CaseEntry) ([]int64, error) {
-	const q = `INSERT INTO case_entries (drive_id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state,
-			person, box, delivery, reason, undoes, day, at, who, request)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20) RETURNING id`
 	if err := lockLaundry(ctx, tx, act.Drive, entries); err != nil {
 		return nil, err
 	}
 	var batch pgx.Batch
 	ids := make([]int64, len(entries))
 	for i, e := range entries {
-		batch.Queue(q, act.Drive, e.Size, e.N, e.Asked, e.Kit, e.Part, e.From, e.ToAsked, e.ToKit, e.ToPart, e.To,
-			e.Person, e.Box, e.Delivery, e.Reason, e.Undoes, day, act.At, act.Who, act.Request).
-			QueryRow(func(row pgx.Row) error { return row.Scan(&ids[i]) })
+		queueCase(&batch, act, day, e).QueryRow(func(row pgx.Row) error { return row.Scan(&ids[i]) })
 	}
 	if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 		return nil, fmt.Errorf("pillowcases ledger: %w", err)
@@ -77,6 +72,14 @@ func writeCaseEntries(ctx context.Context, tx pgx.Tx, act drive.Act, day time.Ti
 		}
 	}
 	return ids, nil
+}
+
+func queueCase(batch *pgx.Batch, act drive.Act, day time.Time, e drive.CaseEntry) *pgx.QueuedQuery {
+	const q = `INSERT INTO case_entries (drive_id, size, n, asked, kit, part, from_state, to_asked, to_kit, to_part, to_state,
+			person, box, delivery, reason, undoes, day, at, who, request)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20) RETURNING id`
+	return batch.Queue(q, act.Drive, e.Size, e.N, e.Asked, e.Kit, e.Part, e.From, e.ToAsked, e.ToKit, e.ToPart, e.To,
+		e.Person, e.Box, e.Delivery, e.Reason, e.Undoes, day, act.At, act.Who, act.Request)
 }
 
 // insertPieces makes rows for new pieces; the ledger then fills them.

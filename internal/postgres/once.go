@@ -26,6 +26,13 @@ const OnceKept = 30 * 24 * time.Hour
 // person may mend the form and send it again. A transaction that Postgres ended for a
 // deadlock is run again.
 func once[T any](ctx context.Context, s *Store, act drive.Act, operation string, body any, fn func(tx pgx.Tx) (T, error)) (T, error) {
+	return onceAsking(ctx, s, act, operation, body, nil, func(w *wishTx) (T, error) { return fn(w) })
+}
+
+// onceAsking is once for a wish that knows beforehand what it asks first: that goes to Postgres
+// with the claim, and is asked for a repeat too. So ask only reads and locks, by numbers and never by
+// what was typed, which is not judged yet; and what it finds is judged by fn alone.
+func onceAsking[T any](ctx context.Context, s *Store, act drive.Act, operation string, body any, ask func(*pgx.Batch), fn func(w *wishTx) (T, error)) (T, error) {
 	var answer T
 	hash, err := act.Hash(operation, body)
 	if err != nil {
@@ -35,11 +42,11 @@ func once[T any](ctx context.Context, s *Store, act drive.Act, operation string,
 		return answer, fmt.Errorf("%s: an act without a key", operation)
 	}
 	for try := 1; ; try++ {
-		err = s.claim(ctx, act, operation, hash, func(tx pgx.Tx, first bool) error {
+		err = s.claim(ctx, act, operation, hash, ask, func(w *wishTx, first bool) error {
 			if first {
-				answer, err = runOnce(ctx, tx, act, operation, fn)
+				answer, err = runOnce(ctx, w, act, operation, fn)
 			} else {
-				answer, err = firstAnswer[T](ctx, tx, act, hash)
+				answer, err = firstAnswer[T](ctx, w, act, hash)
 			}
 			return err
 		})
@@ -55,18 +62,28 @@ func once[T any](ctx context.Context, s *Store, act drive.Act, operation string,
 }
 
 // claim runs fn in a transaction that has claimed a wish, and says whether it is the first to.
-// To begin and to claim is one way to Postgres and back.
-func (s *Store) claim(ctx context.Context, act drive.Act, operation string, hash []byte, fn func(tx pgx.Tx, first bool) error) (err error) {
+// To begin, to claim and to ask is one way to Postgres and back.
+func (s *Store) claim(ctx context.Context, act drive.Act, operation string, hash []byte, ask func(*pgx.Batch), fn func(w *wishTx, first bool) error) (err error) {
 	const q = `INSERT INTO once (drive_id, who, key, operation, hash, at) VALUES ($1, $2, $3, $4, $5, $6)
 		ON CONFLICT ON CONSTRAINT once_pkey DO NOTHING`
-	args := []any{act.Drive, act.Who, act.Key, operation, hash, act.At}
+	first := false
+	var batch pgx.Batch
+	if !s.whole {
+		batch.BeginTx(pgx.TxOptions{})
+	}
+	batch.Queue(q, act.Drive, act.Who, act.Key, operation, hash, act.At).Exec(func(tag pgconn.CommandTag) error {
+		first = tag.RowsAffected() == 1
+		return nil
+	})
+	if ask != nil {
+		ask(&batch)
+	}
 	if s.whole {
 		return pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-			tag, err := tx.Exec(ctx, q, args...)
-			if err != nil {
+			if err := tx.SendBatch(ctx, &batch).Close(); err != nil {
 				return fmt.Errorf("claim %s: %w", operation, err)
 			}
-			return fn(tx, tag.RowsAffected() == 1)
+			return fn(&wishTx{Tx: tx}, first)
 		})
 	}
 	conn, err := s.root.Acquire(ctx)
@@ -74,19 +91,16 @@ func (s *Store) claim(ctx context.Context, act drive.Act, operation string, hash
 		return fmt.Errorf("claim %s: %w", operation, err)
 	}
 	defer conn.Release()
-	var batch pgx.Batch
-	batch.BeginTx(pgx.TxOptions{})
-	first := false
-	batch.Queue(q, args...).Exec(func(tag pgconn.CommandTag) error {
-		first = tag.RowsAffected() == 1
-		return nil
-	})
 	begun := conn.SendBatch(ctx, &batch)
-	tx, err := begun.Tx(), begun.Close()
-	if tx != nil {
+	w := &wishTx{Tx: begun.Tx(), commits: true}
+	err = begun.Close()
+	if w.Tx != nil {
 		defer func() {
+			if w.kept {
+				return
+			}
 			// After a commit there is nothing to take back; a connection that cannot take back is given up.
-			if back := tx.Rollback(ctx); err == nil && !errors.Is(back, pgx.ErrTxClosed) {
+			if back := w.Rollback(ctx); err == nil && !errors.Is(back, pgx.ErrTxClosed) {
 				err = back
 			}
 		}()
@@ -94,20 +108,23 @@ func (s *Store) claim(ctx context.Context, act drive.Act, operation string, hash
 	if err != nil {
 		return fmt.Errorf("claim %s: %w", operation, err)
 	}
-	if err := fn(tx, first); err != nil {
+	if err := fn(w, first); err != nil || w.kept {
 		return err
 	}
-	return tx.Commit(ctx)
+	return w.Commit(ctx)
 }
 
-// wishTx is the transaction of a wish. The trail that it leaves goes to Postgres with its answer.
+// wishTx is the transaction of a wish.
 type wishTx struct {
 	pgx.Tx
-	trail pgx.Batch
+	last    pgx.Batch // what goes to Postgres with the answer, such as its trail
+	commits bool      // it ends with that: it is no part of another
+	kept    bool      // it has
 }
 
-func runOnce[T any](ctx context.Context, tx pgx.Tx, act drive.Act, operation string, fn func(tx pgx.Tx) (T, error)) (T, error) {
-	w := &wishTx{Tx: tx}
+// runOnce grants a wish and keeps its answer. What it leaves to the last, the answer and the commit
+// go to Postgres in one go, so that whoever waits for a row of it waits the shorter.
+func runOnce[T any](ctx context.Context, w *wishTx, act drive.Act, operation string, fn func(w *wishTx) (T, error)) (T, error) {
 	answer, err := fn(w)
 	if err != nil {
 		return answer, err
@@ -117,9 +134,17 @@ func runOnce[T any](ctx context.Context, tx pgx.Tx, act drive.Act, operation str
 		return answer, fmt.Errorf("keep the answer of %s: %w", operation, err)
 	}
 	const keep = `UPDATE once SET answer = $4 WHERE drive_id = $1 AND who = $2 AND key = $3`
-	w.trail.Queue(keep, act.Drive, act.Who, act.Key, text)
-	if err := tx.SendBatch(ctx, &w.trail).Close(); err != nil {
-		return answer, fmt.Errorf("keep the trail and the answer of %s: %w", operation, err)
+	w.last.Queue(keep, act.Drive, act.Who, act.Key, text)
+	if w.commits {
+		w.last.Queue(`commit`).Exec(func(tag pgconn.CommandTag) error {
+			if w.kept = tag.String() == "COMMIT"; !w.kept {
+				return pgx.ErrTxCommitRollback
+			}
+			return nil
+		})
+	}
+	if err := w.SendBatch(ctx, &w.last).Close(); err != nil {
+		return answer, fmt.Errorf("keep %s: %w", operation, err)
 	}
 	return answer, nil
 }

@@ -66,26 +66,37 @@ func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.Case
 // BringIn books pillowcases that came without a kit. A line, size or maker that
 // the drive does not have is an invalid field.
 func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (int, error) {
-	return once(ctx, s, act, "bring in", b, func(tx pgx.Tx) (int, error) {
+	var driveFound func() (drive.Drive, error)
+	ask := func(batch *pgx.Batch) {
+		driveFound = queueDrive(batch, act.Drive)
+		if b.Asked != 0 {
+			batch.Queue(lockLine, act.Drive, b.Asked)
+		}
+		batch.Queue(lockSizes, act.Drive, []int64{b.Size})
+		batch.Queue(shareLaundry, lockWash, act.Drive)
+	}
+	return onceAsking(ctx, s, act, "bring in", b, ask, func(tx *wishTx) (int, error) {
 		e, err := drive.BringIn(b)
+		if err != nil {
+			return 0, err
+		}
+		d, err := driveFound()
 		if err != nil {
 			return 0, err
 		}
 		if err := fitsLine(ctx, tx, act.Drive, b.Asked, b.Size); err != nil {
 			return 0, err
 		}
-		if err := keepSizes(ctx, tx, act.Drive, b.Size); err != nil {
-			return 0, err
-		}
-		d, err := driveIn(ctx, tx, act.Drive)
-		if err != nil {
-			return 0, err
-		}
 		// The entry comes last: all who bring in of one size wait for each other at its balance.
 		if err := audit(ctx, tx, act, "brought in", "size", b.Size, changes{"pillowcases": {To: b.N}, "line": {To: b.Asked}}); err != nil {
 			return 0, err
 		}
-		ids, err := writeCaseEntries(ctx, tx, act, drive.Day(act.At, d.Location()), []drive.CaseEntry{e})
+		day := drive.Day(act.At, d.Location())
+		if b.Note == "" { // nothing hangs on its id, and no laundry on what is new here
+			queueCase(&tx.last, act, day, e)
+			return b.N, nil
+		}
+		ids, err := writeCaseEntries(ctx, tx, act, day, []drive.CaseEntry{e})
 		if err != nil {
 			return 0, err
 		}
@@ -93,14 +104,15 @@ func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (
 	})
 }
 
+const lockLine = `SELECT number FROM asked WHERE drive_id = $1 AND number = $2 FOR SHARE`
+
 // fitsLine refuses a size that does not fill the line, and a line that is closed
 // or not there. Whoever would change the line waits until the transaction ends.
 func fitsLine(ctx context.Context, tx pgx.Tx, driveID string, asked, size int64) error {
 	if asked == 0 {
 		return nil
 	}
-	const lock = `SELECT number FROM asked WHERE drive_id = $1 AND number = $2 FOR SHARE`
-	if _, err := tx.Exec(ctx, lock, driveID, asked); err != nil {
+	if _, err := tx.Exec(ctx, lockLine, driveID, asked); err != nil {
 		return fmt.Errorf("lock the line asked for: %w", err)
 	}
 	const q = `SELECT a.closed, EXISTS (SELECT FROM asked_sizes z WHERE z.drive_id = a.drive_id AND z.asked = a.number AND z.size = $3)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -22,16 +21,21 @@ func (s *Store) KitReported(ctx context.Context, act drive.Act) (int64, error) {
 // before is replaced by it. It gives the report's number. A kit that is not with
 // them is a conflict, what cannot be is refused by field.
 func (s *Store) ReportKit(ctx context.Context, act drive.Act, r drive.KitReport) (int64, error) {
-	return once(ctx, s, act, "report on kit", r, func(tx pgx.Tx) (int64, error) {
-		_, today, err := dayOf(ctx, tx, act, time.Time{})
+	var driveFound func() (drive.Drive, error)
+	var kitFound func() ([]drive.Kit, error)
+	ask := func(batch *pgx.Batch) {
+		driveFound, kitFound = queueDrive(batch, act.Drive), queueKits(batch, act.Drive, r.KitRef)
+	}
+	return onceAsking(ctx, s, act, "report on kit", r, ask, func(tx *wishTx) (int64, error) {
+		d, err := driveFound()
 		if err != nil {
 			return 0, err
 		}
-		kits, err := lockKits(ctx, tx, act.Drive, r.KitRef)
+		kits, err := kitFound()
 		if err != nil {
 			return 0, err
 		}
-		if err := kits[0].Report(r, today).Refuse(kits[0]); err != nil {
+		if err := kits[0].Report(r, drive.Day(act.At, d.Location())).Refuse(kits[0]); err != nil {
 			return 0, err
 		}
 		const replace = `UPDATE kit_reports SET ended_at = $5, ended = 'replaced'

@@ -149,12 +149,13 @@ func lockSize(ctx context.Context, tx pgx.Tx, driveID string, number int64) (dri
 // keepSizes makes whoever would cut these sizes otherwise wait until what is
 // begun with them is done.
 func keepSizes(ctx context.Context, tx pgx.Tx, driveID string, numbers ...int64) error {
-	const q = `SELECT number FROM sizes WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) ORDER BY number FOR SHARE`
-	if _, err := tx.Exec(ctx, q, driveID, numbers); err != nil {
+	if _, err := tx.Exec(ctx, lockSizes, driveID, numbers); err != nil {
 		return fmt.Errorf("keep sizes: %w", err)
 	}
 	return nil
 }
+
+const lockSizes = `SELECT number FROM sizes WHERE drive_id = $1 AND number = ANY((SELECT $2::bigint[])::bigint[]) ORDER BY number FOR SHARE`
 
 func oneSize(ctx context.Context, db querier, q, driveID string, number int64) (drive.Size, error) {
 	rows, err := db.Query(ctx, q, driveID, number)

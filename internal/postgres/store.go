@@ -149,7 +149,7 @@ func audit(ctx context.Context, tx pgx.Tx, act drive.Act, what, kind string, sub
 		return err
 	}
 	if w, ok := tx.(*wishTx); ok {
-		w.trail.Queue(insertAudit, args...)
+		w.last.Queue(insertAudit, args...)
 		return nil
 	}
 	if _, err := tx.Exec(ctx, insertAudit, args...); err != nil {
