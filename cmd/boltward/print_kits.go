@@ -49,7 +49,7 @@ func (j printJob) kitsOf(ctx context.Context, plan int64) ([]drive.KitToSew, int
 	if err != nil {
 		return nil, 0, err
 	}
-	kits, err := j.store.KitsToSew(ctx, j.drive.ID, refs)
+	kits, err := j.store.KitsToSew(ctx, j.drive, refs)
 	return kits, plan, err
 }
 

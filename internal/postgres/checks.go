@@ -20,27 +20,21 @@ func (s *Store) CheckList(ctx context.Context, driveID string) (drive.CheckList,
 	return checkList(ctx, s.pool, driveID)
 }
 
-func checkList(ctx context.Context, db querier, driveID string) (drive.CheckList, error) {
-	list, _, err := checkListIn(ctx, db, driveID)
-	return list, err
-}
-
-// checkListIn gives also the zone of the drive.
-func checkListIn(ctx context.Context, db querier, driveID string) (list drive.CheckList, zone string, err error) {
-	const q = `SELECT d.unit, d.zone, l.tolerance, l.launders, l.points, l.version
+func checkList(ctx context.Context, db querier, driveID string) (list drive.CheckList, err error) {
+	const q = `SELECT d.unit, l.tolerance, l.launders, l.points, l.version
 		FROM drives d LEFT JOIN check_lists l ON l.drive_id = d.id WHERE d.id = $1`
 	var unit length.Unit
 	var tolerance *length.Length
 	var launders *bool
 	var points []drive.CheckPoint
 	var version *int
-	if err := db.QueryRow(ctx, q, driveID).Scan(&unit, &zone, &tolerance, &launders, &points, &version); err != nil {
-		return list, zone, fmt.Errorf("checking list: %w", err)
+	if err := db.QueryRow(ctx, q, driveID).Scan(&unit, &tolerance, &launders, &points, &version); err != nil {
+		return list, fmt.Errorf("checking list: %w", err)
 	}
 	if version == nil {
-		return drive.UsualCheckList(unit), zone, nil
+		return drive.UsualCheckList(unit), nil
 	}
-	return drive.CheckList{Tolerance: *tolerance, Launders: *launders, Points: points, Version: *version}, zone, nil
+	return drive.CheckList{Tolerance: *tolerance, Launders: *launders, Points: points, Version: *version}, nil
 }
 
 // UpdateCheckList changes what the checking table looks at, from the version that
@@ -239,17 +233,21 @@ func (s *Store) foundSince(ctx context.Context, driveID string, since time.Time)
 
 // Lessons gives what those who sew are told now: of what was found in the last
 // weeks, the little that came up often enough to matter.
-func (s *Store) Lessons(ctx context.Context, driveID string) ([]drive.Lesson, error) {
-	list, zone, err := checkListIn(ctx, s.pool, driveID)
-	if err != nil {
-		return nil, err
-	}
-	today := drive.Day(s.now(), drive.Drive{Zone: zone}.Location())
-	found, err := s.foundSince(ctx, driveID, today.AddDate(0, 0, -drive.LessonDays))
+func (s *Store) Lessons(ctx context.Context, d drive.Drive) ([]drive.Lesson, error) {
+	var list drive.CheckList
+	var found drive.Findings
+	err := s.Together(ctx,
+		func(ctx context.Context) (err error) { list, err = s.CheckList(ctx, d.ID); return err },
+		func(ctx context.Context) (err error) { found, err = s.foundSince(ctx, d.ID, s.lately(d)); return err })
 	if err != nil {
 		return nil, err
 	}
 	return found.Lessons(list), nil
+}
+
+// lately is the day since when what was found is told.
+func (s *Store) lately(d drive.Drive) time.Time {
+	return drive.Day(s.now(), d.Location()).AddDate(0, 0, -drive.LessonDays)
 }
 
 // FindingsAndLessons gives what was found in the last weeks, and what those who sew are told of it.
@@ -258,7 +256,7 @@ func (s *Store) FindingsAndLessons(ctx context.Context, d drive.Drive) (found dr
 	err = s.Together(ctx,
 		func(ctx context.Context) (err error) { list, err = s.CheckList(ctx, d.ID); return err },
 		func(ctx context.Context) (err error) {
-			found, err = s.Findings(ctx, d.ID, drive.Day(s.now(), d.Location()).AddDate(0, 0, -drive.LessonDays))
+			found, err = s.Findings(ctx, d.ID, s.lately(d))
 			return err
 		})
 	return found, found.Lessons(list), err

@@ -12,7 +12,7 @@ import (
 
 // KitsToSew gives these kits in order with what their cards and labels say; those
 // the drive does not have are left out.
-func (s *Store) KitsToSew(ctx context.Context, driveID string, refs []drive.KitRef) ([]drive.KitToSew, error) {
+func (s *Store) KitsToSew(ctx context.Context, d drive.Drive, refs []drive.KitRef) ([]drive.KitToSew, error) {
 	numbers := make([]int64, len(refs))
 	for i, ref := range refs {
 		numbers[i] = ref.Number
@@ -22,10 +22,10 @@ func (s *Store) KitsToSew(ctx context.Context, driveID string, refs []drive.KitR
 	var parted map[int64]bool
 	var lessons []drive.Lesson
 	err := s.Together(ctx,
-		func(ctx context.Context) (err error) { cards, err = s.KitCards(ctx, driveID, refs); return err },
-		func(ctx context.Context) (err error) { panels, err = s.kitPanels(ctx, driveID, numbers); return err },
-		func(ctx context.Context) (err error) { parted, err = s.kitsParted(ctx, driveID, numbers); return err },
-		func(ctx context.Context) (err error) { lessons, err = s.Lessons(ctx, driveID); return err })
+		func(ctx context.Context) (err error) { cards, err = s.KitCards(ctx, d.ID, refs); return err },
+		func(ctx context.Context) (err error) { panels, err = s.kitPanels(ctx, d.ID, numbers); return err },
+		func(ctx context.Context) (err error) { parted, err = s.kitsParted(ctx, d.ID, numbers); return err },
+		func(ctx context.Context) (err error) { lessons, err = s.Lessons(ctx, d); return err })
 	if err != nil {
 		return nil, err
 	}

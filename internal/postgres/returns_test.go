@@ -78,7 +78,9 @@ func TestFindingsAddUp(t *testing.T) {
 	require.Equal(t, drive.Findings{Since: since, Of: 20, OfEver: 20, Faults: []drive.FaultFound{
 		{Fault: "seam open", N: 6, Makers: 2, Ever: 6}, {Fault: "loose threads", N: 4, Makers: 2, Ever: 4},
 	}}, found)
-	lessons, err := s.Lessons(t.Context(), "spring")
+	d, err := s.Drive(t.Context(), "spring")
+	require.NoError(t, err)
+	lessons, err := s.Lessons(t.Context(), d)
 	require.NoError(t, err)
 	require.Len(t, lessons, 2)
 

@@ -190,7 +190,7 @@ func (s *Site) pagesOfHolders(c *gin.Context, kits []drive.KitToSew) (map[int64]
 }
 
 func (s *Site) kitsToSew(c *gin.Context, refs []drive.KitRef) ([]drive.KitToSew, error) {
-	kits, err := s.db.KitsToSew(c.Request.Context(), s.driveID(c), refs)
+	kits, err := s.db.KitsToSew(c.Request.Context(), s.drive(c), refs)
 	if err == nil && len(kits) == 0 {
 		err = apperr.NotFound("There is no such kit here.")
 	}

@@ -156,19 +156,26 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	if len(problems) > 0 {
 		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
 	}
+	var before int64
+	var kits []postgres.KitLine
+	err = s.db.Together(c.Request.Context(),
+		func(ctx context.Context) (err error) {
+			before, err = s.db.KitReported(ctx, s.guestAct(c, guest))
+			return err
+		},
+		func(ctx context.Context) (err error) {
+			kits, err = s.db.KitsHeld(ctx, guest.Drive.ID, guest.Person.Number)
+			return err
+		})
 	// Sent twice, the kit may be with them no longer: the desk took it in meanwhile.
-	switch number, err := s.db.KitReported(c.Request.Context(), s.guestAct(c, guest)); {
+	switch {
 	case apperr.Is(err, apperr.KindConflict):
 		problem(problems, "", "%s", w.SentBefore)
 		return s.volunteerKitWith(c, http.StatusConflict, guest, ref, &form, problems)
 	case err != nil:
 		return err
-	case number > 0:
+	case before > 0:
 		return s.seeOther(c, volunteerPath(c.Param("token"), ref))
-	}
-	kits, err := s.db.KitsHeld(c.Request.Context(), guest.Drive.ID, guest.Person.Number)
-	if err != nil {
-		return err
 	}
 	kit, err := s.oneOf(kits, ref)
 	if err != nil {
@@ -197,7 +204,7 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 	err := s.db.Together(c.Request.Context(),
 		func(ctx context.Context) (err error) { kit, said, err = s.kitOfGuest(ctx, guest, ref); return err },
 		func(ctx context.Context) (err error) {
-			kits, err = s.db.KitsToSew(ctx, guest.Drive.ID, []drive.KitRef{ref})
+			kits, err = s.db.KitsToSew(ctx, guest.Drive, []drive.KitRef{ref})
 			return err
 		})
 	if err != nil {
