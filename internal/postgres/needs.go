@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"boltward/internal/drive"
 
@@ -17,32 +18,41 @@ func (s *Store) Needs(ctx context.Context, driveID string) ([]drive.Need, error)
 	}
 	today := drive.Day(s.now(), d.Location())
 	var lines []drive.AskedLine
-	var waiting []drive.Waiting
+	var moving, resting []drive.Waiting
 	var supplies []drive.Supply
 	var kits int
 	err = s.Together(ctx,
 		func(ctx context.Context) (err error) { lines, err = s.AskedLines(ctx, driveID); return err },
-		func(ctx context.Context) error {
-			rows, err := s.pool.Query(ctx, needsQuery, driveID, today, d.Location().String(), drive.DueSoonDays, drive.SilentDays)
-			if err != nil {
-				return fmt.Errorf("needs: %w", err)
-			}
-			waiting, err = collect(rows, "needs", pgx.RowToStructByName[drive.Waiting])
+		func(ctx context.Context) (err error) {
+			moving, err = s.waiting(ctx, needsMoving, driveID, today, d.Location().String(), drive.DueSoonDays, drive.SilentDays)
+			return err
+		},
+		func(ctx context.Context) (err error) {
+			resting, err = s.waiting(ctx, needsResting, driveID, today, d.Location().String())
 			return err
 		},
 		func(ctx context.Context) (err error) { supplies, kits, err = s.Supplies(ctx, driveID); return err })
 	if err != nil {
 		return nil, err
 	}
-	waiting = append(waiting, drive.ShortSupplies(supplies, kits)...)
-	return drive.Needs(lines, waiting, today), nil
+	return drive.Needs(lines, slices.Concat(moving, resting, drive.ShortSupplies(supplies, kits)), today), nil
 }
 
-// needsQuery gives one row for each thing that somebody has to see by itself, one for
+func (s *Store) waiting(ctx context.Context, q string, args ...any) ([]drive.Waiting, error) {
+	rows, err := s.pool.Query(ctx, q, args...)
+	if err != nil {
+		return nil, fmt.Errorf("needs: %w", err)
+	}
+	return collect(rows, "needs", pgx.RowToStructByName[drive.Waiting])
+}
+
+// needsMoving gives one row for each thing that somebody has to see by itself, one for
 // all that is done in one go: of the drive $1, on the day $2 in the zone $3, with kits due
 // within $4 days, and after $5 days of silence where the drive says no other number. Each
-// part finds its rows by an index of what is open.
-const needsQuery = `
+// part finds its rows by an index of what is open. It asks tables that change all day: each time
+// Postgres has looked at one of them it plans the statement anew, and planning takes several times
+// as long as running.
+const needsMoving = `
 	SELECT 'kits late' AS kind, k.holder AS number, p.name, count(*) AS n, sum(k.cases) AS cases, min(k.due) AS day,
 		jsonb_agg(jsonb_build_object('number', k.number, 'part', k.part) ORDER BY k.due, k.number, k.part) AS kits
 	FROM kits k JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
@@ -69,15 +79,6 @@ UNION ALL
 	SELECT CASE state WHEN 'cut' THEN 'kits cut' ELSE 'kits ready' END, 0, '', count(*), sum(cases), min(since), NULL
 	FROM kits WHERE drive_id = $1 AND state IN ('cut', 'ready', 'found') GROUP BY 1
 UNION ALL
-	SELECT 'sheet out', number, helper, 1, 0, (out_at AT TIME ZONE $3)::date, NULL
-	FROM sheets WHERE drive_id = $1 AND state = 'on the table'
-UNION ALL
-	SELECT 'sheet short', number, helper, 1, 0, (short_at AT TIME ZONE $3)::date, NULL
-	FROM sheets WHERE drive_id = $1 AND state = 'came up short'
-UNION ALL
-	SELECT 'sheets', 0, '', count(*), 0, min((created_at AT TIME ZONE $3)::date), NULL
-	FROM sheets WHERE drive_id = $1 AND state = 'waiting'
-UNION ALL
 	SELECT 'to measure', 0, '', count(*), 0, min(received_on), NULL
 	FROM lots WHERE drive_id = $1 AND measured_at IS NULL AND set_aside = ''
 UNION ALL
@@ -85,7 +86,18 @@ UNION ALL
 		0, '', 0, sum(b.n), NULL, NULL
 	FROM case_balances b LEFT JOIN kits k ON k.drive_id = b.drive_id AND k.number = b.kit AND k.part = b.part
 	WHERE b.drive_id = $1 AND b.n > 0 AND b.state IN ('sewn', 'good', 'to mend') AND (b.state <> 'to mend' OR k.state IS DISTINCT FROM 'out')
-	GROUP BY 1
+	GROUP BY 1`
+
+// needsResting is the same for what seldom changes, of the drive $1 on the day $2 in the zone $3.
+const needsResting = `
+	SELECT 'sheet out' AS kind, number, helper AS name, 1 AS n, 0 AS cases, (out_at AT TIME ZONE $3)::date AS day, NULL::jsonb AS kits
+	FROM sheets WHERE drive_id = $1 AND state = 'on the table'
+UNION ALL
+	SELECT 'sheet short', number, helper, 1, 0, (short_at AT TIME ZONE $3)::date, NULL
+	FROM sheets WHERE drive_id = $1 AND state = 'came up short'
+UNION ALL
+	SELECT 'sheets', 0, '', count(*), 0, min((created_at AT TIME ZONE $3)::date), NULL
+	FROM sheets WHERE drive_id = $1 AND state = 'waiting'
 UNION ALL
 	SELECT 'boxes', b.recipient, r.name, count(*), sum(coalesce(l.n, 0)), min((b.created_at AT TIME ZONE $3)::date), NULL
 	FROM boxes b JOIN recipients r ON r.drive_id = b.drive_id AND r.number = b.recipient

@@ -131,13 +131,15 @@ func BenchmarkNeeds(b *testing.B) {
 		require.NoError(b, err)
 	}
 	b.StopTimer()
-	rows, err := s.db.Pool.Query(b.Context(), "EXPLAIN (ANALYZE, COSTS OFF) "+needsQuery, a, dayIn(0), "UTC", drive.DueSoonDays, drive.SilentDays)
-	require.NoError(b, err)
-	lines, err := pgx.CollectRows(rows, pgx.RowTo[string])
-	require.NoError(b, err)
-	for _, l := range lines {
-		if strings.Contains(l, "Scan") || strings.Contains(l, "Time:") {
-			b.Log(strings.TrimSpace(l))
+	for q, args := range map[string][]any{needsMoving: {a, dayIn(0), "UTC", drive.DueSoonDays, drive.SilentDays}, needsResting: {a, dayIn(0), "UTC"}} {
+		rows, err := s.db.Pool.Query(b.Context(), "EXPLAIN (ANALYZE, COSTS OFF) "+q, args...)
+		require.NoError(b, err)
+		lines, err := pgx.CollectRows(rows, pgx.RowTo[string])
+		require.NoError(b, err)
+		for _, l := range lines {
+			if strings.Contains(l, "Scan") || strings.Contains(l, "Time:") {
+				b.Log(strings.TrimSpace(l))
+			}
 		}
 	}
 }
