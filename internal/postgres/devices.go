@@ -45,9 +45,13 @@ func (t Told) New() bool { return t != "" && t != ToldKnown && t != ToldFirst }
 // tellTries is how often a mail about a sign-in is tried while it is certain that none was sent.
 const tellTries = 6
 
-// tellMost is how many mails go about new browsers in a day: whoever signs in again and again must
-// not fill the mailbox. The page tells of all.
+// tellMost is how many mails go about new browsers in a day under one password: whoever signs in
+// again and again must not fill the mailbox. The page tells of all.
 const tellMost = 10
+
+// formAgain is how soon a form whose answer was lost comes again: the key of one that was used long
+// ago is no sign of who sends it.
+const formAgain = 10 * time.Minute
 
 // SignInsKept is how long it stays known where somebody signed in, and by which browsers they are
 // known, where nothing else is said.
@@ -77,13 +81,13 @@ func (s *Store) meet(ctx context.Context, tx pgx.Tx, account int64, d Device, ma
 		return &told, nil
 	}
 	const never = `SELECT created_at > $2 AND NOT EXISTS (SELECT FROM devices WHERE account_id = $1) AND NOT EXISTS (SELECT FROM sign_ins WHERE account_id = $1),
-			EXISTS (SELECT FROM sign_ins i WHERE i.account_id = $1 AND i.form = $3 AND i.ended_at IS NULL AND i.epoch = a.epoch
+			EXISTS (SELECT FROM sign_ins i WHERE i.account_id = $1 AND i.form = $3 AND i.began_at > $6 AND i.ended_at IS NULL AND i.epoch = a.epoch
 				AND i.told IN ('first', 'queued', 'sending', 'sent', 'perhaps sent')
 				AND EXISTS (SELECT FROM devices d WHERE d.account_id = $1 AND d.first_at <= i.began_at))
-			OR (SELECT count(*) >= $5 FROM sign_ins WHERE account_id = $1 AND began_at > $4 AND told IN ('queued', 'sending', 'sent', 'perhaps sent'))
+			OR (SELECT count(*) >= $5 FROM sign_ins WHERE account_id = $1 AND began_at > $4 AND epoch >= a.password_epoch AND told IN ('queued', 'sending', 'sent', 'perhaps sent'))
 		FROM accounts a WHERE id = $1`
 	var first, enough bool
-	if err := tx.QueryRow(ctx, never, account, now.Add(-SignInsKeptLeast), d.Form, now.Add(-24*time.Hour), tellMost).Scan(&first, &enough); err != nil {
+	if err := tx.QueryRow(ctx, never, account, now.Add(-SignInsKeptLeast), d.Form, now.Add(-24*time.Hour), tellMost, now.Add(-formAgain)).Scan(&first, &enough); err != nil {
 		return nil, fmt.Errorf("known browsers: %w", err)
 	}
 	const meet = `INSERT INTO devices (account_id, mark, first_at, seen_at) VALUES ($1, $2, $3, $3)`
@@ -206,10 +210,12 @@ func (s *Store) NotMe(ctx context.Context, act drive.Act, stays int64) error {
 }
 
 // ForgetSignIns forgets sign-ins, passwords without a code, and browsers at which nobody has signed
-// in, from before a time; it says how many.
+// in, from before a time; it says how many. An alarm that nobody has dealt with stays.
 func (s *Store) ForgetSignIns(ctx context.Context, kept time.Duration) (gone int64, err error) {
 	past := s.now().Add(-max(kept, SignInsKeptLeast))
-	for _, q := range []string{`DELETE FROM sign_ins WHERE began_at < $1`, `DELETE FROM half_sign_ins WHERE began_at < $1`, `DELETE FROM devices WHERE seen_at < $1`} {
+	const forgetHalves = `DELETE FROM half_sign_ins h USING accounts a WHERE a.id = h.account_id AND h.began_at < $1
+		AND NOT (h.told IS NOT NULL AND h.mine_at IS NULL AND h.epoch >= a.password_epoch)`
+	for _, q := range []string{`DELETE FROM sign_ins WHERE began_at < $1`, forgetHalves, `DELETE FROM devices WHERE seen_at < $1`} {
 		tag, err := s.pool.Exec(ctx, q, past)
 		if err != nil {
 			return gone, fmt.Errorf("forget old sign-ins: %w", err)

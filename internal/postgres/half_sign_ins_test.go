@@ -357,6 +357,10 @@ func TestHowPasswordsWithoutACodeAreTold(t *testing.T) {
 	s.clock.forward(SignInsKeptLeast)
 	_, err = s.ForgetSignIns(t.Context(), 0)
 	require.NoError(t, err)
+	require.Len(t, halves(t, s, rosa), 7, "while the password is the one that was given")
+	require.NoError(t, s.ChangePassword(t.Context(), s.as(rosa, ""), "another hash", 0))
+	_, err = s.ForgetSignIns(t.Context(), 0)
+	require.NoError(t, err)
 	require.Empty(t, halves(t, s, rosa))
 }
 

@@ -117,7 +117,7 @@ func (s *Store) claim(ctx context.Context, act drive.Act, operation string, hash
 // wishTx is the transaction of a wish.
 type wishTx struct {
 	pgx.Tx
-	last    pgx.Batch // what goes to Postgres with the answer, such as its trail
+	last    pgx.Batch // what goes to Postgres with the answer, such as its trail; only Postgres may refuse it, for the commit is on its way by then
 	commits bool      // it ends with that: it is no part of another
 	kept    bool      // it has
 }

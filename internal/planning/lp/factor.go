@@ -55,6 +55,7 @@ type factor struct {
 	stepOfCol []int32
 	etas      []stretch
 	builds    int // how often it was made anew
+	updates   int // since ever
 	eta       []nonzero
 	work      []float64
 
@@ -85,6 +86,7 @@ type stretch struct {
 	at         int32
 	start, end int32
 	pivot      float64
+	number     int // of an update, among all there ever were
 }
 
 // size tells how many numbers a solve may touch.
@@ -94,7 +96,8 @@ func (f *factor) size() int64 {
 
 // update records that the column alpha (by position) has replaced the one at pos.
 func (f *factor) update(pos int32, alpha *vector) {
-	e := stretch{at: pos, start: int32(len(f.eta)), pivot: alpha.val[pos]}
+	f.updates++
+	e := stretch{at: pos, start: int32(len(f.eta)), pivot: alpha.val[pos], number: f.updates}
 	for _, i := range alpha.idx {
 		if i != pos {
 			f.eta = append(f.eta, nonzero{i, alpha.val[i]})
@@ -104,21 +107,27 @@ func (f *factor) update(pos int32, alpha *vector) {
 	f.etas = append(f.etas, e)
 }
 
-// mark is a state of the factorisation that it can go back to until it is made anew.
+// mark is a state of the factorisation that it can go back to until it is made anew or the last of
+// its updates is taken away.
 type mark struct {
 	builds, etas int
+	last         int // number of the last update, 0 for none
 }
 
 func (f *factor) mark(fits bool) mark {
 	if !fits {
 		return mark{builds: -1}
 	}
-	return mark{f.builds, len(f.etas)}
+	m := mark{builds: f.builds, etas: len(f.etas)}
+	if m.etas > 0 {
+		m.last = f.etas[m.etas-1].number
+	}
+	return m
 }
 
 // back takes the updates since then away, and reports whether that was still possible.
 func (f *factor) back(to mark) bool {
-	if f.builds != to.builds {
+	if f.builds != to.builds || to.etas > len(f.etas) || to.etas > 0 && f.etas[to.etas-1].number != to.last {
 		return false
 	}
 	if to.etas < len(f.etas) {

@@ -161,3 +161,41 @@ func TestCuttingStockOfChvatal(t *testing.T) {
 	requireOptimal(t, s)
 	require.InDelta(t, -452.25, s.Objective(), 1e-6)
 }
+
+// Whichever basis is gone back to, in whatever order, the optimum is the same.
+func TestGoingBackInAnyOrder(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := New()
+		for range 4 {
+			s.AddRow(0, float64(rapid.IntRange(1, 9).Draw(t, "row")), nil, nil)
+		}
+		for range 8 {
+			var entries []Entry
+			for r := range int32(4) {
+				if n := rapid.IntRange(0, 3).Draw(t, "entry"); n > 0 {
+					entries = append(entries, Entry{r, float64(n)})
+				}
+			}
+			s.AddColumn(float64(rapid.IntRange(1, 9).Draw(t, "worth")), 0, 5, entries)
+		}
+		require.Equal(t, Optimal, s.Solve(1000, math.Inf(-1)))
+		best := s.Objective()
+		saved := make([]Snapshot, 3)
+		s.Save(&saved[0])
+		s.Save(&saved[1])
+		s.Save(&saved[2])
+		for range rapid.IntRange(1, 12).Draw(t, "moves") {
+			v, k := s.logical[0]+1+int32(rapid.IntRange(3, 10).Draw(t, "variable")), rapid.IntRange(0, 2).Draw(t, "which")
+			s.SetBounds(int(v), 0, float64(rapid.IntRange(0, 5).Draw(t, "bound")))
+			s.Solve(rapid.IntRange(0, 3).Draw(t, "pivots"), math.Inf(-1))
+			if rapid.Bool().Draw(t, "save") {
+				s.Save(&saved[k])
+			} else {
+				s.Restore(&saved[k])
+			}
+			s.SetBounds(int(v), 0, 5)
+		}
+		require.Equal(t, Optimal, s.Solve(1000, math.Inf(-1)))
+		require.InDelta(t, best, s.Objective(), 1e-7)
+	})
+}
