@@ -121,7 +121,7 @@ func (s *Solver) worstInfeasible() (int32, int32, float64) {
 	return r, s.basis[r], delta
 }
 
-// dualRatio picks the entering variable for the row in row, passing breakpoints of
+// dualRatio picks the entering variable for the pivot row, passing breakpoints of
 // boxed variables while the row stays infeasible; those passed are left in flips by
 // variable in breaks. −1 when nothing can repair the row.
 func (s *Solver) dualRatio(out int32, delta float64) int32 {
