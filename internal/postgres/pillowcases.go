@@ -84,7 +84,7 @@ func (s *Store) BringIn(ctx context.Context, act drive.Act, b drive.BroughtIn) (
 		if err != nil {
 			return 0, err
 		}
-		if err := fitsLine(ctx, tx, act.Drive, b.Asked, b.Size); err != nil {
+		if err := fitsLockedLine(ctx, tx, act.Drive, b.Asked, b.Size); err != nil {
 			return 0, err
 		}
 		// The entry comes last: all who bring in of one size wait for each other at its balance.
@@ -109,11 +109,18 @@ const lockLine = `SELECT number FROM asked WHERE drive_id = $1 AND number = $2 F
 // fitsLine refuses a size that does not fill the line, and a line that is closed
 // or not there. Whoever would change the line waits until the transaction ends.
 func fitsLine(ctx context.Context, tx pgx.Tx, driveID string, asked, size int64) error {
+	if asked != 0 {
+		if _, err := tx.Exec(ctx, lockLine, driveID, asked); err != nil {
+			return fmt.Errorf("lock the line asked for: %w", err)
+		}
+	}
+	return fitsLockedLine(ctx, tx, driveID, asked, size)
+}
+
+// fitsLockedLine is fitsLine of a line that the transaction has locked.
+func fitsLockedLine(ctx context.Context, tx pgx.Tx, driveID string, asked, size int64) error {
 	if asked == 0 {
 		return nil
-	}
-	if _, err := tx.Exec(ctx, lockLine, driveID, asked); err != nil {
-		return fmt.Errorf("lock the line asked for: %w", err)
 	}
 	const q = `SELECT a.closed, EXISTS (SELECT FROM asked_sizes z WHERE z.drive_id = a.drive_id AND z.asked = a.number AND z.size = $3)
 		FROM asked a WHERE a.drive_id = $1 AND a.number = $2`
