@@ -184,12 +184,13 @@ func (s *Store) EndTellingHalf(ctx context.Context, half int64, told Told) error
 	return wrapped("end telling of a password without a code", err)
 }
 
-// LastHalves gives when somebody's password was given and the code did not come in time, the
-// latest first.
+// LastHalves gives when somebody's password was given and the code did not come in time, the latest
+// first. Where there are more than the limit, those that nobody has dealt with are among them.
 func (s *Store) LastHalves(ctx context.Context, account int64, limit int) ([]HalfSignIn, error) {
-	const q = `SELECT id, device, began_at, wrong, ` + toldNow + `, mine_at IS NOT NULL AS mine,
-			mine_at IS NULL AND epoch >= (SELECT password_epoch FROM accounts WHERE id = $1) AS open
-		FROM half_sign_ins WHERE account_id = $1 AND told IS NOT NULL ORDER BY began_at DESC, id DESC LIMIT $2`
+	const q = `SELECT * FROM (SELECT id, device, began_at, wrong, ` + toldNow + `, mine_at IS NOT NULL AS mine,
+				mine_at IS NULL AND epoch >= (SELECT password_epoch FROM accounts WHERE id = $1) AS open
+			FROM half_sign_ins WHERE account_id = $1 AND told IS NOT NULL ORDER BY open DESC, began_at DESC, id DESC LIMIT $2) last
+		ORDER BY began_at DESC, id DESC`
 	rows, err := s.pool.Query(ctx, q, account, limit, s.now().Add(-reminderLost))
 	if err != nil {
 		return nil, fmt.Errorf("passwords without a code: %w", err)
