@@ -49,8 +49,8 @@ const keptFor = time.Hour
 
 // outlooks forecasts a drive; lines are all that is asked for in it. A drive that takes long to
 // forecast stands as a job found it last: kept, nil where none did, which is looked for once more after
-// waiting for a turn. help says whose outlook is shown with what would
-// help: a recipient's, or, for 0, everybody's; nil for nobody's.
+// waiting for a turn. Until one does, what a page has played stands for others for a while. help says
+// whose outlook is shown with what would help: a recipient's, or, for 0, everybody's; nil for nobody's.
 func (s *Site) outlooks(ctx context.Context, d drive.Drive, kept *drive.KeptForecast, lines []drive.AskedLine, help *int64) (outlooks, error) {
 	now := s.now()
 	o := outlooks{today: drive.Day(now, d.Location()), drive: d}
@@ -69,18 +69,29 @@ func (s *Site) outlooks(ctx context.Context, d drive.Drive, kept *drive.KeptFore
 	if o.stands(kept, now) {
 		return o, o.read(kept)
 	}
-	facts, err := s.db.OutlookFacts(ctx, d.ID, o.today)
+	p, before, err := s.played.of(d.ID, o.today, s.now, func() (*outlook.Player, error) {
+		facts, err := s.db.OutlookFacts(ctx, d.ID, o.today)
+		facts.Lines = lines
+		if err != nil {
+			return nil, err
+		}
+		return outlook.Play(facts), nil
+	})
 	if err != nil {
 		return o, err
 	}
-	facts.Lines = lines
-	p := outlook.Play(facts)
-	if help != nil {
-		p.Help(*help)
+	if before {
+		o.asOf = o.clock(p.at)
 	}
-	o.Outlook = p.Outlook()
+	if help != nil {
+		p.player.Help(*help)
+	}
+	o.Outlook = p.player.Outlook()
 	return o, nil
 }
+
+// clock is a time of day where the drive is.
+func (o *outlooks) clock(at time.Time) string { return at.In(o.drive.Location()).Format("15:04") }
 
 // stands says whether a kept outlook is shown: it is of today, or new enough.
 func (o *outlooks) stands(kept *drive.KeptForecast, now time.Time) bool {
@@ -88,10 +99,9 @@ func (o *outlooks) stands(kept *drive.KeptForecast, now time.Time) bool {
 }
 
 func (o *outlooks) read(kept *drive.KeptForecast) (err error) {
-	at := kept.MadeAt.In(o.drive.Location())
-	o.asOf = at.Format("15:04")
+	o.asOf = o.clock(kept.MadeAt)
 	if !kept.Today.Equal(o.today) {
-		o.asOf = at.Format("2 Jan, 15:04")
+		o.asOf = kept.MadeAt.In(o.drive.Location()).Format("2 Jan, 15:04")
 	}
 	o.today = kept.Today
 	o.Outlook, err = outlook.Read(kept.Found)

@@ -82,6 +82,7 @@ type Site struct {
 	shrinking turns // photos, one at a time
 	trying    turns // rules by eye, one at a time
 	telling   turns // forecasts, one at a time: anybody with a link may load their page again and again
+	played    drivesPlayed
 }
 
 // New gives the Site. It fails when a template does not parse or a route is
@@ -91,7 +92,7 @@ func New(cfg Config) (*Site, error) {
 		guests: words.In("en"),
 		db:     cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
 		url: cfg.URL, ready: cfg.Ready, answered: cfg.Answered, mails: cfg.Mails, kept: cfg.SignInsKept, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
-		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1),
+		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1), played: drivesPlayed{},
 	}
 	var err error
 	if s.files, err = loadFiles(); err != nil {
