@@ -5,6 +5,13 @@
   // What scripts do by themselves needs no button.
   document.documentElement.classList.add("scripted");
 
+  // A page that opened by itself stands under the address that people open.
+  const opened = new URL(location.href);
+  if (opened.searchParams.has("itself")) {
+    opened.searchParams.delete("itself");
+    history.replaceState(history.state, "", opened);
+  }
+
   // A form that has been sent says so and is not sent twice. The page may come
   // back from the browser's memory, so it is opened again then.
   addEventListener("submit", (event) => {

@@ -12,6 +12,11 @@ import (
 	"boltward/internal/pgtest"
 )
 
+// untilTheEnd lets a session lie unused for as long as it lives. It is judged by the clock of Postgres, of
+// which nothing tells a jump of four days forward from four days in which nobody came: by the usual
+// setting everybody would have to sign in again, and rightly.
+const untilTheEnd = "10080"
+
 // jumps are how far a clock is off, one after the other.
 var jumps = []time.Duration{time.Hour, -time.Hour, 49 * time.Hour, -49 * time.Hour, 0}
 
@@ -24,7 +29,7 @@ func TestClocksJump(t *testing.T) {
 		rounds = 20
 	}
 	database := pgtest.New(t)
-	env, _, errs := testEnv(t, map[string]string{"DATABASE_URL": database.URL})
+	env, _, errs := testEnv(t, map[string]string{"DATABASE_URL": database.URL, "BOLTWARD_IDLE_MINUTES": untilTheEnd})
 	var off atomic.Int64
 	env.Now = func() time.Time { return time.Now().Add(time.Duration(off.Load())) }
 	said, stop := started(t, env)

@@ -77,7 +77,7 @@ HOST=0.0.0.0 PORT=443 TLS_CERT=cert.pem TLS_KEY=key.pem BOLTWARD_URL=https://dri
                       and a sign-in at a new browser, or a password without the code of the second step, is told on
                       one's own page alone. For the first to be mailed, SMTP_URL is needed here and at every process
                       that works jobs; for the second at those alone
-  BOLTWARD_PROXIES    addresses of proxies that may name the visitor's own, with commas between` + signInsHelp + metricsHelp + `
+  BOLTWARD_PROXIES    addresses of proxies that may name the visitor's own, with commas between` + idleHelp + signInsHelp + metricsHelp + `
 ` + backupsHelp,
 		run: runServe,
 	}
@@ -93,6 +93,7 @@ type serveConfig struct {
 	private bool // the database is the private one
 	mail    mail.Server
 	kept    time.Duration // sign-ins
+	idle    time.Duration // after which a session is over; 0: never
 	watched watched
 	backups backup.Settings
 }
@@ -172,6 +173,9 @@ func readServeConfig(env Env) (serveConfig, error) {
 	if cfg.kept, err = signInsKept(env); err != nil {
 		bad = append(bad, apperr.As(err).Fields...)
 	}
+	if cfg.idle, err = idleTimeout(env); err != nil {
+		bad = append(bad, apperr.As(err).Fields...)
+	}
 	if cfg.watched, err = readWatched(env); err != nil {
 		bad = append(bad, apperr.As(err).Fields...)
 	}
@@ -249,7 +253,7 @@ func newSite(ctx context.Context, env Env, cfg serveConfig, db *database, store 
 	}
 	handler, err := site.New(site.Config{
 		Store: store, Key: key, Hasher: hasher, Log: log, Now: env.Now,
-		URL: cfg.url, Proxies: cfg.proxies, Mails: cfg.mail.Set(), SignInsKept: cfg.kept, SignInTakes: signInTime, Ending: ctx.Done(),
+		URL: cfg.url, Proxies: cfg.proxies, Mails: cfg.mail.Set(), SignInsKept: cfg.kept, Idle: cfg.idle, SignInTakes: signInTime, Ending: ctx.Done(),
 		Ready:    func(ctx context.Context) error { return migrations.Known(ctx, db.pool) },
 		Answered: cfg.watched.Answered,
 	})

@@ -107,7 +107,7 @@ func TestAPlanIsWatchedAndStopped(t *testing.T) {
 	eval[bool](b, records)
 	worker := launch(t, set, "work")
 	b.turns("Who gets what")
-	require.Equal(t, at, eval[string](b, `location.pathname`), "the page itself has turned into the finished plan")
+	require.Equal(t, at, eval[string](b, `location.pathname + location.search`), "the page itself has turned into the finished plan")
 	figuresMoved(t, eval[[]seen](b, `JSON.parse(sessionStorage.seen)`))
 	b.press("How these figures came about")
 	problem, plan := saved(t, b, "Download what it was made from"), saved(t, b, "Download the plan and its proof")

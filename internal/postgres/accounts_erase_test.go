@@ -86,7 +86,7 @@ func TestSomebodyWhoSignsInIsErasedWhole(t *testing.T) {
 		t.Helper()
 		require.True(t, apperr.Is(err, apperr.KindNotFound), "%s: %v", what, err)
 	}
-	_, err = s.Visit(t.Context(), signIn, "spring")
+	_, err = s.Visit(t.Context(), signIn, "spring", Looking{})
 	missing("they are signed out", err)
 	_, err = s.Account(t.Context(), gone.ID)
 	missing("the account", err)

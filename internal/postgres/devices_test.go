@@ -108,9 +108,9 @@ func TestASignInThatWasNotTheirs(t *testing.T) {
 	act.Who, act.Drive = rosa.ID, ""
 	require.NoError(t, s.NotMe(t.Context(), act, mine))
 	require.NoError(t, s.NotMe(t.Context(), act, mine), "the same wish twice")
-	_, err = s.Visit(t.Context(), theirs, "")
+	_, err = s.Visit(t.Context(), theirs, "", Looking{})
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
-	_, err = s.Visit(t.Context(), mine, "")
+	_, err = s.Visit(t.Context(), mine, "", Looking{})
 	require.NoError(t, err)
 	rosa, err = s.Account(t.Context(), rosa.ID)
 	require.NoError(t, err)

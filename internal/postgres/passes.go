@@ -190,7 +190,7 @@ func (s *Store) OpenPass(ctx context.Context, link, key, device string) (PassOpe
 		if err := useLink(ctx, tx, link, act.At); err != nil {
 			return opened, err
 		}
-		const begin = `INSERT INTO sign_ins (drive_id, pass, device, began_at, seen_at) VALUES ($1, $2, $3, $4, $4) RETURNING id`
+		const begin = `INSERT INTO sign_ins (drive_id, pass, device, began_at, seen_at) VALUES ($1, $2, $3, $4, now()) RETURNING id`
 		if err := tx.QueryRow(ctx, begin, p.Drive, p.Number, device, act.At).Scan(&opened.SignIn); err != nil {
 			return opened, fmt.Errorf("open pass: %w", err)
 		}

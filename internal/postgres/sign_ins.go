@@ -20,11 +20,22 @@ type Visit struct {
 	Role   account.Role   // empty where they have none there
 	Second bool           // this person has a second step, which this session has passed
 	Pass   *PassVisit     // at a tablet
-	// Seen is when this session was last noted to be used; Here when the person was
-	// in the drive asked about, nil for never.
-	Seen time.Time
+	Unused bool           // nobody used this session for too long: it is over
+	// Here is when the person was last in the drive asked about, nil for never.
 	Here *time.Time
 }
+
+// Looking is how a session is looked at.
+type Looking struct {
+	// Idle is after how long without use the session of an account is over; 0: never. A tablet's
+	// pass has a day of its own.
+	Idle time.Duration
+	// Use says that a person does something by it, not a page by itself.
+	Use bool
+}
+
+// usedEvery is how often it is noted that a session is used.
+const usedEvery = time.Minute
 
 // PassVisit is the pass that a tablet was opened with.
 type PassVisit struct {
@@ -47,9 +58,22 @@ type SignIn struct {
 
 // Visit gives who is signed in by a session. It is not found where that was ended,
 // where the account has begun a new epoch, where it has a second step that this session
-// has not passed, and where nothing is known of it.
-func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit, error) {
-	const q = `SELECT i.id, i.seen_at, m.seen_at, coalesce(a.id, h.id, 0), coalesce(a.name, ''), coalesce(a.initials, h.initials, ''), coalesce(a.email, ''),
+// has not passed, where nothing is known of it, and where it lay unused for too long, which
+// Unused then says.
+//
+// When it was used last is judged and noted by the database's own clock, which is one for
+// all processes, whatever theirs say, and goes on while none runs. It is noted in the same
+// statement and once in usedEvery, without waiting for the disk or for whoever else notes it;
+// so a session may be over by that much sooner. Where the clock was set back, what seems to
+// have been used in the time to come is noted anew.
+func (s *Store) Visit(ctx context.Context, signIn int64, driveID string, how Looking) (Visit, error) {
+	const q = `WITH due AS (
+			SELECT id, set_config('synchronous_commit', 'off', true) FROM sign_ins
+			WHERE id = $1 AND $4 AND ended_at IS NULL AND seen_at NOT BETWEEN now() - $5::interval AND now() + $5::interval
+				AND (pass IS NOT NULL OR $3::interval = '0' OR seen_at > now() - $3::interval)
+			FOR NO KEY UPDATE SKIP LOCKED),
+		noted AS (UPDATE sign_ins SET seen_at = now() FROM due WHERE sign_ins.id = due.id)
+		SELECT i.id, i.pass IS NULL AND $3::interval > '0' AND i.seen_at <= now() - $3::interval, m.seen_at, coalesce(a.id, h.id, 0), coalesce(a.name, ''), coalesce(a.initials, h.initials, ''), coalesce(a.email, ''),
 			coalesce(a.epoch, 0), coalesce(a.opens, false), coalesce(m.role, p.role, ''), t.on_at IS NOT NULL,
 			coalesce(i.drive_id, ''), coalesce(i.pass, 0), coalesce(p.place, ''), coalesce(p.until, i.seen_at), p.ended_at IS NOT NULL,
 			ARRAY(SELECT o.initials FROM pass_hands o WHERE o.drive_id = i.drive_id AND o.pass = i.pass ORDER BY o.id LIMIT 6)
@@ -63,13 +87,16 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 	var v Visit
 	var pass PassVisit
 	p := &v.Person
-	err := s.pool.QueryRow(ctx, q, signIn, driveID).Scan(&v.SignIn, &v.Seen, &v.Here, &p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens, &v.Role, &v.Second,
+	err := s.pool.QueryRow(ctx, q, signIn, driveID, how.Idle, how.Use, usedEvery).Scan(&v.SignIn, &v.Unused, &v.Here, &p.ID, &p.Name, &p.Initials, &p.Email, &p.Epoch, &p.Opens, &v.Role, &v.Second,
 		&pass.Drive, &pass.Number, &pass.Place, &pass.Until, &pass.Over, &pass.Hands)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return Visit{}, apperr.NotFound("Nobody is signed in by this session.")
 	}
 	if err != nil {
 		return Visit{}, fmt.Errorf("visit: %w", err)
+	}
+	if v.Unused {
+		return Visit{SignIn: v.SignIn, Unused: true}, apperr.NotFound("Nobody used this session for too long.")
 	}
 	if pass.Number == 0 {
 		return v, nil
@@ -87,7 +114,7 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string) (Visit,
 // second step as well. Who is erased by now is not found. A device that is not known is told
 // of: by mail, where mails says that there is one, else on their page.
 func (s *Store) BeginSignIn(ctx context.Context, p account.Person, at Device, second, mails bool) (int64, error) {
-	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at, told, form) VALUES ($1, $2, $3, $4, $5, $5, $6, $7) RETURNING id`
+	const q = `INSERT INTO sign_ins (account_id, epoch, device, second, began_at, seen_at, told, form) VALUES ($1, $2, $3, $4, $5, now(), $6, $7) RETURNING id`
 	var id int64
 	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		if err := lockAccount(ctx, tx, p.ID); err != nil {
@@ -108,18 +135,10 @@ func (s *Store) BeginSignIn(ctx context.Context, p account.Person, at Device, se
 	return id, err
 }
 
-// NoteSeen says that somebody has just opened something, of a drive or of none.
-func (s *Store) NoteSeen(ctx context.Context, v Visit, driveID string) error {
-	const place = `UPDATE sign_ins SET seen_at = $2 WHERE id = $1 AND seen_at < $2`
-	const member = `UPDATE memberships SET seen_at = $3 WHERE drive_id = $1 AND account_id = $2`
-	now := s.now()
-	if _, err := s.pool.Exec(ctx, place, v.SignIn, now); err != nil {
-		return fmt.Errorf("note who was seen: %w", err)
-	}
-	if driveID == "" || v.Pass != nil || v.Role == "" {
-		return nil
-	}
-	if _, err := s.pool.Exec(ctx, member, driveID, v.Person.ID, now); err != nil {
+// NoteSeen says that somebody has just opened something of a drive.
+func (s *Store) NoteSeen(ctx context.Context, id int64, driveID string) error {
+	const q = `UPDATE memberships SET seen_at = $3 WHERE drive_id = $1 AND account_id = $2`
+	if _, err := s.pool.Exec(ctx, q, driveID, id, s.now()); err != nil {
 		return fmt.Errorf("note who was seen: %w", err)
 	}
 	return nil
@@ -135,11 +154,12 @@ func (s *Store) LeaveSignIn(ctx context.Context, signIn int64) error {
 }
 
 // SignIns gives where a person is signed in, seen last first; since is when the
-// oldest session that may still be good began.
-func (s *Store) SignIns(ctx context.Context, id int64, since time.Time) ([]SignIn, error) {
+// oldest session that may still be good began, and none is that lay unused for idle, where
+// that is not 0.
+func (s *Store) SignIns(ctx context.Context, id int64, since time.Time, idle time.Duration) ([]SignIn, error) {
 	const q = `SELECT i.id, i.device, i.began_at, i.seen_at, coalesce(i.told, '') AS told FROM sign_ins i JOIN accounts a ON a.id = i.account_id AND a.epoch = i.epoch
-		WHERE i.account_id = $1 AND i.ended_at IS NULL AND i.began_at > $2 ORDER BY i.seen_at DESC, i.id DESC`
-	rows, err := s.pool.Query(ctx, q, id, since)
+		WHERE i.account_id = $1 AND i.ended_at IS NULL AND i.began_at > $2 AND ($3::interval = '0' OR i.seen_at > now() - $3::interval) ORDER BY i.seen_at DESC, i.id DESC`
+	rows, err := s.pool.Query(ctx, q, id, since, idle)
 	if err != nil {
 		return nil, fmt.Errorf("where signed in: %w", err)
 	}

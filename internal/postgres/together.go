@@ -13,7 +13,8 @@ import (
 // Together runs functions that read with the context they are given, and sends what all of
 // them ask next in one go: a page that needs ten answers waits for the database as often as
 // its longest function asks. They run in turns, never at once, so they may write to variables
-// of whoever called; none can rely on what another found. What they ask may not write, may not
+// of whoever called; none can rely on what another found. What they ask may not write (but that
+// a session is used, which none of them reads), may not
 // begin a transaction, and is read to its end before the next is asked. The first error ends
 // it all. A function may itself read together.
 func (s *Store) Together(ctx context.Context, reads ...func(context.Context) error) (err error) {

@@ -66,7 +66,7 @@ func (s *Site) accountWith(c *gin.Context, status int, problems map[string]strin
 	if page.Second, err = s.db.SecondStep(ctx, v.person.ID); err != nil {
 		return err
 	}
-	places, err := s.db.SignIns(ctx, v.person.ID, s.now().Add(-sessionLife))
+	places, err := s.db.SignIns(ctx, v.person.ID, s.now().Add(-sessionLife), s.idle)
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -37,16 +38,7 @@ func (s *Site) asPage(h handler) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		c.Set(languageKey, s.languageOf(c.Request))
 		err := h(c)
-		var nobody errNobody
-		var first errFirst
-		switch {
-		case err == nil || s.gone(c, err):
-			return
-		case errors.As(err, &nobody):
-			c.Redirect(http.StatusSeeOther, withNext("/sign-in", nobody.next))
-			return
-		case errors.As(err, &first):
-			c.Redirect(http.StatusSeeOther, first.to)
+		if err == nil || s.gone(c, err) || s.sendOn(c, err) {
 			return
 		}
 		a := s.answer(c, err)
@@ -68,7 +60,7 @@ func (s *Site) asAPI(h handler) gin.HandlerFunc {
 		if err == nil || s.gone(c, err) {
 			return
 		}
-		a := answer{status: http.StatusUnauthorized, text: "Sign in first."}
+		a := answer{status: http.StatusUnauthorized, text: cmp.Or(s.whyOver(c), "Sign in first.")}
 		var nobody errNobody
 		var first errFirst
 		switch {

@@ -103,11 +103,11 @@ func needKey(c *gin.Context) error {
 	return nil
 }
 
-// noteEvery is how often it is noted that somebody was seen.
+// noteEvery is how often it is noted that somebody was seen in a drive.
 const noteEvery = 5 * time.Minute
 
 // visit gives who is signed in, or nil. A session of an earlier epoch, one that
-// was ended, or of an account that is gone, ends here.
+// was ended or lay unused for too long, or of an account that is gone, ends here.
 func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 	ctx := c.Request.Context()
 	number := s.sessions.GetInt64(ctx, sessionSignIn)
@@ -117,16 +117,23 @@ func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 	var v postgres.Visit
 	var d drive.Drive
 	var noDrive error
+	how := postgres.Looking{Idle: s.idle, Use: !c.GetBool(unaskedKey)}
 	err := s.db.Together(ctx,
-		func(ctx context.Context) (err error) { v, err = s.db.Visit(ctx, number, driveID); return err },
+		func(ctx context.Context) (err error) { v, err = s.db.Visit(ctx, number, driveID, how); return err },
 		func(ctx context.Context) error {
 			if driveID != "" {
 				d, noDrive = s.db.Drive(ctx, driveID)
 			}
 			return nil
 		})
+	if v.Unused {
+		if err := s.db.LeaveSignIn(ctx, number); err != nil {
+			return nil, err
+		}
+		return nil, s.leave(c, overUnused)
+	}
 	if apperr.Is(err, apperr.KindNotFound) {
-		return nil, s.sessions.Destroy(ctx)
+		return nil, s.leave(c, overEnded)
 	}
 	if err != nil {
 		return nil, err
@@ -138,9 +145,8 @@ func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 	case noDrive != nil:
 		return nil, noDrive
 	}
-	old := s.now().Add(-noteEvery)
-	if v.Seen.Before(old) || (v.Role != "" && v.Pass == nil && (v.Here == nil || v.Here.Before(old))) {
-		if err := s.db.NoteSeen(ctx, v, driveID); err != nil {
+	if how.Use && v.Role != "" && v.Pass == nil && (v.Here == nil || v.Here.Before(s.now().Add(-noteEvery))) {
+		if err := s.db.NoteSeen(ctx, v.Person.ID, driveID); err != nil {
 			return nil, err
 		}
 	}
@@ -180,7 +186,7 @@ func nextAfter(r *http.Request) string {
 	if r.Method != http.MethodGet {
 		return ""
 	}
-	return ownPath(r.URL.RequestURI())
+	return byPerson(r.URL)
 }
 
 // withNext adds to an address of ours where to go on from there.

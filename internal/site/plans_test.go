@@ -84,7 +84,7 @@ func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
 	lead.get("/drives/spring/plan").has("<b>6</b> pillowcases are asked for", "2 pieces of cloth", "Make a plan")
 	r = lead.post("/drives/spring/plan")
 	r = lead.follow(r)
-	r.has("Plan 1 is being worked out", `data-watch="/drives/spring/plan/1/progress"`, `<noscript><meta http-equiv="refresh" content="3"></noscript>`, "It waits for its turn")
+	r.has("Plan 1 is being worked out", `data-watch="/drives/spring/plan/1/progress"`, `<noscript><meta http-equiv="refresh" content="3; url=/drives/spring/plan/1?itself=yes"></noscript>`, "It waits for its turn")
 	r = lead.post("/drives/spring/plan")
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("Plan 1 is being worked out already")
@@ -97,7 +97,7 @@ func TestPlanFromTheFirstPageToAccepted(t *testing.T) {
 	for _, page := range []string{"/drives/spring/plan", "/drives/spring/plan/1"} {
 		r = lead.get(page)
 		r.has("Plan 1 is being worked out", `<b data-text="made">3</b> <span data-text="kind">pillowcases so far</span>`, "no cutting of this fabric makes more than 5.",
-			"better way to cut", "1.3 seconds", "Stop and keep the best", `aria-label="Of 6 asked for: 3 made so far, 2 not settled yet, 1 more than this fabric can make"`, `data-then="`+page+`"`)
+			"better way to cut", "1.3 seconds", "Stop and keep the best", `aria-label="Of 6 asked for: 3 made so far, 2 not settled yet, 1 more than this fabric can make"`, `data-then="`+page+`?itself=yes"`)
 		r.lacks("By what matters most")
 	}
 	r = lead.post("/drives/spring/plan/1/stop")

@@ -31,6 +31,7 @@ type route struct {
 	json         bool
 	body         int64
 	long         bool
+	unasked      bool
 }
 
 // need is the right a route asks for. Its zero value is none at all, which
@@ -82,6 +83,9 @@ func asJSON(r *route) { r.json = true }
 // long lifts the limit on time, for downloads and events.
 func long(r *route) { r.long = true }
 
+// unasked is for what pages ask by themselves and nobody opens: it is no use of a session.
+func unasked(r *route) { r.unasked = true }
+
 // body takes this many bytes, for uploads.
 func body(bytes int64) routeOption { return func(r *route) { r.body = bytes } }
 
@@ -128,6 +132,7 @@ func (s *Site) mount(r route) gin.HandlerFunc {
 	}
 	return adapt(func(c *gin.Context) error {
 		traceOf(c).route = r.path
+		c.Set(unaskedKey, r.unasked || c.Request.URL.Query().Has(itself))
 		if !legible(c.Request.URL.Path) {
 			return noSuchPage()
 		}

@@ -21,6 +21,7 @@ const (
 	sessionHalf   = "half"    // who has given the password and not the second step yet
 	sessionFlash  = "flash"
 	sessionTries  = "tries" // a key of this browser, by which its tries at digits are counted
+	sessionOver   = "over"  // why nobody is signed in here any more
 )
 
 // sessionLife is how long somebody stays signed in.
@@ -30,6 +31,7 @@ const sessionLife = 7 * 24 * time.Hour
 type flash struct {
 	Text string
 	Undo string // where to send an undo; empty where there is none
+	Of   int64  `json:",omitempty"` // the sign-in it is said to; 0: to whoever is at the browser
 }
 
 // quickSessions writes what sessions hold without waiting until it lies on the disk: where
@@ -113,33 +115,46 @@ func (s *Site) hold(c *gin.Context, number int64) error {
 	return nil
 }
 
-// renew changes the token and forgets who had it.
+// renew changes the token and forgets who had it, with what was to be said to them.
 func (s *Site) renew(ctx context.Context) error {
 	if err := s.sessions.RenewToken(ctx); err != nil {
 		return fmt.Errorf("renew the session: %w", err)
 	}
 	s.sessions.Remove(ctx, sessionSignIn)
 	s.sessions.Remove(ctx, sessionHalf)
+	s.sessions.Remove(ctx, sessionOver)
+	if f, ok := s.sessions.Get(ctx, sessionFlash).(flash); ok && f.Of != 0 {
+		s.sessions.Remove(ctx, sessionFlash)
+	}
 	return nil
 }
 
 // flash says on the next page what was done.
 func (s *Site) flash(c *gin.Context, format string, args ...any) {
-	s.sessions.Put(c.Request.Context(), sessionFlash, flash{Text: fmt.Sprintf(format, args...)})
+	s.flashUndo(c, "", format, args...)
 }
 
 // flashUndo says what was done and offers to undo it by a POST to this address.
 func (s *Site) flashUndo(c *gin.Context, undo, format string, args ...any) {
-	s.sessions.Put(c.Request.Context(), sessionFlash, flash{Text: fmt.Sprintf(format, args...), Undo: undo})
+	ctx, of := c.Request.Context(), visitorOf(c).signIn
+	if s.sessions.GetInt64(ctx, sessionSignIn) != of { // a page for everybody, or they have just left
+		of = 0
+	}
+	s.sessions.Put(ctx, sessionFlash, flash{Text: fmt.Sprintf(format, args...), Undo: undo, Of: of})
 }
 
 // takeFlash gives what is to be said, once; a part of a page that is fetched
-// for another leaves it for the next whole one.
+// for another leaves it for the next whole one, and what is said to somebody
+// waits for a page that they were let into.
 func (s *Site) takeFlash(c *gin.Context) *flash {
 	ctx := c.Request.Context()
 	if c.GetHeader("HX-Request") != "" || sessionless(c.Request.URL.Path) || !s.sessions.Exists(ctx, sessionFlash) {
 		return nil
 	}
-	f, _ := s.sessions.Pop(ctx, sessionFlash).(flash)
+	f, _ := s.sessions.Get(ctx, sessionFlash).(flash)
+	if f.Of != 0 && f.Of != visitorOf(c).signIn {
+		return nil
+	}
+	s.sessions.Remove(ctx, sessionFlash)
 	return &f
 }

@@ -17,6 +17,7 @@ type sessionKept struct {
 	Half     *half     `json:"half,omitempty"`
 	Flash    *flash    `json:"flash,omitempty"`
 	Tries    string    `json:"tries,omitempty"`
+	Over     string    `json:"over,omitempty"`
 }
 
 // sessionCodec writes and reads sessions.
@@ -40,6 +41,8 @@ func (sessionCodec) Encode(deadline time.Time, values map[string]any) ([]byte, e
 			kept.Flash = &f
 		case sessionTries:
 			kept.Tries, known = value.(string)
+		case sessionOver:
+			kept.Over, known = value.(string)
 		}
 		if !known {
 			return nil, fmt.Errorf("a session holds no %s that is a %T", name, value)
@@ -70,6 +73,9 @@ func (sessionCodec) Decode(data []byte) (time.Time, map[string]any, error) {
 	}
 	if kept.Tries != "" {
 		values[sessionTries] = kept.Tries
+	}
+	if kept.Over != "" {
+		values[sessionOver] = kept.Over
 	}
 	return kept.Deadline, values, nil
 }

@@ -17,7 +17,8 @@ func TestASessionIsReadAsItWasWritten(t *testing.T) {
 		"empty":   {},
 		"in":      {sessionSignIn: int64(7)},
 		"half in": {sessionHalf: half{Account: 3, Epoch: 2, Until: at, Next: "/drives/spring?a=b&c"}, sessionTries: "abc"},
-		"told":    {sessionSignIn: int64(7), sessionFlash: flash{Text: `Undone: "4" <wait>.`, Undo: "/undo"}},
+		"told":    {sessionSignIn: int64(7), sessionFlash: flash{Text: `Undone: "4" <wait>.`, Undo: "/undo", Of: 7}},
+		"over":    {sessionOver: overUnused},
 	} {
 		for as, codec := range map[string]scs.Codec{"as it is": sessionCodec{}, "as it was": scs.GobCodec{}} {
 			data, err := codec.Encode(at, values)

@@ -24,6 +24,7 @@ type signInPage struct {
 	Form     signInForm
 	Problems map[string]string
 	First    bool
+	Over     string // why nobody is signed in here any more
 }
 
 func (signInPage) template() string { return "sign-in.html" }
@@ -49,7 +50,7 @@ func (s *Site) signIn(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.page(c, http.StatusOK, signInPage{Form: signInForm{Next: next}, First: !any})
+	return s.page(c, http.StatusOK, signInPage{Form: signInForm{Next: next}, First: !any, Over: s.whyOver(c)})
 }
 
 // signInNow handles POST /sign-in. Every refusal takes the same time and says

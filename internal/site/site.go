@@ -40,6 +40,8 @@ type Config struct {
 	Mails bool
 	// SignInsKept is how long it stays known where people signed in.
 	SignInsKept time.Duration
+	// Idle is after how long without use the session of an account is over; 0: never.
+	Idle time.Duration
 	// Ready says whether the program can serve: the database answers and its
 	// schema is the one this program knows.
 	Ready func(context.Context) error
@@ -62,6 +64,7 @@ type Site struct {
 	url      *url.URL
 	mails    bool
 	kept     time.Duration  // sign-ins
+	idle     time.Duration  // after which a session is over; 0: never
 	guests   words.Language // of whoever comes by a personal link
 	ready    func(context.Context) error
 	answered func(method, route string, status int, took time.Duration)
@@ -91,7 +94,7 @@ func New(cfg Config) (*Site, error) {
 	s := &Site{
 		guests: words.In("en"),
 		db:     cfg.Store, key: cfg.Key, hasher: cfg.Hasher, log: cfg.Log, now: cfg.Now,
-		url: cfg.URL, ready: cfg.Ready, answered: cfg.Answered, mails: cfg.Mails, kept: cfg.SignInsKept, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
+		url: cfg.URL, ready: cfg.Ready, answered: cfg.Answered, mails: cfg.Mails, kept: cfg.SignInsKept, idle: cfg.Idle, takes: cfg.SignInTakes, ending: cfg.Ending, streams: newStreams(),
 		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1), played: drivesPlayed{},
 	}
 	var err error

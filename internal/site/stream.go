@@ -11,6 +11,7 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
+	"boltward/internal/postgres"
 )
 
 // How many streams one process keeps open, in all and for one account, for how
@@ -177,7 +178,7 @@ func (s *Site) stillMay(c *gin.Context, area account.Area) (bool, error) {
 	if number == 0 {
 		return false, nil
 	}
-	v, err := s.db.Visit(ctx, number, s.driveID(c))
+	v, err := s.db.Visit(ctx, number, s.driveID(c), postgres.Looking{Idle: s.idle})
 	if apperr.Is(err, apperr.KindNotFound) {
 		return false, nil
 	}

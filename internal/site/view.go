@@ -40,8 +40,9 @@ type view struct {
 	Lang   string // BCP 47, of the page's words
 	Around words.Around
 	// Refresh is after how many seconds the page opens again by itself where no
-	// scripts run; 0: it does not.
+	// scripts run, at the address Itself; 0: it does not.
 	Refresh int
+	Itself  string
 }
 
 // place is one page of the drive in the navigation.
@@ -58,9 +59,11 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		return fmt.Errorf("there is no template %s", name)
 	}
 	v := visitorOf(c)
-	refresh := 0
+	refresh, again := 0, ""
 	if r, ok := p.(interface{ refresh() int }); ok {
-		refresh = r.refresh()
+		if refresh = r.refresh(); refresh != 0 {
+			again = byItself(byPerson(c.Request.URL))
+		}
 	}
 	spoken := s.languageOf(c.Request)
 	size := s.bytes[name]
@@ -79,6 +82,7 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		Around: spoken.Around,
 
 		Refresh: refresh,
+		Itself:  again,
 	})
 	if err != nil {
 		return fmt.Errorf("page %s: %w", name, err)

@@ -28,6 +28,7 @@ func functions() template.FuncMap {
 	functions["reports"] = func(v *view, said []drive.StandingReport) saidReports { return saidReports{v, said} }
 	functions["backups"] = func(v *view, part *backupsPart) backupsOn { return backupsOn{v, part} }
 	functions["scanBox"] = func(v *view, id string) scanBox { return scanBox{v.Path("scan"), id} }
+	functions["itself"] = byItself
 	functions["ranges"] = drive.Ranges
 	functions["items"] = items
 	functions["join"] = func(words []string) string { return strings.Join(words, ", ") }
