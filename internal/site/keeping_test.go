@@ -19,7 +19,7 @@ func TestHowLongWhatIsKept(t *testing.T) {
 		INSERT INTO laundry (drive_id, number, started_on, started_by, done_on, done_by, at, who) VALUES ('spring', 900, '2020-01-02', 'OT', '2020-01-02', 'OT', '2020-01-02', 1)`)
 	require.NoError(t, err)
 	const laundry = "/drives/spring/back/laundry"
-	rosa.get(laundry).has("2020, OT<")
+	rosa.get(laundry).has("</time>, OT<")
 	rosa.get(page).has("Initials of helpers", "Photos and notes of cloth and kits", "Nothing is past its time")
 	a := rosa.post(page, "initials", "0", "things", "900", "version", "0")
 	require.Equal(t, http.StatusUnprocessableEntity, a.Status)
@@ -33,7 +33,7 @@ func TestHowLongWhatIsKept(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, 2, n)
 	rosa.get(page).has("Nothing is past its time")
-	rosa.get(laundry).has("2020<").lacks("OT<")
+	rosa.get(laundry).has(">2 Jan 2020</time><").lacks("OT<")
 	rosa.get("/drives/spring/fabric/900").lacks("Otter")
 	rosa.get("/drives/spring/trail").has("Initials forgotten", "Photos and notes forgotten")
 	a = rosa.post(page, "initials", "3", "version", "0")
