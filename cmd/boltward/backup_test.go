@@ -220,6 +220,29 @@ func TestRestoreIntoPrivateDatabase(t *testing.T) {
 	require.NoDirExists(t, filepath.Join(temp, "none"), "verify needs no database")
 }
 
+// restoreHeldUp begins a restore into a prepared database, and holds it up when all rows are in and
+// nothing is kept yet, until it is let go.
+func restoreHeldUp(t *testing.T, db *pgtest.DB, set settings, args []string) (p *program, letGo func()) {
+	t.Helper()
+	tx, err := db.Owner().Begin(t.Context())
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = tx.Rollback(context.Background()) })
+	// Only ANALYZE waits for it.
+	_, err = tx.Exec(t.Context(), `LOCK TABLE goose_db_version IN SHARE UPDATE EXCLUSIVE MODE`)
+	require.NoError(t, err)
+	p = launch(t, set, args...)
+	p.until("it looks at what was put in", func() bool {
+		var n int
+		require.NoError(t, db.Owner().QueryRow(t.Context(), `SELECT count(*) FROM pg_locks WHERE NOT granted AND relation = 'goose_db_version'::regclass`).Scan(&n))
+		return n > 0
+	})
+	require.Contains(t, p.errs.String(), "Comparing every table with the backup")
+	return p, func() {
+		t.Helper()
+		require.NoError(t, tx.Rollback(t.Context()))
+	}
+}
+
 // Killed when all rows are in and nothing is kept yet, it leaves an empty database, into
 // which the next one goes.
 func TestKilledWhileRestoring(t *testing.T) {
@@ -227,20 +250,9 @@ func TestKilledWhileRestoring(t *testing.T) {
 	db := pgtest.New(t)
 	set := settings{"DATABASE_URL": db.OwnerURL, "BOLTWARD_DATA": t.TempDir()}
 	args := []string{"restore", s.file, "--identity", s.identity}
-	tx, err := db.Owner().Begin(t.Context())
-	require.NoError(t, err)
-	defer func() { _ = tx.Rollback(context.Background()) }()
-	// Counting goes on last of all.
-	_, err = tx.Exec(t.Context(), `ALTER SEQUENCE audit_id_seq CACHE 1`)
-	require.NoError(t, err)
-	p := launch(t, set, args...)
-	p.until("it waits to set the last sequence", func() bool {
-		var n int
-		require.NoError(t, db.Owner().QueryRow(t.Context(), `SELECT count(*) FROM pg_locks WHERE NOT granted AND relation = 'audit_id_seq'::regclass`).Scan(&n))
-		return n > 0
-	})
+	p, letGo := restoreHeldUp(t, db, set, args)
 	p.kill()
-	require.NoError(t, tx.Rollback(t.Context()))
+	letGo()
 	require.NoError(t, postgres.Empty(t.Context(), db.Owner()))
 	if longRun() {
 		for range 20 {

@@ -53,9 +53,14 @@ func (f *faulty) serveAgain() {
 }
 
 // whole requires that every balance agrees, by the program's own word and by sums of
-// the test's, and that nothing is lost that anybody was told.
+// the test's, that nothing is lost that anybody was told, and that the program says it is well.
 func (f *faulty) whole() {
 	f.t.Helper()
+	for end := patience(); ; end.wait(f.t, "it is ready again") {
+		if code, _ := get(f.t, f.p.address+"/readyz", ""); code == http.StatusOK {
+			break
+		}
+	}
 	f.atRest(func() {
 		wellChecked(f.t, f.set)
 		ledgers(f.t, f.set["BOLTWARD_DATA"], func(ctx context.Context, pool *pgxpool.Pool) {

@@ -41,10 +41,11 @@ func runMigrate(ctx context.Context, env Env, args []string) (err error) {
 		defer func() { err = errors.Join(err, private.Close()) }()
 		url = private.OwnerURL()
 	}
-	owner, err := openPool(ctx, url)
+	owner, use, err := openUsed(ctx, env, url)
 	if err != nil {
 		return err
 	}
+	defer endUse(use)
 	defer owner.Close()
 	if err := migrations.Migrate(ctx, owner); err != nil {
 		return err

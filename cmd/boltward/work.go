@@ -38,13 +38,13 @@ func runWork(ctx context.Context, env Env, args []string) (err error) {
 	if err != nil {
 		return err
 	}
-	db, err := openDatabase(ctx, env, background.watched.traced)
+	db, err := openDatabase(ctx, env, background.watched.traced, after(postgres.NoneCutOff))
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	defer db.keep(ctx)()
 	log := slog.New(slog.NewJSONHandler(env.Stderr, &slog.HandlerOptions{Level: logLevel(env)}))
+	defer db.keep(ctx, log)()
 	store := postgres.New(db.pool, env.Now)
 	if err := store.NobodyToErase(ctx); err != nil {
 		return err

@@ -41,7 +41,8 @@ type Restored struct {
 	Balances postgres.Balances
 }
 
-// Restore reads the whole file first and refuses it before anything is touched, unless it
+// Restore refuses a database that somebody uses, and lets nobody use it until it has ended
+// (postgres.Alone). It reads the whole file first and refuses it before anything is touched, unless it
 // is good, the database is empty, and the program knows the schema. Then it makes the tables as
 // they were when the backup was made, puts every row in, and holds counts and checksums of
 // what the database then holds against the file, all in one transaction: everything or
@@ -50,14 +51,20 @@ type Restored struct {
 // The balances are held against their ledgers before it is kept; after an older schema was
 // brought up, once that is done. Whatever fails then, the end of ctx too, everything is taken
 // out again, and the key after it: rows never stay without the key that opens their links. So it is
-// where somebody who was erased since cannot be erased again.
-func Restore(ctx context.Context, r Return) (Restored, error) {
-	var done Restored
+// where somebody who was erased since cannot be erased again. Only where others may have come in
+// meanwhile, since the connection that shuts them out was lost, nothing that is kept is taken out.
+func Restore(ctx context.Context, r Return) (done Restored, err error) {
 	in, err := openFile(r.File)
 	if err != nil {
 		return done, err
 	}
 	defer in.Close()
+	alone, err := postgres.TakeAlone(ctx, r.Owner)
+	if err != nil {
+		return done, err
+	}
+	// A connection that was lost has given it back.
+	defer func() { _ = alone.End(ctx) }()
 	r.Say("Reading the whole backup first…")
 	if done.Contents, err = readWhole(ctx, in, r.By, nothing); err != nil {
 		return done, err
@@ -76,17 +83,20 @@ func Restore(ctx context.Context, r Return) (Restored, error) {
 	if err != nil {
 		return done, err
 	}
-	filled, err := r.fill(ctx, in, &done, newest)
+	filled, err := r.fill(ctx, alone, in, &done, newest)
 	if err == nil && !newest {
 		err = r.bringUp(ctx, &done)
 	}
 	if err == nil && len(r.Erased) > 0 {
+		if lost := alone.Held(ctx); lost != nil {
+			return done, fmt.Errorf("%w Everything is put in, and who was erased since is not erased again yet: boltward restore --finish does it, and until then nothing serves this database", lost)
+		}
 		// Whatever ends the program from here on, those who are left stand in the database, and nothing serves it.
 		r.Say("Erasing again who was erased since…")
 		done.Again, err = EraseAgain(ctx, postgres.New(r.Owner, time.Now), r.Erased)
 	}
 	if err != nil {
-		return done, r.takeBack(ctx, err, filled, undo)
+		return done, r.takeBack(ctx, alone, err, filled, undo)
 	}
 	return done, nil
 }
@@ -97,13 +107,13 @@ const takeBackTime = 2 * time.Minute
 // takeBack leaves an empty database after a restore that failed, whether ctx has ended or
 // not, and takes the key back only once nothing is left that needs it. Where an answer got
 // lost nobody knows whether the rows are kept, so the database itself is asked.
-func (r Return) takeBack(ctx context.Context, why error, filled bool, undo func() error) error {
+func (r Return) takeBack(ctx context.Context, alone *postgres.Alone, why error, filled bool, undo func() error) error {
 	late, cancel := context.WithTimeout(context.WithoutCancel(ctx), takeBackTime)
 	defer cancel()
 	var left error
 	if filled {
 		r.Say("Taking out again what was put in…")
-		left = postgres.Clear(late, r.Owner)
+		left = postgres.Clear(late, alone)
 	}
 	if left == nil {
 		left = postgres.Empty(late, r.Owner)
@@ -121,13 +131,13 @@ func (r Return) takeBack(ctx context.Context, why error, filled bool, undo func(
 }
 
 // fill reads the file a second time, into the database; filled says that its rows are kept.
-func (r Return) fill(ctx context.Context, in *os.File, done *Restored, newest bool) (filled bool, err error) {
+func (r Return) fill(ctx context.Context, alone *postgres.Alone, in *os.File, done *Restored, newest bool) (filled bool, err error) {
 	first := done.Contents
 	if err := migrations.MigrateTo(ctx, r.Owner, first.Versions.ToRestore()); err != nil {
 		return false, err
 	}
 	r.Say(fmt.Sprintf("Putting in %d rows of %d tables…", first.Rows(), len(first.Tables)))
-	err = postgres.Fill(ctx, r.Owner, first.Form, func(f *postgres.Filling) error {
+	err = postgres.Fill(ctx, alone, first.Form, func(f *postgres.Filling) error {
 		second, err := readWhole(ctx, in, r.By, each{
 			manifest: func(Manifest) error { return nil },
 			table: func(t postgres.TableForm, lines io.Reader) error {
@@ -143,6 +153,11 @@ func (r Return) fill(ctx context.Context, in *os.File, done *Restored, newest bo
 		}
 		return r.agree(ctx, f, newest, done)
 	})
+	if err != nil && ctx.Err() == nil && apperr.As(err) == nil {
+		if lost := alone.Held(ctx); lost != nil {
+			err = fmt.Errorf("%w Restore again: %w", lost, err)
+		}
+	}
 	return err == nil, err
 }
 

@@ -92,11 +92,26 @@ func TestAnOlderSchema(t *testing.T) {
 	broken = pgtest.Empty(t)
 	r.Owner, err = pgxpool.New(t.Context(), broken.OwnerURL)
 	require.NoError(t, err)
-	r.Say = hears(r.Owner.Close)
+	r.Say = hears(func() {
+		endAlone(t, broken)
+		r.Owner.Close()
+	})
 	_, err = Restore(t.Context(), r)
 	require.ErrorContains(t, err, "closed pool")
+	require.ErrorContains(t, err, "terminating connection")
 	require.False(t, undone, "rows never stay without the key that opens their links")
 	require.ErrorContains(t, postgres.Empty(t.Context(), broken.Owner()), "not empty")
+
+	// Where others may have come in once they were kept, nothing is taken out, nor is anybody erased.
+	broken = pgtest.Empty(t)
+	r.Owner, r.Erased = broken.Owner(), with.Erased
+	r.Say = hears(func() { endAlone(t, broken) })
+	_, err = Restore(t.Context(), r)
+	require.ErrorContains(t, err, "was lost")
+	require.ErrorContains(t, err, "boltward restore --finish")
+	require.False(t, undone)
+	require.Equal(t, "person old 7", rowsAsText(t, broken, `SELECT format('%s %s %s', kind, drive, number) FROM erase_again`))
+	require.Equal(t, "1", rowsAsText(t, broken, `SELECT number::text FROM lots`))
 
 	// Balances that do not agree once it is brought up: everything is taken out again.
 	_, err = old.Owner().Exec(t.Context(), `UPDATE counters SET last = 0`)
@@ -107,6 +122,14 @@ func TestAnOlderSchema(t *testing.T) {
 	require.ErrorContains(t, err, "do not agree")
 	require.NoError(t, postgres.Empty(t.Context(), again.Owner()))
 	require.NoError(t, migrations.Known(t.Context(), again.Pool), "and it can be used")
+}
+
+// endAlone ends the connection by which a restore shuts others out.
+func endAlone(t testing.TB, db *pgtest.DB) {
+	t.Helper()
+	const q = `SELECT count(pg_terminate_backend(pid))::text FROM pg_locks
+		WHERE locktype = 'advisory' AND mode = 'ExclusiveLock' AND database = (SELECT oid FROM pg_database WHERE datname = current_database())`
+	require.Equal(t, "1", rowsAsText(t, db, q))
 }
 
 // Whatever is refused leaves an empty database as it was.

@@ -25,10 +25,9 @@ const (
 func (s *Server) url(login, password, database string) string {
 	port := strconv.Itoa(s.server.port)
 	q := url.Values{
-		"host":             {s.server.sockets + ",127.0.0.1"},
-		"port":             {port + "," + port},
-		"sslmode":          {"disable"},
-		"application_name": {"boltward"},
+		"host":    {s.server.sockets + ",127.0.0.1"},
+		"port":    {port + "," + port},
+		"sslmode": {"disable"},
 	}
 	u := url.URL{Scheme: "postgres", User: url.UserPassword(login, password), Path: "/" + database, RawQuery: q.Encode()}
 	return u.String()

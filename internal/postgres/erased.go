@@ -61,10 +61,12 @@ func (s *Store) StillToErase(ctx context.Context) ([]Erased, error) {
 
 // NobodyToErase returns nil where nobody is still to be erased, and else a conflict that says what to
 // do: until then the database is not as people were told, and nobody may be let in.
-func (s *Store) NobodyToErase(ctx context.Context) error {
+func (s *Store) NobodyToErase(ctx context.Context) error { return nobodyToErase(ctx, s.pool) }
+
+func nobodyToErase(ctx context.Context, db querier) error {
 	const q = `SELECT count(*) FROM erase_again`
 	var n int64
-	if err := s.pool.QueryRow(ctx, q).Scan(&n); err != nil {
+	if err := db.QueryRow(ctx, q).Scan(&n); err != nil {
 		return fmt.Errorf("who is still to be erased: %w", err)
 	}
 	if n == 0 {

@@ -12,12 +12,14 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
-	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// insufficientPrivilege is a condition of Postgres, by its SQLSTATE
+// Conditions of Postgres that we tell apart here, by their SQLSTATE
 // (https://www.postgresql.org/docs/15/errcodes-appendix.html).
-const insufficientPrivilege = "42501"
+const (
+	insufficientPrivilege = "42501"
+	undefinedTable        = "42P01"
+)
 
 // Filling is an empty database into which the rows of another are put, as they were.
 type Filling struct {
@@ -26,14 +28,17 @@ type Filling struct {
 }
 
 // Fill lets fn put the rows of a database of this form into an empty one of the same
-// schema, and keeps all of it or nothing. The pool logs in as the owner of the tables, who
-// need not be a superuser: within the transaction the ledgers' triggers rest, since balances
+// schema, and keeps all of it or nothing. alone logs in as the owner of the tables, who need not be
+// a superuser: within the transaction the ledgers' triggers rest, since balances
 // come as rows too, and keys between tables are made anew once all is there, which holds
 // them against every row. Nobody else sees or uses the tables meanwhile.
 //
 // A database that is not empty and a form that does not fit are conflicts.
-func Fill(ctx context.Context, owner *pgxpool.Pool, form Form, fn func(*Filling) error) error {
-	return pgx.BeginFunc(ctx, owner, func(tx pgx.Tx) error {
+func Fill(ctx context.Context, alone *Alone, form Form, fn func(*Filling) error) error {
+	return pgx.BeginFunc(ctx, alone.held.conn, func(tx pgx.Tx) error {
+		if err := aloneOn(ctx, tx); err != nil {
+			return err
+		}
 		if _, err := tx.Exec(ctx, asCopied); err != nil {
 			return fmt.Errorf("prepare to fill: %w", err)
 		}
@@ -61,13 +66,19 @@ func Fill(ctx context.Context, owner *pgxpool.Pool, form Form, fn func(*Filling)
 		if err := f.count(ctx); err != nil {
 			return err
 		}
-		return f.all(ctx, keys.after, triggers.after)
+		if err := f.all(ctx, keys.after, triggers.after); err != nil {
+			return err
+		}
+		return aloneOn(ctx, tx)
 	})
 }
 
-// Clear takes everything out again that Fill has put in.
-func Clear(ctx context.Context, owner *pgxpool.Pool) error {
-	return pgx.BeginFunc(ctx, owner, func(tx pgx.Tx) error {
+// Clear takes everything out again that Fill has put in, while nobody else can have used it.
+func Clear(ctx context.Context, alone *Alone) error {
+	return pgx.BeginFunc(ctx, alone.held.conn, func(tx pgx.Tx) error {
+		if err := aloneOn(ctx, tx); err != nil {
+			return err
+		}
 		f := &Filling{tx: tx}
 		form, err := formOf(ctx, tx)
 		if err != nil {

@@ -8,122 +8,32 @@ import (
 	"boltward/internal/task"
 
 	"github.com/jackc/pgx/v5"
-	"github.com/jackc/pgx/v5/pgconn"
 )
 
-// A worker lives as long as it holds a lock in Postgres under its name: the lock
-// goes with the connection, and that with the process, however it ends. No clock
-// has a say in it.
+// A worker lives as long as it holds a lock in Postgres under its name.
 
 // workerLocks is the first number of the locks under which workers live; the
 // second is made of their names.
 const workerLocks = 7_340_051
 
-// beginWithin is how long Postgres may take to let a worker live at its start, also where the machine
-// has much else to do.
-const beginWithin = 30 * time.Second
-
-// A worker whose connection was lost takes its lock anew after livesAgain, and waits
-// twice as long each time that fails, up to livesAtMost; what keeps failing is told
-// once in lostAgain. Whether it is lost is asked every askEvery, for askWithin:
-// nothing else tells of a connection whose other end is gone without a word. All of
-// it together takes less than two looks for orphans are apart (internal/jobs).
-const (
-	livesAgain  = 250 * time.Millisecond
-	livesAtMost = time.Second
-	lostAgain   = time.Minute
-	askEvery    = 2 * time.Second
-	askWithin   = 2 * time.Second
-)
-
 // Life is the lock of one worker.
-type Life struct {
-	store  *Store
-	worker string
-	conn   *pgx.Conn
-}
+type Life struct{ sessionLock }
 
 // Live takes the lock of a worker, whose name must be its alone and begin with
 // task.Worker. It has a connection of its own, beside the pool.
 func (s *Store) Live(ctx context.Context, worker string) (*Life, error) {
-	l := &Life{store: s, worker: worker}
+	l := &Life{sessionLock{pool: s.root.Pool, what: "live as a worker", lock: func(ctx context.Context, conn *pgx.Conn) error {
+		// Shared, so that names that come to one number do not wait for each other.
+		const q = `SELECT pg_advisory_lock_shared($1, hashtext($2))`
+		_, err := conn.Exec(ctx, q, workerLocks, worker)
+		return err
+	}}}
 	return l, l.take(ctx, beginWithin)
-}
-
-func (l *Life) take(ctx context.Context, within time.Duration) error {
-	config := l.store.root.Config()
-	if config.BeforeConnect != nil {
-		if err := config.BeforeConnect(ctx, config.ConnConfig); err != nil {
-			return fmt.Errorf("live as a worker: %w", err)
-		}
-	}
-	// Only what goes over the wire has a limit: BeforeConnect may start Postgres first.
-	ctx, cancel := context.WithTimeout(ctx, within)
-	defer cancel()
-	conn, err := pgx.ConnectConfig(ctx, config.ConnConfig)
-	if err != nil {
-		return fmt.Errorf("live as a worker: %w", err)
-	}
-	// Shared, so that names that come to one number do not wait for each other.
-	const q = `SELECT pg_advisory_lock_shared($1, hashtext($2))`
-	if _, err := conn.Exec(ctx, q, workerLocks, l.worker); err != nil {
-		// What is closed after a failure has nothing more to say.
-		_ = conn.Close(ctx)
-		return fmt.Errorf("live as a worker: %w", err)
-	}
-	l.conn = conn
-	return nil
 }
 
 // Stay keeps the lock until ctx ends, and takes it anew where its connection was
 // lost; lost is told why.
-func (l *Life) Stay(ctx context.Context, lost func(error)) {
-	again, told := livesAgain, time.Time{}
-	for ctx.Err() == nil {
-		if l.conn == nil {
-			if err := l.take(ctx, askWithin); err != nil {
-				if ctx.Err() == nil && time.Since(told) > lostAgain {
-					told = time.Now()
-					lost(err)
-				}
-				if !sleep(ctx, again) {
-					return
-				}
-				again = min(2*again, livesAtMost)
-				continue
-			}
-			again = livesAgain
-		}
-		err := l.there(ctx)
-		if err == nil {
-			continue
-		}
-		late, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Second)
-		// It is lost, or about to end with the process.
-		_ = l.conn.Close(late)
-		cancel()
-		l.conn = nil
-		if ctx.Err() == nil {
-			told = time.Now()
-			lost(fmt.Errorf("the lock of a worker: %w", err))
-		}
-	}
-}
-
-// there waits askEvery and asks whether the connection is there still. One that is
-// closed says so at once.
-func (l *Life) there(ctx context.Context) error {
-	waiting, cancel := context.WithTimeout(ctx, askEvery)
-	defer cancel()
-	// Nobody notifies on it.
-	if _, err := l.conn.WaitForNotification(waiting); err != nil && !pgconn.Timeout(err) {
-		return err
-	}
-	asking, cancel := context.WithTimeout(ctx, askWithin)
-	defer cancel()
-	_, err := l.conn.Exec(asking, `SELECT 1`)
-	return err
-}
+func (l *Life) Stay(ctx context.Context, lost func(error)) { l.stay(ctx, func(error) {}, lost) }
 
 // orphaned is the work of workers that live no more, to the eyes of one of them.
 const orphaned = `state = 'running' AND starts_with(attempted_by[cardinality(attempted_by)], $1)

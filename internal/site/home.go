@@ -1,7 +1,9 @@
 package site
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"net/http"
 	"time"
 
@@ -98,8 +100,8 @@ func (s *Site) healthz(c *gin.Context) error {
 const readyWithin = 5 * time.Second
 
 // readyz handles GET /readyz: the program is not ending, and the database answers, with
-// a schema known here and no restore in it that was cut off. Which of them it is that fails is
-// said; more is for the log alone.
+// a schema known here, and no restore in it that goes on or was cut off. Which of them it is that
+// fails is said; more is for the log alone.
 func (s *Site) readyz(c *gin.Context) error {
 	c.Header("Cache-Control", "no-store")
 	ctx, cancel := context.WithTimeout(c.Request.Context(), readyWithin)
@@ -109,19 +111,7 @@ func (s *Site) readyz(c *gin.Context) error {
 	case <-s.ending:
 		why = "the program is stopping"
 	default:
-		if err := s.ready(ctx); err != nil {
-			s.logFailure(c, err)
-			why = "the database does not answer"
-			if apperr.As(err) != nil {
-				why = "the database is not prepared for this version of the program"
-			}
-		} else if err := s.db.NobodyToErase(ctx); err != nil {
-			s.logFailure(c, err)
-			why = "a restore was cut off before it had erased again who was erased since: boltward restore --finish"
-			if apperr.As(err) == nil {
-				why = "the database does not answer"
-			}
-		}
+		why = s.notReady(ctx, c)
 	}
 	if why != "" {
 		c.Data(http.StatusServiceUnavailable, "text/plain; charset=utf-8", []byte("not ready: "+why+"\n"))
@@ -129,4 +119,25 @@ func (s *Site) readyz(c *gin.Context) error {
 	}
 	c.Data(http.StatusOK, "text/plain; charset=utf-8", []byte("ready\n"))
 	return nil
+}
+
+// notReady says why the database cannot be used, in few words; nothing where it can.
+func (s *Site) notReady(ctx context.Context, c *gin.Context) string {
+	erased := s.db.NobodyToErase(ctx)
+	if apperr.As(erased) != nil {
+		s.logFailure(c, erased)
+		return "a restore was cut off before it had erased again who was erased since: boltward restore --finish"
+	}
+	err := cmp.Or(s.ready(ctx), erased)
+	if err == nil {
+		return ""
+	}
+	s.logFailure(c, err)
+	switch {
+	case errors.Is(err, postgres.ErrRestoring):
+		return "a backup is being restored into the database"
+	case apperr.As(err) != nil:
+		return "the database is not prepared for this version of the program"
+	}
+	return "the database does not answer"
 }
