@@ -16,6 +16,8 @@ const (
 	limitMake                  // pillowcases of one making
 	limitChoice                // trims of one choice
 	limitSum                   // a sum of others
+	limitSplit                 // whether a piece's pattern gives more of a panel than so many: where all are known
+	limitColumn                // pieces cut by one pattern: where all are known
 )
 
 // limit holds a whole quantity of a plan between two numbers.
@@ -264,6 +266,8 @@ func (t *tree) variable(l limit) int {
 		return t.ms.z[l.i][l.k]
 	case limitSum:
 		return t.sumVariable(l.i)
+	case limitColumn:
+		return l.i
 	}
 	if t.useAt[l.i] < 0 {
 		vars, vals := t.ms.users(l.i)

@@ -39,6 +39,9 @@
 // panels that together leave little of their pieces are judged by that little (cutting/scant.go).
 // Of a drive at a table the first lane proves too once hunting has stood still: each lane has a
 // tree with a programme of its own, and they deal out the nodes whenever they meet (share_nodes.go).
+// Besides, the first parts the plans that known patterns alone make, those of both lanes and of the
+// proving trees, by a tree that prices nothing: a restricted master (known_tree.go). It finds plans
+// that no few pieces lead to, and waits for more patterns where the known ones hold nothing better.
 // Where weights are steep, the heaviest pillowcases are planned first, by a search of their own
 // (tiers.go). Beyond that, groups share rows and the whole plan comes from sharing out patterns
 // (big.go), and of bolts from a dive that settles most of each at once (dive_long.go); then two lanes mend it, and where they meet what one has mended is done again on the

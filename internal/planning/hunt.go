@@ -26,6 +26,7 @@ type hunt struct {
 	value   int64
 	need    []int64     // panels that what is sewn from them takes
 	pool    [][]*column // patterns to begin with, by stock
+	known   *known      // patterns come across, nil where pieces are many
 	related [][]int     // groups that meet in some pillowcase, by group
 	prices  prices      // that prove the bound
 	best    []int64     // what each stock holds at most at those prices
@@ -52,6 +53,9 @@ func newHunt(s *search, ms *master, seed uint64) *hunt {
 				h.pool[u.stock] = append(h.pool[u.stock], c)
 			}
 		}
+	}
+	if s.m.count() <= mostTable {
+		h.known = newKnown(s.m, ms.strips, h.pool)
 	}
 	for i, st := range s.m.stock {
 		for range st.pieces {
@@ -232,6 +236,9 @@ func (h *hunt) change(ms *master, free []int) [][]*strip {
 			if math.Round(ms.lp.Value(c.v)) == 1 && len(c.strips) > 0 {
 				h.recut(i, c.strips)
 			}
+		}
+		if h.known != nil {
+			h.known.add(h.stock[i], h.cut[i])
 		}
 	}
 	return old

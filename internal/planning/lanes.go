@@ -14,6 +14,7 @@ type lane struct {
 	s *search
 	h *hunt
 	t *tree
+	k *knownTree
 }
 
 // between is how much work the lanes do before they meet.
@@ -149,6 +150,7 @@ func (s *search) runLanes(ms *master, ahead *bulk) {
 			a.t = newTree(s, s.copied(ms))
 			shareNodes(a.t, b.t)
 		}
+		s.knownPatterns(a, b)
 		besides(s, other, func() { a.work(proving / 2) }, func() { b.work(proving) })
 	}
 	s.root, s.sums = other.root, other.sums
@@ -157,12 +159,35 @@ func (s *search) runLanes(ms *master, ahead *bulk) {
 	}
 }
 
-// work proves for a part of what the lanes do before they meet, where there is a tree, and hunts
-// for the rest.
+// pausing is how much work goes by without a better plan before known patterns are parted.
+const pausing = 50
+
+// knownPatterns tells the first lane the patterns that the other lane and the trees have come to
+// know, and begins to part plans of known ones once hunting pauses.
+func (s *search) knownPatterns(a, b *lane) {
+	if a.h.known == nil {
+		return
+	}
+	a.h.known.share(b.h.known)
+	for _, l := range []*lane{a, b} {
+		if l.t != nil {
+			a.h.known.take(l.t)
+		}
+	}
+	if a.k == nil && s.work()-s.since > min(pausing, s.effort/16) {
+		a.k = newKnownTree(s, a.h)
+	}
+}
+
+// work proves for a part of what the lanes do before they meet, where there is a tree, parts plans
+// of known patterns for most of the rest, as long as these may hold a better one, and hunts.
 func (l *lane) work(proving int64) {
 	end := l.s.work() + between
 	if l.t != nil {
 		l.s.slice(proving, l.t.step)
+	}
+	if l.k != nil {
+		l.k.work((end - l.s.work()) * 2 / 3)
 	}
 	l.s.slice(end-l.s.work(), l.h.move)
 }

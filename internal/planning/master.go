@@ -62,6 +62,7 @@ type unit struct {
 	begun  []*strip
 	left   int32
 	cols   []*column
+	told   int // columns that are among the known
 	closed bool
 }
 
