@@ -115,9 +115,10 @@ func (d *database) keep(ctx context.Context, log *slog.Logger) (stop func()) {
 	}
 }
 
-// ready returns nil where the database can be used as it is.
+// ready returns nil where the database can be used as it is. A share that is lost for another reason
+// than a restore is none: the pool's connections hold theirs, and tell whether Postgres answers.
 func (d *database) ready(ctx context.Context) error {
-	if err := d.use.Held(); err != nil {
+	if err := d.use.Held(); errors.Is(err, postgres.ErrRestoring) {
 		return err
 	}
 	return migrations.Known(ctx, d.pool)
@@ -276,6 +277,9 @@ func newPool(ctx context.Context, url string, set []func(*pgxpool.Config)) (*pgx
 func unconnected(ctx context.Context, err error) error {
 	if refused := apperr.As(err); refused != nil {
 		return refused
+	}
+	if cutOff, is := errors.AsType[*postgres.CutOff](err); is {
+		return cutOff.Why
 	}
 	if unreachable, is := errors.AsType[*pgconn.ConnectError](err); is && ctx.Err() == nil {
 		why := strings.Join(strings.Fields(unreachable.Error()), " ")

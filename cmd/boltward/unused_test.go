@@ -36,7 +36,20 @@ func TestAPageThatNobodyUsesGoesToTheDoor(t *testing.T) {
 	require.Equal(t, before, eval[string](b, `document.getElementById("cuts").outerHTML`))
 	require.Equal(t, "Cot for the ward", eval[string](b, `document.querySelector("input[name=name]").value`), "what is typed stays")
 	says(t, b, "finished")
-	again(t, b)
+	b.press("Save the size")
+	says(t, b, "Not taken yet", "Nobody used this browser here for 2 hours")
+	require.Equal(t, "Cot for the ward", eval[string](b, `document.querySelector("input[name=name]").value`), "and what was sent is kept")
+	const beside = `(async () => {
+		const door = new DOMParser().parseFromString(await (await fetch("/sign-in")).text(), "text/html");
+		const form = new URLSearchParams(new FormData(door.querySelector("form")));
+		form.set("email", "rosa@example.org");
+		form.set("password", "heron lamp seventeen");
+		return (await fetch("/sign-in", {method: "POST", body: form})).ok;
+	})()`
+	require.True(t, eval[bool](b, beside))
+	b.press("Send it again")
+	require.Contains(t, b.page().says(), "Cot for the ward")
+	require.NotContains(t, b.page().says(), "Not taken yet")
 
 	b.open(home + "/plan/asks")
 	press(t, b, "Work out what to ask for")

@@ -128,7 +128,10 @@ func settings(p postmaster, throwaway bool) []string {
 			// Tests open connections of their own; statements are planned as the program has them planned.
 			"plan_cache_mode=force_generic_plan", "random_page_cost=1.1")
 	} else {
-		list = append(list, "fsync=on", "full_page_writes=on", "synchronous_commit=on")
+		list = append(list, "fsync=on", "full_page_writes=on", "synchronous_commit=on",
+			// Whenever a table was looked at, every connection plans its statements on it anew. In a database
+			// this small a table in use changes by a tenth each minute, which is how often Postgres looks.
+			"autovacuum_naptime=5min")
 	}
 	var args []string
 	for _, set := range list {

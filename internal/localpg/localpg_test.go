@@ -30,6 +30,7 @@ func TestFirstStart(t *testing.T) {
 			`SELECT current_database()`:                                                        "boltward",
 			`SELECT current_setting('fsync')`:                                                  "on",
 			`SELECT current_setting('jit')`:                                                    "off",
+			`SELECT current_setting('autovacuum_naptime')`:                                     "5min",
 			`SELECT current_setting('listen_addresses')`:                                       "127.0.0.1",
 			`SELECT current_setting('server_encoding')`:                                        "UTF8",
 			`SELECT current_setting('data_checksums')`:                                         "on",

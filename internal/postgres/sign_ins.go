@@ -83,7 +83,8 @@ func (s *Store) Visit(ctx context.Context, signIn int64, driveID string, how Loo
 		LEFT JOIN second_steps t ON t.account_id = a.id
 		LEFT JOIN passes p ON p.drive_id = i.drive_id AND p.number = i.pass
 		LEFT JOIN pass_hands h ON h.id = i.hand
-		WHERE i.id = $1 AND i.ended_at IS NULL AND (i.pass IS NOT NULL OR (a.epoch = i.epoch AND (i.second OR t.on_at IS NULL)))`
+		WHERE i.id = $1 AND (i.ended_at IS NULL OR i.pass IS NULL AND $3::interval > '0' AND i.seen_at <= now() - $3::interval)
+			AND (i.pass IS NOT NULL OR (a.epoch = i.epoch AND (i.second OR t.on_at IS NULL)))`
 	var v Visit
 	var pass PassVisit
 	p := &v.Person

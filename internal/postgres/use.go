@@ -37,6 +37,9 @@ const shareUse = `SELECT pg_try_advisory_lock_shared($1)`
 // ShareUse lets a new connection of a pool use the database as long as it is open. While a backup is
 // being restored it is ErrRestoring.
 func ShareUse(ctx context.Context, conn *pgx.Conn) error {
+	if err := noticed(ctx, conn); err != nil {
+		return err
+	}
 	mine, err := tryUse(ctx, conn, shareUse, 0)
 	if err == nil && !mine {
 		err = ErrRestoring
@@ -200,24 +203,43 @@ func usedBy(ctx context.Context, conn *pgx.Conn) (string, error) {
 	return " (" + strings.Join(names, "; ") + ")", nil
 }
 
-// lastUse keeps Postgres from ending a connection that has nothing to say for long, and lets it notice
-// within two minutes that the machine at the other end is gone: the lock goes with it.
-func lastUse(ctx context.Context, conn *pgx.Conn) error {
-	const q = `SELECT set_config(name, CASE name WHEN 'tcp_keepalives_idle' THEN '60' WHEN 'tcp_keepalives_interval' THEN '10' WHEN 'tcp_keepalives_count' THEN '6' ELSE '0' END, false)
-		FROM pg_settings WHERE name IN ('idle_session_timeout', 'tcp_keepalives_idle', 'tcp_keepalives_interval', 'tcp_keepalives_count')`
+// noticed lets Postgres notice within two minutes that the machine at the other end is gone, also where
+// it waits for what it has sent to arrive: the lock goes with the connection.
+func noticed(ctx context.Context, conn *pgx.Conn) error {
+	const q = `SET tcp_keepalives_idle = 60; SET tcp_keepalives_interval = 10; SET tcp_keepalives_count = 6; SET tcp_user_timeout = '120s'`
 	if _, err := conn.Exec(ctx, q); err != nil {
+		return fmt.Errorf("let the connection's end be noticed: %w", err)
+	}
+	return nil
+}
+
+// lastUse keeps Postgres from ending a connection that has nothing to say for long, too.
+func lastUse(ctx context.Context, conn *pgx.Conn) error {
+	if err := noticed(ctx, conn); err != nil {
+		return err
+	}
+	if _, err := conn.Exec(ctx, `SET idle_session_timeout = 0`); err != nil {
 		return fmt.Errorf("let the connection last: %w", err)
 	}
 	return nil
 }
 
+// CutOff is what a connection meets where a restore was cut off before it had erased again who was
+// erased since. Whoever opens pages is told no more than that nothing answers.
+type CutOff struct{ Why *apperr.Error }
+
+func (e *CutOff) Error() string { return e.Why.Error() }
+
 // NoneCutOff lets a new connection of a pool be used only where no restore into the database was cut
 // off before it had erased again who was erased since: one may have run since the process began, while
-// all its connections were lost.
+// all its connections were lost. Else it is a CutOff.
 func NoneCutOff(ctx context.Context, conn *pgx.Conn) error {
 	err := nobodyToErase(ctx, conn)
 	if refused, is := errors.AsType[*pgconn.PgError](err); is && (refused.Code == undefinedTable || refused.Code == insufficientPrivilege) {
 		return nil // what is not prepared yet is refused as that
+	}
+	if why := apperr.As(err); why != nil {
+		return &CutOff{why}
 	}
 	return err
 }

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"maps"
 	"time"
 
 	"boltward/internal/outlook"
@@ -31,6 +32,7 @@ func (m drivesPlayed) of(id string, today time.Time, now func() time.Time, play 
 	if p, had = m[id]; had && p.today.Equal(today) && at.Before(p.until) {
 		return p, true, nil
 	}
+	maps.DeleteFunc(m, func(_ string, p played) bool { return p.today.Before(today) || !at.Before(p.until) })
 	delete(m, id)
 	begun := time.Now()
 	player, err := play()

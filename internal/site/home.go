@@ -124,7 +124,8 @@ func (s *Site) readyz(c *gin.Context) error {
 // notReady says why the database cannot be used, in few words; nothing where it can.
 func (s *Site) notReady(ctx context.Context, c *gin.Context) string {
 	erased := s.db.NobodyToErase(ctx)
-	if apperr.As(erased) != nil {
+	_, cutOff := errors.AsType[*postgres.CutOff](erased)
+	if cutOff || apperr.As(erased) != nil {
 		s.logFailure(c, erased)
 		return "a restore was cut off before it had erased again who was erased since: boltward restore --finish"
 	}

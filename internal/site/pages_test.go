@@ -47,6 +47,7 @@ var pageSamples = [][]page{
 	{broughtPage{}},
 	{takingPage{}},
 	{signInPage{}},
+	{lateFormPage{}},
 	{linkPage{}},
 	{drivesPage{}},
 	{startPage{}},

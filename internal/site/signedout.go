@@ -80,10 +80,14 @@ func (s *Site) whyOver(c *gin.Context) string {
 	return ""
 }
 
-// forHow says how long a time is, in whole minutes or hours.
+// forHow says how long a time is, in whole minutes, hours or days.
 func forHow(d time.Duration) string {
 	if d == 0 { // set to never since
 		return "too long"
+	}
+	const day = 24 * time.Hour
+	if d%day == 0 {
+		return counted(int(d/day), "day", "days")
 	}
 	if d%time.Hour == 0 {
 		return counted(int(d/time.Hour), "hour", "hours")
@@ -120,7 +124,11 @@ func (s *Site) sendOn(c *gin.Context, err error) bool {
 		c.Header("HX-Reswap", "none")
 		c.Status(status)
 	default:
-		if c.Request.Method == http.MethodPost && status == http.StatusUnauthorized && traceOf(c).route != "/sign-out" && s.whyOver(c) != "" {
+		late := c.Request.Method == http.MethodPost && status == http.StatusUnauthorized && traceOf(c).route != "/sign-out" && s.whyOver(c) != ""
+		if late && s.keepForm(c) {
+			return true
+		}
+		if late {
 			s.flash(c, "What you just sent was not taken. Sign in, go back to it, and send it again.")
 		}
 		c.Redirect(http.StatusSeeOther, to)

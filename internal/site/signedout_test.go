@@ -84,8 +84,12 @@ func TestAFormOfASessionThatIsOver(t *testing.T) {
 	form := []string{"once", "a-key-of-twenty-six-letters", "name", "Ines Far", "kind", "volunteer"}
 	ts.unused(3 * time.Hour)
 	a := rosa.post("/drives/spring/people/new", form...)
-	require.Equal(t, "/sign-in", a.Location)
-	rosa.follow(a).has(unusedSaid, "What you just sent was not taken.")
+	require.Equal(t, http.StatusUnauthorized, a.Status)
+	a.has(unusedSaid, "Not taken yet", `action="/drives/spring/people/new"`, `name="once" value="a-key-of-twenty-six-letters"`, `name="name" value="Ines Far"`)
+	rosa.post("/drives/spring/people/new", form...).has("Not taken yet", `value="Ines Far"`) // and once more, too soon
+	secret := rosa.post("/account/password", "once", "another-key-of-twenty-four", "current", "a secret of hers", "password", "a secret to come")
+	require.Equal(t, "/sign-in", secret.Location, "no page holds a password")
+	rosa.follow(secret).has(unusedSaid, "What you just sent was not taken.").lacks("a secret")
 	rosa.get("/sign-in").has(unusedSaid).lacks("not taken")
 	a = rosa.signIn("192.0.2.1", p.Email, goodPassword)
 	require.Equal(t, http.StatusSeeOther, a.Status)
