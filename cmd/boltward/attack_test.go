@@ -61,8 +61,10 @@ func besiege(t *testing.T) *besieged {
 	env, _, _ := testEnv(t, map[string]string{"BOLTWARD_KEY": strings.Repeat("5e", 32)})
 	b := &besieged{t: t, db: db, store: postgres.New(db.Pool, env.Now), log: &lockedBuffer{}, routes: listedRoutes(t)}
 	require.NoError(t, loadDemo(ctx, env, b.store, false))
-	var err error
-	b.handler, b.key, err = newSite(ctx, env, serveConfig{url: &url.URL{Scheme: "http", Host: "boltward.test"}, watched: watched{Metrics: metrics.New(site.RouteOf)}}, &database{pool: db.Pool}, b.store, slog.New(slog.NewJSONHandler(b.log, nil)))
+	use, err := postgres.BeginUse(ctx, db.Pool)
+	require.NoError(t, err)
+	t.Cleanup(func() { endUse(use) })
+	b.handler, b.key, err = newSite(ctx, env, serveConfig{url: &url.URL{Scheme: "http", Host: "boltward.test"}, watched: watched{Metrics: metrics.New(site.RouteOf)}}, &database{pool: db.Pool, use: use}, b.store, slog.New(slog.NewJSONHandler(b.log, nil)))
 	require.NoError(t, err)
 	b.plant()
 	b.organiser = b.signIn("rosa@example.org")
