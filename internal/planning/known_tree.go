@@ -45,9 +45,9 @@ type held struct {
 const (
 	// moreKnown is the part of the patterns by which they must have grown for another tree.
 	moreKnown = 20
-	// knownStrong and knownIdle are how many quantities are tried at a node, and how many in a row
-	// without a better one; knownReliable how often a half must have been seen to be believed.
-	knownStrong, knownIdle, knownReliable = 4, 4, 4
+	// knownStrong is how many quantities are tried at a node, knownReliable how often a half must
+	// have been seen to be believed.
+	knownStrong, knownReliable = 4, 4
 )
 
 // newKnownTree waits for its first step.
@@ -279,17 +279,14 @@ func (k *knownTree) likeliest(list []quantity) quantity {
 		return list[0]
 	}
 	sv.Save(&k.at)
-	best, bestScore, idle := list[0], -1.0, 0
+	best, bestScore := list[0], -1.0
 	for _, c := range list[:min(len(list), knownStrong)] {
-		if idle++; idle > knownIdle {
-			break
-		}
 		score := c.score
 		if h := k.t.history[c.key()]; h == nil || h.downs < knownReliable || h.ups < knownReliable {
 			score = k.try(c, from, room)
 		}
 		if score > bestScore {
-			best, bestScore, idle = c, score, 0
+			best, bestScore = c, score
 		}
 	}
 	return best

@@ -61,6 +61,19 @@ func TestASessionLiesUnused(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, c.over, len(places) == 0, "%+v: where somebody is signed in", c)
 	}
+
+	// What came from another page at the same time has ended it: it is told the same, and nobody else.
+	require.NoError(t, s.LeaveSignIn(t.Context(), id))
+	for since, unused := range map[time.Duration]bool{idle + 10*time.Second: true, time.Minute: false} {
+		_, err := s.db.Owner().Exec(t.Context(), `UPDATE sign_ins SET seen_at = now() - $1::interval`, since)
+		require.NoError(t, err)
+		for _, how := range []Looking{{idle, true}, {}} {
+			v, err := s.Visit(t.Context(), id, "spring", how)
+			require.True(t, apperr.Is(err, apperr.KindNotFound))
+			require.Equal(t, unused && how.Idle != 0, v.Unused)
+			require.Zero(t, v.Person)
+		}
+	}
 }
 
 // Who looks at a session that somebody else holds waits for nobody, and notes nothing.

@@ -4,7 +4,10 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
+	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -89,6 +92,8 @@ func TestAFormOfASessionThatIsOver(t *testing.T) {
 	rosa.post("/drives/spring/people/new", form...).has("Not taken yet", `value="Ines Far"`) // and once more, too soon
 	secret := rosa.post("/account/password", "once", "another-key-of-twenty-four", "current", "a secret of hers", "password", "a secret to come")
 	require.Equal(t, "/sign-in", secret.Location, "no page holds a password")
+	opens := rosa.post("/drives/spring/settings/people/1/role", "once", "a-third-key-of-twenty-four", "role", "organiser", "current", "a secret of hers")
+	require.Equal(t, "/sign-in", opens.Location)
 	rosa.follow(secret).has(unusedSaid, "What you just sent was not taken.").lacks("a secret")
 	rosa.get("/sign-in").has(unusedSaid).lacks("not taken")
 	a = rosa.signIn("192.0.2.1", p.Email, goodPassword)
@@ -102,6 +107,26 @@ func TestAFormOfASessionThatIsOver(t *testing.T) {
 	rosa.follow(rosa.post("/sign-out")).has(unusedSaid).lacks("not taken")
 	rosa.follow(rosa.signIn("192.0.2.1", p.Email, goodPassword))
 	rosa.follow(rosa.post("/sign-out")).lacks("signed out") // by themselves, they know
+}
+
+// Every field with a secret has a name by which a form that comes too late is not held on a page.
+func TestNamesOfSecrets(t *testing.T) {
+	files, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	tag := regexp.MustCompile(`form:"(\w+)" typed:"secret"`)
+	var found []string
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(name)
+		require.NoError(t, err)
+		for _, m := range tag.FindAllStringSubmatch(string(text), -1) {
+			found = append(found, m[1])
+		}
+	}
+	slices.Sort(found)
+	require.Equal(t, secretNames, slices.Compact(found))
 }
 
 // A session that named somebody of whom nothing is known any more is over too.
