@@ -1,12 +1,14 @@
 package postgres
 
 import (
+	"slices"
 	"sync"
 	"testing"
 	"time"
 
 	"boltward/internal/account"
 	"boltward/internal/apperr"
+	"boltward/internal/drive"
 
 	"github.com/stretchr/testify/require"
 )
@@ -233,4 +235,26 @@ func TestSignInsAreForgotten(t *testing.T) {
 	}
 	require.Len(t, toldOf(t, s, rosa.ID), 1)
 	require.Len(t, rowsWith(t, s, "safari on an ipad"), 1)
+}
+
+// What is kept about an account tells of each sign-in whether its browser was new, as its page does: a
+// browser that is known is not, and no mail is about it.
+func TestAnAccountIsToldWhichBrowsersWereNew(t *testing.T) {
+	s := newStore(t)
+	rosa, err := s.AddAccount(t.Context(), s.fresh(), "Rosa Lind", "rosa@example.org", false)
+	require.NoError(t, err)
+	home, away := browser("Owl on a phone", 1), browser("Heron on a tablet", 2)
+	signIn(t, s, rosa, home, true)
+	signIn(t, s, rosa, home, true)
+	signIn(t, s, rosa, away, false)
+	signIn(t, s, rosa, browser("Wren on a laptop", 3), true)
+	signIn(t, s, rosa, Device{Words: "Robin, of which nothing is kept"}, true)
+	about, err := s.AboutAccount(t.Context(), rosa.ID)
+	require.NoError(t, err)
+	at := slices.IndexFunc(about.Parts, func(p drive.AboutPart) bool { return p.Name == "Signed in" })
+	var told [][2]string
+	for _, row := range about.Parts[at].Rows {
+		told = append(told, [2]string{row["New browser"], row["Mail about it"]})
+	}
+	require.Equal(t, [][2]string{{"their first", ""}, {"no", ""}, {"yes", ""}, {"yes", "queued"}, {"", ""}}, told)
 }
