@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"crypto/rand"
 	"errors"
 	"io"
 	"os"
@@ -12,7 +13,8 @@ import (
 
 // writeWhole puts a file in its place only when all of it is on the disk, so that a full disk
 // leaves an older file as it was. What is no file, a device or a pipe, is written to and stays
-// what it is; a link goes on pointing where it did.
+// what it is; a link goes on pointing where it did. Who may read a file that is there stays as it
+// is; a new one is read by whom the umask lets.
 func writeWhole(name string, contents []byte) error {
 	return writeWholeBy(name, func(w io.Writer) error {
 		_, err := w.Write(contents)
@@ -25,16 +27,22 @@ func writeWholeBy(name string, write func(io.Writer) error) error {
 	if real, err := filepath.EvalSymlinks(name); err == nil {
 		name = real
 	}
-	if at, err := os.Stat(name); err == nil && !at.Mode().IsRegular() {
+	old, err := os.Stat(name)
+	if err == nil && !old.Mode().IsRegular() {
 		return writeInto(name, write)
 	}
-	file, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
+	there := err == nil
+	// No more may read it than the umask says: lists hold addresses and phones.
+	file, err := os.OpenFile(filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+"."+rand.Text()), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return apperr.Conflict("Cannot write into %s: %v.", filepath.Dir(name), err)
 	}
 	defer os.Remove(file.Name()) // gone already where it was put in its place
+	if there {
+		err = file.Chmod(old.Mode().Perm())
+	}
 	out := bufio.NewWriterSize(file, 1<<16)
-	if err = errors.Join(write(out), out.Flush(), file.Sync(), file.Chmod(0o644), file.Close()); err != nil {
+	if err = errors.Join(err, write(out), out.Flush(), file.Sync(), file.Close()); err != nil {
 		return apperr.Conflict("Cannot write %s: %v.", name, err)
 	}
 	if err := os.Rename(file.Name(), name); err != nil {

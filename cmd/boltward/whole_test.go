@@ -39,3 +39,28 @@ func TestWriteWhole(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, entries, 3, "nothing half written lies about")
 }
+
+// Who may read a file stays as it was where there is one, and is nobody whom the umask shuts out
+// where there is none: what is written may hold addresses and phones.
+func TestAFileIsReadByNoMoreThanBefore(t *testing.T) {
+	dir := t.TempDir()
+	private := filepath.Join(dir, "people.csv")
+	require.NoError(t, os.WriteFile(private, []byte("old"), 0o600))
+	require.NoError(t, writeWhole(private, []byte("new")))
+	info, err := os.Stat(private)
+	require.NoError(t, err)
+	require.Equal(t, os.FileMode(0o600), info.Mode().Perm())
+	require.Equal(t, "new", string(readFile(t, private)))
+
+	usual, written := filepath.Join(dir, "usual"), filepath.Join(dir, "written")
+	require.NoError(t, os.WriteFile(usual, nil, 0o666))
+	require.NoError(t, writeWhole(written, nil))
+	as, err := os.Stat(usual)
+	require.NoError(t, err)
+	info, err = os.Stat(written)
+	require.NoError(t, err)
+	require.Equal(t, as.Mode().Perm(), info.Mode().Perm())
+	left, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	require.Len(t, left, 3, "nothing else stays there")
+}
