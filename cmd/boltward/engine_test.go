@@ -66,6 +66,42 @@ func TestEngineCommands(t *testing.T) {
 	require.FileExists(t, out)
 }
 
+// What is settled and was misspelt would be planned otherwise, though somebody has cut it.
+func TestReplanRefusesSettledThatThePlanDoesNotHave(t *testing.T) {
+	problem := writeProblem(t, smallProblem)
+	plan := filepath.Join(t.TempDir(), "plan.json")
+	code, _, stderr := runAs(t, commands(), "plan", problem, "--out", plan)
+	require.Equal(t, exitDone, code, stderr)
+	for text, why := range map[string]string{
+		`{"kit": ["K1"]}`:        "unknown field",
+		`{"kits": ["K1", "K9"]}`: `kits[1]: the plan has no kit "K9"`,
+		`{"kits": ["K1"]} {}`:    "something follows",
+		`{"kits": ["K1"], "pieces": [{"fabric": "boats", "piece": 2}, {"fabric": "boat", "piece": 1}]}`: `pieces[1]: the plan cuts nothing from piece 1 of "boat"`,
+	} {
+		code, _, stderr = runAs(t, commands(), "replan", problem, plan, "--settled", writeProblem(t, text))
+		require.Equal(t, exitBad, code, text)
+		require.Contains(t, stderr, why)
+	}
+	code, stdout, stderr := runAs(t, commands(), "replan", problem, plan, "--settled", writeProblem(t, "\ufeff"+`{"kits": ["K1"]}`))
+	require.Equal(t, exitDone, code, stderr)
+	require.Contains(t, stdout, "Changed: none")
+}
+
+// A problem saved with a byte order mark is planned, proven and read for its sizes as any other.
+func TestFilesWithAByteOrderMark(t *testing.T) {
+	problem := writeProblem(t, "\ufeff"+smallProblem)
+	plan := filepath.Join(t.TempDir(), "plan.json")
+	code, _, stderr := runAs(t, commands(), "plan", problem, "--out", plan)
+	require.Equal(t, exitDone, code, stderr)
+	text, err := os.ReadFile(plan)
+	require.NoError(t, err)
+	code, _, stderr = runAs(t, commands(), "plan", "--prove", problem, writeProblem(t, "\ufeff"+string(text)))
+	require.Equal(t, exitDone, code, stderr)
+	sizes, err := readSizesFile(problem)
+	require.NoError(t, err)
+	require.Len(t, sizes, 1)
+}
+
 func TestEngineCommandsRefuse(t *testing.T) {
 	problem := writeProblem(t, smallProblem)
 	for _, args := range [][]string{

@@ -127,7 +127,7 @@ func readSizesFile(name string) ([]drive.PlanSize, error) {
 		Unit  json.RawMessage `json:"unit"`
 		Cases json.RawMessage `json:"cases"`
 	}
-	if err := json.Unmarshal(text, &file); err != nil {
+	if err := json.Unmarshal(bytes.TrimPrefix(text, []byte("\ufeff")), &file); err != nil {
 		return nil, apperr.Invalid(name, "is no problem file: %v", err)
 	}
 	whole, err := json.Marshal(map[string]any{

@@ -1,10 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"boltward/internal/apperr"
@@ -21,7 +25,7 @@ boltward replan problem.json plan.json --json
 boltward replan --drive spring
 boltward replan --drive spring --plan 3 --keep --json`,
 		more: `problem.json is the problem as it is now, plan.json the plan made before. settled.json names what cannot change:
-{"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: kits cut or handed out, pieces cut. The new file holds the plan.
+{"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: kits cut or handed out, whose panels stay where they lie, and pieces cut. The new file holds the plan.
 It makes no less than a plan made anew and changes few kits. Its bound speaks of the problem with what was kept, which --kept writes.
 --drive changes the newest accepted plan of a drive, or the one --plan names, as everything stands now: what is cut, at the table
 or with a volunteer stays. Nothing is kept but with --keep; then the changed plan waits on its page to be accepted.
@@ -66,7 +70,7 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	if err != nil {
 		return err
 	}
-	settled, err := readSettled(*settledName)
+	settled, err := readSettled(*settledName, old)
 	if err != nil {
 		return err
 	}
@@ -104,8 +108,10 @@ func orNone(ids []string) string {
 	return strings.Join(ids, ", ")
 }
 
-func readSettled(name string) (planning.Settled, error) {
-	var s planning.Settled
+// readSettled reads what cannot change any more of a plan. A word that it does not know, or a kit
+// or piece that the plan does not have, is a fault: what was meant would be changed otherwise.
+func readSettled(name string, old *planning.Plan) (planning.Settled, error) {
+	s := planning.Settled{Lie: true}
 	if name == "" {
 		return s, nil
 	}
@@ -113,8 +119,33 @@ func readSettled(name string) (planning.Settled, error) {
 	if err != nil {
 		return s, apperr.Invalid(name, "cannot be opened; look at its name and whether you may read it.")
 	}
-	if err := json.Unmarshal(data, &s); err != nil {
+	d := json.NewDecoder(bytes.NewReader(bytes.TrimPrefix(data, []byte("\ufeff"))))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&s); err != nil {
 		return s, apperr.Invalid(name, `must be {"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: %v`, err)
 	}
-	return s, nil
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return s, apperr.Invalid(name, "something follows after the end of the JSON object")
+	}
+	return s, apperr.InvalidFields(unknownSettled(s, old))
+}
+
+// unknownSettled lists what is settled and yet not in the plan.
+func unknownSettled(s planning.Settled, old *planning.Plan) []apperr.Field {
+	var bad []apperr.Field
+	for i, id := range s.Kits {
+		if !slices.ContainsFunc(old.Kits, func(k planning.Kit) bool { return k.ID == id }) {
+			bad = append(bad, apperr.Field{Name: fmt.Sprintf("kits[%d]", i), Why: fmt.Sprintf("the plan has no kit %q", id)})
+		}
+	}
+	uncut := func(list string, pieces []planning.PieceName) {
+		for i, at := range pieces {
+			if old.LayoutOf(at.Fabric, at.Piece) == nil {
+				bad = append(bad, apperr.Field{Name: fmt.Sprintf("%s[%d]", list, i), Why: fmt.Sprintf("the plan cuts nothing from piece %d of %q", at.Piece, at.Fabric)})
+			}
+		}
+	}
+	uncut("pieces", s.Pieces)
+	uncut("laid", s.Laid)
+	return bad
 }

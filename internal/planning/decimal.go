@@ -33,7 +33,7 @@ func ParseDecimal(s string) (Decimal, error) {
 	if i := strings.IndexAny(text, "eE"); i >= 0 {
 		n, err := strconv.Atoi(text[i+1:])
 		if err != nil || n > 30 || n < -400 {
-			return Decimal{}, fmt.Errorf("%q is not a number of this size", s)
+			return Decimal{}, fmt.Errorf("%q is not a number of this size", short(s))
 		}
 		exp, text = n, text[:i]
 	}
@@ -43,8 +43,11 @@ func ParseDecimal(s string) (Decimal, error) {
 		exp -= len(frac)
 		digits = whole + frac
 	}
-	if digits == "" || strings.Trim(digits, "0123456789") != "" || len(s) > 600 {
-		return Decimal{}, fmt.Errorf("%q is not a decimal number", s)
+	if len(s) > 600 {
+		return Decimal{}, fmt.Errorf("%q has more than 600 digits", short(s))
+	}
+	if digits == "" || strings.Trim(digits, "0123456789") != "" {
+		return Decimal{}, fmt.Errorf("%q is not a decimal number", short(s))
 	}
 	n, _ := new(big.Int).SetString(digits, 10)
 	if n.Sign() == 0 {
@@ -63,10 +66,10 @@ func ParseDecimal(s string) (Decimal, error) {
 		n, exp = q, exp+1
 	}
 	if -exp > mostDecimals {
-		return Decimal{}, fmt.Errorf("%q has more than %d decimals", s, mostDecimals)
+		return Decimal{}, fmt.Errorf("%q has more than %d decimals", short(s), mostDecimals)
 	}
 	if !n.IsInt64() {
-		return Decimal{}, fmt.Errorf("%q is too large", s)
+		return Decimal{}, fmt.Errorf("%q is too large", short(s))
 	}
 	v := n.Int64()
 	if strings.HasPrefix(text, "-") {

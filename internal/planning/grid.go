@@ -27,8 +27,8 @@ func (m *model) prepare(g int, pieces []piece, longest int64) error {
 		// A first programme tells which widths are worth the same, a second keeps only those.
 		prog, err := cutting.NewProgram(gr.forms, longest/gr.grid, list, points)
 		if errors.As(err, &fine) {
-			if err := gr.coarser(longest / int64(points)); err != nil {
-				return err
+			if f := gr.coarser(longest / int64(points)); f >= 0 {
+				return m.tooSmall(g, f)
 			}
 			continue
 		}
@@ -76,8 +76,8 @@ const mostPoints = 1 << 20
 
 // coarser puts a group on a coarser grid. For plans panels are rounded up and pieces down, so
 // whatever is planned fits; bounds come from the loose programme, where panels are rounded
-// down, so that no layout is left out of them.
-func (gr *group) coarser(least int64) error {
+// down, so that no layout is left out of them. It gives a form that is too small for it, or -1.
+func (gr *group) coarser(least int64) int {
 	gr.grid = max(gr.grid*2, least)
 	gr.forms = make([]cutting.Form, len(gr.real))
 	gr.down = make([]cutting.Form, len(gr.real))
@@ -85,10 +85,24 @@ func (gr *group) coarser(least int64) error {
 		gr.forms[i] = cutting.Form{W: (f.W + gr.grid - 1) / gr.grid, H: (f.H + gr.grid - 1) / gr.grid}
 		gr.down[i] = cutting.Form{W: f.W / gr.grid, H: f.H / gr.grid}
 		if gr.down[i].W == 0 || gr.down[i].H == 0 {
-			return apperr.Invalid("cases", "a panel is too small beside the pieces of %s: it would be cut more often than can be planned", gr.name)
+			return i
 		}
 	}
-	return nil
+	return -1
+}
+
+// tooSmall refuses a panel by its place in the problem.
+func (m *model) tooSmall(g, form int) error {
+	k := m.kinds[m.groups[g].kind[form]].kind
+	where := "cases"
+	for i, c := range m.p.Cases {
+		for j, l := range c.Panels {
+			if where == "cases" && k == (kind{l.Role, l.Around, l.Along}) {
+				where = fmt.Sprintf("cases[%d].panels[%d]", i, j)
+			}
+		}
+	}
+	return apperr.Invalid(where, "%s x %s %s is too small beside the pieces of %s: it would be cut more often than can be planned", k.around, k.along, m.p.Unit, m.groups[g].name)
 }
 
 // loosen prepares the loose programme of a group on a coarser grid.

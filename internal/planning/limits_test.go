@@ -79,6 +79,10 @@ func TestNumbersOfEverySize(t *testing.T) {
 			change(p)
 			require.NoError(t, p.Validate())
 			refused(t, p, "would be cut more often than can be planned")
+			_, err := Solve(context.Background(), p, Options{})
+			for path := range apperr.Fields(err) {
+				require.Regexp(t, `^cases\[\d\]\.panels\[\d\]$`, path)
+			}
 		})
 	}
 	for name, change := range map[string]func(p *Problem){

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
+	"strings"
 
 	"boltward/internal/apperr"
 )
@@ -17,8 +19,12 @@ func ReadProblem(r io.Reader) (*Problem, error) {
 	if err := decode(r, &top); err != nil {
 		return nil, err
 	}
+	o, ok := top.(map[string]any)
+	if !ok {
+		return nil, apperr.Invalid("", "the file must hold one JSON object: { at its start, } at its end")
+	}
 	rd := &reader{}
-	p := rd.problem(top)
+	p := rd.problem(o)
 	rd.add(p.faults())
 	if err := apperr.InvalidFields(rd.faults); err != nil {
 		return nil, err
@@ -35,59 +41,34 @@ func ReadPlan(r io.Reader) (*Plan, error) {
 	return &p, nil
 }
 
-func decode(r io.Reader, into any) error {
-	d := json.NewDecoder(r)
-	d.UseNumber()
-	err := d.Decode(into)
-	var syntax *json.SyntaxError
-	var kind *json.UnmarshalTypeError
-	switch {
-	case err == nil:
-	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
-		return apperr.Invalid("", "the file ends too early: it is empty or cut off")
-	case errors.As(err, &syntax):
-		return apperr.Invalid("", "not a JSON file: %v at byte %d", syntax, syntax.Offset)
-	case errors.As(err, &kind):
-		return apperr.Invalid(kind.Field, "a %s does not belong here", kind.Value)
-	default:
-		return apperr.Invalid("", "the file cannot be read: %v", err)
-	}
-	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return apperr.Invalid("", "something follows after the end of the JSON object")
-	}
-	return nil
-}
-
 // reader turns decoded JSON into a Problem and notes what does not have the right shape.
 type reader struct {
 	faults []apperr.Field
 	seen   map[string]bool
+	odd    []string // paths of what is no object, though it must be
 }
 
 func (r *reader) fault(path, format string, args ...any) {
 	r.add([]apperr.Field{{Name: path, Why: fmt.Sprintf(format, args...)}})
 }
 
-// add keeps the first fault of each path: a length that is no number need not also be refused as 0.
+// add keeps the first fault of each path: a length that is no number need not also be refused as
+// 0, nor a fabric that is a number for each length it lacks.
 func (r *reader) add(faults []apperr.Field) {
 	if r.seen == nil {
 		r.seen = map[string]bool{}
 	}
 	for _, f := range faults {
-		if !r.seen[f.Name] {
+		within := func(path string) bool { return strings.HasPrefix(f.Name, path+".") }
+		if !r.seen[f.Name] && !slices.ContainsFunc(r.odd, within) {
 			r.seen[f.Name] = true
 			r.faults = append(r.faults, f)
 		}
 	}
 }
 
-func (r *reader) problem(top any) *Problem {
-	p := &Problem{Trims: map[string][]string{}}
-	o, ok := top.(map[string]any)
-	if !ok {
-		r.fault("", "the file must hold one JSON object")
-		return p
-	}
+func (r *reader) problem(o map[string]any) *Problem {
+	p := &Problem{Fabrics: []Fabric{}, Cases: []Case{}, Trims: map[string][]string{}, Quotas: []Quota{}}
 	p.Unit = r.text(o, "", "unit", "")
 	r.each(o, "", "fabrics", true, func(path string, f map[string]any) {
 		p.Fabrics = append(p.Fabrics, Fabric{
@@ -213,6 +194,7 @@ func (r *reader) each(o map[string]any, path, key string, need bool, f func(path
 		m, ok := e.(map[string]any)
 		if !ok {
 			r.fault(at, "must be an object")
+			r.odd = append(r.odd, at)
 			m = map[string]any{}
 		}
 		f(at, m)
@@ -302,7 +284,7 @@ func (r *reader) count(o map[string]any, path, key string, otherwise int) int {
 	}
 	i, err := strconv.ParseInt(n.String(), 10, 64)
 	if err != nil || i > 1<<53 || i < -1<<53 {
-		r.fault(join(path, key), "%s is not a whole number that can be counted", n)
+		r.fault(join(path, key), "%s is not a whole number that can be counted", short(n.String()))
 		return otherwise
 	}
 	return int(i)

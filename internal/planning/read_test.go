@@ -2,6 +2,7 @@ package planning
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"strings"
 	"testing"
@@ -72,6 +73,66 @@ func TestGroupsMustServeAlike(t *testing.T) {
 	_, err := ReadProblem(strings.NewReader(two))
 	require.Contains(t, apperr.Fields(err), "fabrics[1].turn")
 	require.Contains(t, apperr.Fields(err), "fabrics[1].roles")
+}
+
+// Editors and spreadsheets of some systems put a byte order mark before what they save.
+func TestAByteOrderMarkSaysNothing(t *testing.T) {
+	p, err := ReadProblem(strings.NewReader("\ufeff" + sound))
+	require.NoError(t, err)
+	require.Equal(t, "in", p.Unit)
+	_, err = ReadProblem(strings.NewReader("\xff\xfe{\x00}\x00"))
+	require.ErrorContains(t, err, "save it as UTF-8")
+}
+
+func TestWhatIsNoJSONIsPointedAt(t *testing.T) {
+	for _, c := range []struct{ text, why string }{
+		{"{\n \"unit\": \"in\",\n \"größe\": +3\n}", "line 3, letter 11"},
+		{"{\"unit\": NaN}", "line 1, letter 10"},
+		{"{}\n\n  {}", "follows after the end of the JSON object, at line 3, letter 3"},
+		{"{}\n!", "at line 2, letter 1"},
+	} {
+		_, err := ReadProblem(strings.NewReader(c.text))
+		require.ErrorContains(t, err, c.why)
+	}
+}
+
+// A fabric that is a number is one fault, not one for each length it does not have.
+func TestWhatIsNoObjectIsRefusedOnce(t *testing.T) {
+	bad := strings.Replace(sound, `"fabrics": [`, `"fabrics": [7, `, 1)
+	_, err := ReadProblem(strings.NewReader(bad))
+	require.Equal(t, map[string]string{"fabrics[0]": "must be an object"}, apperr.Fields(err))
+	_, err = ReadProblem(strings.NewReader("[]"))
+	require.ErrorContains(t, err, "must hold one JSON object")
+	require.NotContains(t, err.Error(), "unit")
+}
+
+func TestLongNumbersAreNotSaidInFull(t *testing.T) {
+	long := "41." + strings.Repeat("1", 500)
+	_, err := ReadProblem(strings.NewReader(strings.Replace(sound, "41.5", long, 1)))
+	require.ErrorContains(t, err, "has more than 9 decimals")
+	require.Less(t, len(err.Error()), 200)
+	require.Equal(t, strings.Repeat("a", 39)+"…", short(strings.Repeat("a", 39)+"ééé"), "no letter is cut in two")
+}
+
+// What is read with empty lists can be written and read again.
+func TestEmptyListsStayLists(t *testing.T) {
+	p, err := ReadProblem(strings.NewReader(`{"unit": "cm", "fabrics": [], "cases": [], "trims": {}, "quotas": [], "kit": {"cases": 1}}`))
+	require.NoError(t, err)
+	text, err := json.Marshal(p)
+	require.NoError(t, err)
+	again, err := ReadProblem(bytes.NewReader(text))
+	require.NoError(t, err, "%s", text)
+	require.Equal(t, p, again)
+	plan, err := Solve(context.Background(), p, Options{})
+	require.NoError(t, err)
+	text, err = json.Marshal(plan)
+	require.NoError(t, err)
+	require.Contains(t, string(text), `"quotas":[]`)
+	y, err := Yield(context.Background(), p, plan, Fabric{ID: "lot", Length: Whole(1), Width: Whole(1), Pieces: 1, Group: "a", Turn: Either})
+	require.NoError(t, err)
+	text, err = json.Marshal(y)
+	require.NoError(t, err)
+	require.JSONEq(t, `{"alone": [], "completes": 0, "weight": 0, "quotas": []}`, string(text))
 }
 
 func TestNotJSON(t *testing.T) {

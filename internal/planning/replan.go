@@ -15,6 +15,9 @@ type Settled struct {
 	// Laid are pieces whose panels lie as they lie: kits may give some up or take some over,
 	// and one that nothing is sewn from is left out, but nothing is cut otherwise.
 	Laid []PieceName `json:"laid,omitempty"`
+	// Lie says that panels of settled kits may be cut already, also on pieces that are not named:
+	// they stay where they lie. Kits that are only wished for move up on their cloth.
+	Lie bool `json:"-"`
 }
 
 // PieceName names one piece of fabric.

@@ -206,6 +206,16 @@ func (r *replanning) without(q *Problem, plan *Plan) (*Plan, error) {
 	return &out, nil
 }
 
+// lies says whether the panels of a piece stay where they are: it is cut, or a settled kit has
+// panels of it that may be.
+func (r *replanning) lies(at PieceName) bool {
+	if r.stays(at) {
+		return true
+	}
+	l := r.old.LayoutOf(at.Fabric, at.Piece)
+	return l != nil && slices.ContainsFunc(l.Panels, func(x PlacedPanel) bool { return r.bound[x.ID] })
+}
+
 // thinned takes panels out of layouts; what lies behind them moves up, where the piece is not cut.
 func (r *replanning) thinned(q *Problem, layouts []Layout, idle map[string]bool) []Layout {
 	m := &model{p: q, places: finest(q, nil)}
@@ -218,7 +228,7 @@ func (r *replanning) thinned(q *Problem, layouts []Layout, idle map[string]bool)
 		}
 		switch {
 		case len(l.Panels) == n:
-		case r.stays(PieceName{l.Fabric, l.Piece}):
+		case r.lies(PieceName{l.Fabric, l.Piece}):
 			l = m.ended(l)
 		default:
 			l = m.closedUp(l)

@@ -23,6 +23,7 @@ type replanning struct {
 	start   time.Time
 	end     time.Time // by o.Within; zero for none
 	whole   map[string]bool
+	bound   map[string]bool // panels of settled kits that may be cut
 	tries   int
 	told    Progress
 	most    Decimal // no plan that keeps only what is settled is worth more
@@ -42,7 +43,14 @@ func newReplanning(ctx context.Context, p *Problem, old *Plan, settled Settled, 
 		o.Now = time.Now
 	}
 	r := &replanning{ctx: ctx, p: p, old: old, stand: salvaged(p, old), settled: settled, o: o}
-	r.whole = wholeKits(p, old, r.stand, settled)
+	r.whole, r.bound = wholeKits(p, old, r.stand, settled), map[string]bool{}
+	for i := range old.Kits {
+		if k := &old.Kits[i]; settled.Lie && slices.Contains(settled.Kits, k.ID) {
+			for _, id := range k.panels() {
+				r.bound[id] = true
+			}
+		}
+	}
 	r.start = o.Now()
 	if o.Within > 0 {
 		r.end = r.start.Add(o.Within)

@@ -42,9 +42,16 @@ func requireChanged(t require.TestingT, p *Problem, old *Plan, settled Settled, 
 	bare := *p
 	bare.Fixed = &Fixed{Kits: joined.Kits, Layouts: joined.Layouts} // how many kits there are is judged of plans that keep none
 	require.Empty(t, Check(&bare, joined))
+	was, is := old.Panels(), joined.Panels()
 	for _, id := range settled.Kits {
 		require.Contains(t, r.Kept, id)
 		require.Equal(t, kitOf(old, id), kitOf(r.Plan, id))
+		for _, x := range kitOf(old, id).panels() {
+			require.Equal(t, was[x].Layout.Fabric, is[x].Layout.Fabric)
+			if settled.Lie {
+				require.Equal(t, was[x].Panel, is[x].Panel, "kit %s may be cut: its panel %s lies where it lay", id, x)
+			}
+		}
 	}
 	for _, at := range settled.Pieces {
 		require.Equal(t, old.LayoutOf(at.Fabric, at.Piece), r.Plan.LayoutOf(at.Fabric, at.Piece))
@@ -123,6 +130,25 @@ func TestReplanUsesWhatKeptLayoutsLeave(t *testing.T) {
 	require.Equal(t, Whole(81), joined.LayoutOf("L3", 1).Used)
 }
 
+// What is cut for a settled kit stays where it lies, though what lay before it falls away and
+// nobody has said that the piece is cut.
+func TestReplanMovesNoPanelOfASettledKit(t *testing.T) {
+	p := teaTable(t)
+	p.Fabrics = slices.DeleteFunc(p.Fabrics, func(f Fabric) bool { return f.ID != "L3" && f.ID != "L6" })
+	p.fabric("L3").Length, p.fabric("L6").Length = Whole(88), Whole(44)
+	p.Quotas, p.Kit.Cases = p.Quotas[:1], 1
+	old := solved(t, p, Options{})
+	require.Equal(t, 3, old.Summary.CasesMade)
+	p.Quotas[0].Wanted = 1
+	for i := range old.Kits {
+		settled := Settled{Kits: []string{old.Kits[i].ID}, Lie: true}
+		r, err := Replan(context.Background(), p, old, settled, Options{})
+		require.NoError(t, err)
+		requireChanged(t, p, old, settled, r)
+		require.Equal(t, 1, r.Plan.Summary.CasesMade)
+	}
+}
+
 // Whatever happens to a plan, what is settled stays, the changed plan is valid, its bound is
 // proven, and it makes no less than the whole kits that it could have kept.
 func TestReplanProperties(t *testing.T) {
@@ -130,7 +156,7 @@ func TestReplanProperties(t *testing.T) {
 		p := smallProblem(t)
 		old, err := Solve(context.Background(), p, Options{Effort: 40})
 		require.NoError(t, err)
-		var settled Settled
+		settled := Settled{Lie: rapid.Bool().Draw(t, "lie")}
 		for i := range old.Kits {
 			if rapid.IntRange(0, 3).Draw(t, "settled") == 0 {
 				settled.Kits = append(settled.Kits, old.Kits[i].ID)

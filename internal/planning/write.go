@@ -212,6 +212,7 @@ func (m *model) figures(p *Plan) {
 	for i := range p.Kits {
 		made[p.Kits[i].Quota] += len(p.Kits[i].Pillowcases)
 	}
+	p.Quotas = make([]QuotaMade, 0, len(m.p.Quotas))
 	var weight int64
 	for i := range m.p.Quotas {
 		n := made[m.p.Quotas[i].ID]

@@ -40,7 +40,11 @@ func YieldOf(ctx context.Context, with *Problem, plan *Plan, since, lot []string
 	if err != nil {
 		return nil, err
 	}
-	return &Yielded{Alone: alone, Completes: g[0].Cases, Weight: g[0].Weight, Quotas: g[0].Quotas}, nil
+	y := &Yielded{Alone: alone, Completes: g[0].Cases, Weight: g[0].Weight, Quotas: g[0].Quotas}
+	if y.Quotas == nil {
+		y.Quotas = []Moved{} // a list for programs to read, also where nothing moves
+	}
+	return y, nil
 }
 
 // HoldsAlone tells how many panels of each kind the fabrics of a lot hold, were they cut for
@@ -66,7 +70,7 @@ func HoldsAlone(p *Problem, lot []string) ([]Alone, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []Alone
+	out := []Alone{}
 	for _, c := range p.Cases {
 		for _, l := range c.Panels {
 			out = append(out, Alone{c.ID, l.Role, m.holds(m.kindOf(kind{l.Role, l.Around, l.Along}))})

@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -149,9 +150,15 @@ func readProblem(r io.Reader) (*problem, error) {
 	return p, p.sound()
 }
 
-// decode reads one value, and nothing after it.
+// decode reads one value, and nothing after it. A byte order mark before it says nothing.
 func decode(r io.Reader, into any) error {
-	d := json.NewDecoder(io.LimitReader(r, mostFile))
+	text := bufio.NewReader(io.LimitReader(r, mostFile))
+	if mark, err := text.Peek(3); err == nil && string(mark) == "\ufeff" {
+		if _, err := text.Discard(3); err != nil {
+			return err
+		}
+	}
+	d := json.NewDecoder(text)
 	if err := d.Decode(into); err != nil {
 		return err
 	}
