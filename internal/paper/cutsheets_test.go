@@ -294,6 +294,29 @@ func TestCuttingDayCodesAreReadBack(t *testing.T) {
 	require.Equal(t, base+"/l/spring/sheet/17\n", read(func(b *bytes.Buffer) error { return CutSheets(b, spring(), base, A4, sheets, made) }))
 }
 
+// The largest numbers reach over the code, on either paper.
+func TestLargeTagsOfLongNumbersAreReadBack(t *testing.T) {
+	papertest.Needs(t, "zbarimg")
+	const base = "https://drive.example.org"
+	for name, paper := range map[string]Sheet{"a4": A4, "letter": Letter} {
+		sheet := laidOut()
+		sheet.Lot = 108
+		var want []string
+		for i := range 5 {
+			sheet.Remnants = append(sheet.Remnants, sheet.Remnants[0])
+			sheet.Remnants[i].Label = 20 + i
+			want = append(want, fmt.Sprintf("%s/l/spring/piece/108-%d", base, 20+i))
+		}
+		sheet.Remnants = sheet.Remnants[:5]
+		var pdf bytes.Buffer
+		require.NoError(t, LargeTags(&pdf, spring(), base, paper, []drive.CutSheet{sheet}, made))
+		page := papertest.Drawn(t, pdf.Bytes(), t.TempDir(), "page", 300)[0]
+		out, err := exec.Command("zbarimg", "--nodbus", "-q", "--raw", page).Output()
+		require.NoError(t, err)
+		require.ElementsMatch(t, append(want, base+"/l/spring/kit/107", base+"/l/spring/kit/108"), strings.Fields(string(out)), name)
+	}
+}
+
 // What is told in words is all there, over as many pages as it takes.
 func TestLongCutSheetGoesOn(t *testing.T) {
 	s := drive.WholeSheet{Sheet: drive.Sheet{Number: 9, Revision: 1, Plan: 1, Lot: 1, Piece: 1, State: drive.SheetWaiting, Width: 43 * in}}

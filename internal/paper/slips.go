@@ -109,7 +109,8 @@ func (g *grid) tag(base, driveID string, kind drive.CodeKind, code, what, number
 	g.draw(c, x+w-side-pad, y+h-side-pad)
 	g.say(x+pad, y+pad+4, sheetHeading, what)
 	big := g.largest(number, w-2*pad, 26)
-	g.say(x+(w-g.width(big, number))/2, y+pad+33, big, number)
+	// A long number reaches over the code, which would not be read with a digit in it.
+	g.say(x+(w-g.width(big, number))/2, y+min(pad+33, h-side-pad-1), big, number)
 	line := y + h - side
 	for _, words := range g.wrapped(sheetBody, about, w-side-2*pad-2) {
 		line += sheetBody.line()
