@@ -240,7 +240,7 @@ func TestWhyALineIsShort(t *testing.T) {
 	}{
 		{"nothing suits", []Cloth{feature}, func(w *Want) { w.ThemesWanted = []string{"space"} }, "No cloth on the shelf suits it. 40 more take about"},
 		{"all too small", []Cloth{clothOf("1/1", PrintFeature, 20*inch, "coral")}, nil, "No piece of the coral prints (lot 1) is large enough for a body of 42 in × 27 in."},
-		{"no trim goes with it", []Cloth{feature, clothOf("2/1", PrintFeature, 90*inch, "teal")}, nil, "Nothing on the shelf goes with the coral prints and teal prints (lots 1 and 2) as cuff and accent: 6 bodies wait for about 1 1/2 yd of cuff and 1/2 yd of accent. The cloth for the other 34 is used up. 34 more take"},
+		{"no trim goes with it", []Cloth{feature, clothOf("2/1", PrintFeature, 90*inch, "teal")}, nil, "Nothing on the shelf goes with the coral prints and teal prints (lots 1 and 2) as cuff and accent: 6 bodies wait for about 1 1/2 yd of cuff and 1/2 yd of accent. There is no more cloth for the other 34. 34 more take"},
 		{"trim ran out", []Cloth{feature, clothOf("2/1", PrintSolid, 12*inch, "coral")}, nil, "What goes with the coral prints (lot 1) as cuff and accent is used up: 2 bodies wait"},
 		{"used up", []Cloth{clothOf("1/1", PrintFeature, 30*inch, "coral"), clothOf("2/1", PrintSolid, 24*inch, "coral")}, nil, "used up. 39 more take about"},
 	} {
@@ -259,6 +259,19 @@ func TestWhyALineIsShort(t *testing.T) {
 	reasons, err := planning.WhyNot(t.Context(), p, plan)
 	require.NoError(t, err)
 	require.Empty(t, reasons)
+}
+
+// Cloth of no known fibre is in no kit for somebody who takes certain fibres only; who can say what
+// it is should hear of it.
+func TestClothLeftAsideForItsFibre(t *testing.T) {
+	first, second := clothOf("3/1", PrintFeature, 90*inch, "coral"), clothOf("12/2", PrintSolid, 90*inch, "navy")
+	first.Fibre, second.Fibre = FibreNotSure, FibreNotSure
+	in := inputOf(40, clothOf("1/1", PrintSolid, 90*inch, "navy"), second, first)
+	p, _ := in.Problem()
+	require.Equal(t, "lots 3 and 12", UnsureFibre(p, []string{"cotton"}))
+	require.Empty(t, UnsureFibre(p, nil), "who takes any fibre takes this too")
+	p, _ = inputOf(40, clothOf("1/1", PrintSolid, 90*inch, "navy")).Problem()
+	require.Empty(t, UnsureFibre(p, []string{"cotton"}))
 }
 
 func TestNamesOfClothAndLines(t *testing.T) {

@@ -52,6 +52,24 @@ func ReasonNames(unit length.Unit, lines []AskedLine, problem *planning.Problem)
 	}
 }
 
+// UnsureFibre names the lots of a problem that no plan gives to somebody who takes certain fibres
+// only, because nobody has said of what they are; empty where there is none.
+func UnsureFibre(problem *planning.Problem, fibres []string) string {
+	if len(fibres) == 0 {
+		return ""
+	}
+	var lots []string
+	for _, f := range problem.Fabrics {
+		if strings.HasPrefix(f.Group, FibreNotSure) {
+			lots = append(lots, lotOf(f.ID))
+		}
+	}
+	if len(lots) == 0 {
+		return ""
+	}
+	return lotWords(lots)
+}
+
 // Yardage says how much cloth is asked for, rounded up: quarter yards, or tenths of a metre.
 func Yardage(long planning.Decimal, unit length.Unit) string {
 	if unit.Metric() {

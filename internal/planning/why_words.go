@@ -58,17 +58,18 @@ func (l Lack) words(names Names, further bool) string {
 	case LackSearch:
 		return fmt.Sprintf("%d more could be made of what is left: the search ended before it got there. Plan again and give it longer.", l.Cases)
 	case LackCloth:
-		which := "The cloth that suits it is used up"
+		gone := l.goneTo(names)
 		if further {
-			which = fmt.Sprintf("The cloth for the other %d is used up", l.Cases)
+			// What was said before may be all the cloth there ever was: none need have been used.
+			return fmt.Sprintf("There is no more cloth for the other %d%s. ", l.Cases, said("; it went to ", gone)) + l.takes(names)
 		}
-		return which + l.goneTo(names) + ". " + l.takes(names)
+		return "The cloth that suits it is used up" + said(", by ", gone) + ". " + l.takes(names)
 	}
 	return "Not looked into: too many lines are short at once."
 }
 
-// goneTo says to whom the cloth went, the first three of them; quotas that people know by one
-// name count together.
+// goneTo says to whom the cloth went, the first three of them, if to anybody; quotas that people
+// know by one name count together.
 func (l Lack) goneTo(names Names) string {
 	var who []Took
 	for _, t := range l.Went {
@@ -89,10 +90,15 @@ func (l Lack) goneTo(names Names) string {
 		}
 		list = append(list, fmt.Sprintf("%s (%d)", t.Quota, t.Cases))
 	}
-	if len(list) == 0 {
+	return and(list)
+}
+
+// said puts words before others that are there.
+func said(before, words string) string {
+	if words == "" {
 		return ""
 	}
-	return ", by " + and(list)
+	return before + words
 }
 
 // body says the sides of the body that is needed.

@@ -79,6 +79,8 @@ type planLine struct {
 	Wanted, Made int
 	Kits         string
 	Why          string
+	Unsure       string // lots that its recipient may not have while their fibre is not sure
+	Fibres       string // the only ones that it takes
 }
 
 // Short is how many the line still lacks.
@@ -181,6 +183,9 @@ func (s *Site) fillPlan(c *gin.Context, page *planPage, problem *planning.Proble
 		return err
 	}
 	page.Lines = planLines(problem, plan, asked, drive.ReasonWords(reasons, drive.ReasonNames(unit, lines, problem)))
+	if err := s.leftForFibre(c, page.Lines, problem, asked); err != nil {
+		return err
+	}
 	page.Kits = planKits(plan, asked, byID)
 	laid, err := drive.LayOut(problem, plan)
 	if err != nil {
@@ -208,6 +213,25 @@ func planLines(problem *planning.Problem, plan *planning.Plan, asked map[string]
 		list[i] = l
 	}
 	return list
+}
+
+// leftForFibre notes at the lines that are short what cloth was kept from them because its fibre
+// is not sure.
+func (s *Site) leftForFibre(c *gin.Context, lines []planLine, problem *planning.Problem, asked map[string]drive.AskedLine) error {
+	recipients, err := s.db.Recipients(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
+	takes := map[int64][]string{}
+	for _, r := range recipients {
+		takes[r.Number] = r.Fibres
+	}
+	for i, l := range lines {
+		if fibres := takes[asked[l.Number].Recipient]; l.Short() > 0 {
+			lines[i].Unsure, lines[i].Fibres = drive.UnsureFibre(problem, fibres), strings.Join(fibres, " or ")
+		}
+	}
+	return nil
 }
 
 func planKits(plan *planning.Plan, asked map[string]drive.AskedLine, sizes map[string]drive.Size) []planKit {

@@ -180,3 +180,22 @@ func TestLotsThatWaitAreNamed(t *testing.T) {
 	r.lacks("Make a plan")
 	require.Equal(t, 1, strings.Count(r.Body, "Not in it"))
 }
+
+// A ward that takes cotton only gets nothing of cloth whose fibre is not sure, and its plan says so.
+func TestPlanNamesClothOfNoKnownFibre(t *testing.T) {
+	ts := newTestSite(t)
+	ts.shelfAndWants(6)
+	lead := ts.as(account.CuttingLead)
+	_, err := ts.DB.Pool.Exec(t.Context(), `UPDATE lots SET fibre = 'not sure' WHERE number = 1`)
+	require.NoError(t, err)
+	lead.post("/drives/spring/plan")
+	ts.workPlan(1)
+	lead.get("/drives/spring/plan/1").lacks("the fibre is not sure")
+	lead.post("/drives/spring/plan/1/drop")
+
+	_, err = ts.DB.Pool.Exec(t.Context(), `UPDATE recipients SET fibres = '{cotton}'`)
+	require.NoError(t, err)
+	lead.post("/drives/spring/plan")
+	ts.workPlan(2)
+	lead.get("/drives/spring/plan/2").has("Nothing was cut for them from lot 1: the fibre is not sure, and they take only cotton.", `/drives/spring/fabric?fibre=not+sure"`)
+}
