@@ -179,6 +179,30 @@ func (s *Store) KitsHere(ctx context.Context, driveID string, limit int) ([]KitL
 	return lines, here, all, nil
 }
 
+// KitHomes is what the recipient of a kit asks of the homes it is sewn in.
+type KitHomes struct {
+	drive.KitRef
+	Homes []string `db:"homes"`
+}
+
+// KitHomes gives those of these kits whose recipients ask something of homes, in order.
+func (s *Store) KitHomes(ctx context.Context, driveID string, refs []drive.KitRef) ([]KitHomes, error) {
+	numbers, parts := make([]int64, len(refs)), make([]int, len(refs))
+	for i, ref := range refs {
+		numbers[i], parts[i] = ref.Number, ref.Part
+	}
+	const q = `SELECT k.number, k.part, r.homes FROM kits k
+		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
+		JOIN asked a ON a.drive_id = k.drive_id AND a.number = k.asked
+		JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
+		WHERE k.drive_id = $1 AND cardinality(r.homes) > 0 ORDER BY k.number, k.part`
+	rows, err := s.pool.Query(ctx, q, driveID, numbers, parts)
+	if err != nil {
+		return nil, fmt.Errorf("homes asked for: %w", err)
+	}
+	return collect(rows, "homes asked for", pgx.RowToStructByName[KitHomes])
+}
+
 // SizesSewnBy gives the sizes of which somebody has sewn pillowcases.
 func (s *Store) SizesSewnBy(ctx context.Context, driveID string, person int64) ([]int64, error) {
 	const q = `SELECT DISTINCT e.size` + doneFrom + ` AND e.person = $2 ORDER BY e.size`

@@ -94,10 +94,18 @@ func (s *Site) kitGive(c *gin.Context) error {
 		if len(problems) > 0 {
 			return nil
 		}
+		homes, err := s.homesOf(c, drive.HandOut{Kits: []drive.KitRef{ref}, Person: wish.Person})
+		if err != nil {
+			return err
+		}
 		if _, err := s.db.GiveAgain(c.Request.Context(), s.act(c), ref, wish); err != nil {
 			return err
 		}
-		s.flashUndo(c, s.undoHandOutPath(c, []drive.KitRef{ref}), "Kit %s given again.", ref)
+		said := homes.Ask
+		if homes.Against != "" {
+			said = " " + homes.Against
+		}
+		s.flashUndo(c, s.undoHandOutPath(c, []drive.KitRef{ref}), "Kit %s given again.%s", ref, said)
 		return nil
 	})
 }

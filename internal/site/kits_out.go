@@ -31,6 +31,7 @@ type handOutPage struct {
 	Whom     string   // that the kits are in order for; empty: nobody chosen yet
 	Just     []kitRow // that went out last, where many go out in a row
 	More     int      // kits here that are not among them
+	AskHome  bool     // a kit goes to a home that is not as its recipient asks
 }
 
 func (handOutPage) template() string { return "kits-hand-out.html" }
@@ -44,6 +45,7 @@ type handOutForm struct {
 	Numbers string   `form:"numbers"` // more kits, typed or scanned
 	Day     string   `form:"day"`
 	Then    string   `form:"then"` // next: on to the next person
+	Home    string   `form:"home"` // yes: though their home is not as a recipient asks
 }
 
 // handOut handles GET /drives/:drive/kits/hand-out; ?person= and ?kit= choose ahead.
@@ -69,9 +71,17 @@ func (s *Site) handOutNow(c *gin.Context) error {
 	if len(problems) > 0 {
 		return s.handOutWith(c, http.StatusUnprocessableEntity, form, problems)
 	}
+	homes, err := s.homesOf(c, wish)
+	if err != nil {
+		return err
+	}
+	if homes.Against != "" && form.Home != "yes" {
+		problem(problems, "home", "%s Choose other kits, or tick that they get them all the same.", homes.Against)
+		return s.handOutWith(c, http.StatusUnprocessableEntity, form, problems)
+	}
 	moved, err := s.db.HandOut(c.Request.Context(), s.act(c), wish)
 	if err == nil {
-		s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out: %s with %s.", countKits(len(moved.Kits)), countCases(moved.Cases))
+		s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out: %s with %s.%s", countKits(len(moved.Kits)), countCases(moved.Cases), homes.Ask)
 		if form.Then == "next" {
 			next := url.Values{"just": {fmt.Sprint(moved.Person)}, "due": {form.Due}, "day": {form.Day}}
 			return s.seeOther(c, s.path(c, "kits", "hand-out")+"?"+next.Encode())
@@ -131,7 +141,7 @@ func (s *Site) handOutWith(c *gin.Context, status int, form handOutForm, problem
 	if err != nil {
 		return err
 	}
-	page := handOutPage{Form: form, Problems: problems, Sewers: sewers}
+	page := handOutPage{Form: form, Problems: problems, Sewers: sewers, AskHome: problems["home"] != "" || form.Home == "yes"}
 	if page.Here, page.More, page.Whom, err = s.kitsToOffer(c, form); err != nil {
 		return err
 	}

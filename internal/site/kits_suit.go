@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -67,4 +68,52 @@ func (s *Site) sewist(c *gin.Context, form handOutForm) (*drive.Sewist, error) {
 	}
 	who.Sizes, err = s.db.SizesSewnBy(c.Request.Context(), s.driveID(c), number)
 	return &who, err
+}
+
+// homesWords is what there is to say of somebody's home when kits go there: what speaks
+// Against it, and what to Ask them because they were not asked yet.
+type homesWords struct{ Against, Ask string }
+
+// homesOf holds what recipients of kits ask of homes against what somebody said of theirs. It is
+// looked at when kits go out, for who is in a hurry, or scans, sees no order; and whatever has
+// become of the kits, so that a form that is sent twice is answered the same.
+func (s *Site) homesOf(c *gin.Context, wish drive.HandOut) (homesWords, error) {
+	kits, err := s.db.KitHomes(c.Request.Context(), s.driveID(c), wish.Kits)
+	if err != nil || len(kits) == 0 {
+		return homesWords{}, err
+	}
+	p, err := s.db.Person(c.Request.Context(), s.driveID(c), wish.Person)
+	if apperr.Is(err, apperr.KindNotFound) {
+		return homesWords{}, nil // handing out says so
+	}
+	if err != nil {
+		return homesWords{}, err
+	}
+	var not, unsaid []string
+	for _, k := range kits {
+		lacks, against := p.HomeLacks(k.Homes)
+		words := fmt.Sprintf("kit %s is for somebody who asks for homes with %s", k.KitRef, strings.Join(k.Homes, " and "))
+		if against {
+			not = append(not, words)
+		} else if len(lacks) > 0 {
+			unsaid = append(unsaid, words)
+		}
+	}
+	var said homesWords
+	if len(not) > 0 {
+		said.Against = fmt.Sprintf("%s, and %s says that theirs is not so.", firstOf(not), p.Name)
+	}
+	if len(unsaid) > 0 {
+		said.Ask = fmt.Sprintf(" %s: ask %s, and note it under People.", firstOf(unsaid), p.Name)
+	}
+	return said, nil
+}
+
+// firstOf begins a sentence with the first of a few, and says how many more there are.
+func firstOf(words []string) string {
+	text := strings.ToUpper(words[0][:1]) + words[0][1:]
+	if len(words) > 1 {
+		text += fmt.Sprintf(" (and %d more of them)", len(words)-1)
+	}
+	return text
 }

@@ -43,6 +43,44 @@ func TestHandOutTable(t *testing.T) {
 	desk.follow(r).has("Handed out: 1 kit with 2 pillowcases", "Bo Lund has", `href="/drives/spring/kits/3"`, `value="2026-03-20"`)
 }
 
+// What a recipient asks of homes is said before a kit leaves for another one, however it was chosen.
+func TestHandOutSpeaksOfHomes(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	ctx := t.Context()
+	r, err := ts.Store.CreateRecipient(ctx, ts.act("ward"), drive.Recipient{Kind: drive.RecipientWard, Name: "Larkspur ward", Homes: []string{drive.HomeNoSmoke}})
+	require.NoError(t, err)
+	line, err := ts.Store.CreateAsked(ctx, ts.act("asked"), drive.Asked{Recipient: r.Number, Sizes: []int64{z.Number}, Wanted: 20, Matter: drive.MatterMust})
+	require.NoError(t, err)
+	_, err = ts.Store.MakeOwnFabricKits(ctx, ts.act("kits"), drive.OwnFabric{Kits: 3, Cases: 2, Size: z.Number, Asked: &line.Number})
+	require.NoError(t, err)
+	ts.addKits(z, 1, 2) // for nobody yet
+	for name, smoke := range map[string]drive.Declared{"Bo Lund": drive.DeclaredYes, "Mary Ellis": drive.NotDeclared, "Nell Orr": drive.DeclaredNo} {
+		_, err := ts.Store.CreatePerson(ctx, ts.act(name), drive.Person{Kind: drive.PersonVolunteer, Name: name, Smoke: smoke}, nil)
+		require.NoError(t, err)
+	}
+	number := func(name string) string {
+		var n string
+		require.NoError(t, ts.DB.Pool.QueryRow(ctx, `SELECT number::text FROM people WHERE name = $1`, name).Scan(&n))
+		return n
+	}
+	desk := ts.as(account.Desk)
+	desk.get("/drives/spring/kits/hand-out").lacks("all the same")
+
+	for _, chosen := range [][]string{{"kit", "1", "kit", "2"}, {"numbers", "1 2"}} {
+		out := desk.post("/drives/spring/kits/hand-out", append([]string{"person", number("Bo Lund")}, chosen...)...)
+		require.Equal(t, http.StatusUnprocessableEntity, out.Status)
+		out.has("Kit 1 is for somebody who asks for homes with no smoke (and 1 more of them), and Bo Lund says that theirs is not so.", "They get them all the same")
+	}
+	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", number("Bo Lund"), "kit", "4")).has("Handed out: 1 kit with 2 pillowcases.")
+	out := desk.follow(desk.post("/drives/spring/kits/hand-out", "person", number("Bo Lund"), "kit", "1", "home", "yes"))
+	out.has("Handed out: 1 kit with 2 pillowcases.")
+	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", number("Mary Ellis"), "kit", "2")).
+		has("Handed out: 1 kit with 2 pillowcases. Kit 2 is for somebody who asks for homes with no smoke: ask Mary Ellis, and note it under People.")
+	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", number("Nell Orr"), "kit", "3")).lacks("asks for homes")
+	desk.follow(desk.post("/drives/spring/kits/3/give", "person", number("Bo Lund"))).has("Kit 3 given again. Kit 3 is for somebody who asks for homes with no smoke, and Bo Lund says that theirs is not so.", "Undo")
+}
+
 func TestKitIsSplit(t *testing.T) {
 	ts := newTestSite(t)
 	z := ts.addSize()
