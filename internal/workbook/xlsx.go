@@ -3,7 +3,6 @@ package workbook
 import (
 	"archive/zip"
 	"bytes"
-	"cmp"
 	"errors"
 	"io"
 	"path"
@@ -281,7 +280,10 @@ func showsDay(format string) bool {
 		switch c := format[i]; c {
 		case '"':
 			end := strings.IndexByte(format[i+1:], '"')
-			i += cmp.Or(max(end, 0), len(format)) + 1
+			if end < 0 {
+				return false
+			}
+			i += end + 1
 		case '[':
 			end := strings.IndexByte(format[i:], ']')
 			if end < 0 {

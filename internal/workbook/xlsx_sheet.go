@@ -205,17 +205,18 @@ func cellRef(ref string) (col, row int, ok bool) {
 }
 
 // dayOfSerial gives the day, or below one the time, that a number stands for:
-// day 1 is 1 January 1900, and a 29 February 1900 that never was is counted.
+// day 1 is 1 January 1900, and a 29 February 1900 that never was is counted; of days
+// from 1904 it is 2 January of that year.
 func dayOfSerial(value string, days1904 bool) string {
 	n, err := strconv.ParseFloat(value, 64)
 	if err != nil || n < 0 || n >= 2_958_466 {
 		return value
 	}
-	if days1904 {
-		n += 1462
-	}
 	if n < 1 {
 		return time.Time{}.Add(time.Duration(n * 24 * float64(time.Hour)).Round(time.Minute)).Format("15:04")
+	}
+	if days1904 {
+		n += 1462
 	}
 	epoch := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 	if n < 60 {

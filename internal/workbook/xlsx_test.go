@@ -74,11 +74,20 @@ func TestXLSXCells(t *testing.T) {
 }
 
 func TestXLSXDaysFrom1904(t *testing.T) {
-	p := parts(`<worksheet><sheetData><row r="1"><c s="1"><v>44857</v></c></row></sheetData></worksheet>`, noTexts)
+	p := parts(`<worksheet><sheetData><row r="1"><c s="1"><v>44857</v></c><c s="1"><v>0.5</v></c><c s="1"><v>1</v></c></row></sheetData></worksheet>`, noTexts)
 	p["xl/workbook.xml"] = strings.Replace(p["xl/workbook.xml"], "<sheets>", `<workbookPr date1904="1"/><sheets>`, 1)
 	book, err := Open(packed(t, p))
 	require.NoError(t, err)
-	require.Equal(t, "2026-10-24", book.Grids[0].Lines[0].Cells[0])
+	require.Equal(t, []string{"2026-10-24", "12:00", "1904-01-02"}, book.Grids[0].Lines[0].Cells)
+}
+
+func TestAFormatShowsADay(t *testing.T) {
+	for format, want := range map[string]bool{
+		`dd.mm.yyyy`: true, `[$-407]d. mmm yy;@`: true, `""dd.mm.yyyy`: true, `"day "d`: true, `"a""b"d`: true,
+		`General`: false, `0.00`: false, `0" days"`: false, `0" days`: false, `0""`: false, `0"`: false, `0.0\d`: false, `[Red]0`: false, `0_d`: false,
+	} {
+		require.Equal(t, want, showsDay(format), format)
+	}
 }
 
 // Files that are damaged, cut short or made to do harm are refused in words, and
