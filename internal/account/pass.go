@@ -36,12 +36,6 @@ func ParsePassRole(typed string) (Role, error) {
 	return "", apperr.Invalid("role", "Choose what the tablet is for: desk, cutting, packing or reader.")
 }
 
-// Tonight gives the end of the day in which a moment lies, in a zone: the next midnight.
-func Tonight(at time.Time, zone *time.Location) time.Time {
-	y, m, d := at.In(zone).Date()
-	return time.Date(y, m, d+1, 0, 0, 0, 0, zone)
-}
-
 // Spoken gives the digits that open the pass with this link. They follow from the
 // link and the key, so that a page that is sent again shows the same.
 func (k Key) Spoken(link string) string {

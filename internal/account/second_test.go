@@ -112,22 +112,3 @@ func TestPassParts(t *testing.T) {
 		require.Equal(t, role == account.Organiser || !role.SignsIn(), err != nil, "%s", role)
 	}
 }
-
-// A pass ends with the day of the drive: also where a night has 23 or 25 hours.
-func TestTonight(t *testing.T) {
-	for _, test := range []struct{ zone, at, want string }{
-		{"Europe/Dublin", "2026-03-02T10:00:00Z", "2026-03-03T00:00:00Z"},
-		{"America/Chicago", "2026-03-02T03:00:00Z", "2026-03-02T06:00:00Z"},
-		{"America/Chicago", "2026-03-08T07:00:00Z", "2026-03-09T05:00:00Z"},
-		{"America/Chicago", "2026-11-01T05:30:00Z", "2026-11-02T06:00:00Z"},
-		{"Pacific/Kiritimati", "2026-12-31T10:00:00Z", "2027-01-01T10:00:00Z"},
-	} {
-		zone, err := time.LoadLocation(test.zone)
-		require.NoError(t, err)
-		at, err := time.Parse(time.RFC3339, test.at)
-		require.NoError(t, err)
-		got := account.Tonight(at, zone)
-		require.Equal(t, test.want, got.UTC().Format(time.RFC3339), "Tonight(%s) in %s", test.at, test.zone)
-		require.LessOrEqual(t, got.Sub(at), 25*time.Hour)
-	}
-}

@@ -48,3 +48,14 @@ func Day(at time.Time, zone *time.Location) time.Time {
 	y, m, d := at.In(zone).Date()
 	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
 }
+
+// DayBegins is the moment at which a day, midnight UTC as Day gives it, begins in a zone. Where
+// clocks go forward at midnight that is an hour later: there is no midnight that night.
+func DayBegins(day time.Time, zone *time.Location) time.Time {
+	y, m, d := day.Date()
+	at := time.Date(y, m, d, 0, 0, 0, 0, zone)
+	if at.Day() != d {
+		at = at.Add(time.Hour) // for a moment that is not, Date gives one of the two beside it
+	}
+	return at
+}

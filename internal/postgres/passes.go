@@ -71,7 +71,7 @@ func (s *Store) MakePass(ctx context.Context, act drive.Act, wish PassWish, link
 		if err != nil {
 			return PassMade{}, err
 		}
-		made := PassMade{Link: link, Until: account.Tonight(act.At, d.Location()), Spoken: act.At.Add(account.SpokenLife)}
+		made := PassMade{Link: link, Until: drive.DayBegins(drive.Day(act.At, d.Location()).AddDate(0, 0, 1), d.Location()), Spoken: act.At.Add(account.SpokenLife)}
 		if !wish.Until.IsZero() {
 			if !wish.Until.After(act.At) || wish.Until.After(made.Until) {
 				return made, apperr.Invalid("until", "Give a time later today, or leave it empty for the whole day.")

@@ -169,21 +169,15 @@ func (s *Site) trailQuery(c *gin.Context, page *trailPage) postgres.TrailQuery {
 		}
 	}
 	if from := typedDay(page.Problems, "from", f.From); from != nil {
-		query.From = startOf(*from, zone)
+		query.From = drive.DayBegins(*from, zone)
 	}
 	if to := typedDay(page.Problems, "to", f.To); to != nil {
-		query.Until = startOf(to.AddDate(0, 0, 1), zone)
+		query.Until = drive.DayBegins(to.AddDate(0, 0, 1), zone)
 	}
 	if !query.From.IsZero() && !query.Until.IsZero() && !query.From.Before(query.Until) {
 		problem(page.Problems, "to", "The last day lies before the first.")
 	}
 	return query
-}
-
-// startOf gives the moment a day begins in a zone.
-func startOf(day time.Time, zone *time.Location) time.Time {
-	y, m, d := day.Date()
-	return time.Date(y, m, d, 0, 0, 0, 0, zone)
 }
 
 // trailRow tells an entry in words, and gives its moment in the drive's zone.
