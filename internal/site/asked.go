@@ -116,6 +116,9 @@ func (s *Site) asked(c *gin.Context) error {
 	}
 	sortAsked(groups, list.Sort, list.Desc)
 	list.Total = len(groups)
+	if to := list.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	from := min(list.Offset(), len(groups))
 	p.Groups = groups[from:min(from+list.Limit(), len(groups))]
 	p.List, p.Tape, p.File = list, standingTape(p.Together), list.with(s.path(c, "asked", "asked.csv"))

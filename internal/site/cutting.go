@@ -58,6 +58,9 @@ func (s *Site) cutting(c *gin.Context) error {
 		return err
 	}
 	list.Total = found.Total
+	if to := list.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	page.List, page.Totals, page.Any = list, found, found.Total > 0
 	for _, line := range found.Sheets {
 		page.Sheets = append(page.Sheets, sheetRow{line})

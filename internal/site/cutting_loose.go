@@ -92,6 +92,9 @@ func (s *Site) showLoose(c *gin.Context, status int, form looseKitForm, problems
 		return err
 	}
 	page.Out, page.OutList.Total = looseKits(out), total
+	if to := page.OutList.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	if s.may(c, account.Kits, account.Write) {
 		if err := s.looseSizes(c, &page, list, form, problems); err != nil {
 			return err

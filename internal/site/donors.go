@@ -45,6 +45,9 @@ func (s *Site) donors(c *gin.Context) error {
 		page.Lots, page.Pieces, page.Due = page.Lots+d.Lots, page.Pieces+d.Pieces, page.Due+d.Due
 	}
 	list.Total = len(found)
+	if to := list.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	from := min(list.Offset(), len(found))
 	page.Donors, page.List = found[from:min(from+list.Limit(), len(found))], list
 	return s.page(c, http.StatusOK, page)

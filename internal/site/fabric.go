@@ -77,6 +77,9 @@ func (s *Site) fabric(c *gin.Context) error {
 		return err
 	}
 	list.Total = found.Total
+	if to := list.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	unit := s.drive(c).Unit
 	page := fabricPage{
 		List: list, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting,

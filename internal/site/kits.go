@@ -60,6 +60,9 @@ func (s *Site) kits(c *gin.Context) error {
 		return err
 	}
 	list.Total = found.Total
+	if to := list.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	page := kitsPage{
 		File: list.with(s.path(c, "kits", "kits.csv")),
 		List: list, Where: where, Grouped: where.Held() && query.Sort == "holder", Total: found.Total, Cases: found.Cases, Late: found.Late,

@@ -207,6 +207,15 @@ func (l listing) After() string {
 	return l.link(l.Sort, l.order(), l.Page+1)
 }
 
+// pastEnd gives the link to the first page where this one lies behind the last row, or nothing: the list
+// has become shorter since the link to it was made, and a page without rows would say that there are none.
+func (l listing) pastEnd() string {
+	if l.Page <= 1 || l.Offset() < l.Total {
+		return ""
+	}
+	return l.with(l.Path)
+}
+
 // with gives another address that looks at the same rows in the same order.
 func (l listing) with(path string) string {
 	l.Path = path

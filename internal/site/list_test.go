@@ -1,11 +1,15 @@
 package site
 
 import (
+	"net/http"
 	"net/http/httptest"
+	"strings"
 	"testing"
 
 	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
 )
 
 func listingOf(address string) listing {
@@ -51,4 +55,25 @@ func TestListingFromTheAddress(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, want, words)
 	}
+}
+
+// Whoever opens a page of a list that has become shorter since is not told that there is nothing.
+func TestAPageBehindTheEndOfAList(t *testing.T) {
+	ts := newTestSite(t)
+	who := ts.addPerson("Mary Ellis")
+	ts.giveKits(ts.addSize(), who, 1, 2)
+	organiser := ts.as(account.Organiser)
+	for _, list := range []string{"people", "kits", "kits?where=out&sort=number", "asked", "fabric", "cutting", "cutting/loose", "donors", "plan", "trail", "trail?by=program"} {
+		page := "?page=2"
+		if strings.Contains(list, "?") {
+			page = "&page=2"
+		}
+		r := organiser.get("/drives/spring/" + list + page)
+		require.Equal(t, http.StatusSeeOther, r.Status, list)
+		require.NotContains(t, r.Header.Get("Location"), "page=", list)
+		require.Equal(t, http.StatusOK, organiser.get(r.Header.Get("Location")).Status, list)
+	}
+	r := organiser.get("/drives/spring/kits?q=mary&page=3")
+	require.Equal(t, "/drives/spring/kits?q=mary", r.Header.Get("Location"), "what was looked for stays")
+	organiser.follow(r).has("Mary Ellis")
 }

@@ -40,6 +40,9 @@ func (s *Site) people(c *gin.Context) error {
 		return err
 	}
 	list.Total = found.Total
+	if to := list.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	page := peoplePage{
 		List: list, People: found.People, Total: found.Total, Kits: found.Kits, Cases: found.Cases, Late: found.Late, Done: found.Done,
 		Any: found.Total > 0, File: s.path(c, "people", "people.csv") + "?" + c.Request.URL.RawQuery,

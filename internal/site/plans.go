@@ -75,6 +75,9 @@ func (s *Site) showPlans(c *gin.Context, status int, refused string) error {
 		return err
 	}
 	list.Total = total
+	if to := list.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	page := plansPage{List: list, Refused: refused}
 	for i, p := range found {
 		row := planRow{p, max(0, p.CasesBound-p.Cases)}

@@ -73,6 +73,9 @@ func (s *Site) trail(c *gin.Context) error {
 	if page.List.Total, err = s.db.TrailCount(ctx, driveID, query); err != nil {
 		return err
 	}
+	if to := page.List.pastEnd(); to != "" {
+		return s.seeOther(c, to)
+	}
 	query.Limit, query.Offset = page.List.Limit(), page.List.Offset()
 	entries, err := s.db.Trail(ctx, driveID, query)
 	if err != nil {
