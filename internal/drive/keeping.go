@@ -36,12 +36,16 @@ func (k Keeping) Check() error {
 }
 
 // Until gives the last moment before which something is past its months; ok is
-// false where it is kept without end.
+// false where it is kept without end. Where that month has no such day, it is its last.
 func Until(now time.Time, months *int) (at time.Time, ok bool) {
 	if months == nil {
 		return time.Time{}, false
 	}
-	return now.AddDate(0, -*months, 0), true
+	at = now.AddDate(0, -*months, 0)
+	if at.Day() != now.Day() {
+		at = at.AddDate(0, 0, -at.Day())
+	}
+	return at, true
 }
 
 // PastKeeping is what a drive keeps longer than it wants to.
