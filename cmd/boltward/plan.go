@@ -153,7 +153,7 @@ const indented = 5000
 
 func writePlan(name string, plan *planning.Plan) error {
 	if len(plan.Layouts) <= indented {
-		return writeJSON(name, plan)
+		return writeWholeBy(name, plan.WriteLines)
 	}
 	return writeWholeBy(name, plan.Write)
 }

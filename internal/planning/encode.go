@@ -37,6 +37,31 @@ func (p *Plan) Write(w io.Writer) error {
 	return o.err
 }
 
+// WriteLines writes a plan as JSON for somebody who reads it: a line a value, indented by its
+// depth. The certificate stays on one line: nobody reads it, and the halves in which it parts plans
+// lie so deep in each other that spaces would be ten times what they stand before.
+func (p *Plan) WriteLines(w io.Writer) error {
+	read := *p
+	read.Certificate = nil
+	var text bytes.Buffer
+	enc := json.NewEncoder(&text)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", " ")
+	if err := enc.Encode(read); err != nil {
+		return fmt.Errorf("write a plan: %w", err)
+	}
+	o := &pieceByPiece{w: w}
+	o.write(bytes.TrimSuffix(text.Bytes(), []byte("\n}\n")))
+	if p.Certificate != nil {
+		proof, err := compact(p.Certificate)
+		o.fail(err)
+		o.write([]byte(",\n \"certificate\": "))
+		o.write(proof)
+	}
+	o.write([]byte("\n}\n"))
+	return o.err
+}
+
 // pieceByPiece writes until something fails.
 type pieceByPiece struct {
 	w   io.Writer

@@ -27,6 +27,26 @@ func TestAPlanIsWrittenInParts(t *testing.T) {
 	}
 }
 
+// A plan written for somebody to read is the same plan, and its certificate takes one line.
+func TestAPlanIsWrittenInLines(t *testing.T) {
+	made := solved(t, teaTable(t), Options{})
+	require.NotNil(t, made.Certificate)
+	bare := *made
+	bare.Certificate = nil
+	for name, p := range map[string]*Plan{"made": made, "bare": &bare, "nothing": {Unit: "in"}, "large": largePlan(3)} {
+		whole, err := compact(p)
+		require.NoError(t, err)
+		var lines bytes.Buffer
+		require.NoError(t, p.WriteLines(&lines))
+		var tight bytes.Buffer
+		require.NoError(t, json.Compact(&tight, lines.Bytes()), name)
+		require.Equal(t, string(whole), tight.String(), name)
+		last := bytes.LastIndex(bytes.TrimSuffix(lines.Bytes(), []byte("\n}\n")), []byte("\n"))
+		require.Equal(t, p.Certificate != nil, bytes.HasPrefix(lines.Bytes()[last+1:], []byte(` "certificate": {`)), name)
+		require.ErrorContains(t, p.WriteLines(&fullDisk{10}), "the disk is full", name)
+	}
+}
+
 func largePlan(n int) *Plan {
 	p := &Plan{Unit: "cm", Quotas: []QuotaMade{{"a & b", n}}, Kits: []Kit{}}
 	for i := range n {
