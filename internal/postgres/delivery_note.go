@@ -53,8 +53,9 @@ func (s *Store) BoxRows(ctx context.Context, driveID string, box int64) ([]drive
 	return s.noteRows(ctx, driveID, 0, box)
 }
 
-// noteRows gives what was counted into boxes, by box, size and theme:
-// that of the cloth of the bodies.
+// noteRows gives what was counted into boxes, by box, size and theme: that of the cloth of the
+// bodies, where all bodies of a kit are of one. Of a kit that mixes them nobody wrote down which
+// pillowcase went into which box, and a note that counts by theme must not guess.
 // Of those of a delivery, or of one box; the other is 0.
 func (s *Store) noteRows(ctx context.Context, driveID string, delivery, box int64) ([]drive.NoteRow, error) {
 	const q = `SELECT b.number AS box, b.packed_by, b.checked_by, z.name AS size, coalesce(t.theme, '') AS theme, sum(l.n) AS n
@@ -62,12 +63,13 @@ func (s *Store) noteRows(ctx context.Context, driveID string, delivery, box int6
 		JOIN box_lines l ON l.drive_id = b.drive_id AND l.box = b.number AND NOT l.added
 		JOIN sizes z ON z.drive_id = l.drive_id AND z.number = l.size
 		LEFT JOIN LATERAL (
-			SELECT string_agg(DISTINCT theme, ', ' ORDER BY theme) AS theme
+			SELECT nullif(min(w.words), '') AS theme
 			FROM panels n
 			JOIN sheets h ON h.drive_id = n.drive_id AND h.number = n.sheet AND h.state <> 'withdrawn'
 			JOIN lots o ON o.drive_id = h.drive_id AND o.number = h.lot
-			CROSS JOIN unnest(o.themes) theme
-			WHERE n.drive_id = l.drive_id AND n.kit = l.kit AND n.role = 'body') t ON l.kit > 0
+			CROSS JOIN LATERAL (SELECT coalesce(string_agg(DISTINCT theme, ', ' ORDER BY theme), '') AS words FROM unnest(o.themes) theme) w
+			WHERE n.drive_id = l.drive_id AND n.kit = l.kit AND n.role = 'body'
+			HAVING count(DISTINCT w.words) = 1) t ON l.kit > 0
 		WHERE b.drive_id = $1 AND (b.delivery = $2 OR b.number = $3)
 		GROUP BY b.number, b.packed_by, b.checked_by, z.number, z.name, t.theme
 		ORDER BY b.number, z.number, t.theme NULLS LAST`

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sync"
 	"testing"
+	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -133,6 +134,49 @@ func TestWhatWasSaidStaysBesideWhatWasSettled(t *testing.T) {
 
 	_, err = s.UndoDelivery(t.Context(), s.fresh(), number)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+}
+
+// A note counts by the theme of a kit's bodies where all of them have it; of a kit that mixes themes
+// nobody knows which pillowcases lie in the box.
+func TestNoteNamesThemesOfWholeKitsOnly(t *testing.T) {
+	s, a, got := accepted(t)
+	for _, number := range sheetsWaiting(t, s) {
+		_, err := s.MarkSheetCut(t.Context(), s.fresh(), number)
+		require.NoError(t, err)
+	}
+	ref, mary := drive.KitRef{Number: got.FirstKit, Part: 1}, addPerson(t, s, "Mary Ellis")
+	_, err := s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: []drive.KitRef{ref}, Person: mary})
+	require.NoError(t, err)
+	_, err = s.TakeBack(t.Context(), s.fresh(), ref, drive.KitReturn{Sewn: 2}, time.Time{})
+	require.NoError(t, err)
+	waits, err := s.Stacks(t.Context(), "spring", drive.CaseSewn)
+	require.NoError(t, err)
+	_, err = s.CheckCases(t.Context(), s.fresh(), waits[0].Stack, drive.Checked{Good: 2, Pins: true})
+	require.NoError(t, err)
+	box := packN(t, s, a, 2)
+
+	do := func(q string, args ...any) {
+		t.Helper()
+		_, err := s.db.Owner().Exec(t.Context(), q, args...)
+		require.NoError(t, err)
+	}
+	themes := func() []string {
+		rows, err := s.BoxRows(t.Context(), "spring", box)
+		require.NoError(t, err)
+		var said []string
+		for _, r := range rows {
+			said = append(said, fmt.Sprintf("%d %s", r.N, r.Theme))
+		}
+		return said
+	}
+	do(`UPDATE lots SET themes = '{foxes,forest}'`)
+	require.Equal(t, []string{"2 forest, foxes"}, themes())
+	do(`INSERT INTO panels (drive_id, sheet, panel, role, size, x, y, w, h, kit, pillowcase)
+		SELECT n.drive_id, h.number, 999, 'body', n.size, 0, 0, 1, 1, n.kit, n.pillowcase FROM panels n JOIN sheets o ON o.number = n.sheet JOIN sheets h ON h.lot <> o.lot
+		WHERE n.kit = $1 AND n.role = 'body' LIMIT 1`, ref.Number)
+	require.Equal(t, []string{"2 forest, foxes"}, themes(), "two lots of one theme")
+	do(`UPDATE lots SET themes = '{}' WHERE number = (SELECT h.lot FROM panels n JOIN sheets h ON h.number = n.sheet WHERE n.panel = 999)`)
+	require.Equal(t, []string{"2 "}, themes(), "a body without it is among them")
 }
 
 // TestForgetWhatWasWritten: names, notes and reasons of a delivery go for good, its counts stay.
