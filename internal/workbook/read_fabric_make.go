@@ -1,7 +1,9 @@
 package workbook
 
 import (
+	"slices"
 	"strings"
+	"unicode"
 
 	"boltward/internal/drive"
 )
@@ -58,6 +60,9 @@ func (r *entry) make(kind string) drive.Make {
 	m.Washed, _ = r.yes("washed")
 	m.TrimOK, _ = r.yes("trim_ok")
 	m.Print, m.Border = r.print()
+	if m.Print == "" && r.text("print") == "" {
+		m.Print = r.printCalled(kind)
+	}
 	m.Turn = r.turn(m.Border)
 	return m
 }
@@ -133,6 +138,26 @@ func (r *entry) print() (print, border string) {
 		}
 	}
 	return print, border
+}
+
+// printCalled tells a solid or a tonal cloth by what the lot is called: taken for a print, it would
+// serve for no cuff. What is called a print as well is not told apart.
+func (r *entry) printCalled(kind string) string {
+	called := strings.FieldsFunc(strings.ReplaceAll(strings.ToLower(kind), "tone on tone", "tonal"), func(c rune) bool { return !unicode.IsLetter(c) && c != '-' })
+	has := func(names ...string) bool {
+		return slices.ContainsFunc(called, func(word string) bool { return slices.Contains(names, word) })
+	}
+	switch {
+	case has("print", "prints", "printed", "border"):
+		return ""
+	case has("solid", "solids"):
+		r.note("Taken for a solid, as it is called.")
+		return drive.PrintSolid
+	case has("tonal", "tonals", "tone-on-tone", "blender", "blenders"):
+		r.note("Taken for a tonal print, as it is called.")
+		return drive.PrintTonal
+	}
+	return ""
 }
 
 // turn reads which way the print lies, from the column for it or the one for its

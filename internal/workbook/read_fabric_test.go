@@ -91,6 +91,26 @@ func TestFabricMake(t *testing.T) {
 	}
 }
 
+// A spreadsheet that has no column for the print says what it is in the name of the lot.
+func TestFabricPrintByItsName(t *testing.T) {
+	for called, want := range map[string]struct{ print, note string }{
+		"solid navy":            {drive.PrintSolid, "Taken for a solid, as it is called."},
+		"Navy, Solids":          {drive.PrintSolid, "Taken for a solid, as it is called."},
+		"red tonal":             {drive.PrintTonal, "Taken for a tonal print, as it is called."},
+		"teal tone on tone":     {drive.PrintTonal, "Taken for a tonal print, as it is called."},
+		"cotton print foxes":    {drive.PrintFeature, "The print is not said"},
+		"print on solid ground": {drive.PrintFeature, "The print is not said"},
+		"solidago flowers":      {drive.PrintFeature, "The print is not said"},
+	} {
+		row := fabricRow(t, "Code|What is it|Length|Width", "A|"+called+"|3 yd|44")
+		require.Empty(t, row.Faults, called)
+		require.Equal(t, want.print, row.Value.Measured.Print, called)
+		require.Contains(t, strings.Join(row.Notes, " "), want.note, called)
+	}
+	row := fabricRow(t, "Code|What is it|Length|Width|Print", "A|solid navy|3 yd|44|feature")
+	require.Equal(t, drive.PrintFeature, row.Value.Measured.Print, "what the column says goes before")
+}
+
 func TestFabricFaults(t *testing.T) {
 	for _, tt := range []struct{ headings, line, column, says string }{
 		{"Code|Yardage|Width", "A|4 km|44", "Yardage", "km"},
