@@ -70,7 +70,9 @@ func TestBringFabric(t *testing.T) {
 	again := rosa.post("/drives/spring/books/in/1/take", "what", "good", "once", key)
 	require.Equal(t, r.Location, again.Location, "the same form sent twice")
 	rosa.get("/drives/spring/fabric").has("Orla", "1 lot")
-	rosa.get("/drives/spring/books/in/1").has("1 here already")
+	again = rosa.get("/drives/spring/books/in/1")
+	again.has("1 here already", "Below is what would become of each row now.")
+	again.lacks("Nothing is taken yet")
 
 	r = rosa.post("/drives/spring/books/in/1/leave")
 	rosa.follow(r).has("left as it was")
