@@ -31,6 +31,18 @@
     }
   });
 
+  // One box ticks all those of its form; it shows whether all are ticked.
+  addEventListener("change", (event) => {
+    const form = event.target.form;
+    const all = form && form.querySelector("input[data-all]");
+    if (!all) return;
+    const boxes = [...form.querySelectorAll(`input[type=checkbox][name="${all.dataset.all}"]`)];
+    if (event.target === all) boxes.forEach((box) => {
+      box.checked = all.checked;
+    });
+    all.checked = boxes.every((box) => box.checked);
+  });
+
   // The menu closes on Escape and when somebody turns elsewhere.
   const menu = document.querySelector("details.menu");
   if (menu) {

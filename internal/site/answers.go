@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -19,6 +21,7 @@ type errorPage struct {
 	Text    string
 	Fields  []apperr.Field
 	Number  string // of the request, where somebody may have to look it up
+	Back    string // the page that they sent something from, where that is known
 }
 
 func (errorPage) template() string { return "error.html" }
@@ -42,7 +45,7 @@ func (s *Site) asPage(h handler) gin.HandlerFunc {
 			return
 		}
 		a := s.answer(c, err)
-		page := errorPage{Heading: a.heading, Text: a.text, Fields: a.fields}
+		page := errorPage{Heading: a.heading, Text: a.text, Fields: a.fields, Back: cameFrom(c.Request)}
 		if a.logged {
 			page.Number = traceOf(c).number
 		}
@@ -51,6 +54,16 @@ func (s *Site) asPage(h handler) gin.HandlerFunc {
 			c.Data(a.status, "text/plain; charset=utf-8", fmt.Appendf(nil, "%s\n%s\n", a.text, traceOf(c).number))
 		}
 	}
+}
+
+// cameFrom is the page of a drive from which a refused wish was sent, empty where the browser does
+// not say. A page that was itself the answer to that form is not opened by its address.
+func cameFrom(r *http.Request) string {
+	from, err := url.Parse(r.Referer())
+	if err != nil || from.Host != r.Host || from.Path == r.URL.Path || !strings.HasPrefix(from.Path, "/drives/") {
+		return ""
+	}
+	return from.RequestURI()
 }
 
 // asAPI answers a handler's error with JSON.

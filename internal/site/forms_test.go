@@ -222,3 +222,20 @@ func TestTape(t *testing.T) {
 	require.Len(t, p.Parts, 3, "the parts stay as they were")
 	require.Empty(t, tape{}.Segments())
 }
+
+// A refusal that has no form to stand beside leads back to the page that the wish came from, and
+// nowhere else.
+func TestRefusalLeadsBack(t *testing.T) {
+	for from, want := range map[string]string{
+		"http://drive.example.org/drives/spring/kits?where=here": "/drives/spring/kits?where=here",
+		"http://drive.example.org/drives/spring/kits/ready":      "",
+		"http://elsewhere.example.org/drives/spring/kits":        "",
+		"http://drive.example.org/sign-in":                       "",
+		"http://drive.example.org//elsewhere.example.org/":       "",
+		"": "",
+	} {
+		r := httptest.NewRequest(http.MethodPost, "http://drive.example.org/drives/spring/kits/ready", nil)
+		r.Header.Set("Referer", from)
+		require.Equal(t, want, cameFrom(r), from)
+	}
+}

@@ -28,6 +28,7 @@ type kitsPage struct {
 	File    string // the list as a spreadsheet
 	Any     bool   // the drive has kits at all
 	Acts    bool   // what is ticked can be made ready, handed out or printed
+	Here    int    // kits that lie here, where nobody has one
 }
 
 func (kitsPage) template() string { return "kits.html" }
@@ -74,6 +75,11 @@ func (s *Site) kits(c *gin.Context) error {
 			return err
 		}
 		page.Any = all.Total > 0
+	}
+	if where == postgres.KitsOut && list.Q == "" && found.Total == 0 {
+		if _, _, page.Here, err = s.db.KitsHere(c.Request.Context(), s.driveID(c), 1); err != nil {
+			return err
+		}
 	}
 	page.Groups = groupKits(s.kitRows(c, found.Kits), page.Grouped)
 	return s.page(c, http.StatusOK, page)

@@ -60,7 +60,9 @@ func TestKitsFromHandToHand(t *testing.T) {
 	desk.get("/drives/spring/kits").has("No kits yet")
 	ts.addKits(z, 2, 6)
 
-	desk.get("/drives/spring/kits").has("Nobody has a kit at the moment")
+	desk.get("/drives/spring/kits").has("Nobody has a kit at the moment", `<a href="/drives/spring/kits?where=here">2 kits lie here</a>`)
+	desk.get("/drives/spring/kits?where=here").has(`data-all="kit"`)
+	desk.get("/drives/spring/kits?q=nothing").lacks("2 kits lie here")
 	desk.get("/drives/spring/kits?where=here").has("2 kits", `href="/drives/spring/kits/1"`, "Hand out those ticked")
 	desk.get("/drives/spring/kits/hand-out?kit=1&person=1").has(`value="1" checked`, `<option value="1" selected>Mary Ellis`, "1: 6 × standard", "own fabric")
 
