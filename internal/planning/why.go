@@ -117,7 +117,7 @@ func (w *inquiry) lacks(q *Quota, missing int) ([]Lack, error) {
 		}
 	}
 	whole := Lack{Cases: missing, Groups: suits}
-	if c := w.smallest(q); c != nil {
+	if c := w.p.smallest(q); c != nil {
 		whole.Case = c.ID
 		whole.Needs = needsOf(w.p, map[string]int{c.ID: missing}, nil)
 	}
@@ -230,7 +230,7 @@ func (w *inquiry) goes(b string, l Panel) bool {
 // usedUp says what pillowcases need for which no body can be cut any more: cloth for bodies,
 // and for trims as far as what is left of those does not do.
 func (w *inquiry) usedUp(left *Problem, q *Quota, missing int, holds []string) (Lack, error) {
-	c := w.smallest(q)
+	c := w.p.smallest(q)
 	lack := Lack{Why: LackCloth, Cases: missing, Case: c.ID, Groups: holds, Went: w.went(q, holds)}
 	trimmed, err := w.trimmed(left, q, c, missing)
 	if err != nil {
@@ -295,14 +295,14 @@ func (w *inquiry) went(q *Quota, bodies []string) []Took {
 }
 
 // smallest gives the quota's case with the least body, nil where it has none.
-func (w *inquiry) smallest(q *Quota) *Case {
+func (p *Problem) smallest(q *Quota) *Case {
 	var best *Case
 	size := func(c *Case) float64 {
 		b := c.panel(Body)
 		return b.Around.Float() * b.Along.Float() * float64(b.Pieces)
 	}
 	for _, id := range q.Cases {
-		if c := w.p.CaseByID(id); best == nil || size(c) < size(best) {
+		if c := p.CaseByID(id); best == nil || size(c) < size(best) {
 			best = c
 		}
 	}

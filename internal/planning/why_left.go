@@ -186,6 +186,16 @@ func needsOf(p *Problem, cases map[string]int, roles []string) []Need {
 	return out
 }
 
+// Takes gives the cloth that n pillowcases of a quota take when none of it lies here: each role
+// in a piece of the usual width, by the case with the least body. None where no case is chosen.
+func (p *Problem) Takes(q *Quota, n int) []Need {
+	c := p.smallest(q)
+	if c == nil || n <= 0 {
+		return nil
+	}
+	return needsOf(p, map[string]int{c.ID: n}, nil)
+}
+
 // clothFor gives the shortest piece of the width given that n panels are cut from in rows, in
 // whichever turn takes less; a wider one where the width holds none.
 func clothFor(l Panel, n int, width Decimal, places int) (long, wide Decimal) {

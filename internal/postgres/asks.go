@@ -23,10 +23,11 @@ type Asks struct {
 	MadeAt  *time.Time // nil: never yet
 	Seconds float64    // that it took
 	Wishes  []drive.Wish
-	Made    int  // pillowcases that the cloth here makes by itself
-	Wanted  int  // of so many still to plan
-	Changed bool // the shelf, or what is asked for, is not as it was
-	Nothing bool // nothing is asked for that is in no plan
+	Made    int              // pillowcases that the cloth here makes by itself
+	Wanted  int              // of so many still to plan
+	Short   []drive.LineNeed // cloth for all the rest of it
+	Changed bool             // the shelf, or what is asked for, is not as it was
+	Nothing bool             // nothing is asked for that is in no plan
 }
 
 // Busy says whether it is being worked out.
@@ -51,6 +52,9 @@ func (s *Store) AskedForNow(ctx context.Context, driveID string) (Asks, error) {
 	a.State, a.Trouble, a.MadeAt, a.Seconds, a.Wishes = kept.state, kept.trouble, kept.madeAt, kept.seconds, kept.wishes
 	if kept.problem != nil {
 		a.Made, a.Wanted = kept.plan.Cases(), kept.problem.Wanted()
+		if a.Short, err = drive.WholeNeed(kept.problem, kept.plan, in.Wants); err != nil {
+			return a, err
+		}
 		if a.Changed, err = differs(kept.problem, now); err != nil {
 			return a, err
 		}

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -19,8 +20,13 @@ type asksPage struct {
 	Asks postgres.Asks
 	Age  string
 	Rows []askRow
-	Text string // the same in plain words, to send
-	Mail string // a message that holds it
+	// What all that is short would take, line by line and together.
+	Whole        []wholeRow
+	WholeMissing int
+	WholeCloth   string
+	WholeWidth   length.Length
+	Text         string // the same in plain words, to send
+	Mail         string // a message that holds it
 }
 
 func (asksPage) template() string { return "asks.html" }
@@ -42,6 +48,14 @@ type askRow struct {
 	Width   length.Length
 	Cases   int
 	For     []askFor
+}
+
+// wholeRow is the cloth that a line is short of.
+type wholeRow struct {
+	Name    string
+	Missing int
+	Kind    string // cotton, foxes; empty for any
+	Cloth   string // 12 1/2 yd for bodies and 3 yd for cuffs
 }
 
 // askFor is what a line gains, or gives up for one that matters more.
@@ -76,11 +90,25 @@ func (s *Site) asks(c *gin.Context) error {
 	for _, w := range found.Wishes {
 		page.Rows = append(page.Rows, newAskRow(w, d, lines))
 	}
-	page.Text = askText(d, page.Rows)
-	if len(page.Rows) > 0 {
-		page.Mail = draft("", "Fabric we are looking for: "+d.Name, askText(d, page.Rows[:min(len(page.Rows), mostMailed)]))
+	page.addWhole(found.Short, d, lines)
+	page.Text = page.text(d, len(page.Rows))
+	if page.Text != "" {
+		page.Mail = draft("", "Fabric we are looking for: "+d.Name, page.text(d, mostMailed))
 	}
 	return s.page(c, 200, page)
+}
+
+// addWhole shows the cloth for all that is short.
+func (p *asksPage) addWhole(short []drive.LineNeed, d drive.Drive, lines []drive.AskedLine) {
+	names := lineNames(lines)
+	for _, n := range short {
+		p.Whole = append(p.Whole, wholeRow{names(n.Want.ID), n.Missing, n.Want.Kind(), drive.ClothWords(n.Cloth, d.Unit)})
+	}
+	missing, cloth := drive.AllNeeds(short)
+	p.WholeMissing, p.WholeCloth = missing, drive.ClothWords(cloth, d.Unit)
+	for _, c := range cloth {
+		p.WholeWidth = max(p.WholeWidth, c.Width)
+	}
 }
 
 // askAgain handles POST /drives/:drive/plan/asks: it is worked out anew.
@@ -97,19 +125,21 @@ func newAskRow(w drive.Wish, d drive.Drive, lines []drive.AskedLine) askRow {
 	return row
 }
 
-// movedFor names the lines that gain, then those that give up.
-func movedFor(moved []planning.Moved, lines []drive.AskedLine) []askFor {
+// lineNames gives what people call a line that plans name by id.
+func lineNames(lines []drive.AskedLine) func(id string) string {
 	name := map[string]string{}
 	for _, l := range lines {
 		name[drive.NumberID(l.Number)] = l.RecipientName + ", " + strings.Join(l.SizeNames, " or ")
 	}
+	return func(id string) string { return cmp.Or(name[id], "line "+id) }
+}
+
+// movedFor names the lines that gain, then those that give up.
+func movedFor(moved []planning.Moved, lines []drive.AskedLine) []askFor {
+	name := lineNames(lines)
 	var list []askFor
 	for _, m := range moved {
-		who := name[m.ID]
-		if who == "" {
-			who = "line " + m.ID
-		}
-		list = append(list, askFor{who, m.To - m.From})
+		list = append(list, askFor{name(m.ID), m.To - m.From})
 	}
 	slices.SortStableFunc(list, func(a, b askFor) int { return b.N - a.N })
 	return list
@@ -132,27 +162,57 @@ func ago(age time.Duration) string {
 // mostMailed is how many kinds go into a message: an address that holds it may not be long.
 const mostMailed = 8
 
-// askText says to donors what is looked for, in plain words.
-func askText(d drive.Drive, rows []askRow) string {
-	if len(rows) == 0 {
+// text says to donors what is looked for, in plain words: the whole of it, and up to so many
+// kinds that help by themselves. It is empty where nothing is.
+func (p asksPage) text(d drive.Drive, most int) string {
+	if len(p.Rows) == 0 && p.WholeCloth == "" {
 		return ""
 	}
 	var text strings.Builder
-	fmt.Fprintf(&text, "%s sews pillowcases, and this fabric would help most just now:\n\n", d.Name)
-	for _, r := range rows {
-		text.WriteString("- " + r.HowMuch + " of " + r.What + " (" + r.Cloth + "): ")
-		if r.Cases > 0 {
-			text.WriteString(counted(r.Cases, "more pillowcase", "more pillowcases"))
-		} else {
-			text.WriteString("lets us sew what matters more")
+	fmt.Fprintf(&text, "%s sews pillowcases.", d.Name)
+	between := " "
+	if p.WholeCloth != "" {
+		fmt.Fprintf(&text, " Fabric for %s is still to be found, about %s in all, counted in cloth %s wide:\n\n", counted(p.WholeMissing, "pillowcase", "pillowcases"), p.WholeCloth, length.Format(p.WholeWidth, d.Unit))
+		for _, r := range p.Whole[:min(len(p.Whole), most)] {
+			text.WriteString("- " + r.words() + "\n")
 		}
-		if whom := r.whom(); len(whom) > 0 {
-			text.WriteString(", for " + strings.Join(whom, " and "))
+		if more := len(p.Whole) - most; more > 0 {
+			fmt.Fprintf(&text, "- and for %d more\n", more)
 		}
-		text.WriteString("\n")
+		between = "\n"
+	}
+	if len(p.Rows) > 0 {
+		text.WriteString(between + "This would help most just now, even by itself:\n\n")
+	}
+	for _, r := range p.Rows[:min(len(p.Rows), most)] {
+		text.WriteString("- " + r.words() + "\n")
 	}
 	text.WriteString("\nA piece like that, or longer, is a gift that somebody sleeps on. Thank you.\n")
 	return text.String()
+}
+
+// words says what a line is short of.
+func (r wholeRow) words() string {
+	text := r.Name + ", " + counted(r.Missing, "pillowcase", "pillowcases")
+	if r.Kind != "" {
+		text += " (" + r.Kind + ")"
+	}
+	if r.Cloth != "" {
+		text += ": " + r.Cloth
+	}
+	return text
+}
+
+// words says what cloth would help, how much and whom.
+func (r askRow) words() string {
+	text := r.HowMuch + " of " + r.What + " (" + r.Cloth + "): lets us sew what matters more"
+	if r.Cases > 0 {
+		text = r.HowMuch + " of " + r.What + " (" + r.Cloth + "): " + counted(r.Cases, "more pillowcase", "more pillowcases")
+	}
+	if whom := r.whom(); len(whom) > 0 {
+		text += ", for " + strings.Join(whom, " and ")
+	}
+	return text
 }
 
 // whom names the recipients that gain.

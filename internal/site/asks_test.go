@@ -73,12 +73,33 @@ func TestWhatALotBrings(t *testing.T) {
 
 func TestAskText(t *testing.T) {
 	d := drive.Drive{Name: "Spring & Sons", Unit: length.In}
-	rows := []askRow{{What: "plain or tone on tone navy", Cloth: "cotton, quilting weight", HowMuch: "1 yd", Cases: 4, For: []askFor{{"Ward 4, standard", 5}, {"Hospice, queen", -1}}}}
-	text := askText(d, rows)
+	page := asksPage{Rows: []askRow{{What: "plain or tone on tone navy", Cloth: "cotton, quilting weight", HowMuch: "1 yd", Cases: 4, For: []askFor{{"Ward 4, standard", 5}, {"Hospice, queen", -1}}}}}
+	text := page.text(d, mostMailed)
 	require.Contains(t, text, "- 1 yd of plain or tone on tone navy (cotton, quilting weight): 4 more pillowcases, for Ward 4\n")
-	require.Empty(t, askText(d, nil))
+	require.Empty(t, asksPage{}.text(d, mostMailed))
 	require.Contains(t, draft("", "a & b", text), "mailto:?subject=a%20%26%20b&body=Spring%20%26%20Sons")
-	require.Equal(t, "1 fewer for Hospice, queen", rows[0].For[1].Words())
+	require.Equal(t, "1 fewer for Hospice, queen", page.Rows[0].For[1].Words())
 	require.Equal(t, []string{"just now", "1 minute ago", "2 hours ago", "3 days ago"}, []string{ago(0), ago(time.Minute), ago(2 * time.Hour), ago(75 * time.Hour)})
 	require.False(t, postgres.Asks{}.Busy())
+}
+
+// What all that is short takes stands on the page and in the message: a yard and two of it
+// alone would have donors believe that little is wanted.
+func TestTheWholeNeedIsAskedFor(t *testing.T) {
+	ts := newTestSite(t)
+	ts.shelfAndWants(30)
+	lead := ts.as(account.CuttingLead)
+	lead.post("/drives/spring/plan/asks")
+	ts.workAsks(t)
+	now, err := ts.Store.AskedForNow(t.Context(), "spring")
+	require.NoError(t, err)
+	short := now.Wanted - now.Made
+	require.Positive(t, short)
+	missing, cloth := drive.AllNeeds(now.Short)
+	require.Equal(t, short, missing)
+	words := drive.ClothWords(cloth, length.In)
+	require.Regexp(t, `^[0-9 /]+ yd for bodies`, words)
+	page := lead.get("/drives/spring/plan/asks")
+	page.has("have no fabric yet", words, "All that is short")
+	page.has("is still to be found, about " + words)
 }
