@@ -87,6 +87,7 @@ type Kit struct {
 	HolderName string     `db:"holder_name"`
 	LastPart   int        `db:"last_part"` // the highest part of its number
 	Moved      *time.Time `db:"moved"`     // the latest day on which some of its pillowcases moved, undone steps left out
+	Mending    bool       `db:"mending"`   // lost while its pillowcases, sewn before, were out to be mended
 	Held       []KitHeld  `db:"-"`
 }
 

@@ -98,14 +98,16 @@ func TookBack(history []KitStep) bool {
 
 // UndoTakeBack puts what was taken back wrongly into the hands it came from: the
 // whole kit, or the part into its parent, which has to be with the same person
-// still. history is the kit's, written are the case entries of the taking back.
+// still. history is the kit's, written are the case entries of the taking back, and of finding
+// what was lost while it was being mended.
 // The day is the one since when the kit is out again, zero where that did not change.
 // Nothing of it may have been checked or promised yet.
 func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit) (KitMoves, time.Time, error) {
 	if !TookBack(history) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s %s: there is no taking back to undo.", k.KitRef, k.Where())
 	}
-	cases, err := counter(k.Cases, written, func(w WrittenCase) bool {
+	sewn := slices.DeleteFunc(slices.Clone(written), func(w WrittenCase) bool { return w.To != CaseSewn })
+	cases, err := counter(k.Cases, sewn, func(w WrittenCase) bool {
 		return w.From == CaseOut || w.From == CaseLost || w.From == CaseToMend && w.Reason != ReasonMendedHere
 	})
 	if err != nil || len(cases) == 0 || k.Count(CaseSewn) != k.Cases {
@@ -113,6 +115,14 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	}
 	if history[len(history)-1].From == KitLost {
 		before := history[:len(history)-1]
+		if cases[0].To == CaseToMend {
+			found := slices.DeleteFunc(slices.Clone(written), func(w WrittenCase) bool { return w.To != CaseToMend })
+			lost, err := counter(k.Cases, found, func(w WrittenCase) bool { return w.From == CaseLost })
+			if err != nil {
+				return KitMoves{}, time.Time{}, apperr.Conflict("The pillowcases of kit %s have moved since it was found, so that cannot be undone.", k.KitRef)
+			}
+			cases = append(cases, lost...)
+		}
 		return KitMoves{Kits: []KitEntry{k.enter(KitLost, undone)}, Cases: cases}, heldSince(before), nil
 	}
 	if history[len(history)-1].From == KitOut {
@@ -124,7 +134,7 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	if slices.ContainsFunc(cases, func(e CaseEntry) bool { return e.To == CaseLost }) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s came to light with the rest of kit %d, which is not lost any more, so this cannot be undone.", k.KitRef, k.Number)
 	}
-	maker := written[0].Person
+	maker := sewn[0].Person
 	if parent == nil || parent.State != KitOut || !same(parent.Holder, maker) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not with the same person any more, so this cannot be undone.", k.Number)
 	}
@@ -164,6 +174,9 @@ func (k Kit) Find(sewn int, maker *int64, day time.Time) (KitMoves, error) {
 	}
 	const reason = "found"
 	lost := []CaseState{CaseLost}
+	if k.Mending {
+		return k.findMending(sewn, maker, reason)
+	}
 	if sewn == k.Cases {
 		cases, n := k.move(sewn, lost, k.Part, CaseSewn, maker, reason)
 		return KitMoves{Kits: []KitEntry{k.enter(KitBack, reason)}, Cases: cases}, k.counts(n, sewn)
@@ -180,6 +193,20 @@ func (k Kit) Find(sewn int, maker *int64, day time.Time) (KitMoves, error) {
 	cases, n := rest.move(rest.Cases, lost, k.Part, CaseCut, nil, reason)
 	m.Add(KitMoves{Kits: []KitEntry{rest.enter(KitFound, reason)}, Cases: cases})
 	return m, k.counts(n, rest.Cases)
+}
+
+// findMending is Find of a kit that was lost while it was out to be mended: its pillowcases were sewn
+// before, so they are to mend again and, mended or not, wait to be checked; they count as sewn once.
+func (k Kit) findMending(n int, maker *int64, reason string) (KitMoves, error) {
+	if n != k.Cases {
+		return KitMoves{}, apperr.Invalid("sewn", "The pillowcases of kit %s were sewn before and went out to be mended: count all %d, mended or not. What is wrong with them is said when they are checked.", k.KitRef, k.Cases)
+	}
+	cases, found := k.move(n, []CaseState{CaseLost}, k.Part, CaseToMend, nil, reason)
+	for _, e := range slices.Clone(cases) {
+		e.From, e.To, e.Person = CaseToMend, CaseSewn, maker
+		cases = append(cases, e)
+	}
+	return KitMoves{Kits: []KitEntry{k.enter(KitBack, reason)}, Cases: cases}, k.counts(found, n)
 }
 
 // TakeApart gives a kit that lies here up: its pillowcases will not be sewn, so

@@ -191,7 +191,11 @@ func heldSince(history []KitStep) time.Time {
 func same(a, b *int64) bool { return (a == nil) == (b == nil) && (a == nil || *a == *b) }
 
 func (k Kit) giveTo(to Holder, due *time.Time, from CaseState, reason string) (KitMoves, error) {
-	cases, n := k.move(k.Cases, []CaseState{from}, k.Part, CaseOut, &to.Number, reason)
+	work := CaseOut
+	if k.Mending {
+		work = CaseToMend // sewn before: taken back, they are not sewn a second time
+	}
+	cases, n := k.move(k.Cases, []CaseState{from}, k.Part, work, &to.Number, reason)
 	if n != k.Cases || n == 0 {
 		return KitMoves{}, apperr.Conflict("Kit %s holds %s, but only %d lie here to go with it. Look at the kit first.", k.KitRef, pillowcases(k.Cases), n)
 	}

@@ -182,12 +182,19 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 			if err != nil {
 				return moved, err
 			}
-			written, err := writtenCases(ctx, tx, act.Drive, k.KitRef, drive.CaseOut)
+			at := drive.CaseOut
+			if k.Count(drive.CaseToMend) > 0 {
+				at = drive.CaseToMend // given again after it was lost while it was being mended
+			}
+			written, err := writtenCases(ctx, tx, act.Drive, k.KitRef, at)
 			if err != nil {
 				return moved, err
 			}
 			m, since, err := k.UndoHandOut(history, written)
 			if err != nil {
+				return moved, err
+			}
+			if err := holdersKnown(ctx, tx, act.Drive, m); err != nil {
 				return moved, err
 			}
 			// What was handed out by mistake was never out: on the day it was written for too.
@@ -228,7 +235,11 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err != nil {
 			return moved, err
 		}
-		m, since, err := k.UndoTakeBack(history, written, parent)
+		found, err := writtenCases(ctx, tx, act.Drive, ref, drive.CaseToMend)
+		if err != nil {
+			return moved, err
+		}
+		m, since, err := k.UndoTakeBack(history, append(written, found...), parent)
 		if err != nil {
 			return moved, err
 		}

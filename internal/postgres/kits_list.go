@@ -107,9 +107,9 @@ func (s *Store) KitsHeld(ctx context.Context, driveID string, holder int64) ([]K
 	return collect(rows, "kits that somebody has", pgx.RowToStructByName[KitLine])
 }
 
-// The last part of a number and when some of a kit moved are for decisions alone,
-// and dear to find for every row of a list.
-const kitLineColumns = kitFields + `, 0 AS last_part, NULL::date AS moved, z.name AS size_name, coalesce(r.name, '') AS for_whom, a.recipient, a.due AS needed_by`
+// The last part of a number, when some of a kit moved and what a lost one was out for are for decisions
+// alone, and dear to find for every row of a list.
+const kitLineColumns = kitFields + `, 0 AS last_part, NULL::date AS moved, false AS mending, z.name AS size_name, coalesce(r.name, '') AS for_whom, a.recipient, a.due AS needed_by`
 
 const kitLineFrom = ` FROM kits k
 	JOIN sizes z ON z.drive_id = k.drive_id AND z.number = k.size

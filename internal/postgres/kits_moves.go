@@ -17,6 +17,8 @@ const kitFields = `k.number, k.part, k.parent, k.asked, k.size, k.plan, k.own_fa
 
 const kitColumns = kitFields + `,
 	(SELECT max(l.part) FROM kits l WHERE l.drive_id = k.drive_id AND l.number = k.number) AS last_part,
+	k.state = 'lost' AND EXISTS (SELECT FROM case_entries e
+		WHERE e.drive_id = k.drive_id AND e.to_kit = k.number AND e.to_kit > 0 AND e.to_part = k.part AND e.from_state = 'to mend' AND e.to_state = 'lost') AS mending,
 	(SELECT max(e.day) FROM case_entries e
 		WHERE e.drive_id = k.drive_id AND e.to_kit = k.number AND e.to_kit > 0 AND e.kit = k.number AND e.part = k.part AND e.undoes IS NULL
 			AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)) AS moved`

@@ -57,6 +57,83 @@ func TestFoundAndLostAgain(t *testing.T) {
 	agrees(t, s)
 }
 
+// What is lost on its way to be mended was sewn before: found or given again, it counts as sewn
+// once, it is never handed out as if it were only cut, and each step is undone by itself.
+func TestLostWhileItIsMended(t *testing.T) {
+	s, a := wardOf(t, 20)
+	bea, cy := addPerson(t, s, "Bea Lund"), addPerson(t, s, "Cy Moss")
+	kit := ownKits(t, s, drive.Size{Number: a.Sizes[0]}, 1, 4, bea, nil)[0]
+	_, err := s.TakeBack(t.Context(), s.fresh(), kit, drive.KitReturn{Sewn: 4}, dayIn(0))
+	require.NoError(t, err)
+	stacks, err := s.Stacks(t.Context(), "spring", drive.CaseSewn)
+	require.NoError(t, err)
+	_, err = s.CheckCases(t.Context(), s.fresh(), stacks[0].Stack, drive.Checked{Pins: true, Failed: []drive.Failed{{N: 4, To: drive.CaseToMend, Reasons: []string{"seam open"}}}})
+	require.NoError(t, err)
+	stacks, err = s.Stacks(t.Context(), "spring", drive.CaseToMend)
+	require.NoError(t, err)
+	_, err = s.SendToMend(t.Context(), s.fresh(), Mending{At: stacks[0].Stack, N: 4, Person: cy})
+	require.NoError(t, err)
+	_, err = s.KitLost(t.Context(), s.fresh(), kit, "on the bus", time.Time{})
+	require.NoError(t, err)
+	stands := func(place drive.KitState, state drive.CaseState, what string) {
+		t.Helper()
+		page, err := s.Kit(t.Context(), "spring", kit)
+		require.NoError(t, err)
+		require.Equal(t, place, page.State, what)
+		require.Equal(t, 4, page.Count(state), what)
+		done := map[int64]int{bea: 4, cy: 0}
+		for person, n := range done {
+			got, err := s.DoneBy(t.Context(), "spring", person)
+			require.NoError(t, err)
+			require.Equal(t, n, got, "%s: sewn by person %d", what, person)
+		}
+		for _, p := range booksIn(t, s.Store, dayIn(0), dayIn(0)).People {
+			require.Equal(t, done[p.Number], p.Sewn, "%s: sewn by %s in the books", what, p.Name)
+		}
+		agrees(t, s)
+	}
+	stands(drive.KitLost, drive.CaseLost, "lost")
+
+	_, err = s.KitFound(t.Context(), s.fresh(), kit, 1, time.Time{})
+	require.Contains(t, apperr.Fields(err)["sewn"], "count all 4, mended or not")
+	_, err = s.KitFound(t.Context(), s.fresh(), kit, 4, time.Time{})
+	require.NoError(t, err)
+	stands(drive.KitBack, drive.CaseSewn, "found")
+	_, err = s.UndoTakeBack(t.Context(), s.fresh(), kit)
+	require.NoError(t, err)
+	stands(drive.KitLost, drive.CaseLost, "finding it undone")
+
+	_, err = s.GiveAgain(t.Context(), s.fresh(), kit, drive.HandOut{Person: bea})
+	require.NoError(t, err)
+	stands(drive.KitOut, drive.CaseToMend, "given again")
+	_, err = s.UndoHandOut(t.Context(), s.fresh(), []drive.KitRef{kit})
+	require.NoError(t, err)
+	stands(drive.KitLost, drive.CaseLost, "giving it again undone")
+	_, err = s.GiveAgain(t.Context(), s.fresh(), kit, drive.HandOut{Person: cy})
+	require.NoError(t, err)
+	_, err = s.TakeBack(t.Context(), s.fresh(), kit, drive.KitReturn{RestUnsewn: true}, dayIn(0))
+	require.Contains(t, apperr.Fields(err), "rest", "nothing of it is unsewn")
+	_, err = s.TakeBack(t.Context(), s.fresh(), kit, drive.KitReturn{Sewn: 4}, dayIn(0))
+	require.NoError(t, err)
+	stands(drive.KitBack, drive.CaseSewn, "taken back")
+}
+
+// A kit that was given on does not go back by undoing to somebody who was forgotten since.
+func TestNotGivenBackToTheForgotten(t *testing.T) {
+	s, a := wardOf(t, 20)
+	bea, cy := addPerson(t, s, "Bea Lund"), addPerson(t, s, "Cy Moss")
+	kit := ownKits(t, s, drive.Size{Number: a.Sizes[0]}, 1, 4, bea, nil)[0]
+	_, err := s.GiveAgain(t.Context(), s.fresh(), kit, drive.HandOut{Person: cy})
+	require.NoError(t, err)
+	_, err = s.ErasePerson(t.Context(), s.fresh(), bea)
+	require.NoError(t, err)
+	_, err = s.UndoHandOut(t.Context(), s.fresh(), []drive.KitRef{kit})
+	require.ErrorContains(t, err, "is forgotten")
+	page, err := s.Kit(t.Context(), "spring", kit)
+	require.NoError(t, err)
+	require.Equal(t, cy, *page.Holder)
+}
+
 // What fails is kept by reason beside the entries it became; what is undone counts no more.
 func TestFindingsAddUp(t *testing.T) {
 	s, a := wardOf(t, 90)
