@@ -11,8 +11,9 @@ import (
 )
 
 // lockWash is the namespace of the advisory locks by which batches of laundry are begun and
-// ended while nothing that can be laundered comes or goes: a drive's whole laundry has one.
-const lockWash = 7203
+// ended while nothing that can be laundered comes or goes: a drive's whole laundry has one. The
+// numbers before it are those of signing in.
+const lockWash = 7204
 
 // laundryStill lets whoever begins or ends a batch wait until everybody who moves what lies
 // here is through; others then wait for the batch. It comes after the lock of the drive's row.
