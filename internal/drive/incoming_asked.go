@@ -40,7 +40,7 @@ func JudgeAsked(today time.Time, rows []Incoming[AskedIn], here AskedHere) (fate
 	}
 	lines := map[string]Asked{}
 	for _, l := range here.Lines {
-		lines[l.key(fmt.Sprint(l.Recipient))] = l
+		lines[l.key(knownRecipient(l.Recipient))] = l
 	}
 	first := seen{}
 	for _, row := range rows {
@@ -52,9 +52,9 @@ func JudgeAsked(today time.Time, rows []Incoming[AskedIn], here AskedHere) (fate
 		refuseNamed(&fate, recipientColumns(in.Columns), in.Recipient.Check())
 		name := strings.ToLower(in.Recipient.Name)
 		old, isKnown := known[name]
-		who := name
+		who := "name " + name
 		if isKnown && old.Number > 0 {
-			who = fmt.Sprint(old.Number)
+			who = knownRecipient(old.Number)
 		}
 		if at, again := first.again(in.Line.key(who), row.Line); again && fate.Fate == FateTaken {
 			fate.refuse(heading(in.Columns, "recipient"), "The same recipient, size, day and themes stand on line %d already. Put the numbers together.", at)
@@ -94,7 +94,10 @@ func (in *AskedIn) findSizes(fate *RowFate, sizes map[string]int64) {
 	}
 }
 
-// key tells lines of one recipient apart.
+// knownRecipient is the key of one that the drive has, apart from new ones by name: a name may be a number.
+func knownRecipient(number int64) string { return fmt.Sprint("number ", number) }
+
+// key tells lines apart; who is the recipient's key.
 func (a Asked) key(who string) string {
 	day := "any day"
 	if a.Due != nil {
