@@ -273,6 +273,20 @@ func TestTidying(t *testing.T) {
 	require.Eventually(t, func() bool { return strings.Contains(h.log.String(), `"stranded plans"=1`) }, 10*time.Second, 10*time.Millisecond)
 }
 
+// A step of tidying that fails holds no later one up, and is told.
+func TestATidyingThatFailsHoldsNothingUp(t *testing.T) {
+	h := newHouse(t)
+	_, err := h.db.Owner().Exec(t.Context(), `REVOKE DELETE ON once FROM boltward_server;
+		INSERT INTO sessions (token, data, expiry) VALUES ('old', '', now() - interval '1 hour')`)
+	require.NoError(t, err)
+	w := &tidyWorker{cfg: Config{Store: h.Store, Log: slog.New(slog.NewTextHandler(h.log, nil))}}
+	require.ErrorContains(t, w.Work(t.Context(), nil), "wishes: ")
+	var sessions int
+	require.NoError(t, h.db.Pool.QueryRow(t.Context(), `SELECT count(*) FROM sessions`).Scan(&sessions))
+	require.Zero(t, sessions)
+	require.Contains(t, h.log.String(), "visits=1")
+}
+
 // text collects the log.
 type text struct {
 	mu sync.Mutex

@@ -2,6 +2,8 @@ package jobs
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"log/slog"
 	"time"
 
@@ -23,72 +25,63 @@ type tidyWorker struct {
 	cfg Config
 }
 
+// tidying is one thing that is done, and what the log calls what came of it.
+type tidying struct {
+	what string
+	do   func(context.Context) (int64, error)
+}
+
 // Work forgets old wishes, sessions, sign-ins, tries, spreadsheets, photos and who had which lot
 // on the table, and ends plans,
 // spreadsheets and asks that no worker will take up any more. Who gave a password and no code is told of.
+// What fails holds nothing else up; the error names all that did.
 func (w *tidyWorker) Work(ctx context.Context, _ *river.Job[task.Tidy]) error {
-	wishes, err := w.cfg.Store.ForgetOnce(ctx)
-	if err != nil {
-		return err
+	var failed []error
+	var told []any
+	for _, one := range w.tidyings() {
+		n, err := one.do(ctx)
+		if err != nil {
+			failed = append(failed, fmt.Errorf("%s: %w", one.what, err))
+		}
+		if n > 0 {
+			told = append(told, one.what, n)
+		}
 	}
-	visits, err := w.cfg.Store.ForgetVisits(ctx)
-	if err != nil {
-		return err
+	if len(told) > 0 {
+		w.cfg.Log.Info("tidied", told...)
 	}
-	uploads, err := w.cfg.Store.ForgetUploads(ctx)
-	if err != nil {
-		return err
+	return errors.Join(failed...)
+}
+
+func (w *tidyWorker) tidyings() []tidying {
+	store := w.cfg.Store
+	return []tidying{
+		{"wishes", store.ForgetOnce},
+		{"visits", store.ForgetVisits},
+		{"uploads", store.ForgetUploads},
+		{"photos", store.ForgetPhotos},
+		{"lots in hand", store.ForgetHands},
+		{"stranded plans", func(ctx context.Context) (int64, error) { return store.FailStrandedPlans(ctx, gaveUp) }},
+		{"stranded files", w.strandedFiles},
+		{"stranded asks", func(ctx context.Context) (int64, error) { return store.FailStrandedAsks(ctx, gaveUpAsks) }},
+		{"lost reminders", store.LoseReminders},
+		{"sign-ins", func(ctx context.Context) (int64, error) { return store.ForgetSignIns(ctx, w.cfg.SignInsKept) }},
+		{"passwords without a code", func(ctx context.Context) (int64, error) { return store.TellHalves(ctx, w.cfg.Mail.Set()) }},
+		{"lost mails about sign-ins", store.LoseTelling},
+		// What to ask for follows the shelf by itself.
+		{"asks begun", store.RefreshAsks},
 	}
-	photos, err := w.cfg.Store.ForgetPhotos(ctx)
+}
+
+// strandedFiles ends those that are given up, and has the others taken up again: what is given up is
+// not begun once more.
+func (w *tidyWorker) strandedFiles(ctx context.Context) (int64, error) {
+	ended, err := w.cfg.Store.FailStrandedTakes(ctx, gaveUpFile)
 	if err != nil {
-		return err
-	}
-	hands, err := w.cfg.Store.ForgetHands(ctx)
-	if err != nil {
-		return err
-	}
-	stranded, err := w.cfg.Store.FailStrandedPlans(ctx, gaveUp)
-	if err != nil {
-		return err
-	}
-	// What is given up is not begun once more.
-	files, err := w.cfg.Store.FailStrandedTakes(ctx, gaveUpFile)
-	if err != nil {
-		return err
+		return 0, err
 	}
 	resumed, err := w.cfg.Store.ResumeTakes(ctx)
-	if err != nil {
-		return err
-	}
-	asks, err := w.cfg.Store.FailStrandedAsks(ctx, gaveUpAsks)
-	if err != nil {
-		return err
-	}
-	reminders, err := w.cfg.Store.LoseReminders(ctx)
-	if err != nil {
-		return err
-	}
-	signIns, err := w.cfg.Store.ForgetSignIns(ctx, w.cfg.SignInsKept)
-	if err != nil {
-		return err
-	}
-	halves, err := w.cfg.Store.TellHalves(ctx, w.cfg.Mail.Set())
-	if err != nil {
-		return err
-	}
-	told, err := w.cfg.Store.LoseTelling(ctx)
-	if err != nil {
-		return err
-	}
-	// What to ask for follows the shelf by itself.
-	if _, err := w.cfg.Store.RefreshAsks(ctx); err != nil {
-		return err
-	}
-	if wishes+visits+uploads+photos+hands+stranded+files+asks+reminders+signIns+halves+told > 0 {
-		w.cfg.Log.Info("tidied", "wishes", wishes, "visits", visits, "uploads", uploads, "photos", photos, "lots in hand", hands, "stranded plans", stranded,
-			"stranded files", files, "resumed files", resumed, "stranded asks", asks, "lost reminders", reminders, "sign-ins", signIns, "passwords without a code", halves, "lost mails about sign-ins", told)
-	}
-	return nil
+	return ended + int64(resumed), err
 }
 
 // quieter keeps River to what somebody should look at: its own news are for

@@ -101,15 +101,16 @@ func (s *Store) requestAsks(ctx context.Context, tx pgx.Tx, driveID string, at t
 const asksRest = 2 * time.Minute
 
 // RefreshAsks has it worked out anew in drives where cloth has moved or another plan stands
-// since, and gives how many.
+// since, and gives how many. What is of shortly before may have been booked after it was looked. A drive
+// that fails keeps no other waiting.
 func (s *Store) RefreshAsks(ctx context.Context) (int64, error) {
 	now := s.now()
 	const q = `SELECT d.id FROM drives d LEFT JOIN asks a ON a.drive_id = d.id
 		WHERE (a.drive_id IS NULL OR a.state = 'ready' AND a.made_at < $1)
-			AND EXISTS (SELECT FROM fabric_entries e WHERE e.drive_id = d.id AND (a.made_at IS NULL OR e.at > a.made_at))
+			AND EXISTS (SELECT FROM fabric_entries e WHERE e.drive_id = d.id AND (a.made_at IS NULL OR e.at > a.made_at - $2::interval))
 			AND EXISTS (SELECT FROM asked l WHERE l.drive_id = d.id)
 		ORDER BY d.id`
-	rows, err := s.pool.Query(ctx, q, now.Add(-asksRest))
+	rows, err := s.pool.Query(ctx, q, now.Add(-asksRest), forecastLate)
 	if err != nil {
 		return 0, fmt.Errorf("drives whose shelf has changed: %w", err)
 	}
@@ -117,20 +118,22 @@ func (s *Store) RefreshAsks(ctx context.Context) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	var n int64
+	n := 0
+	var failed []error
 	for _, id := range ids {
-		err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		one, err := inOne(ctx, s, func(tx pgx.Tx) (int, error) {
 			begun, err := s.requestAsks(ctx, tx, id, now)
-			if begun {
-				n++
+			if !begun {
+				return 0, err
 			}
-			return err
+			return 1, err
 		})
+		n += one
 		if err != nil {
-			return n, err
+			failed = append(failed, fmt.Errorf("drive %s: %w", id, err))
 		}
 	}
-	return n, nil
+	return int64(n), errors.Join(failed...)
 }
 
 // FailStrandedAsks ends work on what to ask for that no job is left for.

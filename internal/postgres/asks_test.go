@@ -95,6 +95,27 @@ func TestAsksAreKeptAndFollowTheShelf(t *testing.T) {
 	require.NotEmpty(t, now.Wishes, "what was found before stays")
 }
 
+// Cloth that bears a time before what to ask for was worked out, and was booked after it, is not overlooked.
+func TestAsksFollowClothThatIsBookedLate(t *testing.T) {
+	s, a := planned(t)
+	askFor(t, s, &a, 40)
+	s.clock.forward(time.Hour)
+	_, err := s.RequestAsks(t.Context(), s.fresh())
+	require.NoError(t, err)
+	workOutAsks(t, s)
+	s.clock.forward(-time.Second)
+	layCloth(t, s, 4, "D1", "solid", 90*length.Inch, "navy")
+	s.clock.forward(asksRest + 3*time.Second)
+	n, err := s.RefreshAsks(t.Context())
+	require.NoError(t, err)
+	require.EqualValues(t, 1, n)
+	workOutAsks(t, s)
+	s.clock.forward(asksRest + time.Second)
+	n, err = s.RefreshAsks(t.Context())
+	require.NoError(t, err)
+	require.Zero(t, n, "once")
+}
+
 // What a lot brings while somebody waits: with what is on the shelf, for whom, whether or not
 // it was worked out before what to ask for.
 func TestLotBrings(t *testing.T) {

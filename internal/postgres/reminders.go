@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -60,7 +61,8 @@ func remindersIn(ctx context.Context, db querier, q string, args ...any) ([]driv
 // RemindersDue makes the reminders that the rules of every drive ask for today,
 // in the hours in which a message wakes nobody, and says how many. Any number of workers may do it at once: one stands for a
 // person at a time. Where the drive sends them by itself and mails says that the
-// program can, those to people with an address are queued at once.
+// program can, those to people with an address are queued at once. A drive that fails
+// keeps no other from its reminders; the error names each that did.
 func (s *Store) RemindersDue(ctx context.Context, mails bool) (int, error) {
 	const q = `SELECT drive_id FROM reminder_rules WHERE on_at ORDER BY drive_id`
 	rows, err := s.pool.Query(ctx, q)
@@ -72,24 +74,39 @@ func (s *Store) RemindersDue(ctx context.Context, mails bool) (int, error) {
 		return 0, err
 	}
 	all := 0
+	var failed []error
 	for _, id := range drives {
-		d, err := s.Drive(ctx, id)
+		made, err := s.remindersOf(ctx, id, mails)
+		all += made
 		if err != nil {
-			return all, err
-		}
-		if hour := s.now().In(d.Location()).Hour(); hour < drive.RemindFrom || hour >= drive.RemindUntil {
-			continue
-		}
-		err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-			made, err := s.remindersDue(ctx, tx, id, mails)
-			all += made
-			return err
-		})
-		if err != nil {
-			return all, fmt.Errorf("reminders of %s: %w", id, err)
+			failed = append(failed, fmt.Errorf("reminders of %s: %w", id, err))
 		}
 	}
-	return all, nil
+	return all, errors.Join(failed...)
+}
+
+// remindersOf is RemindersDue for one drive.
+func (s *Store) remindersOf(ctx context.Context, driveID string, mails bool) (int, error) {
+	d, err := s.Drive(ctx, driveID)
+	if err != nil {
+		return 0, err
+	}
+	if hour := s.now().In(d.Location()).Hour(); hour < drive.RemindFrom || hour >= drive.RemindUntil {
+		return 0, nil
+	}
+	return inOne(ctx, s, func(tx pgx.Tx) (int, error) { return s.remindersDue(ctx, tx, driveID, mails) })
+}
+
+// inOne does something in one transaction and gives how many came of it, none where it failed.
+func inOne(ctx context.Context, s *Store, do func(pgx.Tx) (int, error)) (n int, err error) {
+	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		n, err = do(tx)
+		return err
+	})
+	if err != nil {
+		return 0, err
+	}
+	return n, nil
 }
 
 // MakeReminders is RemindersDue for one drive, when somebody asks.

@@ -130,6 +130,21 @@ func TestManyWorkersRemindOnce(t *testing.T) {
 	require.Equal(t, 3, all)
 }
 
+// A drive whose reminders cannot be made keeps no other from its own.
+func TestAFailingDriveKeepsNoOtherFromReminding(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	due := dayIn(1)
+	ownKits(t, s, addSize(t, s, "standard"), 2, 4, addPerson(t, s, "Mary"), &due)
+	remindersOn(t, s, false)
+	_, err := s.db.Owner().Exec(t.Context(), `ALTER TABLE reminder_rules DROP CONSTRAINT reminder_rules_drive_fkey;
+		INSERT INTO reminder_rules (drive_id, on_at, soon_days, late_days, silent_days, quiet) VALUES ('autumn', true, 3, 3, 0, '{}')`)
+	require.NoError(t, err)
+	made, err := s.RemindersDue(t.Context(), false)
+	require.ErrorContains(t, err, "reminders of autumn")
+	require.Equal(t, 1, made)
+}
+
 // A reminder that is being sent is never sent again but by a person: whatever
 // becomes of the process that sends it.
 func TestAReminderIsSentOnce(t *testing.T) {

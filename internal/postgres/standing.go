@@ -165,7 +165,8 @@ func lockStanding(ctx context.Context, tx pgx.Tx, driveID string, number int64) 
 }
 
 // StandingDue makes the months' lines that should be there today, in every drive, and says how many.
-// Any number of workers may do it at once: each month's line comes once.
+// Any number of workers may do it at once: each month's line comes once. A request that fails keeps
+// no other from its line; the error names each that did.
 func (s *Store) StandingDue(ctx context.Context) (int, error) {
 	const q = `SELECT drive_id, number FROM standing_asks WHERE ended_at IS NULL ORDER BY drive_id, number`
 	rows, err := s.pool.Query(ctx, q)
@@ -181,25 +182,25 @@ func (s *Store) StandingDue(ctx context.Context) (int, error) {
 		return 0, err
 	}
 	made := 0
+	var failed []error
 	for _, o := range list {
-		err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		n, err := inOne(ctx, s, func(tx pgx.Tx) (int, error) {
 			a, err := lockStanding(ctx, tx, o.Drive, o.Number)
 			if err != nil {
-				return err
+				return 0, err
 			}
 			d, err := driveIn(ctx, tx, o.Drive)
 			if err != nil {
-				return err
+				return 0, err
 			}
-			n, err := standingLines(ctx, tx, drive.Act{Drive: o.Drive, At: s.now(), Request: "standing request"}, d, a)
-			made += n
-			return err
+			return standingLines(ctx, tx, drive.Act{Drive: o.Drive, At: s.now(), Request: "standing request"}, d, a)
 		})
+		made += n
 		if err != nil {
-			return made, fmt.Errorf("standing request %d of %s: %w", o.Number, o.Drive, err)
+			failed = append(failed, fmt.Errorf("standing request %d of %s: %w", o.Number, o.Drive, err))
 		}
 	}
-	return made, nil
+	return made, errors.Join(failed...)
 }
 
 // standingLines makes the lines of a locked standing request that are not there yet.

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"fmt"
 	"sync"
 	"testing"
 	"time"
@@ -58,4 +59,27 @@ func TestStandingDue(t *testing.T) {
 	open, err := s.StandingAsks(t.Context(), "spring")
 	require.NoError(t, err)
 	require.Empty(t, open)
+}
+
+// A standing request whose line cannot be made keeps no other from its own.
+func TestAFailingStandingRequestKeepsNoOtherBack(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z, r := addSize(t, s, "standard"), addRecipient(t, s, "Ward 4")
+	first := time.Date(2026, 10, 31, 0, 0, 0, 0, time.UTC)
+	for i, wanted := range []int{13, 40} {
+		_, err := s.CreateStanding(t.Context(), s.act(fmt.Sprint("monthly-", i)), drive.StandingAsk{
+			LeadDays: 28, Line: drive.Asked{Recipient: r.Number, Sizes: []int64{z.Number}, Wanted: wanted, Matter: drive.MatterMust, Due: &first},
+		})
+		require.NoError(t, err)
+	}
+	_, err := s.db.Owner().Exec(t.Context(), `ALTER TABLE asked ADD CONSTRAINT asked_no_more CHECK (wanted <> 13) NOT VALID`)
+	require.NoError(t, err)
+	s.clock.forward(31 * 24 * time.Hour)
+	made, err := s.StandingDue(t.Context())
+	require.ErrorContains(t, err, "standing request 1 of spring")
+	require.Equal(t, 1, made)
+	var lines int
+	require.NoError(t, s.db.Pool.QueryRow(t.Context(), `SELECT count(*) FROM asked WHERE wanted = 40`).Scan(&lines))
+	require.Equal(t, 2, lines)
 }
