@@ -69,8 +69,9 @@ func (s *Store) Stocktake(ctx context.Context, driveID string, number int64, mos
 			coalesce(k.length, 0) AS length, coalesce(k.free, 0)::bigint AS free, coalesce(k.promised, 0)::bigint AS promised
 		FROM stocktakes s JOIN lots l ON l.drive_id = s.drive_id AND ` + uncounted + `
 		LEFT JOIN donors d ON d.drive_id = l.drive_id AND d.number = l.donor
-		LEFT JOIN LATERAL (SELECT count(*) FILTER (WHERE p.free + p.promised > 0) AS pieces, max(p.width) FILTER (WHERE p.free > 0) AS width,
-			max(p.free_length) AS length, sum(p.free) AS free, sum(p.promised) AS promised
+		LEFT JOIN LATERAL (SELECT count(*) FILTER (WHERE p.free > 0) AS pieces, sum(p.free) AS free, sum(p.promised) AS promised,
+				(array_agg(p.width ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1] AS width,
+				(array_agg(p.free_length ORDER BY p.free DESC, p.piece) FILTER (WHERE p.free > 0))[1] AS length
 			FROM pieces p WHERE p.drive_id = l.drive_id AND p.lot = l.number) k ON true
 		WHERE s.drive_id = $1 AND s.number = $2
 		ORDER BY lower(l.shelf), l.number LIMIT $3`

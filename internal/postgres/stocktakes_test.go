@@ -113,6 +113,23 @@ func TestALotThatIsUsedUpIsCounted(t *testing.T) {
 	agrees(t, s)
 }
 
+// A lot that is looked for is told as in the list of lots: both sides are of its largest piece.
+func TestALotLookedForHasTheSidesOfOnePiece(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	lot := bolt(t, s, true)
+	_, err := s.db.Owner().Exec(t.Context(), `INSERT INTO pieces (drive_id, lot, piece, kind, width) SELECT drive_id, lot, 2, kind, width + 1600 FROM pieces WHERE lot = $1`, lot)
+	require.NoError(t, err)
+	_, err = s.db.Owner().Exec(t.Context(), `INSERT INTO fabric_entries (drive_id, lot, piece, kind, from_account, to_account, length, area, at, who)
+		SELECT drive_id, lot, 2, 'measured', 'outside', 'free', 1600, 1600 * width, now(), 1 FROM pieces WHERE lot = $1 AND piece = 2`, lot)
+	require.NoError(t, err)
+	page, err := s.Stocktake(t.Context(), "spring", begin(t, s, ""), 10)
+	require.NoError(t, err)
+	list, err := s.Lots(t.Context(), "spring", LotsQuery{})
+	require.NoError(t, err)
+	require.Equal(t, list.Lots, page.Missing)
+}
+
 func TestStocktakeOfOneShelfAndRefusals(t *testing.T) {
 	s := newStore(t)
 	startDrive(t, s)
