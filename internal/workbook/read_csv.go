@@ -34,9 +34,9 @@ func openCSV(text string) (*Book, error) {
 }
 
 // unquoted takes the apostrophe away that keeps a text from being taken for a
-// formula, as the refused rows are written.
+// formula, as safeCell writes it.
 func unquoted(cell string) string {
-	if len(cell) > 1 && cell[0] == '\'' && strings.IndexByte("=+-@", cell[1]) >= 0 {
+	if strings.HasPrefix(cell, "'") && beginsFormula(strings.TrimLeft(cell, "'")) {
 		return cell[1:]
 	}
 	return cell
@@ -112,7 +112,8 @@ func (c *csvText) quoted() (string, error) {
 		c.at++
 		switch {
 		case ch != '"':
-			if ch == '\n' {
+			// A carriage return alone ends a line as well; before a line feed it is the same end.
+			if ch == '\n' || ch == '\r' && (c.at == len(c.text) || c.text[c.at] != '\n') {
 				c.line++
 			}
 			b.WriteByte(ch)

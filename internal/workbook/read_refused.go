@@ -75,9 +75,13 @@ func WriteRefused(w io.Writer, b Brought, fates []drive.RowFate) error {
 	return nil
 }
 
-// safeCell keeps a cell from being taken for a formula.
+// beginsFormula says whether a spreadsheet could take a text for a formula.
+func beginsFormula(s string) bool { return s != "" && strings.IndexByte("=+-@\t\r\n", s[0]) >= 0 }
+
+// safeCell keeps a cell from being taken for a formula. A text that begins with such apostrophes of its
+// own gets one more, so that unquoted gives back every text as it was.
 func safeCell(s string) string {
-	if s == "" || !strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
+	if !beginsFormula(strings.TrimLeft(s, "'")) {
 		return s
 	}
 	// A number has its sign first and no other: +1-555-0101 would be worked out.

@@ -63,6 +63,9 @@ func TestLinesAreNumberedAsInTheFile(t *testing.T) {
 		numbers = append(numbers, l.Number)
 	}
 	require.Equal(t, []int{2, 4, 6}, numbers)
+	book, err = Open([]byte("a,b\r\"x\ry\",1\r\"u\r\nv\",2\rlast,3\r"))
+	require.NoError(t, err)
+	require.Equal(t, 6, book.Grids[0].Lines[3].Number, "a carriage return alone ends a line within quotes too")
 }
 
 func TestOpenRefused(t *testing.T) {

@@ -52,4 +52,7 @@ func TestNoCellIsWorkedOut(t *testing.T) {
 	} {
 		require.Equal(t, want, safeCell(cell), "safeCell(%q)", cell)
 	}
+	for _, cell := range []string{"=1", "'=1", "''-5", "'-5", "-5", "'tis", "'", "''", "@a", "\tx", "'\tx", "\rx", "+1-555", ""} {
+		require.Equal(t, cell, unquoted(safeCell(cell)), "unquoted(safeCell(%q))", cell)
+	}
 }
