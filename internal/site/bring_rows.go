@@ -74,6 +74,9 @@ func (s *Site) showBrought(c *gin.Context, status int, upload postgres.Upload, m
 		if err := s.fillBrought(c, &page, list); err != nil {
 			return err
 		}
+		if to := page.List.pastEnd(); to != "" && match == nil {
+			return s.seeOther(c, to)
+		}
 	case len(list.Matches) == 0 || apperr.Fields(err) == nil:
 		return err
 	default:

@@ -60,6 +60,8 @@ func TestBringFabric(t *testing.T) {
 	mended.has("<b>0</b> of 2 rows to be taken", "longer than any bolt")
 	rosa.get("/drives/spring/books/in/1?rows=refused").lacks("X1 ·")
 	rosa.get("/drives/spring/books/in/1?q=LOUD").lacks("X1 ·")
+	behind := rosa.get("/drives/spring/books/in/1?rows=refused&page=2")
+	require.Equal(t, "/drives/spring/books/in/1?rows=refused", behind.Location, "a page behind the last row goes to the first")
 
 	r = rosa.post("/drives/spring/books/in/1/take")
 	rosa.follow(r).has("Nothing was taken")

@@ -84,12 +84,17 @@ func (s *Site) noteRefused(c *gin.Context, what string, more ...any) {
 // is asked of organisers, and at a tablet who is there.
 func (v *visitor) first(r *http.Request) error {
 	switch {
-	case v.role == account.Organiser && v.drive.SecondStep && !v.second:
+	case lacksSecond(v.role, v.drive, v.second):
 		return errFirst{secondStepPath, "Set up your second step of signing in first: this drive asks it of its organisers."}
 	case !v.said:
 		return errFirst{withNext("/pass/initials", nextAfter(r)), "Say who is at the tablet first."}
 	}
 	return nil
+}
+
+// lacksSecond says whether the drive asks a second step of somebody who has none.
+func lacksSecond(role account.Role, d drive.Drive, second bool) bool {
+	return role == account.Organiser && d.SecondStep && !second
 }
 
 // needKey refuses a form without the key that keeps it from being booked twice.

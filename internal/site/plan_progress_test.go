@@ -171,11 +171,15 @@ func TestAStreamEndsWithTheRight(t *testing.T) {
 			_, err := ts.DB.Owner().Exec(t.Context(), `DELETE FROM memberships`)
 			require.NoError(t, err)
 		},
+		"no second step where one is asked by now": func(ts *testSite, c *client) {
+			_, err := ts.DB.Owner().Exec(t.Context(), `UPDATE drives SET second_step = true`)
+			require.NoError(t, err)
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			ts, server := planToWatch(t)
 			ts.begin()
-			c := ts.as(account.Desk)
+			c := ts.as(account.Organiser)
 			w := c.watch(server)
 			w.next()
 			lose(ts, c)

@@ -159,8 +159,8 @@ func (s *Site) pour(c *gin.Context, out *stream, area account.Area, look func(co
 	}
 }
 
-// stillMay says whether who opened a stream is signed in by the same session and
-// has the right still. What was known when the request came is not asked.
+// stillMay says whether who opened a stream is signed in by the same session, has
+// the right still, and the second step where the drive asks it by now. What was known when the request came is not asked.
 func (s *Site) stillMay(c *gin.Context, area account.Area) (bool, error) {
 	cookie, err := c.Request.Cookie(s.sessions.Cookie.Name)
 	if err != nil {
@@ -185,5 +185,9 @@ func (s *Site) stillMay(c *gin.Context, area account.Area) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return v.Role.Allows(area) >= account.Read && (v.Pass == nil || !v.Pass.Over), nil
+	if v.Role.Allows(area) < account.Read || v.Pass != nil && v.Pass.Over {
+		return false, nil
+	}
+	d, err := s.db.Drive(ctx, s.driveID(c))
+	return err == nil && !lacksSecond(v.Role, d, v.Second), err
 }
