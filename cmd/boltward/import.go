@@ -75,7 +75,7 @@ func runImport(ctx context.Context, env Env, args []string) (err error) {
 	}
 	var content []byte
 	if *blank == "" {
-		if content, err = readImport(env, words[1]); err != nil {
+		if content, err = readImport(ctx, env, words[1]); err != nil {
 			return err
 		}
 	}
@@ -103,8 +103,26 @@ func runImport(ctx context.Context, env Env, args []string) (err error) {
 	return &apperr.Error{Kind: apperr.KindInvalid, Text: refusedText(report, in.takeGood, in.dryRun)}
 }
 
-// readImport reads the file, one byte past the limit at most.
-func readImport(env Env, name string) ([]byte, error) {
+// readImport reads the file, one byte past the limit at most. It ends with ctx, also where nobody types.
+func readImport(ctx context.Context, env Env, name string) ([]byte, error) {
+	type answer struct {
+		content []byte
+		err     error
+	}
+	read := make(chan answer, 1)
+	go func() {
+		content, err := openImport(env, name)
+		read <- answer{content, err}
+	}()
+	select {
+	case a := <-read:
+		return a.content, a.err
+	case <-ctx.Done():
+		return nil, errors.New("stopped before the list was read; nothing is done")
+	}
+}
+
+func openImport(env Env, name string) ([]byte, error) {
 	file := env.Stdin
 	if name != "-" {
 		opened, err := os.Open(name)

@@ -107,7 +107,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 
 func problemOf(ctx context.Context, env Env, words []string, sheets spreadsheets) (*planning.Problem, error) {
 	if sheets.given() {
-		return sheets.read(env)
+		return sheets.read(ctx, env)
 	}
 	return readProblem(ctx, env, words[0])
 }
@@ -116,35 +116,39 @@ func problemOf(ctx context.Context, env Env, words []string, sheets spreadsheets
 // could be kept.
 var errStoppedReading = errors.New("stopped before the problem was read; there is no plan yet")
 
-// readProblem reads a problem; - is standard input. It ends with ctx, also where nobody types.
+// readProblem reads a problem; - is standard input. Fields that seem misspelt are told of. It ends with ctx, also where nobody types.
 func readProblem(ctx context.Context, env Env, name string) (*planning.Problem, error) {
 	type answer struct {
 		problem *planning.Problem
+		notes   []string
 		err     error
 	}
 	read := make(chan answer, 1)
 	go func() {
-		p, err := openProblem(env, name)
-		read <- answer{p, err}
+		p, notes, err := openProblem(env, name)
+		read <- answer{p, notes, err}
 	}()
 	select {
 	case a := <-read:
+		for _, note := range a.notes {
+			env.say(note)
+		}
 		return a.problem, a.err
 	case <-ctx.Done():
 		return nil, errStoppedReading
 	}
 }
 
-func openProblem(env Env, name string) (*planning.Problem, error) {
+func openProblem(env Env, name string) (*planning.Problem, []string, error) {
 	if name == "-" {
-		return planning.ReadProblem(env.Stdin)
+		return planning.ReadProblemNoted(env.Stdin)
 	}
 	file, err := os.Open(name)
 	if err != nil {
-		return nil, apperr.Invalid(name, "cannot be opened; look at its name and whether you may read it.")
+		return nil, nil, apperr.Invalid(name, "cannot be opened; look at its name and whether you may read it.")
 	}
 	defer file.Close()
-	return planning.ReadProblem(file)
+	return planning.ReadProblemNoted(file)
 }
 
 // indented is how many layouts of a plan somebody may still read line by line; larger plans are

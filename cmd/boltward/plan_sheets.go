@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -40,7 +41,7 @@ func (s spreadsheets) given() bool { return *s.fabric != "" || *s.quota != "" }
 
 // read makes the problem by the rules that a drive plans by. Rows that cannot be
 // taken are refused all at once, each by its file, line and column.
-func (s spreadsheets) read(env Env) (*planning.Problem, error) {
+func (s spreadsheets) read(ctx context.Context, env Env) (*planning.Problem, error) {
 	if *s.fabric == "" || *s.quota == "" {
 		return nil, usage("a plan from spreadsheets needs both: boltward plan --fabric fabric.csv --quota quota.csv")
 	}
@@ -51,11 +52,11 @@ func (s spreadsheets) read(env Env) (*planning.Problem, error) {
 	// Whether cloth is washed parts its groups; nothing here waits for a wash.
 	d.Washing = drive.CutLarger
 	terms := workbook.Terms{Drive: d, Today: drive.Day(env.Now(), time.UTC)}
-	fabric, err := readList(env, drive.BringFabric, *s.fabric, terms)
+	fabric, err := readList(ctx, env, drive.BringFabric, *s.fabric, terms)
 	if err != nil {
 		return nil, err
 	}
-	asked, err := readList(env, drive.BringAsked, *s.quota, terms)
+	asked, err := readList(ctx, env, drive.BringAsked, *s.quota, terms)
 	if err != nil {
 		return nil, err
 	}
@@ -80,8 +81,8 @@ func (s spreadsheets) read(env Env) (*planning.Problem, error) {
 	return problem, s.keep(problem)
 }
 
-func readList(env Env, kind drive.BringKind, name string, terms workbook.Terms) (workbook.Brought, error) {
-	content, err := readImport(env, name)
+func readList(ctx context.Context, env Env, kind drive.BringKind, name string, terms workbook.Terms) (workbook.Brought, error) {
+	content, err := readImport(ctx, env, name)
 	if err != nil {
 		return workbook.Brought{}, err
 	}

@@ -12,14 +12,14 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Whoever types boltward plan - and thinks better of it is let go by the first Ctrl-C, though
+// Whoever types boltward plan - or import - and thinks better of it is let go by the first Ctrl-C, though
 // nothing has come in and nobody closes the input.
 func TestPlanStopsWhereNobodyTypes(t *testing.T) {
 	in, typing, err := os.Pipe()
 	require.NoError(t, err)
 	defer typing.Close()
 	out := filepath.Join(t.TempDir(), "plan.json")
-	for _, args := range [][]string{{"plan", "-", "--out", out}, {"ask", "-"}, {"yield", "-"}} {
+	for _, args := range [][]string{{"plan", "-", "--out", out}, {"ask", "-"}, {"yield", "-"}, {"import", "fabric", "-", "--drive", "spring"}} {
 		ctx, stop := context.WithCancel(t.Context())
 		var said bytes.Buffer
 		ended := make(chan int, 1)

@@ -47,6 +47,7 @@ type checker struct {
 	p       *Problem
 	plan    *Plan
 	places  int
+	fixed   bool // it is what a problem says is settled: faults are named by their path in its file
 	fabrics map[string]*Fabric
 	cases   map[string]*Case
 	quotas  map[string]*Quota
@@ -110,6 +111,9 @@ func (c *checker) layouts() {
 	for i := range c.plan.Layouts {
 		l := &c.plan.Layouts[i]
 		where := fmt.Sprintf("%s/%d", l.Fabric, l.Piece)
+		if c.fixed {
+			where = fmt.Sprintf("fixed.layouts[%d]", i)
+		}
 		f := c.fabrics[l.Fabric]
 		if f == nil {
 			c.fault(where, "there is no such fabric")
@@ -142,6 +146,9 @@ func (c *checker) layout(where string, f *Fabric, l *Layout) {
 	for i := range l.Panels {
 		p := &l.Panels[i]
 		at := "panel " + p.ID
+		if c.fixed {
+			at = fmt.Sprintf("%s.panels[%d]", where, i)
+		}
 		if _, twice := c.cut[p.ID]; twice {
 			c.fault(at, "the id stands twice")
 		}

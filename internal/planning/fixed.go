@@ -74,18 +74,19 @@ func finest(p *Problem, plan *Plan) int {
 }
 
 // fixedFaults judges what an earlier plan has settled by the rules of every plan, as far as
-// they can be judged without the rest: panels that wait in no kit are allowed.
+// they can be judged without the rest: panels that wait in no kit are allowed. Faults are named by
+// their path in the file, as all others of a problem.
 func (p *Problem) fixedFaults() []apperr.Field {
 	bare := *p
 	bare.Fixed = nil
 	plan := &Plan{Unit: p.Unit, Layouts: p.Fixed.Layouts, Kits: p.Fixed.Kits}
 	c := newChecker(&bare, plan)
-	c.places = finest(p, plan)
+	c.places, c.fixed = finest(p, plan), true
 	c.layouts()
 	ids := map[string]bool{}
 	for i := range plan.Kits {
 		k := &plan.Kits[i]
-		where := "kit " + k.ID
+		where := fmt.Sprintf("fixed.kits[%d]", i)
 		q := c.quotas[k.Quota]
 		switch {
 		case ids[k.ID]:
@@ -102,12 +103,12 @@ func (p *Problem) fixedFaults() []apperr.Field {
 	}
 	for i := range p.Quotas {
 		if q := &p.Quotas[i]; c.made[q.ID] > q.Wanted {
-			c.fault("quota "+q.ID, "wants %d and the fixed kits hold %d", q.Wanted, c.made[q.ID])
+			c.fault(fmt.Sprintf("quotas[%d].wanted", i), "quota %q wants %d and the fixed kits hold %d", q.ID, q.Wanted, c.made[q.ID])
 		}
 	}
 	var out []apperr.Field
 	for _, f := range c.faults {
-		out = append(out, apperr.Field{Name: "fixed " + f.Where, Why: f.Why})
+		out = append(out, apperr.Field{Name: f.Where, Why: f.Why})
 	}
 	return out
 }

@@ -15,21 +15,29 @@ import (
 // ReadProblem reads a problem file. Every fault in it is listed by its path, such as
 // fabrics[3].length, in one apperr.Error of KindInvalid; numbers are read exactly.
 func ReadProblem(r io.Reader) (*Problem, error) {
+	p, _, err := ReadProblemNoted(r)
+	return p, err
+}
+
+// ReadProblemNoted is ReadProblem, and tells of fields that are passed over but look like one that
+// would be read. They are no faults: a file from elsewhere may carry fields of its own.
+func ReadProblemNoted(r io.Reader) (p *Problem, notes []string, err error) {
 	var top any
 	if err := decode(r, &top); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	o, ok := top.(map[string]any)
 	if !ok {
-		return nil, apperr.Invalid("", "the file must hold one JSON object: { at its start, } at its end")
+		return nil, nil, apperr.Invalid("", "the file must hold one JSON object: { at its start, } at its end")
 	}
 	rd := &reader{}
-	p := rd.problem(o)
+	p = rd.problem(o)
 	rd.add(p.faults())
+	notes = misspelt(o)
 	if err := apperr.InvalidFields(rd.faults); err != nil {
-		return nil, err
+		return nil, notes, err
 	}
-	return p, nil
+	return p, notes, nil
 }
 
 // ReadPlan reads a plan file; whether it is a good plan of a problem is for Check to say.
