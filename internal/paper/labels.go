@@ -111,6 +111,7 @@ func labelSheets(w io.Writer, title string, p drive.LabelPaper, start, n int, at
 	if err != nil {
 		return err
 	}
+	d.labels = true
 	for i := range n {
 		at := (start - 1 + i) % p.PerSheet()
 		if i == 0 || at == 0 {

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -23,6 +24,7 @@ var (
 	letterSmall  = text{points: 9}
 	letterMargin = 25 * length.Millimetre
 	windowRoom   = 80 * length.Millimetre // how wide an address may be
+	windowHigh   = 35 * length.Millimetre
 )
 
 // Letters draws letters, each beginning on a sheet of its own, the address where
@@ -67,16 +69,14 @@ func (d *document) letter(rules drive.LetterRules, l Post) {
 	}
 
 	y = mm(rules.WindowTop)
-	for _, line := range strings.Split(l.To, "\n") {
-		if line = strings.TrimSpace(line); line == "" {
-			continue
-		}
-		y += letterBody.line()
-		d.say(mm(rules.WindowLeft), y, letterBody, d.fitted(letterBody, line, mm(windowRoom)))
+	t, lines := d.address(l.To)
+	for _, line := range lines {
+		y += t.line()
+		d.say(mm(rules.WindowLeft), y, t, line)
 	}
 
 	// The letter itself begins under the usual window's lower edge.
-	s.y = max(y, mm(rules.WindowTop)+mm(35*length.Millimetre)) + 6
+	s.y = max(y, mm(rules.WindowTop)+mm(windowHigh)) + 6
 	s.paragraph(letterBody, l.Day)
 	s.paragraph(text{points: 11, bold: true}, l.Subject)
 	s.paragraph(letterBody, l.Greeting)
@@ -97,6 +97,17 @@ func (d *document) letter(rules drive.LetterRules, l Post) {
 	s.y += 3
 	for _, p := range l.Law {
 		s.paragraph(letterSmall, p)
+	}
+}
+
+// address gives the lines of an address, whole: what is too long for the window goes on
+// below, and is smaller where it would be too high.
+func (d *document) address(to string) (text, []string) {
+	for t := letterBody; ; t.points -= 0.5 {
+		lines := slices.DeleteFunc(d.wrapped(t, to, mm(windowRoom)), func(line string) bool { return line == "" })
+		if float64(len(lines))*t.line() <= mm(windowHigh) || t.points <= 7 {
+			return t, lines
+		}
 	}
 }
 

@@ -66,6 +66,23 @@ func TestAddressesLieInTheWindow(t *testing.T) {
 	}
 }
 
+// Post comes by what is in the window: a long name or street is there whole.
+func TestLongAddressesAreWhole(t *testing.T) {
+	letters := posts(words.NoLaw, 2)[:1]
+	letters[0].To = "The Honourable Society of Quilters and Patchworkers of Upper Oldtown\nŻółć Wąchock-Brzęczyszczykiewiczówna z Chrząszczyżewoszyc pow. Łękołody\nFourteenth floor, the annexe behind the old weaving mill on Mill Lane\nOldtown 12345"
+	rules := letterRules(drive.PaperA4, drive.WordingPlain)
+	var pdf bytes.Buffer
+	require.NoError(t, Letters(&pdf, "Letters", rules, letters, made))
+	left, top := mm(rules.WindowLeft), mm(rules.WindowTop)
+	var seen []string
+	for _, said := range readSheets(t, pdf.Bytes())[0].texts {
+		if said.y > top && said.y <= top+35 && said.x < left+80 {
+			seen = append(seen, said.words)
+		}
+	}
+	require.Equal(t, strings.ReplaceAll(letters[0].To, "\n", " "), strings.Join(seen, " "))
+}
+
 // A gift of many lots runs over sheets and loses no line; none leaves the paper.
 func TestLongLettersGoOn(t *testing.T) {
 	var pdf bytes.Buffer

@@ -17,7 +17,6 @@ import (
 
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font/sfnt"
-	"golang.org/x/text/unicode/bidi"
 )
 
 //go:embed fonts/DejaVuSans.ttf
@@ -36,6 +35,8 @@ type document struct {
 	regular, bold   *face
 	fallback        *face
 	fallbackIsThere bool
+	boxes           bool // this sheet has a box where a letter belongs
+	labels          bool // it is parted into labels, with no room beside them
 	buffer          sfnt.Buffer
 }
 
@@ -71,6 +72,7 @@ func newDocument(title string, at time.Time) (*document, error) {
 
 // write gives the whole PDF to w.
 func (d *document) write(w io.Writer) error {
+	d.tellOfBoxes()
 	if err := d.pdf.Output(w); err != nil {
 		return fmt.Errorf("write the PDF: %w", err)
 	}
@@ -79,6 +81,7 @@ func (d *document) write(w io.Writer) error {
 
 // sheet begins a new sheet of paper.
 func (d *document) sheet(width, height length.Length) {
+	d.tellOfBoxes()
 	d.pdf.AddPageFormat("P", fpdf.SizeType{Wd: mm(width), Ht: mm(height)})
 }
 
@@ -98,14 +101,32 @@ func (t text) line() float64 { return t.points * aPoint * 1.25 }
 type run struct {
 	face  *face
 	words string
+	boxes bool
+}
+
+// lacking is what a sheet says of its boxes, below what else stands on it.
+const lacking = "□ stands for a letter or sign that cannot be printed here: write it in by hand."
+
+// tellOfBoxes says on the sheet that ends what its boxes are.
+func (d *document) tellOfBoxes() {
+	if !d.boxes || d.labels {
+		return
+	}
+	d.boxes = false
+	wide, high := d.pdf.GetPageSize()
+	t := text{points: 7}
+	d.pdf.SetTextColor(0, 0, 0)
+	d.say((wide-d.width(t, lacking))/2, high-5, t, lacking)
 }
 
 // say writes words with their baseline at y, and gives how wide they are. Letters
 // that the typeface lacks come from another that has most; what neither has is an
-// empty box. Hebrew and Arabic letters stand in the order they are read.
+// empty box, which the sheet tells of at its foot. Hebrew and Arabic letters stand in
+// the order they are read, the latter joined.
 func (d *document) say(x, y float64, t text, words string) float64 {
 	from := x
 	for _, r := range d.runs(t, words) {
+		d.boxes = d.boxes || r.boxes
 		d.use(r.face, t)
 		d.pdf.Text(x, y, r.words)
 		x += d.pdf.GetStringWidth(r.words)
@@ -132,68 +153,55 @@ func (d *document) use(f *face, t text) {
 	d.pdf.SetFont(f.family, f.style, t.points)
 }
 
-// runs parts words by the typeface that has their letters.
+// runs parts words by the typeface that has their letters: a word that has letters of
+// both is set in the second, for a name in two faces is hard to read.
 func (d *document) runs(t text, words string) []run {
 	var runs []run
 	first := d.regular
 	if t.bold {
 		first = d.bold
 	}
-	for _, r := range inReadingOrder(words) {
-		f := first
-		if !d.has(f, r) {
-			f = d.fallback
-			if r > 0xFFFF || !d.has(f, r) {
-				r = '□'
-			}
-		}
+	add := func(f *face, letters string, boxes bool) {
 		if n := len(runs); n > 0 && runs[n-1].face == f {
-			runs[n-1].words += string(r)
+			runs[n-1].words += letters
+			runs[n-1].boxes = runs[n-1].boxes || boxes
+			return
+		}
+		runs = append(runs, run{f, letters, boxes})
+	}
+	for _, word := range strings.SplitAfter(inReadingOrder(words), " ") {
+		if word == "" {
 			continue
 		}
-		runs = append(runs, run{f, string(r)})
+		if d.hasAll(first, word) {
+			add(first, word, false)
+			continue
+		}
+		var b strings.Builder
+		boxes := false
+		for _, r := range word {
+			if r > 0xFFFF || !d.has(d.fallback, r) {
+				r, boxes = '□', true
+			}
+			b.WriteRune(r)
+		}
+		add(d.fallback, b.String(), boxes)
 	}
 	return runs
+}
+
+func (d *document) hasAll(f *face, word string) bool {
+	for _, r := range word {
+		if !d.has(f, r) {
+			return false
+		}
+	}
+	return true
 }
 
 func (d *document) has(f *face, r rune) bool {
 	glyph, err := f.glyphs.GlyphIndex(&d.buffer, r)
 	return err == nil && glyph != 0
-}
-
-// inReadingOrder gives words as they stand on the line from left to right, without
-// marks that are not seen.
-func inReadingOrder(words string) string {
-	words = strings.Map(func(r rune) rune {
-		switch {
-		case r < ' ' || r == 0x7F:
-			return ' '
-		case r >= 0x200B && r <= 0x200F, r >= 0x202A && r <= 0x202E, r >= 0x2060 && r <= 0x2069, r == 0xFEFF, r == 0xFE0F:
-			return -1
-		}
-		return r
-	}, words)
-	if !strings.ContainsFunc(words, func(r rune) bool { return r >= 0x0590 && r <= 0x08FF || r >= 0xFB1D && r <= 0xFEFC }) {
-		return words
-	}
-	var p bidi.Paragraph
-	if _, err := p.SetString(words); err != nil {
-		return words
-	}
-	order, err := p.Order()
-	if err != nil {
-		return words
-	}
-	var b strings.Builder
-	for i := range order.NumRuns() {
-		r := order.Run(i)
-		if r.Direction() == bidi.RightToLeft {
-			b.WriteString(bidi.ReverseString(r.String()))
-			continue
-		}
-		b.WriteString(r.String())
-	}
-	return b.String()
 }
 
 // fitted gives words cut to a width, with an ellipsis where something is left out.
