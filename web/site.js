@@ -60,11 +60,51 @@
   const zone = document.querySelector('input[name="zone"]');
   if (zone && !zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 
+  // What the page says when it comes, and what a list holds once it was searched, is said by a
+  // line that stays: a place that comes with its words is read aloud by nobody.
+  const aloud = document.createElement("p");
+  aloud.id = "aloud";
+  aloud.className = "unseen";
+  aloud.setAttribute("role", "status");
+  document.body.append(aloud);
+  let speaks;
+  const speak = (place, after) => {
+    if (!place) return;
+    aloud.textContent = ""; // the same words are said again
+    clearTimeout(speaks);
+    speaks = setTimeout(() => {
+      aloud.textContent = (place.getAttribute("aria-label") ?? place.innerText).replace(/\s+/g, " ").trim();
+    }, after);
+  };
+  document.addEventListener("htmx:after:swap", (event) => {
+    if (!event.target.closest?.("main")) return;
+    speak(document.querySelector("#list [role=status], #list .empty, #look > p, #cuts > p, #cuts [aria-label]"), 100);
+  });
+
+  // What has to be put right is named by its fields, in their order on the page.
+  const wrong = document.querySelector("main .tag.bad[tabindex]");
+  if (wrong) {
+    const named = [...wrong.querySelectorAll('li > a[href^="#"]')].flatMap((link) => {
+      const field = document.getElementById(link.hash.slice(1));
+      if (!field) return [];
+      const name = field.labels?.[0] ?? field.closest("fieldset")?.querySelector("legend");
+      const words = [...(name?.childNodes ?? [])].filter((part) => !part.classList?.contains("optional")).map((part) => part.textContent).join("").trim();
+      if (words && !link.textContent.startsWith(words)) link.textContent = `${words}: ${link.textContent}`;
+      return [{ item: link.parentElement, field }];
+    });
+    named.sort((a, b) => (a.field.compareDocumentPosition(b.field) & Node.DOCUMENT_POSITION_FOLLOWING ? -1 : 1));
+    for (const { item } of named.reverse()) item.parentElement.prepend(item);
+  }
+
   // Where a form begins has the focus before the page is drawn: a scanner or a quick hand would
   // lose its first letters otherwise. What stands there is marked, so that typing takes its place.
-  const first = document.querySelector("[autofocus]");
-  if (first && !location.hash && document.activeElement === document.body) first.focus();
-  if (first && first.value && first.matches("input")) first.select();
+  // A form that came back begins at the first field to put right, or where that is told.
+  const begins = document.querySelector("[autofocus]");
+  const amiss = wrong && document.querySelector('main [aria-invalid="true"]');
+  const first = wrong && begins ? amiss ?? begins : wrong ?? begins;
+  if (first && !location.hash && (document.activeElement === document.body || document.activeElement === begins)) first.focus();
+  if (first && first.value && first.matches("input:not([type=radio], [type=checkbox])")) first.select();
+  if (document.activeElement !== wrong) speak(wrong?.querySelector("strong") ?? document.querySelector("main .tag[role]"), 500);
 
   // Names are found as somebody types, and it is said whether one is new. The
   // names stand beside the field: a tap takes one, or an arrow key and Enter.

@@ -3,6 +3,7 @@ package site
 import (
 	"cmp"
 	"fmt"
+	"net/http"
 	"slices"
 	"strings"
 	"time"
@@ -78,6 +79,11 @@ func (s *Site) asks(c *gin.Context) error {
 	found, err := s.db.AskedForNow(ctx, d.ID)
 	if err != nil {
 		return err
+	}
+	if found.Busy() && c.GetHeader("HX-Request") != "" {
+		// The page asks by itself: it stays as it is, with the focus where somebody has it.
+		c.Status(http.StatusNoContent)
+		return nil
 	}
 	lines, err := s.db.AskedLines(ctx, d.ID)
 	if err != nil {

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"net/http"
 	"testing"
 	"time"
 
@@ -47,7 +48,11 @@ func TestFabricToAskFor(t *testing.T) {
 	r := lead.post("/drives/spring/plan/asks")
 	require.Equal(t, 303, r.Status)
 	lead.follow(r).has("It is being worked out", "http-equiv=\"refresh\"")
+	// What the open page asks by itself changes nothing before there is something new.
+	const asks = "/drives/spring/plan/asks"
+	require.Equal(t, http.StatusNoContent, lead.getPart(asks+"?itself", asks).Status)
 	ts.workAsks(t)
+	require.Equal(t, http.StatusOK, lead.getPart(asks+"?itself", asks).Status)
 	shown := desk.get("/drives/spring/plan/asks")
 	shown.has("just now", "1 yd", "Pillowcases more", "plain or tone on tone", "mailto:?subject=", "readonly>", "Thank you.")
 	ts.Clock.Pass(3 * time.Hour)

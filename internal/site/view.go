@@ -65,12 +65,15 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 			again = byItself(byPerson(c.Request.URL))
 		}
 	}
-	spoken := s.languageOf(c.Request)
+	spoken, title := s.languageOf(c.Request), p.title()
+	if status == http.StatusUnprocessableEntity || status == http.StatusConflict {
+		title = spoken.Around.PutRight + ": " + title
+	}
 	size := s.bytes[name]
 	out := bytes.NewBuffer(make([]byte, 0, size.Load()+size.Load()/8)) // the last one of its kind, and some room
 	err := t.ExecuteTemplate(out, "layout", &view{
 		Page:   p,
-		Title:  p.title(),
+		Title:  title,
 		Drive:  v.drive,
 		Person: v.person,
 		Role:   v.role,
