@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -113,7 +114,7 @@ func (s *Site) measureLotNow(c *gin.Context) error {
 		done, err := measure(c.Request.Context(), s.act(c), page.Lot.Number, page.Form.version(), m)
 		switch {
 		case err == nil:
-			return s.measured(c, done, page.Form.Then)
+			return s.measured(c, done, m, page.Form.Then)
 		case apperr.Is(err, apperr.KindConflict) && page.Lot.Version != page.Form.version():
 			page.clashes(s.drive(c))
 			return s.measureWith(c, http.StatusConflict, page)
@@ -161,7 +162,7 @@ func measureFields() []clashField {
 }
 
 // measured goes on after a lot was measured: to the next that waits, or to the lot.
-func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, then string) error {
+func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, m drive.Measured, then string) error {
 	ctx, d := c.Request.Context(), s.drive(c)
 	lot, err := s.db.Lot(ctx, d.ID, done.Number)
 	if err != nil {
@@ -182,7 +183,11 @@ func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, then string) 
 			said += ". No other lot waits"
 		}
 	}
-	s.flashUndo(c, s.path(c, "fabric", done.Number, "undo"), "Lot %d is measured: usable %s.", done.Number, said)
+	said += "."
+	if doubts := m.Doubts(d); len(doubts) > 0 {
+		said += " " + strings.Join(doubts, " ") + " Undo puts the form back with what was typed."
+	}
+	s.flashUndo(c, s.path(c, "fabric", done.Number, "undo"), "Lot %d is measured: usable %s", done.Number, said)
 	if next != 0 {
 		return s.seeOther(c, s.path(c, "fabric", next, "measure")+"?like="+strconv.FormatInt(done.Number, 10))
 	}

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/account"
+	"boltward/internal/drive"
 )
 
 // measuring is the fields of a lot as most are measured; others take the place of
@@ -190,4 +191,15 @@ func TestAnythingInAnyField(t *testing.T) {
 		require.NotEqual(t, http.StatusInternalServerError, desk.get("/drives/spring/fabric/measure?lot="+url.QueryEscape(hostile)).Status)
 	}
 	desk.get("/drives/spring/fabric?state=all").lacks("<script>alert", `" onfocus=`)
+}
+
+// A width that is usual in the other unit, and a border without its depth, are taken and told of,
+// with the way to put them right beside.
+func TestMeasuringIsDoubted(t *testing.T) {
+	ts := newTestSite(t)
+	desk := ts.as(account.Desk)
+	desk.post("/drives/spring/fabric/tag", "tag", "T7", "kind", "bolt end", "pieces", "1")
+	r := desk.post("/drives/spring/fabric/1/measure", measuring("width", "150", "usual", "", "border", drive.BorderOne, "then", "lot")...)
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	desk.follow(r).has("150 in wide is the width of backing", "or were those centimetres?", "The border stays on, since its depth was not given", "/drives/spring/fabric/1/undo")
 }
