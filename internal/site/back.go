@@ -93,7 +93,11 @@ func (s *Site) backLoose(c *gin.Context) error {
 	if len(p.Problems) == 0 {
 		n, err := s.db.BringIn(c.Request.Context(), s.act(c), b)
 		if err == nil {
-			s.flash(c, "%d brought in without a kit. They wait to be checked.", n)
+			home, err := s.homeOfMaker(c, b)
+			if err != nil {
+				return err
+			}
+			s.flash(c, "%d brought in without a kit. They wait to be checked.%s", n, home)
 			if p.Loose.Then == "next" {
 				same := url.Values{"size": {p.Loose.Size}, "person": {p.Loose.Maker}, "asked": {p.Loose.Asked}}
 				return s.seeOther(c, s.path(c, "back")+"?"+same.Encode()+"#loose")

@@ -122,7 +122,11 @@ func (s *Site) kitsSignOutNow(c *gin.Context) error {
 	if len(problems) == 0 {
 		moved, err := s.db.SignOutKits(c.Request.Context(), s.act(c), rows, orZeroDay(day))
 		if err == nil {
-			s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out as on the sheet: %s with %s.", countKits(len(moved.Kits)), countCases(moved.Cases))
+			homes, err := s.homesOnSheet(c, rows)
+			if err != nil {
+				return err
+			}
+			s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out as on the sheet: %s with %s.%s", countKits(len(moved.Kits)), countCases(moved.Cases), homes)
 			return s.seeOther(c, s.path(c, "kits"))
 		}
 		var ok bool

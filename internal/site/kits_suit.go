@@ -109,6 +109,71 @@ func (s *Site) homesOf(c *gin.Context, wish drive.HandOut) (homesWords, error) {
 	return said, nil
 }
 
+// told says the same of what has gone out or come in already: it is said, and nothing is
+// asked. It begins with a space, so that it goes on after what was done.
+func (w homesWords) told() string {
+	if w.Against == "" {
+		return w.Ask
+	}
+	return " " + w.Against + w.Ask
+}
+
+// homeOfMaker holds what the recipient of a line asks of homes against what somebody said of
+// theirs who sewed for it without a kit; nothing where either is not known.
+func (s *Site) homeOfMaker(c *gin.Context, b drive.BroughtIn) (string, error) {
+	if b.Maker == nil || b.Asked == 0 {
+		return "", nil
+	}
+	ctx, id := c.Request.Context(), s.driveID(c)
+	lines, err := s.db.AskedLines(ctx, id)
+	if err != nil {
+		return "", err
+	}
+	for _, l := range lines {
+		if l.Number != b.Asked {
+			continue
+		}
+		r, err := s.db.Recipient(ctx, id, l.Recipient)
+		if err != nil || len(r.Homes) == 0 {
+			return "", err
+		}
+		p, err := s.db.Person(ctx, id, *b.Maker)
+		if err != nil {
+			return "", err
+		}
+		asks := r.Name + " asks for homes with " + strings.Join(r.Homes, " and ")
+		switch lacks, against := p.HomeLacks(r.Homes); {
+		case against:
+			return fmt.Sprintf(" %s, and %s says that theirs is not so: give them to somebody else, or ask %s first.", asks, p.Name, r.Name), nil
+		case len(lacks) > 0:
+			return fmt.Sprintf(" %s: ask %s, and note it under People.", asks, p.Name), nil
+		}
+		return "", nil
+	}
+	return "", nil
+}
+
+// homesOnSheet is homesOf for each who took kits by a sign-out sheet.
+func (s *Site) homesOnSheet(c *gin.Context, rows []drive.SignedOut) (string, error) {
+	var people []int64
+	kits := map[int64][]drive.KitRef{}
+	for _, r := range rows {
+		if len(kits[r.Person]) == 0 {
+			people = append(people, r.Person)
+		}
+		kits[r.Person] = append(kits[r.Person], r.Kit)
+	}
+	text := ""
+	for _, person := range people {
+		homes, err := s.homesOf(c, drive.HandOut{Kits: kits[person], Person: person})
+		if err != nil {
+			return "", err
+		}
+		text += homes.told()
+	}
+	return text, nil
+}
+
 // firstOf begins a sentence with the first of a few, and says how many more there are.
 func firstOf(words []string) string {
 	text := strings.ToUpper(words[0][:1]) + words[0][1:]

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
@@ -79,6 +80,21 @@ func TestHandOutSpeaksOfHomes(t *testing.T) {
 		has("Handed out: 1 kit with 2 pillowcases. Kit 2 is for somebody who asks for homes with no smoke: ask Mary Ellis, and note it under People.")
 	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", number("Nell Orr"), "kit", "3")).lacks("asks for homes")
 	desk.follow(desk.post("/drives/spring/kits/3/give", "person", number("Bo Lund"))).has("Kit 3 given again. Kit 3 is for somebody who asks for homes with no smoke, and Bo Lund says that theirs is not so.", "Undo")
+
+	// What has gone out by a sheet, and what came in, is told of and not refused.
+	_, err = ts.Store.MakeOwnFabricKits(ctx, ts.act("more"), drive.OwnFabric{Kits: 2, Cases: 2, Size: z.Number, Asked: &line.Number})
+	require.NoError(t, err)
+	desk.follow(desk.post("/drives/spring/kits/sign-out", "kit-1", "5", "name-1", "Bo Lund", "kit-2", "6", "name-2", "Mary Ellis")).has(
+		"Handed out as on the sheet: 2 kits with 4 pillowcases. Kit 5 is for somebody who asks for homes with no smoke, and Bo Lund says that theirs is not so. Kit 6 is for somebody", "ask Mary Ellis")
+	packing := ts.as(account.Organiser)
+	loose := func(of string, more ...string) testAnswer {
+		return packing.follow(packing.post("/drives/spring/back/loose", append([]string{"size", fmt.Sprint(z.Number), "n", "2", "person", of}, more...)...))
+	}
+	forWard := []string{"asked", fmt.Sprint(line.Number)}
+	loose(number("Bo Lund"), forWard...).has("2 brought in without a kit. They wait to be checked. Larkspur ward asks for homes with no smoke, and Bo Lund says that theirs is not so")
+	loose(number("Mary Ellis"), forWard...).has("Larkspur ward asks for homes with no smoke: ask Mary Ellis")
+	loose(number("Nell Orr"), forWard...).lacks("asks for homes")
+	loose(number("Bo Lund")).lacks("asks for homes")
 }
 
 func TestKitIsSplit(t *testing.T) {
