@@ -156,6 +156,23 @@ func keepCheck(ctx context.Context, tx pgx.Tx, act drive.Act, number int64, day 
 	return nil
 }
 
+// FaultsToMend gives what the checking table found in a stack that is to be mended, the newest
+// first, for as many as the stack holds: those before them were mended since.
+func (s *Store) FaultsToMend(ctx context.Context, driveID string, at drive.Stack) ([]drive.ToMend, error) {
+	const q = `SELECT l.n, l.reasons, c.note, c.day FROM checks c JOIN check_lines l ON l.drive_id = c.drive_id AND l."check" = c.number ` + linesThatStand + `
+		AND l.outcome = 'to mend' AND c.size = $3 AND c.kit = $4 AND c.part = $5 AND (c.asked = $2 OR c.kit > 0)
+		ORDER BY c.number DESC, l.line LIMIT 200`
+	rows, err := s.pool.Query(ctx, q, driveID, at.Asked, at.Size, at.Kit, at.Part)
+	if err != nil {
+		return nil, fmt.Errorf("what is to be mended: %w", err)
+	}
+	found, err := collect(rows, "what is to be mended", pgx.RowToStructByName[drive.ToMend])
+	if err != nil {
+		return nil, err
+	}
+	return drive.StillToMend(found, at.N), nil
+}
+
 // linesThatStand keeps the lines l of checks whose entries were not undone: $1 the drive.
 const linesThatStand = `WHERE l.drive_id = $1 AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = l.drive_id AND u.undoes = l.entry)`
 

@@ -136,7 +136,7 @@ func TestBackUndoMendAndPromise(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, r.Status)
 
 	mend := "/drives/spring/back/mend/1/1/0/0"
-	packer.get(mend).has("Ada")
+	packer.get(mend).has("Ada", "What is wrong", "<b>2</b>: not said. Note: cuff")
 	r = packer.post(mend+"/send", "n", "1", "person", "", "due", "2026-03-20")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("Choose who takes them")

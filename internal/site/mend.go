@@ -17,6 +17,8 @@ type mendPage struct {
 	Form     mendForm
 	Problems map[string]string
 	Stack    postgres.StackLine
+	Faults   []drive.ToMend
+	Unsaid   int // of them nobody wrote what is wrong
 	Sewers   []option
 	Here     string
 	Send     string
@@ -106,8 +108,16 @@ func (s *Site) mendWith(c *gin.Context, status int, stack postgres.StackLine, fo
 	if err != nil {
 		return err
 	}
+	faults, err := s.db.FaultsToMend(c.Request.Context(), s.driveID(c), stack.Stack)
+	if err != nil {
+		return err
+	}
+	unsaid := stack.N
+	for _, f := range faults {
+		unsaid -= f.N
+	}
 	base := s.path(c, "back", "mend", c.Param("asked"), c.Param("size"), c.Param("kit"), c.Param("part"))
-	return s.page(c, status, mendPage{Form: form, Problems: problems, Stack: stack, Sewers: sewers, Here: base + "/here", Send: base + "/send"})
+	return s.page(c, status, mendPage{Form: form, Problems: problems, Stack: stack, Faults: faults, Unsaid: unsaid, Sewers: sewers, Here: base + "/here", Send: base + "/send"})
 }
 
 // promisePage gives pillowcases that nobody was promised yet to a line.
