@@ -43,8 +43,8 @@ func TestAVolunteerOnAPhone(t *testing.T) {
 		says(t, h, "You asked for time until")
 		desk.open("/drives/lantern-row/needs")
 		says(t, desk, "Petra Holloway-Sand has finished 1 pillowcase of kit", "Petra Holloway-Sand asks for more time")
-		press(t, h, "Take back that you need longer")
-		press(t, h, "Take back what is finished")
+		press(t, h, "Undo that I need longer")
+		press(t, h, "Undo what I said is finished")
 		require.NotContains(t, h.page().says(), "You said")
 		require.NotContains(t, h.page().says(), "You asked")
 	}

@@ -222,7 +222,7 @@ func newAskedRow(line drive.AskedLine, today time.Time) askedRow {
 		what += ": " + strings.Join(line.ThemesWanted, ", ")
 	}
 	if len(line.ThemesAvoid) > 0 {
-		what += "; no " + strings.Join(line.ThemesAvoid, ", ")
+		what += "; no " + strings.Join(line.ThemesAvoid, " or ")
 	}
 	return askedRow{AskedLine: line, Standing: line.Standing(), What: what, Course: courseOf(line, today)}
 }

@@ -2,6 +2,7 @@ package site
 
 import (
 	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -45,7 +46,7 @@ func (s *Site) startNow(c *gin.Context) error {
 		return apperr.Invalid("", "This form came without the key that keeps it from being booked twice. Open the page again and send it from there.")
 	}
 	problems := map[string]string{}
-	d := drive.NewDrive(form.ID, form.Name, form.Zone, length.Unit(form.Unit))
+	d := drive.NewDrive(form.ID, form.Name, zoneTyped(form.Zone), length.Unit(form.Unit))
 	if d.ID == "" {
 		d.ID = drive.Address(form.Name)
 	}
@@ -81,6 +82,19 @@ func (s *Site) startWith(c *gin.Context, status int, form startForm, problems ma
 // unitOptions are how a drive's people measure.
 func unitOptions() []option {
 	return []option{{string(length.In), "inches and yards"}, {string(length.CM), "centimetres and metres"}}
+}
+
+// zoneTyped reads a time zone as people type it: a city of those that are suggested does, and so
+// do small letters. What is none of these is left for the zone database to know.
+func zoneTyped(typed string) string {
+	plain := func(s string) string { return strings.ToLower(strings.ReplaceAll(s, "_", " ")) }
+	for _, zone := range commonZones() {
+		city := zone[strings.LastIndexByte(zone, '/')+1:]
+		if said := plain(typed); said == plain(zone) || said == plain(city) {
+			return zone
+		}
+	}
+	return typed
 }
 
 // commonZones are suggested; any zone of the IANA database may be typed.

@@ -34,6 +34,16 @@ func TestStartTheFirstDrive(t *testing.T) {
 	r.has("Another drive has this address already")
 }
 
+// A zone is chosen, or typed as people call it.
+func TestZoneTyped(t *testing.T) {
+	for typed, want := range map[string]string{
+		"Europe/Dublin": "Europe/Dublin", "europe/dublin": "Europe/Dublin", "Dublin": "Europe/Dublin", "new york": "America/New_York",
+		"Asia/Tbilisi": "Asia/Tbilisi", "Mars/Base": "Mars/Base", "": "", "UTC": "UTC",
+	} {
+		require.Equal(t, want, zoneTyped(typed), typed)
+	}
+}
+
 func TestStartADriveRefused(t *testing.T) {
 	ts := newTestSite(t)
 	organiser := ts.as(account.Organiser)

@@ -154,7 +154,7 @@ func (f settingsForm) drive(d drive.Drive, problems map[string]string) drive.Dri
 	}
 	d.KeepWidth = typedSize(problems, "keep_width", f.KeepWidth, beside)
 	d.KeepLength = typedSize(problems, "keep_length", f.KeepLength, beside)
-	d.Name, d.Zone, d.Unit, d.Washing = f.Name, f.Zone, length.Unit(f.Unit), f.Washing
+	d.Name, d.Zone, d.Unit, d.Washing = f.Name, zoneTyped(f.Zone), length.Unit(f.Unit), f.Washing
 	d.KitCases = typedCount(problems, "kit_cases", f.KitCases, 0)
 	d.SpareShare = typedCount(problems, "spare_share", strings.TrimSuffix(f.SpareShare, "%"), 0)
 	d.Ask = strings.Join(strings.Fields(f.Ask), " ")

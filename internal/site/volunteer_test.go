@@ -48,7 +48,7 @@ func TestAVolunteerSaysHowItGoes(t *testing.T) {
 	kit.has("How does it go?", "Roll the body up", "Rotary cutter", "Count your pins", "To cut from your own fabric", "I cannot finish")
 
 	after := nobody.follow(nobody.post(path+"/kits/1/finished", "finished", "2"))
-	after.has("You said: 2 of 6 finished.", `value="2"`, "Take back what is finished")
+	after.has("You said: 2 of 6 finished.", `value="2"`, "Undo what I said is finished")
 	nobody.follow(nobody.post(path+"/kits/1/finished", "finished", "3")).has("You said: 3 of 6 finished.").lacks("2 of 6")
 	nobody.follow(nobody.post(path+"/kits/1/longer", "until", "2026-03-20")).has("You asked for time until 20 Mar 2026.")
 

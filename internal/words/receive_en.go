@@ -50,7 +50,7 @@ func receiveLineEnglish(l ReceiveLine) ReceiveShown {
 		shown.Title += ": " + strings.Join(l.Themes, ", ")
 	}
 	if len(l.Avoid) > 0 {
-		shown.Title += "; no " + strings.Join(l.Avoid, ", ")
+		shown.Title += "; no " + strings.Join(l.Avoid, " or ")
 	}
 	if l.Due != "" {
 		shown.Title += ", by " + l.Due
