@@ -36,7 +36,8 @@ boltward plan --prove problem.json plan.json`,
 bounds are proven; exit code 1 when they are not.
 --fabric and --quota take what an organiser keeps in spreadsheets, CSV or xlsx: code, length, width, fibre, print, turn,
 colours, themes, pieces, washed, flaws; recipient, size, wanted, due, how much it matters, themes, kit size. The plan is in mm then.
-Ctrl-C stops and keeps the best plan so far; a second one ends the program at once. A problem with faults is refused with each at its path; nothing is written then.`,
+Ctrl-C stops and keeps the best plan so far; a second one ends the program at once. A problem with faults is refused with each at its path; nothing is written then.
+A field that is not read and seems misspelt, such as "peices", is named on standard error; fields of your own are passed over.`,
 		run: runPlan,
 	}
 }
