@@ -293,7 +293,11 @@ func (b bookkeeper) endsAtTheBalances(last int) {
 		require.Equal(b.t, number("pillowcases "+string(state)), int64(counts[state]), state)
 	}
 	sent := counts.Sum(drive.CaseDelivered, drive.CaseConfirmed, drive.CaseNotReceived)
-	require.Equal(b.t, []int{counts.Sum(drive.CaseGood, drive.CasePacked) + sent, sent, counts[drive.CaseConfirmed]}, moved[1:], "found good, sent, confirmed")
+	// What came back has been sent already, and is found good once more where it is checked again;
+	// what lay in a box above its count was never checked.
+	back, again, above := b.net("delivered", "good", "sewn"), b.net("delivered", "sewn"), b.net("born", "packed")
+	good := counts.Sum(drive.CaseGood, drive.CasePacked) + sent
+	require.Equal(b.t, []int{good + again - above, sent + back, counts[drive.CaseConfirmed]}, moved[1:], "found good, sent, confirmed")
 	require.Len(b.t, books.Kits, int(found.Drives["spring"].Counts["kits"]))
 	kits := map[drive.KitState]int{}
 	for _, k := range books.Kits {
@@ -302,6 +306,14 @@ func (b bookkeeper) endsAtTheBalances(last int) {
 	for state, n := range kits {
 		require.Equal(b.t, number("pillowcases in kits "+string(state)), int64(n), state)
 	}
+}
+
+// net tells how many pillowcases went from one state to others, without what was undone.
+func (b bookkeeper) net(from string, to ...string) (n int) {
+	const q = `SELECT coalesce(sum(CASE WHEN from_state = $1 AND to_state = ANY($2) AND undoes IS NULL THEN n
+			WHEN to_state = $1 AND from_state = ANY($2) AND undoes IS NOT NULL THEN -n END), 0) FROM case_entries WHERE drive_id = 'spring'`
+	require.NoError(b.t, b.pool.QueryRow(b.t.Context(), q, from, to).Scan(&n))
+	return n
 }
 
 func TestBooksOfNoPeriod(t *testing.T) {
