@@ -125,30 +125,24 @@ func (s *Site) homeOfMaker(c *gin.Context, b drive.BroughtIn) (string, error) {
 		return "", nil
 	}
 	ctx, id := c.Request.Context(), s.driveID(c)
-	lines, err := s.db.AskedLines(ctx, id)
+	line, err := s.db.Asked(ctx, id, b.Asked)
 	if err != nil {
 		return "", err
 	}
-	for _, l := range lines {
-		if l.Number != b.Asked {
-			continue
-		}
-		r, err := s.db.Recipient(ctx, id, l.Recipient)
-		if err != nil || len(r.Homes) == 0 {
-			return "", err
-		}
-		p, err := s.db.Person(ctx, id, *b.Maker)
-		if err != nil {
-			return "", err
-		}
-		asks := r.Name + " asks for homes with " + strings.Join(r.Homes, " and ")
-		switch lacks, against := p.HomeLacks(r.Homes); {
-		case against:
-			return fmt.Sprintf(" %s, and %s says that theirs is not so: give them to somebody else, or ask %s first.", asks, p.Name, r.Name), nil
-		case len(lacks) > 0:
-			return fmt.Sprintf(" %s: ask %s, and note it under People.", asks, p.Name), nil
-		}
-		return "", nil
+	r, err := s.db.Recipient(ctx, id, line.Recipient)
+	if err != nil || len(r.Homes) == 0 {
+		return "", err
+	}
+	p, err := s.db.Person(ctx, id, *b.Maker)
+	if err != nil {
+		return "", err
+	}
+	asks := r.Name + " asks for homes with " + strings.Join(r.Homes, " and ")
+	switch lacks, against := p.HomeLacks(r.Homes); {
+	case against:
+		return fmt.Sprintf(" %s, and %s says that theirs is not so: give them to somebody else, or ask %s first.", asks, p.Name, r.Name), nil
+	case len(lacks) > 0:
+		return fmt.Sprintf(" %s: ask %s, and note it under People.", asks, p.Name), nil
 	}
 	return "", nil
 }
