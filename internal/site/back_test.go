@@ -186,7 +186,7 @@ func TestSentAgainAtTheTable(t *testing.T) {
 
 	kits := 0
 	for name, form := range map[string][]string{
-		"in part": {"sewn", "1"}, "more than it holds": {"sewn", "3", "extra", "yes"}, "lost": {"sewn", "1"},
+		"in part": {"sewn", "1"}, "more than it holds": {"sewn", "3", "extra", "yes"}, "lost": {"sewn", "2"},
 	} {
 		once("/check/1/1/0/0", "row1_n", "2", "row1_to", "to mend", "note", "cuff", "pins", "yes")
 		once("/mend/1/1/0/0/send", "n", "2", "person", fmt.Sprint(p.Number), "due", "2026-03-20")

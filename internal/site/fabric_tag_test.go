@@ -172,7 +172,7 @@ func TestTheQueueAtTheDoorAndAtTheTable(t *testing.T) {
 	organiser.follow(r).has("Lot 4 is taken back", "Undo: no lot 3")
 	organiser.get("/drives/spring/fabric/4").has("tagged by mistake, and taken back", "Tagged by mistake: taken back").lacks("Measure it", "Undo the tagging", "Its label")
 	require.Equal(t, http.StatusConflict, organiser.get("/drives/spring/fabric/4/measure").Status)
-	organiser.get("/drives/spring/fabric").has("of 3 lots").lacks("fabric/4\"")
+	organiser.get("/drives/spring/fabric").has("of 0 lots; 3 lots are not measured yet").lacks("fabric/4\"")
 	organiser.get("/drives/spring/fabric/3").has("Undo the tagging")
 
 	other := ts.as(account.Desk)
