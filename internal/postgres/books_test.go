@@ -56,43 +56,37 @@ func booksIn(t testing.TB, s *Store, from, to time.Time) readBooks {
 // written down days later and some of it undone, the books of every period add up,
 // go on from each other, and end at what the balances say.
 func TestBooksOfAnyHistory(t *testing.T) {
-	rounds, acts := 1, 220
+	acts := 220
 	if long() {
-		rounds, acts = 25, 500
+		acts = 500
 	}
-	for round := range rounds {
-		seed := uint64(round + 1)
-		if long() {
-			seed = uint64(time.Now().UnixNano())
+	inRounds(t, 1, 25, func(t *testing.T, _ int, seed uint64) {
+		h := newHall(t)
+		h.behind = 3
+		r := handAt(seed, 0)
+		for range acts {
+			require.NoError(t, h.do(t.Context(), r))
+			if r.IntN(6) == 0 {
+				h.clock.forward(time.Duration(r.IntN(30)) * time.Hour)
+			}
 		}
-		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) {
-			h := newHall(t)
-			h.behind = 3
-			r := handAt(seed, 0)
-			for range acts {
-				require.NoError(t, h.do(t.Context(), r))
-				if r.IntN(6) == 0 {
-					h.clock.forward(time.Duration(r.IntN(30)) * time.Hour)
-				}
-			}
-			t.Logf("done: %v", h.done)
-			agrees(t, h.testStore)
-			b := bookkeeper{h, map[[2]int]readBooks{}, t}
-			dublin, err := time.LoadLocation("Europe/Dublin") // whose days are the drive's
-			require.NoError(t, err)
-			last := int(drive.Day(h.clock.now, dublin).Sub(dayIn(0)).Hours() / 24)
-			require.Greater(t, last, 10)
-			for day := -4; day <= last; day++ {
-				b.stands(day)
-			}
-			for range 40 {
-				from := r.IntN(last+5) - 4
-				to := from + r.IntN(last+1-from)
-				b.goesOn(from, from+r.IntN(to+1-from), to)
-			}
-			b.endsAtTheBalances(last)
-		})
-	}
+		t.Logf("done: %v", h.done)
+		agrees(t, h.testStore)
+		b := bookkeeper{h, map[[2]int]readBooks{}, t}
+		dublin, err := time.LoadLocation("Europe/Dublin") // whose days are the drive's
+		require.NoError(t, err)
+		last := int(drive.Day(h.clock.now, dublin).Sub(dayIn(0)).Hours() / 24)
+		require.Greater(t, last, 10)
+		for day := -4; day <= last; day++ {
+			b.stands(day)
+		}
+		for range 40 {
+			from := r.IntN(last+5) - 4
+			to := from + r.IntN(last+1-from)
+			b.goesOn(from, from+r.IntN(to+1-from), to)
+		}
+		b.endsAtTheBalances(last)
+	})
 }
 
 // bookkeeper reads the books of periods, by days since the beginning.

@@ -24,6 +24,22 @@ import (
 // long says whether the many rounds are wished for.
 func long() bool { return os.Getenv("BOLTWARD_LONG") != "" }
 
+// inRounds does something a few times by the same seeds each time, or in a long run many times by
+// seeds that nobody has seen.
+func inRounds(t *testing.T, few, many int, do func(t *testing.T, round int, seed uint64)) {
+	t.Helper()
+	if !long() {
+		many = few
+	}
+	for round := range many {
+		seed := uint64(round + 1)
+		if long() {
+			seed = uint64(time.Now().UnixNano())
+		}
+		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) { do(t, round, seed) })
+	}
+}
+
 // hall is a drive with many hands: whatever its people may do, in any order.
 type hall struct {
 	*testStore
@@ -182,39 +198,33 @@ func (h *hall) makeOne(ctx context.Context, act drive.Act) error {
 // shown an error that is not for people, and nobody stands in anybody's way so
 // that Postgres has to end it.
 func TestManyHandsAtOnce(t *testing.T) {
-	rounds, hands, acts := 2, 4, 80
+	hands, acts := 4, 80
 	if long() {
-		rounds, hands, acts = 40, 6, 300
+		hands, acts = 6, 300
 	}
-	for round := range rounds {
-		seed := uint64(round + 1)
-		if long() {
-			seed = uint64(time.Now().UnixNano())
+	inRounds(t, 2, 40, func(t *testing.T, round int, seed uint64) {
+		h := newHall(t)
+		if round%2 == 1 {
+			h.slow(t)
 		}
-		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) {
-			h := newHall(t)
-			if round%2 == 1 {
-				h.slow(t)
-			}
-			inParallel(hands, func(hand int) {
-				r := handAt(seed, hand)
-				for range acts {
-					if err := h.do(t.Context(), r); err != nil {
-						t.Errorf("hand %d: %v", hand, err)
-						return
-					}
+		inParallel(hands, func(hand int) {
+			r := handAt(seed, hand)
+			for range acts {
+				if err := h.do(t.Context(), r); err != nil {
+					t.Errorf("hand %d: %v", hand, err)
+					return
 				}
-			})
-			h.conserved(t)
-			require.Zero(t, h.deadlocks(t), "transactions that Postgres had to end")
-			t.Logf("done: %v", h.done)
-			taken := 0
-			for _, n := range h.done {
-				taken += n
 			}
-			require.Greater(t, taken, hands*acts/4, "most of what is tried is possible: %v", h.done)
 		})
-	}
+		h.conserved(t)
+		require.Zero(t, h.deadlocks(t), "transactions that Postgres had to end")
+		t.Logf("done: %v", h.done)
+		taken := 0
+		for _, n := range h.done {
+			taken += n
+		}
+		require.Greater(t, taken, hands*acts/4, "most of what is tried is possible: %v", h.done)
+	})
 }
 
 // slow makes every change of a balance take its time, so that people do meet

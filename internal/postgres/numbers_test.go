@@ -13,39 +13,33 @@ import (
 // TestNumbersAgree: after whatever happened, every list that tells the same number tells the same,
 // and in the end all that stands anywhere can be brought to its end.
 func TestNumbersAgree(t *testing.T) {
-	rounds, acts := 1, 60
+	acts := 60
 	if long() {
-		rounds, acts = 30, 120
+		acts = 120
 	}
-	for round := range rounds {
-		seed := uint64(round + 1)
-		if long() {
-			seed = uint64(time.Now().UnixNano())
-		}
-		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) {
-			h := newHall(t)
-			h.behind = 2
-			r := handAt(seed, 0)
-			var last []string
-			require.NoError(t, h.makeOne(t.Context(), h.act(h.key())))
-			require.NoError(t, acceptOne(t.Context(), h, r, h.act(h.key())))
-			for tries := 0; len(last) < acts && tries < 6*acts; tries++ {
-				name, err := h.doLate(t.Context(), r)
-				require.NoError(t, err)
-				if name == "" {
-					continue
-				}
-				last = append(last, name)
-				h.numbersAgree(t, last)
-				if r.IntN(8) == 0 {
-					h.clock.forward(time.Duration(r.IntN(30)) * time.Hour)
-				}
+	inRounds(t, 1, 30, func(t *testing.T, _ int, seed uint64) {
+		h := newHall(t)
+		h.behind = 2
+		r := handAt(seed, 0)
+		var last []string
+		require.NoError(t, h.makeOne(t.Context(), h.act(h.key())))
+		require.NoError(t, acceptOne(t.Context(), h, r, h.act(h.key())))
+		for tries := 0; len(last) < acts && tries < 6*acts; tries++ {
+			name, err := h.doLate(t.Context(), r)
+			require.NoError(t, err)
+			if name == "" {
+				continue
 			}
-			t.Logf("%d acts: %v", len(last), h.done)
-			h.conserved(t)
-			h.finishAll(t)
-		})
-	}
+			last = append(last, name)
+			h.numbersAgree(t, last)
+			if r.IntN(8) == 0 {
+				h.clock.forward(time.Duration(r.IntN(30)) * time.Hour)
+			}
+		}
+		t.Logf("%d acts: %v", len(last), h.done)
+		h.conserved(t)
+		h.finishAll(t)
+	})
 }
 
 // numbersAgree holds the lists against one another.
