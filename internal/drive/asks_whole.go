@@ -95,7 +95,7 @@ func ClothWords(cloth []ClothNeed, unit length.Unit) string {
 	return and(list)
 }
 
-// Kind says of which cloth a line's bodies are: "cotton, space or sea prints, no skulls".
+// Kind says of which cloth a line's bodies are: "cotton, space or sea, no skulls".
 func (w Want) Kind() string {
 	var parts []string
 	if len(w.Fibres) > 0 {

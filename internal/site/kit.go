@@ -101,11 +101,7 @@ func (s *Site) kitGive(c *gin.Context) error {
 		if _, err := s.db.GiveAgain(c.Request.Context(), s.act(c), ref, wish); err != nil {
 			return err
 		}
-		said := homes.Ask
-		if homes.Against != "" {
-			said = " " + homes.Against
-		}
-		s.flashUndo(c, s.undoHandOutPath(c, []drive.KitRef{ref}), "Kit %s given again.%s", ref, said)
+		s.flashUndo(c, s.undoHandOutPath(c, []drive.KitRef{ref}), "Kit %s given again.%s", ref, homes.told())
 		return nil
 	})
 }
