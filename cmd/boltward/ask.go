@@ -22,8 +22,11 @@ boltward ask --drive spring --json`,
 nothing. Without --plan the
 problem is planned first. --json: a list, best first, of {"group", "length", "width", "gained", "weight",
 "quotas": [{"id", "from", "to"}]}.
---drive asks for a drive as its shelf stands now, also for cloth of which none is there; nothing is kept. Its --json: {"fabric",
-"fibre", "kind", "washed", "print", "turn", "colours", "themes", "length", "width", "gained", "weight", "lines": [{"id", "from", "to"}]}.`,
+--drive asks for a drive as its shelf stands now, also for cloth of which none is there; nothing is kept. Below what helps most it
+says what all that is short takes, line by line and together, as if none of it came from the shelf. Its --json:
+{"wishes": [{"fabric", "fibre", "kind", "washed", "print", "turn", "colours", "themes", "length", "width", "gained", "weight",
+"lines": [{"id", "from", "to"}]}], "short": [{"line", "missing", "kind", "cloth": [{"role", "length", "width"}]}], "whole": {"missing", "cloth"}};
+lengths in words, what is short rounded up to quarters of a yard or tenths of a metre.`,
 		run: runAsk,
 	}
 }

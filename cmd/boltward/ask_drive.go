@@ -15,7 +15,14 @@ import (
 	"boltward/internal/postgres"
 )
 
-// driveWish is what ask --json prints for a drive; lengths as they are written there.
+// driveAsks is what ask --json prints for a drive; lengths as they are written there.
+type driveAsks struct {
+	Wishes []driveWish  `json:"wishes"` // what one more piece brings, best first
+	Short  []driveShort `json:"short"`  // by line, most pillowcases first
+	Whole  driveWhole   `json:"whole"`  // all of that together
+}
+
+// driveWish is one kind of cloth, and what a piece of it brings.
 type driveWish struct {
 	Fabric  string           `json:"fabric"` // in words
 	Fibre   string           `json:"fibre"`
@@ -47,6 +54,10 @@ func askOfDrive(ctx context.Context, env Env, id string, within time.Duration, a
 	if err != nil {
 		return err
 	}
+	short, err := drive.WholeNeed(found.Problem, found.Plan, work.Input.Wants)
+	if err != nil {
+		return err
+	}
 	if asJSON {
 		list := []driveWish{}
 		for _, w := range found.Wishes {
@@ -56,7 +67,7 @@ func askOfDrive(ctx context.Context, env Env, id string, within time.Duration, a
 				length.Format(w.Length, d.Yardage()), length.Format(c.Width, d.Unit), w.Cases, w.Weight, w.Lines,
 			})
 		}
-		return json.NewEncoder(env.Stdout).Encode(list)
+		return json.NewEncoder(env.Stdout).Encode(driveAsks{list, shortOf(short, d.Unit), wholeOf(short, d.Unit)})
 	}
 	names, err := lineNames(ctx, store, id)
 	if err != nil {
@@ -79,6 +90,7 @@ func askOfDrive(ctx context.Context, env Env, id string, within time.Duration, a
 		}
 		fmt.Fprintf(&text, "%s of %s (%s): %s%s\n", length.Format(w.Length, d.Yardage()), w.For.Words(), w.For.Cloth(), brings, movedWords(w.Lines, names))
 	}
+	text.WriteString(wholeWords(short, names, d.Unit))
 	_, err = fmt.Fprint(env.Stdout, text.String())
 	return err
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"testing"
 	"time"
@@ -37,9 +38,21 @@ func TestAskAndYieldOfADrive(t *testing.T) {
 	}
 	code, out, errs := say("ask", "--drive", demoDrive, "--json")
 	require.Zero(t, code, errs)
-	var wishes []map[string]json.RawMessage
-	require.NoError(t, json.Unmarshal([]byte(out), &wishes))
+	var asked struct {
+		Wishes []map[string]json.RawMessage
+		Short  []map[string]json.RawMessage
+		Whole  struct {
+			Missing int
+			Cloth   []driveLength
+		}
+	}
+	require.NoError(t, json.Unmarshal([]byte(out), &asked))
+	wishes := asked.Wishes
 	require.NotEmpty(t, wishes)
+	require.NotEmpty(t, asked.Short)
+	for _, key := range []string{"line", "missing", "kind", "cloth"} {
+		require.Contains(t, asked.Short[0], key)
+	}
 	for _, key := range []string{"fabric", "fibre", "kind", "washed", "print", "turn", "colours", "themes", "length", "width", "gained", "weight", "lines"} {
 		require.Contains(t, wishes[0], key)
 	}
@@ -49,6 +62,7 @@ func TestAskAndYieldOfADrive(t *testing.T) {
 	now, err := store.AskedForNow(t.Context(), demoDrive)
 	require.NoError(t, err)
 	require.Empty(t, now.State, "nothing is kept")
+	theWholeNeed(t, store, asked.Whole.Missing, asked.Whole.Cloth, out)
 
 	code, out, errs = say("yield", "--drive", demoDrive, "--size", "108 x 42 in", "--colours", "coral, white", "--washed", "--json")
 	require.Zero(t, code, errs)
@@ -75,6 +89,32 @@ func TestAskAndYieldOfADrive(t *testing.T) {
 	}
 	code, _, _ = say("ask", "--drive", "nowhere")
 	require.Equal(t, 1, code)
+}
+
+// theWholeNeed holds what the command says of all that is short against the store's own plan of
+// the same shelf: what is wanted less what is made, and the words that the page has for it.
+func theWholeNeed(t *testing.T, store *postgres.Store, missing int, cloth []driveLength, out string) {
+	t.Helper()
+	_, err := store.RequestAsks(t.Context(), drive.Act{Drive: demoDrive, Key: "whole-need", At: time.Now()})
+	require.NoError(t, err)
+	work, err := store.BeginAsks(t.Context(), demoDrive)
+	require.NoError(t, err)
+	found, err := work.Input.FindAsks(t.Context(), work.Plan, length.In, planning.Options{Within: usualWithin, Now: time.Now})
+	require.NoError(t, err)
+	require.NoError(t, store.FinishAsks(t.Context(), demoDrive, work.At, found))
+	kept, err := store.AskedForNow(t.Context(), demoDrive)
+	require.NoError(t, err)
+	require.Equal(t, kept.Wanted-kept.Made, missing)
+	all, needs := drive.AllNeeds(kept.Short)
+	require.Equal(t, all, missing)
+	words := drive.ClothWords(needs, length.In)
+	require.Contains(t, out, fmt.Sprintf("All that is short: %d pillowcases, about %s", missing, words))
+	for _, c := range cloth {
+		require.Contains(t, words, c.Length+" for ", "JSON says what the page does")
+	}
+	for _, n := range kept.Short {
+		require.Contains(t, out, fmt.Sprintf(": %s of %s", pillowcases(n.Missing), orAny(n.Want.Kind())))
+	}
 }
 
 // BenchmarkLotBrings is what somebody waits for at intake, on the demo drive: aim under 0.2 s.

@@ -24,6 +24,9 @@ type ClothNeed struct {
 	Length, Width length.Length
 }
 
+// Yardage says how much of it is asked for, rounded up.
+func (c ClothNeed) Yardage(unit length.Unit) string { return Yardage(mm(c.Length), unit) }
+
 // WholeNeed tells what cloth everything takes that a plan of a problem leaves short, by the
 // lines that are still asked for, most pillowcases first.
 func WholeNeed(problem *planning.Problem, plan *planning.Plan, wants []Want) ([]LineNeed, error) {
@@ -90,7 +93,7 @@ func ClothWords(cloth []ClothNeed, unit length.Unit) string {
 	for _, c := range cloth {
 		roles := map[string]string{planning.Body: "bodies", "cuff": "cuffs", "accent": "accents"}
 		name := cmp.Or(roles[c.Role], c.Role)
-		list = append(list, Yardage(mm(c.Length), unit)+" for "+name)
+		list = append(list, c.Yardage(unit)+" for "+name)
 	}
 	return and(list)
 }
