@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
-	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/planning"
@@ -26,7 +25,8 @@ problem is planned first. --json: a list, best first, of {"group", "length", "wi
 says what all that is short takes, line by line and together, as if none of it came from the shelf. Its --json:
 {"wishes": [{"fabric", "fibre", "kind", "washed", "print", "turn", "colours", "themes", "length", "width", "gained", "weight",
 "lines": [{"id", "from", "to"}]}], "short": [{"line", "missing", "kind", "cloth": [{"role", "length", "width"}]}], "whole": {"missing", "cloth"}};
-lengths in words, what is short rounded up to quarters of a yard or tenths of a metre.`,
+lengths in words, what is short rounded up to quarters of a yard or tenths of a metre.
+--json-progress writes one object a line to standard error, as plan does (boltward help plan).`,
 		run: runAsk,
 	}
 }
@@ -36,21 +36,23 @@ func runAsk(ctx context.Context, env Env, args []string) error {
 	name := fs.String("plan", "", "a plan of the problem (`FILE`)")
 	within := fs.Duration("within", usualWithin, "the most time for planning first; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "a list for a program to read")
+	progress := progressFlag(fs)
 	driveID := fs.String("drive", "", "the drive that asks (`ID`); boltward drives lists them")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
 	}
+	o := planning.Options{Within: *within, Progress: progressFor(ctx, env, *progress), Now: env.Now}
 	if *driveID != "" {
 		if len(words) > 0 || *name != "" {
 			return usage("say either a drive, or a problem")
 		}
-		return askOfDrive(ctx, env, *driveID, *within, *asJSON)
+		return askOfDrive(ctx, env, *driveID, o, *asJSON)
 	}
 	if len(words) != 1 {
 		return usage("say which problem: boltward ask problem.json --plan plan.json")
 	}
-	problem, plan, err := readOrPlan(ctx, env, words[0], *name, *within)
+	problem, plan, err := readOrPlan(ctx, env, words[0], *name, o)
 	if err != nil {
 		return err
 	}
@@ -85,13 +87,13 @@ func brings(w planning.Wish) string {
 }
 
 // readOrPlan reads a problem and a plan of it, or makes one.
-func readOrPlan(ctx context.Context, env Env, problemName, planName string, within time.Duration) (*planning.Problem, *planning.Plan, error) {
+func readOrPlan(ctx context.Context, env Env, problemName, planName string, o planning.Options) (*planning.Problem, *planning.Plan, error) {
 	problem, err := readProblem(ctx, env, problemName)
 	if err != nil {
 		return nil, nil, err
 	}
 	if planName == "" {
-		plan, err := planning.Solve(ctx, problem, planning.Options{Within: within, Now: env.Now})
+		plan, err := planning.Solve(ctx, problem, o)
 		return problem, plan, err
 	}
 	plan, err := readPlan(planName)

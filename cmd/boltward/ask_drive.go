@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -40,7 +39,7 @@ type driveWish struct {
 }
 
 // askOfDrive tells what to ask for in a drive as its shelf stands now. It keeps nothing.
-func askOfDrive(ctx context.Context, env Env, id string, within time.Duration, asJSON bool) (err error) {
+func askOfDrive(ctx context.Context, env Env, id string, o planning.Options, asJSON bool) (err error) {
 	store, d, done, err := openDrive(ctx, env, id)
 	if err != nil {
 		return err
@@ -50,7 +49,7 @@ func askOfDrive(ctx context.Context, env Env, id string, within time.Duration, a
 	if err != nil {
 		return err
 	}
-	found, err := work.Input.FindAsks(ctx, work.Plan, d.Unit, planning.Options{Within: within, Now: env.Now})
+	found, err := work.Input.FindAsks(ctx, work.Plan, d.Unit, o)
 	if err != nil {
 		return err
 	}

@@ -47,6 +47,11 @@ func dispatch(ctx context.Context, env Env, list []command) int {
 	}
 	for _, c := range list {
 		if c.name == name {
+			if asksForObjects(rest) {
+				objects := &messages{out: env.Stderr}
+				defer objects.end()
+				env.Stderr = objects
+			}
 			return finish(env, c, c.run(ctx, env, rest))
 		}
 	}
@@ -58,12 +63,19 @@ func dispatch(ctx context.Context, env Env, list []command) int {
 func finish(env Env, c command, err error) int {
 	var help *helpWanted
 	var bad *usageError
+	objects, asObjects := env.Stderr.(*messages)
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.As(err, &help):
 		printHelp(env.Stdout, c, help)
 		return exitDone
+	case asObjects:
+		objects.failed(err)
+		if errors.As(err, &bad) || apperr.Is(err, apperr.KindInvalid) {
+			return exitBad
+		}
+		return exitFailed
 	case errors.As(err, &bad):
 		fmt.Fprintf(env.Stderr, "boltward %s: %v\n", c.name, err)
 		fmt.Fprintf(env.Stderr, "boltward help %s shows an example\n", c.name)

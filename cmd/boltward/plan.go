@@ -29,7 +29,8 @@ boltward plan --fabric fabric.csv --quota quota.csv --out plan.json
 boltward plan --prove problem.json plan.json`,
 		more: `What it makes and the most that could be made go to standard output in words, or with --json as the plan's summary:
 {"weight_made", "weight_bound", "cases_made", "cases_bound", "seconds", "stopped", "area_used", "pieces_opened", "bundles", "bundles_least", "left_squares"}.
---json-progress writes one object a line to standard error: {"made", "bound", "cases", "cases_bound", "phase", "seconds"}.
+--json-progress writes one object a line to standard error and nothing else there: {"made", "bound", "cases", "cases_bound", "phase", "seconds"}
+for progress, {"note"} for what else is worth knowing, {"error", "at"} for each fault, "at" being its field or path where it has one.
 --why says of each quota that is not met the reason, and what cloth would help; with --json as "short" in the summary: a list of
 {"quota", "missing", "text", "lacks": [{"why", "cases", "case", "groups", "needs": [{"role", "panels", "length", "width"}], "went"}]}.
 --prove plans nothing: a second program holds the plan's certificate against the problem and says whether its
@@ -48,7 +49,7 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	effort := fs.Int64("effort", 0, "how much work at most, about thousandths of a second; the same effort gives the same plan (`N`)")
 	within := fs.Duration("within", usualWithin, "the most time; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "the summary as JSON")
-	progress := fs.Bool("json-progress", false, "progress as JSON, an object a line")
+	progress := progressFlag(fs)
 	why := fs.Bool("why", false, "say why quotas are not met")
 	prove := fs.Bool("prove", false, "check the bounds that a plan claims, instead of planning")
 	sheets := spreadsheetFlags(fs)

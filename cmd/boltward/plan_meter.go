@@ -67,6 +67,19 @@ func newPlanMeter(ctx context.Context, env Env, asJSON bool) *planMeter {
 	return m
 }
 
+// progressFlag is the flag of commands that plan before they answer.
+func progressFlag(fs flagSet) *bool {
+	return fs.Bool("json-progress", false, "progress of planning as JSON, an object a line")
+}
+
+// progressFor is what tells a program how far planning has come; nil where none asked.
+func progressFor(ctx context.Context, env Env, asked bool) func(planning.Progress) {
+	if !asked {
+		return nil
+	}
+	return newPlanMeter(ctx, env, true).show
+}
+
 // show takes what the planner tells.
 func (m *planMeter) show(p planning.Progress) {
 	m.mu.Lock()

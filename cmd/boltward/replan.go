@@ -30,7 +30,8 @@ It makes no less than a plan made anew and changes few kits. Its bound speaks of
 --drive changes the newest accepted plan of a drive, or the one --plan names, as everything stands now: what is cut, at the table
 or with a volunteer stays. Nothing is kept but with --keep; then the changed plan waits on its page to be accepted.
 --json: {"plan", "problem" (with what was kept as fixed), "kept", "changed", "gone", "new", "quotas": [{"id", "from", "to"}], "recut", "tries"},
-with --drive also {"of": 3, "number": 5}: the plan that is changed and, with --keep, the one that was kept; kits have their numbers as ids.`,
+with --drive also {"of": 3, "number": 5}: the plan that is changed and, with --keep, the one that was kept; kits have their numbers as ids.
+--json-progress writes one object a line to standard error, as plan does (boltward help plan).`,
 		run: runReplan,
 	}
 }
@@ -43,6 +44,7 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	effort := fs.Int64("effort", 0, "how much work at most; the same effort gives the same plan (`N`)")
 	within := fs.Duration("within", usualWithin, "the most time; 0s for none (`DURATION`)")
 	asJSON := fs.Bool("json", false, "all that changed, for a program to read")
+	progress := progressFlag(fs)
 	driveID := fs.String("drive", "", "the drive whose plan is changed (`ID`); boltward drives lists them")
 	number := fs.Int64("plan", 0, "which plan of the drive (`N`); the newest accepted one where none is given")
 	keep := fs.Bool("keep", false, "keep the changed plan of the drive, to be accepted")
@@ -50,7 +52,7 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	if err != nil {
 		return err
 	}
-	o := planning.Options{Effort: *effort, Within: *within, Now: env.Now}
+	o := planning.Options{Effort: *effort, Within: *within, Progress: progressFor(ctx, env, *progress), Now: env.Now}
 	switch {
 	case *driveID != "" && (len(words) > 0 || *settledName != ""):
 		return usage("say either a drive, or a problem and a plan")

@@ -22,7 +22,8 @@ boltward yield --drive spring --size 60x42 --print solid --colours navy --washed
 		more: `--size is length x width in the problem's unit. A group that the problem has brings its own roles and turn.
 --json: {"alone": [{"case", "role", "panels"}], "completes", "weight", "quotas": [{"id", "from", "to"}]}.
 --drive holds a lot of a drive, or cloth that is described, against its shelf. Its --json: {"alone": [{"size", "cases", "bodies"}],
-"completes", "lines": [{"id", "from", "to"}], "waits"}.`,
+"completes", "lines": [{"id", "from", "to"}], "waits"}.
+--json-progress writes one object a line to standard error, as plan does (boltward help plan).`,
 		run: runYield,
 	}
 }
@@ -45,6 +46,7 @@ func runYield(ctx context.Context, env Env, args []string) error {
 	fs.BoolVar(&of.trim, "trim", false, "a feature print for a drive may be cuff or accent too")
 	name := fs.String("plan", "", "a plan of the problem (`FILE`)")
 	within := fs.Duration("within", usualWithin, "the most time for planning first; 0s for none (`DURATION`)")
+	progress := progressFlag(fs)
 	asJSON := fs.Bool("json", false, "the answer for a program to read")
 	words, err := fs.parse(args)
 	if err != nil {
@@ -60,7 +62,7 @@ func runYield(ctx context.Context, env Env, args []string) error {
 	if len(words) != 1 || *size == "" || *group == "" {
 		return usage("say which problem, and the lot: boltward yield problem.json --size 54x42 --group solid-navy")
 	}
-	problem, plan, err := readOrPlan(ctx, env, words[0], *name, *within)
+	problem, plan, err := readOrPlan(ctx, env, words[0], *name, planning.Options{Within: *within, Progress: progressFor(ctx, env, *progress), Now: env.Now})
 	if err != nil {
 		return err
 	}
