@@ -123,7 +123,7 @@ var kitSteps = map[KitState][]KitState{
 	KitPlanned: {KitOnTable, KitCut, KitTakenApart},
 	KitOnTable: {KitPlanned, KitCut, KitTakenApart},
 	KitCut:     {KitCut, KitReady, KitOut, KitLost, KitTakenApart},
-	KitReady:   {KitReady, KitOut, KitLost, KitTakenApart},
+	KitReady:   {KitReady, KitOut, KitLost, KitTakenApart, KitCut, KitFound},          // cut or found again only where bagging is undone
 	KitOut:     {KitOut, KitBack, KitReady, KitLost, KitCut, KitFound, KitTakenApart}, // taken apart only where a split is undone
 	KitBack:    {KitOut, KitBack, KitLost, KitTakenApart},                             // lost again only where finding it is undone
 	KitLost:    {KitFound, KitBack, KitOut},

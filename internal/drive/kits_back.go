@@ -236,6 +236,50 @@ func (k Kit) MarkReady() (KitMoves, error) {
 	return KitMoves{Kits: []KitEntry{k.enter(KitReady, "")}}, nil
 }
 
+// MadeReady says whether the last thing that happened to a kit, but for what was undone
+// since, is that it was bagged and labelled, so that it can be undone.
+func MadeReady(history []KitStep) bool {
+	history = standingSteps(history)
+	if len(history) == 0 {
+		return false
+	}
+	last := history[len(history)-1]
+	return last.To == KitReady && (last.From == KitCut || last.From == KitFound)
+}
+
+// UndoReady puts a kit that is not bagged and labelled after all back to where it was. It
+// gives the day from which the kit has been there. A kit to which something else happened
+// since is a conflict.
+func (k Kit) UndoReady(history []KitStep) (KitMoves, time.Time, error) {
+	if !MadeReady(history) {
+		switch {
+		case k.State == KitReady:
+			return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s is ready, but bagging it is not the last thing that happened to it, so that cannot be undone.", k.KitRef)
+		case k.State == KitCut || k.State == KitFound:
+			return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s %s: it is not bagged and labelled, so there is nothing to undo.", k.KitRef, k.Where())
+		}
+		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s %s, so that it was bagged and labelled cannot be undone.", k.KitRef, k.Where())
+	}
+	history = standingSteps(history)
+	before := history[:len(history)-1]
+	return KitMoves{Kits: []KitEntry{k.enter(history[len(before)].From, undone)}}, heldSince(before), nil
+}
+
+// standingSteps leaves out of a history what was undone, and what undid it.
+func standingSteps(history []KitStep) []KitStep {
+	var steps []KitStep
+	for _, step := range history {
+		if n := len(steps); step.Reason == undone && n > 1 {
+			if was := steps[n-2]; was.To == step.To && was.Cases == step.Cases && same(was.Holder, step.Holder) {
+				steps = steps[:n-1]
+				continue
+			}
+		}
+		steps = append(steps, step)
+	}
+	return steps
+}
+
 // part makes the next part of a kit, born to a place with n pillowcases.
 func (k Kit) part(to KitState, n int, reason string) KitMoves {
 	child := Kit{KitRef: KitRef{k.Number, k.LastPart + 1}, State: KitBorn, Cases: n}

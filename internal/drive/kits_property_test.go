@@ -190,7 +190,7 @@ func TestKitsReachEveryPlace(t *testing.T) {
 	for _, place := range []KitState{KitReady, KitOut, KitBack, KitLost, KitFound, KitTakenApart} {
 		require.True(t, reached[place], "%s is reached", place)
 	}
-	require.True(t, undoings[KitOut] && undoings[KitBack], "both undoings happen: %v", undoings)
+	require.True(t, undoings[KitOut] && undoings[KitBack] && undoings[KitReady], "every undoing happens: %v", undoings)
 	require.True(t, together, "a split is undone")
 }
 
@@ -201,7 +201,7 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 	to := Holder{Number: int64(rapid.IntRange(1, 3).Draw(rt, "person")), Name: "somebody", Active: true}
 	sewn := rapid.IntRange(0, 6).Draw(rt, "sewn")
 	switch rapid.SampledFrom([]string{
-		"hand out", "hand out", "give again", "extend", "take back", "take back", "take back all", "lose", "find", "ready", "apart", "undo out", "undo back", "split", "split", "undo split",
+		"hand out", "hand out", "give again", "extend", "take back", "take back", "take back all", "lose", "find", "ready", "undo ready", "apart", "undo out", "undo back", "split", "split", "undo split",
 	}).Draw(rt, "what") {
 	case "hand out":
 		m, err = k.HandOut(to, today, nil)
@@ -222,6 +222,8 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 		m, err = k.Find(sewn, nil, today)
 	case "ready":
 		m, err = k.MarkReady()
+	case "undo ready":
+		m, since, err = k.UndoReady(h.history[k.KitRef])
 	case "apart":
 		if rapid.IntRange(0, 4).Draw(rt, "really") == 0 {
 			m, err = k.TakeApart(today, "")

@@ -247,3 +247,47 @@ func TestCheckPerson(t *testing.T) {
 	require.Equal(t, "Ann Noyes", tidy.Name)
 	require.Equal(t, 1, tidy.Heads, "a volunteer is one head")
 }
+
+// A kit is not bagged and labelled after all only while that is what stands last of its history.
+func TestUndoReady(t *testing.T) {
+	mary := int64(3)
+	cut := KitStep{From: KitPlanned, To: KitCut, Day: day(2), Cases: 6}
+	bagged := KitStep{From: KitCut, To: KitReady, Day: day(4), Cases: 6}
+	out := KitStep{From: KitReady, To: KitOut, Holder: &mary, Day: day(5), Cases: 6}
+	outUndone := KitStep{From: KitOut, To: KitReady, Day: day(4), Cases: 6, Reason: undone}
+	split := KitStep{From: KitReady, To: KitReady, Day: day(5), Cases: 4, Reason: splitReason}
+	joined := KitStep{From: KitReady, To: KitReady, Day: day(5), Cases: 6, Reason: undone}
+	notBagged := KitStep{From: KitReady, To: KitCut, Day: day(2), Cases: 6, Reason: undone}
+	unsewn := KitStep{From: KitOut, To: KitReady, Day: day(6), Cases: 6, Reason: "came back unsewn"}
+	for _, c := range []struct {
+		name    string
+		history []KitStep
+		says    string // why not; empty: it is undone
+	}{
+		{"bagged last", []KitStep{cut, bagged}, ""},
+		{"handed out by mistake since", []KitStep{cut, bagged, out, outUndone}, ""},
+		{"split and together again since", []KitStep{cut, bagged, split, joined}, ""},
+		{"a second time", []KitStep{cut, bagged, notBagged, bagged}, ""},
+		{"handed out", []KitStep{cut, bagged, out}, "Kit 107 is with Mary Ellis since 3 Dec 2026, so that it was bagged and labelled cannot be undone."},
+		{"came back unsewn", []KitStep{cut, bagged, out, unsewn}, "Kit 107 is ready, but bagging it is not the last thing"},
+		{"split", []KitStep{cut, bagged, split}, "not the last thing"},
+		{"undone already", []KitStep{cut, bagged, notBagged}, "is cut and lies here: it is not bagged and labelled"},
+		{"made ready, of own fabric", []KitStep{{From: KitBorn, To: KitReady, Day: day(2), Cases: 6}}, "not the last thing"},
+	} {
+		k := kitOut(6)
+		if k.State = c.history[len(c.history)-1].To; k.State != KitOut {
+			k.Holder = nil
+		}
+		m, since, err := k.UndoReady(c.history)
+		require.Equal(t, c.says == "", MadeReady(c.history), c.name)
+		if c.says != "" {
+			require.ErrorContains(t, err, c.says, c.name)
+			require.True(t, apperr.Is(err, apperr.KindConflict), c.name)
+			continue
+		}
+		require.NoError(t, err, c.name)
+		require.Equal(t, []KitEntry{{Kit: 107, Part: 1, From: KitReady, To: KitCut, Cases: 6, Reason: undone}}, m.Kits, c.name)
+		require.Empty(t, m.Cases, c.name)
+		require.Equal(t, day(2), since, "%s: cut since then", c.name)
+	}
+}

@@ -55,6 +55,13 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 		}},
 		{"KitFound", func(act drive.Act) error { _, err := s.KitFound(ctx, act, first[0], 0, time.Time{}); return err }},
 		{"MarkKitReady", func(act drive.Act) error { _, err := s.MarkKitReady(ctx, act, first); return err }},
+		{"UndoKitReady", func(act drive.Act) error {
+			if _, err := s.UndoKitReady(ctx, act, first); err != nil {
+				return err
+			}
+			_, err := s.MarkKitReady(ctx, s.fresh(), first)
+			return err
+		}},
 		{"TakeKitApart", func(act drive.Act) error {
 			second := drive.KitRef{Number: first[0].Number + 1, Part: 1}
 			_, err := s.TakeKitApart(ctx, act, second, "faded", true)

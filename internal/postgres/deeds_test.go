@@ -172,6 +172,10 @@ var deeds = map[string]deed{
 		_, err := h.MarkKitReady(ctx, act, []drive.KitRef{k})
 		return err
 	}),
+	"not ready after all": onKit(KitsInHouse, func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act, k drive.KitRef) error {
+		_, err := h.UndoKitReady(ctx, act, []drive.KitRef{k})
+		return err
+	}),
 	"hand out": handOut, "hand out more": handOut,
 	"undo hand-out": onKit(KitsOut, func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act, k drive.KitRef) error {
 		_, err := h.UndoHandOut(ctx, act, []drive.KitRef{k})

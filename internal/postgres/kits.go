@@ -104,6 +104,38 @@ func (s *Store) MarkKitReady(ctx context.Context, act drive.Act, refs []drive.Ki
 	})
 }
 
+// UndoKitReady puts kits that are not bagged and labelled after all back to where they
+// were: all of them or none. It is a conflict once anything else happened to one of them.
+func (s *Store) UndoKitReady(ctx context.Context, act drive.Act, refs []drive.KitRef) (KitsMoved, error) {
+	refs = drive.SortedKits(refs)
+	return once(ctx, s, act, "undo ready", refs, func(tx pgx.Tx) (KitsMoved, error) {
+		moved := KitsMoved{Kits: refs}
+		kits, err := lockKits(ctx, tx, act.Drive, refs...)
+		if err != nil {
+			return moved, err
+		}
+		since := map[drive.KitRef]time.Time{}
+		m, err := decideKits(kits, func(k drive.Kit) (m drive.KitMoves, err error) {
+			history, err := kitHistory(ctx, tx, act.Drive, k.KitRef)
+			if err != nil {
+				return m, err
+			}
+			moved.Cases += k.Cases
+			m, since[k.KitRef], err = k.UndoReady(history)
+			return m, err
+		})
+		if err != nil {
+			return moved, err
+		}
+		for _, e := range m.Kits { // they lie there as they did since different days
+			if err := writeKits(ctx, tx, act, since[drive.KitRef{Number: e.Kit, Part: e.Part}], []drive.KitEntry{e}); err != nil {
+				return moved, err
+			}
+		}
+		return moved, auditKits(ctx, tx, act, "bagging undone", refs, nil)
+	})
+}
+
 // MakeOwnFabricKits makes kits without fabric of ours and, where there is a
 // person, hands them out at once. By field it refuses what drive.OwnFabric.Check
 // refuses, a retired size, and a line that is closed or not filled by the size.

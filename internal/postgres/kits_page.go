@@ -20,6 +20,7 @@ type KitPage struct {
 	Cloth      []KitCloth // by sheet; none for a kit of own fabric
 	MayUndoOut bool       // the last thing that happened is that somebody got it
 	MayUndo    bool       // the last thing that happened is that it came back sewn
+	MayUnbag   bool       // the last thing that happened is that it was bagged and labelled
 	MayJoin    bool       // nothing happened to it but that it was split off
 }
 
@@ -86,6 +87,7 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 	}
 	page.MayUndoOut = drive.HandedOut(history)
 	page.MayUndo = drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases
+	page.MayUnbag = drive.MadeReady(history)
 	page.MayJoin = drive.SplitOff(history)
 	if page.Events, err = s.kitEvents(ctx, driveID, ref.Number); err != nil {
 		return page, err

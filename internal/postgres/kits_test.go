@@ -304,3 +304,53 @@ func TestOwnFabricKitsForALine(t *testing.T) {
 	require.NotEmpty(t, apperr.Fields(err)["asked"], "a closed line: %v", err)
 	balanced(t, s, 10)
 }
+
+// Kits that are not bagged and labelled after all are where they were, each since when it was
+// there, with the place of its bag; what was handed out since stays as it is, and keeps the others so.
+func TestUndoKitReady(t *testing.T) {
+	s, a := wardOf(t, 20)
+	kits := cutKits(t, s, a, 2, 4)
+	cutOn := dayIn(0)
+	s.clock.forward(24 * time.Hour)
+	_, err := s.KitLost(t.Context(), s.fresh(), kits[1], "", time.Time{})
+	require.NoError(t, err)
+	_, err = s.KitFound(t.Context(), s.fresh(), kits[1], 0, time.Time{})
+	require.NoError(t, err)
+	s.clock.forward(24 * time.Hour)
+	_, err = s.MarkKitReady(t.Context(), s.fresh(), kits)
+	require.NoError(t, err)
+	_, err = s.PlaceKits(t.Context(), s.fresh(), kits, "shelf B")
+	require.NoError(t, err)
+	require.True(t, kit(t, s, kits[0]).MayUnbag)
+
+	act := s.fresh()
+	for range 2 { // the same form twice is one wish
+		moved, err := s.UndoKitReady(t.Context(), act, kits)
+		require.NoError(t, err)
+		require.Equal(t, KitsMoved{Kits: kits, Cases: 8}, moved)
+	}
+	cut, found := kit(t, s, kits[0]), kit(t, s, kits[1])
+	require.Equal(t, []drive.KitState{drive.KitCut, drive.KitFound}, []drive.KitState{cut.State, found.State})
+	require.Equal(t, []time.Time{cutOn, dayIn(1)}, []time.Time{*cut.Since, *found.Since})
+	require.Equal(t, "shelf B", cut.Place)
+	require.False(t, cut.MayUnbag)
+	for _, k := range booksIn(t, s.Store, dayIn(0), dayIn(2)).Kits {
+		require.NotEqual(t, drive.KitReady, k.State, "kit %d in the books", k.Number)
+	}
+	agrees(t, s)
+	_, err = s.UndoKitReady(t.Context(), s.fresh(), kits)
+	require.ErrorContains(t, err, "Kit 1 is cut and lies here: it is not bagged and labelled, so there is nothing to undo. Kit 2 was found and lies here: it is not bagged")
+
+	_, err = s.MarkKitReady(t.Context(), s.fresh(), kits)
+	require.NoError(t, err)
+	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: kits[:1], Person: addPerson(t, s, "Bea Lund")})
+	require.NoError(t, err)
+	_, err = s.UndoKitReady(t.Context(), s.fresh(), kits)
+	require.EqualError(t, err, "Kit 1 is with Bea Lund since 5 Oct 2026, so that it was bagged and labelled cannot be undone. Nothing was changed.")
+	require.Equal(t, drive.KitReady, kit(t, s, kits[1]).State)
+	_, err = s.UndoHandOut(t.Context(), s.fresh(), kits[:1])
+	require.NoError(t, err)
+	_, err = s.UndoKitReady(t.Context(), s.fresh(), kits)
+	require.NoError(t, err, "what was handed out by mistake was never out")
+	agrees(t, s)
+}

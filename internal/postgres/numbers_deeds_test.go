@@ -127,7 +127,7 @@ var lateDeeds = map[string]deed{
 func lateNames() []string {
 	names := slices.Sorted(maps.Keys(lateDeeds))
 	for _, name := range []string{
-		"own fabric", "plan", "accept", "cut", "hand out", "give again", "take back", "undo taking back", "undo hand-out", "check", "mended here", "send to mend", "promise",
+		"own fabric", "plan", "accept", "cut", "ready", "not ready after all", "hand out", "give again", "take back", "undo taking back", "undo hand-out", "check", "mended here", "send to mend", "promise",
 		"bring in", "pack", "deliver", "confirm", "settle", "undo a step", "unpack", "take apart", "split",
 	} {
 		names = append(names, name)

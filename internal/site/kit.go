@@ -21,6 +21,7 @@ type kitPage struct {
 	Change   int64 // the plan to change to make up for it, 0: none
 	When     dueNote
 	UndoOut  string // where its hand-out is undone
+	Unbag    string // where it is undone that it is bagged and labelled
 	Rests    []option
 	Form     kitForm
 	Problems map[string]string
@@ -265,7 +266,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 	}
 	page := kitPage{
 		Kit: kit, With: numberOr0(kit.Holder), Plan: numberOr0(kit.Plan), When: dueOf(kit.Kit, s.today(c)),
-		UndoOut: s.undoHandOutPath(c, []drive.KitRef{ref}), Rests: []option{{"stays", "stay with " + kit.HolderName}, {"unsewn", "came back too"}},
+		UndoOut: s.undoHandOutPath(c, []drive.KitRef{ref}), Unbag: s.undoReadyPath(c, []drive.KitRef{ref}), Rests: []option{{"stays", "stay with " + kit.HolderName}, {"unsewn", "came back too"}},
 		Problems: problems, Counts: kitCounts(kit.Kit),
 	}
 	if page.Sewers, err = s.sewerOptions(c.Request.Context(), s.driveID(c), "Choose who gets it"); err != nil {

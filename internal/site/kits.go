@@ -185,7 +185,35 @@ func (s *Site) kitsReady(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	s.flash(c, "%s ready to hand out.", countKits(len(moved.Kits)))
+	s.flashUndo(c, s.undoReadyPath(c, moved.Kits), "%s ready to hand out.", countKits(len(moved.Kits)))
+	return s.seeOther(c, s.path(c, "kits")+"?where=here")
+}
+
+// undoKitsReady handles POST /drives/:drive/kits/ready/undo?kit=…: the kits are not bagged
+// and labelled after all.
+func (s *Site) undoKitsReady(c *gin.Context) error {
+	refs, err := kitRefs(c.QueryArray("kit"))
+	if err != nil {
+		return err
+	}
+	moved, err := s.db.UndoKitReady(c.Request.Context(), s.act(c), refs)
+	if err != nil {
+		return err
+	}
+	s.flash(c, "Undone: %s not bagged and labelled after all.", countKits(len(moved.Kits)))
+	return s.backToKits(c, moved.Kits)
+}
+
+// undoReadyPath is where it is undone that these kits are bagged and labelled.
+func (s *Site) undoReadyPath(c *gin.Context, refs []drive.KitRef) string {
+	return s.path(c, "kits", "ready", "undo") + "?" + kitsInQuery(refs)
+}
+
+// backToKits leads to what was changed: the one kit, or those that lie here.
+func (s *Site) backToKits(c *gin.Context, refs []drive.KitRef) error {
+	if len(refs) == 1 {
+		return s.seeOther(c, s.path(c, "kits", refs[0]))
+	}
 	return s.seeOther(c, s.path(c, "kits")+"?where=here")
 }
 
@@ -229,10 +257,7 @@ func (s *Site) undoHandOut(c *gin.Context) error {
 		return err
 	}
 	s.flash(c, "Undone: %s back where they were.", countKits(len(moved.Kits)))
-	if len(moved.Kits) == 1 {
-		return s.seeOther(c, s.path(c, "kits", moved.Kits[0]))
-	}
-	return s.seeOther(c, s.path(c, "kits")+"?where=here")
+	return s.backToKits(c, moved.Kits)
 }
 
 // undoHandOutPath is where these kits' hand-out is undone.

@@ -160,11 +160,23 @@ func TestReadyIsMarkedForSeveral(t *testing.T) {
 		require.NoError(t, err)
 	}
 	desk := ts.as(account.Desk)
-	desk.follow(desk.post("/drives/spring/kits/ready", "kit", "1", "kit", "2")).has("2 kits ready to hand out")
+	desk.follow(desk.post("/drives/spring/kits/ready", "kit", "1", "kit", "2")).has("2 kits ready to hand out", "kits/ready/undo?kit=1&amp;kit=2")
 	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/ready", "kit", "1").Status)
 	list, err := ts.Store.Kits(t.Context(), "spring", postgres.KitsQuery{Where: postgres.KitsInHouse})
 	require.NoError(t, err)
 	require.Equal(t, drive.KitReady, list.Kits[0].State)
+
+	const undo = "It is not bagged and labelled after all"
+	desk.get("/drives/spring/kits/1").has(undo).lacks("It is bagged and labelled")
+	desk.follow(desk.post("/drives/spring/kits/ready/undo?kit=1&kit=2")).has("Undone: 2 kits not bagged and labelled after all")
+	desk.get("/drives/spring/kits/1").has("It is bagged and labelled", "undone: found again").lacks(undo)
+	desk.follow(desk.post("/drives/spring/kits/ready", "kit", "1"))
+	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ts.addPerson("Mary Ellis")), "kit", "1"))
+	r := desk.post("/drives/spring/kits/ready/undo?kit=1")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("Kit 1 is with Mary Ellis since 2 Mar 2026, so that it was bagged and labelled cannot be undone")
+	require.Equal(t, http.StatusNotFound, desk.post("/drives/spring/kits/ready/undo?kit=9").Status)
+	require.Equal(t, http.StatusUnprocessableEntity, desk.post("/drives/spring/kits/ready/undo").Status)
 }
 
 func TestReaderSeesKitsAndMovesNothing(t *testing.T) {

@@ -233,6 +233,7 @@ func (s *Site) list() {
 	s.post("/drives/:drive/kits/own", write(account.Kits), s.ownKitsNow)
 	s.post("/drives/:drive/kits/place", write(account.Kits), s.placeKits)
 	s.post("/drives/:drive/kits/ready", write(account.Kits), s.kitsReady)
+	s.post("/drives/:drive/kits/ready/undo", write(account.Kits), s.undoKitsReady)
 	s.get("/drives/:drive/kits/cards", read(account.Kits), s.kitCards)
 	s.get("/drives/:drive/kits/cards/cards.pdf", read(account.Kits), s.kitCardsFile, long)
 	s.get("/drives/:drive/kits/labels", read(account.Kits), s.kitLabels)
