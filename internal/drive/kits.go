@@ -126,7 +126,7 @@ var kitSteps = map[KitState][]KitState{
 	KitReady:   {KitReady, KitOut, KitLost, KitTakenApart, KitCut, KitFound},          // cut or found again only where bagging is undone
 	KitOut:     {KitOut, KitBack, KitReady, KitLost, KitCut, KitFound, KitTakenApart}, // taken apart only where a split is undone
 	KitBack:    {KitOut, KitBack, KitLost, KitTakenApart},                             // lost again only where finding it is undone
-	KitLost:    {KitFound, KitBack, KitOut},
+	KitLost:    {KitFound, KitBack, KitOut, KitLost},                                  // still lost where only some of what was out to be mended turned up
 	KitFound:   {KitFound, KitReady, KitOut, KitLost, KitTakenApart},
 }
 

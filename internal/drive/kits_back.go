@@ -113,16 +113,18 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	if err != nil || len(cases) == 0 || k.Count(CaseSewn) != k.Cases {
 		return KitMoves{}, time.Time{}, apperr.Conflict("Some of kit %s were checked or promised since they came back, so that cannot be undone.", k.KitRef)
 	}
+	// What was lost on its way to be mended went two steps as it turned up.
+	foundMending := history[len(history)-1].Reason == ReasonFound && cases[0].To == CaseToMend
+	if foundMending {
+		found := slices.DeleteFunc(slices.Clone(written), func(w WrittenCase) bool { return w.To != CaseToMend })
+		lost, err := counter(k.Cases, found, func(w WrittenCase) bool { return w.From == CaseLost })
+		if err != nil {
+			return KitMoves{}, time.Time{}, apperr.Conflict("The pillowcases of kit %s have moved since it was found, so that cannot be undone.", k.KitRef)
+		}
+		cases = append(cases, lost...)
+	}
 	if history[len(history)-1].From == KitLost {
 		before := history[:len(history)-1]
-		if cases[0].To == CaseToMend {
-			found := slices.DeleteFunc(slices.Clone(written), func(w WrittenCase) bool { return w.To != CaseToMend })
-			lost, err := counter(k.Cases, found, func(w WrittenCase) bool { return w.From == CaseLost })
-			if err != nil {
-				return KitMoves{}, time.Time{}, apperr.Conflict("The pillowcases of kit %s have moved since it was found, so that cannot be undone.", k.KitRef)
-			}
-			cases = append(cases, lost...)
-		}
 		return KitMoves{Kits: []KitEntry{k.enter(KitLost, undone)}, Cases: cases}, heldSince(before), nil
 	}
 	if history[len(history)-1].From == KitOut {
@@ -130,6 +132,9 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 		with := before[len(before)-1]
 		e := k.enterOut(with.Holder, with.Due, undone)
 		return KitMoves{Kits: []KitEntry{e}, Cases: cases}, heldSince(before), nil
+	}
+	if foundMending {
+		return k.lostAgain(history, cases, parent)
 	}
 	if slices.ContainsFunc(cases, func(e CaseEntry) bool { return e.To == CaseLost }) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s came to light with the rest of kit %d, which is not lost any more, so this cannot be undone.", k.KitRef, k.Number)
@@ -147,6 +152,18 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	}, time.Time{}, nil
 }
 
+// lostAgain counts a part that turned up of a kit that was lost on its way to be mended in that kit
+// again, by these entries. The rest has to be lost since before the part turned up.
+func (k Kit) lostAgain(history []KitStep, cases []CaseEntry, parent *Kit) (KitMoves, time.Time, error) {
+	if parent == nil || parent.State != KitLost || parent.Since == nil || parent.Since.After(history[0].Day) {
+		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not lost as it was then, so this cannot be undone.", k.Number)
+	}
+	gone, more := k.enter(KitTakenApart, againInItsKit), *parent
+	gone.Cases = 0
+	more.Cases += k.Cases
+	return KitMoves{Kits: []KitEntry{gone, more.enter(KitLost, undone)}, Cases: cases}, time.Time{}, nil
+}
+
 // Lose books a kit as lost: at somebody's home, or from the shelf.
 func (k Kit) Lose(day time.Time, reason string) (KitMoves, error) {
 	if k.State != KitOut && !k.State.InHouse() {
@@ -161,7 +178,8 @@ func (k Kit) Lose(day time.Time, reason string) (KitMoves, error) {
 
 // Find books a kit that was booked as lost as found, with so many of its
 // pillowcases sewn: those are back and wait to be checked, the rest lies here
-// and can be handed out. maker is who had it last, nil where nobody had.
+// and can be handed out. Of one that was out to be mended so many turned up, and
+// the rest stays lost. maker is who had it last, nil where nobody had.
 func (k Kit) Find(sewn int, maker *int64, day time.Time) (KitMoves, error) {
 	if k.State != KitLost {
 		return KitMoves{}, apperr.Conflict("Kit %s %s: it is not lost.", k.KitRef, k.Where())
@@ -169,14 +187,13 @@ func (k Kit) Find(sewn int, maker *int64, day time.Time) (KitMoves, error) {
 	if err := k.notBefore(day); err != nil {
 		return KitMoves{}, err
 	}
+	if k.Mending {
+		return k.findMending(sewn, maker)
+	}
 	if sewn < 0 || sewn > k.Cases {
 		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s: say how many of them are sewn, 0 to %d.", k.KitRef, pillowcases(k.Cases), k.Cases)
 	}
-	const reason = "found"
-	lost := []CaseState{CaseLost}
-	if k.Mending {
-		return k.findMending(sewn, maker, reason)
-	}
+	lost, reason := []CaseState{CaseLost}, ReasonFound
 	if sewn == k.Cases {
 		cases, n := k.move(sewn, lost, k.Part, CaseSewn, maker, reason)
 		return KitMoves{Kits: []KitEntry{k.enter(KitBack, reason)}, Cases: cases}, k.counts(n, sewn)
@@ -195,18 +212,32 @@ func (k Kit) Find(sewn int, maker *int64, day time.Time) (KitMoves, error) {
 	return m, k.counts(n, rest.Cases)
 }
 
+// ReasonFound stands on the entries of what was lost and turned up.
+const ReasonFound = "found"
+
 // findMending is Find of a kit that was lost while it was out to be mended: its pillowcases were sewn
-// before, so they are to mend again and, mended or not, wait to be checked; they count as sewn once.
-func (k Kit) findMending(n int, maker *int64, reason string) (KitMoves, error) {
-	if n != k.Cases {
-		return KitMoves{}, apperr.Invalid("sewn", "The pillowcases of kit %s were sewn before and went out to be mended: count all %d, mended or not. What is wrong with them is said when they are checked.", k.KitRef, k.Cases)
+// before, so the n that turned up are to mend again and, mended or not, wait to be checked; they count
+// as sewn once. Where that is not all of them they are a part of their own, and the rest is lost still.
+func (k Kit) findMending(n int, maker *int64) (KitMoves, error) {
+	if n < 1 || n > k.Cases {
+		return KitMoves{}, apperr.Invalid("sewn", "Kit %s was lost with %s that had gone out to be mended: say how many turned up, 1 to %d, mended or not.", k.KitRef, pillowcases(k.Cases), k.Cases)
 	}
-	cases, found := k.move(n, []CaseState{CaseLost}, k.Part, CaseToMend, nil, reason)
-	for _, e := range slices.Clone(cases) {
-		e.From, e.To, e.Person = CaseToMend, CaseSewn, maker
-		cases = append(cases, e)
+	part, m := k.Part, KitMoves{}
+	if n == k.Cases {
+		m.Kits = []KitEntry{k.enter(KitBack, ReasonFound)}
+	} else {
+		part, m = k.LastPart+1, k.part(KitBack, n, ReasonFound)
+		rest := k
+		rest.Cases -= n
+		m.Kits = append(m.Kits, rest.enter(KitLost, ReasonFound))
 	}
-	return KitMoves{Kits: []KitEntry{k.enter(KitBack, reason)}, Cases: cases}, k.counts(found, n)
+	cases, found := k.move(n, []CaseState{CaseLost}, part, CaseToMend, nil, ReasonFound)
+	m.Cases = cases
+	for _, e := range cases {
+		e.Part, e.From, e.To, e.Person = part, CaseToMend, CaseSewn, maker
+		m.Cases = append(m.Cases, e)
+	}
+	return m, k.counts(found, n)
 }
 
 // TakeApart gives a kit that lies here up: its pillowcases will not be sewn, so

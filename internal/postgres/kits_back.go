@@ -19,6 +19,7 @@ type TakenBack struct {
 	Left  int  // pillowcases of the kit that are not sewn yet: with its holder, or here again
 	Found bool `json:",omitempty"` // it was lost until then
 	Here  bool `json:",omitempty"` // what is left lies here; told by TakeIn alone
+	Lost  int  `json:",omitempty"` // pillowcases of it that were out to be mended and stay lost
 }
 
 // TakeBack books what came back of a kit; day zero is today. More than the kit
@@ -62,20 +63,15 @@ func (s *Store) TakeIn(ctx context.Context, act drive.Act, ref drive.KitRef, in 
 				taken.Left, taken.Here = k.Cases-r.Sewn, r.RestUnsewn
 				return k.TakeBack(r, day)
 			}
-			r = drive.KitReturn{Sewn: in.Sewn}
-			taken.Left, taken.Here = k.Cases-in.Sewn, true
-			history, err := kitHistory(ctx, tx, act.Drive, ref)
-			if err != nil {
-				return drive.KitMoves{}, err
-			}
-			return k.Find(in.Sewn, drive.LastHolder(history), day)
+			r, taken.Here = drive.KitReturn{Sewn: in.Sewn}, true
+			return findKit(ctx, tx, act, k, &taken, in.Sewn, day)
 		})
 		if err != nil {
 			return taken, err
 		}
 		taken.Back, taken.Sewn, taken.Extra = partBack(m), r.Sewn, r.Extra
 		if taken.Found {
-			return taken, audit(ctx, tx, act, "found", "kit", ref, changes{"sewn": {To: r.Sewn}})
+			return taken, audit(ctx, tx, act, "found", "kit", ref, foundChanges(taken))
 		}
 		return taken, audit(ctx, tx, act, "taken back", "kit", ref, takenChanges(r, taken.Left))
 	})
@@ -106,7 +102,7 @@ func (s *Store) KitLost(ctx context.Context, act drive.Act, ref drive.KitRef, re
 	})
 }
 
-// KitFound books a lost kit as found, with so many of its pillowcases sewn.
+// KitFound books a lost kit as found, with so many of its pillowcases sewn, as drive.Kit.Find decides.
 func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, sewn int, day time.Time) (TakenBack, error) {
 	type body struct {
 		Kit  drive.KitRef
@@ -116,19 +112,37 @@ func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, s
 	return once(ctx, s, act, "kit found", body{ref, sewn, day}, func(tx pgx.Tx) (TakenBack, error) {
 		taken := TakenBack{Sewn: sewn}
 		m, err := moveOne(ctx, tx, act, ref, day, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
-			taken.Left = k.Cases - sewn
-			history, err := kitHistory(ctx, tx, act.Drive, ref)
-			if err != nil {
-				return drive.KitMoves{}, err
-			}
-			return k.Find(sewn, drive.LastHolder(history), day)
+			return findKit(ctx, tx, act, k, &taken, sewn, day)
 		})
 		if err != nil {
 			return taken, err
 		}
 		taken.Back = partBack(m)
-		return taken, audit(ctx, tx, act, "found", "kit", ref, changes{"sewn": {To: sewn}})
+		return taken, audit(ctx, tx, act, "found", "kit", ref, foundChanges(taken))
 	})
+}
+
+// findKit decides what it means that a lost kit turned up, and notes what is left of it.
+func findKit(ctx context.Context, tx pgx.Tx, act drive.Act, k drive.Kit, taken *TakenBack, sewn int, day time.Time) (drive.KitMoves, error) {
+	history, err := kitHistory(ctx, tx, act.Drive, k.KitRef)
+	if err != nil {
+		return drive.KitMoves{}, err
+	}
+	if k.Mending {
+		taken.Lost = k.Cases - sewn
+	} else {
+		taken.Left = k.Cases - sewn
+	}
+	return k.Find(sewn, drive.LastHolder(history), day)
+}
+
+// foundChanges is what the trail keeps of a find.
+func foundChanges(taken TakenBack) changes {
+	c := changes{"sewn": {To: taken.Sewn}}
+	if taken.Lost > 0 {
+		c["still lost"] = change{To: taken.Lost}
+	}
+	return c
 }
 
 // TakeKitApart gives up a kit that lies here: nobody will sew it. Where its panels are good they

@@ -80,7 +80,7 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 	if err != nil {
 		return page, err
 	}
-	page.Held = held[ref].Held
+	page.Held, page.Mending = held[ref].Held, held[ref].Mending
 	history, err := kitHistory(ctx, s.pool, driveID, ref)
 	if err != nil {
 		return page, err

@@ -57,12 +57,11 @@ func TestFoundAndLostAgain(t *testing.T) {
 	agrees(t, s)
 }
 
-// What is lost on its way to be mended was sewn before: found or given again, it counts as sewn
-// once, it is never handed out as if it were only cut, and each step is undone by itself.
-func TestLostWhileItIsMended(t *testing.T) {
-	s, a := wardOf(t, 20)
-	bea, cy := addPerson(t, s, "Bea Lund"), addPerson(t, s, "Cy Moss")
-	kit := ownKits(t, s, drive.Size{Number: a.Sizes[0]}, 1, 4, bea, nil)[0]
+// lostMending gives a kit of four that one person sewed, and that was lost with another as all of it
+// was out to be mended.
+func lostMending(t *testing.T, s *testStore, a drive.Asked, sewer, mender int64) drive.KitRef {
+	t.Helper()
+	kit := ownKits(t, s, drive.Size{Number: a.Sizes[0]}, 1, 4, sewer, nil)[0]
 	_, err := s.TakeBack(t.Context(), s.fresh(), kit, drive.KitReturn{Sewn: 4}, dayIn(0))
 	require.NoError(t, err)
 	stacks, err := s.Stacks(t.Context(), "spring", drive.CaseSewn)
@@ -71,10 +70,20 @@ func TestLostWhileItIsMended(t *testing.T) {
 	require.NoError(t, err)
 	stacks, err = s.Stacks(t.Context(), "spring", drive.CaseToMend)
 	require.NoError(t, err)
-	_, err = s.SendToMend(t.Context(), s.fresh(), Mending{At: stacks[0].Stack, N: 4, Person: cy})
+	_, err = s.SendToMend(t.Context(), s.fresh(), Mending{At: stacks[0].Stack, N: 4, Person: mender})
 	require.NoError(t, err)
 	_, err = s.KitLost(t.Context(), s.fresh(), kit, "on the bus", time.Time{})
 	require.NoError(t, err)
+	return kit
+}
+
+// What is lost on its way to be mended was sewn before: found or given again, it counts as sewn
+// once, it is never handed out as if it were only cut, and each step is undone by itself.
+func TestLostWhileItIsMended(t *testing.T) {
+	s, a := wardOf(t, 20)
+	bea, cy := addPerson(t, s, "Bea Lund"), addPerson(t, s, "Cy Moss")
+	kit := lostMending(t, s, a, bea, cy)
+	var err error
 	stands := func(place drive.KitState, state drive.CaseState, what string) {
 		t.Helper()
 		page, err := s.Kit(t.Context(), "spring", kit)
@@ -94,8 +103,10 @@ func TestLostWhileItIsMended(t *testing.T) {
 	}
 	stands(drive.KitLost, drive.CaseLost, "lost")
 
-	_, err = s.KitFound(t.Context(), s.fresh(), kit, 1, time.Time{})
-	require.Contains(t, apperr.Fields(err)["sewn"], "count all 4, mended or not")
+	for _, n := range []int{0, 5} {
+		_, err = s.KitFound(t.Context(), s.fresh(), kit, n, time.Time{})
+		require.Contains(t, apperr.Fields(err)["sewn"], "say how many turned up, 1 to 4, mended or not")
+	}
 	_, err = s.KitFound(t.Context(), s.fresh(), kit, 4, time.Time{})
 	require.NoError(t, err)
 	stands(drive.KitBack, drive.CaseSewn, "found")

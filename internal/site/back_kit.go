@@ -114,10 +114,21 @@ func saidTaken(kit postgres.KitPage, done postgres.TakenBack) string {
 	default:
 		rest = fmt.Sprintf(" %d to go, with %s.", done.Left, kit.HolderName)
 	}
+	if done.Lost > 0 {
+		return fmt.Sprintf("%d of kit %s turned up. %s still lost.", done.Sewn, kit.KitRef, areN(done.Lost))
+	}
 	if done.Found {
 		return fmt.Sprintf("Kit %s turned up, %d sewn.%s", kit.KitRef, done.Sewn, rest)
 	}
 	return fmt.Sprintf("%d sewn of kit %s came back.%s", done.Sewn, kit.KitRef, rest)
+}
+
+// areN counts as the beginning of a clause: "1 is", "3 are".
+func areN(n int) string {
+	if n == 1 {
+		return "1 is"
+	}
+	return fmt.Sprintf("%d are", n)
 }
 
 // moreThanHeld is how many more than the kit holds were counted, 0 where it is not so.
@@ -141,6 +152,23 @@ func (s *Site) scanned(kit postgres.KitPage) *scannedKit {
 	lost := kit.State == drive.KitLost
 	return &scannedKit{Kit: kit, Lost: lost, Takes: lost || kit.State == drive.KitOut}
 }
+
+// ToMend says that its pillowcases were sewn before and went out to be mended.
+func (s scannedKit) ToMend() bool { return toMend(s.Kit) }
+
+// Ask is what the count of it is.
+func (s scannedKit) Ask() string {
+	switch {
+	case s.ToMend() && s.Lost:
+		return "How many turned up"
+	case s.ToMend():
+		return "How many came back"
+	}
+	return "How many are sewn"
+}
+
+// toMend says that the pillowcases of a kit that is out or lost went out to be mended.
+func toMend(kit postgres.KitPage) bool { return kit.Mending || kit.Count(drive.CaseToMend) > 0 }
 
 // backKitUndo handles POST /drives/:drive/back/kit/:kit/undo.
 func (s *Site) backKitUndo(c *gin.Context) error {

@@ -31,6 +31,9 @@ type kitPage struct {
 	Said     []drive.StandingReport // by whoever has it
 }
 
+// ToMend says that its pillowcases were sewn before and went out to be mended.
+func (p kitPage) ToMend() bool { return toMend(p.Kit) }
+
 // ToSew is about how long sewing all of it takes.
 func (p kitPage) ToSew() string { return toSew(p.Kit.Cases, p.Kit.Spec) }
 
@@ -156,10 +159,19 @@ func (s *Site) kitFound(c *gin.Context) error {
 		if len(problems) > 0 {
 			return nil
 		}
-		if _, err := s.db.KitFound(c.Request.Context(), s.act(c), ref, sewn, time.Time{}); err != nil {
+		taken, err := s.db.KitFound(c.Request.Context(), s.act(c), ref, sewn, time.Time{})
+		if err != nil {
 			return err
 		}
-		s.flash(c, "Kit %s is found.", ref)
+		said := fmt.Sprintf("Kit %s is found.", ref)
+		if taken.Lost > 0 {
+			said = fmt.Sprintf("%s of kit %s turned up and wait to be checked, as kit %s. %s still lost.", countCases(sewn), ref, taken.Back, areN(taken.Lost))
+		}
+		if taken.Back == nil {
+			s.flash(c, "%s", said)
+		} else {
+			s.flashUndo(c, s.path(c, "kits", taken.Back, "undo-back"), "%s", said)
+		}
 		return nil
 	})
 }
@@ -285,6 +297,9 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 	page.Said = said[ref]
 	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
 	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
+	if kit.Mending {
+		page.Form.Found = fmt.Sprint(kit.Cases)
+	}
 	if form != nil {
 		page.Form = *form
 	}

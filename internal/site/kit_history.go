@@ -60,7 +60,8 @@ func kitEvents(events []postgres.KitEvent) []kitEvent {
 	for i := len(events) - 1; i >= 0; i-- {
 		e := events[i]
 		list[i] = kitEvent{KitEvent: e, Said: eventSaid(e, held[e.Part])}
-		if to := drive.KitState(e.To); e.OfCases || to == drive.KitLost || to == drive.KitTakenApart {
+		to := drive.KitState(e.To)
+		if e.OfCases || to == drive.KitLost && e.From != e.To || to == drive.KitTakenApart { // of what is still lost the clause says all
 			list[i].Why = e.Reason
 		}
 		if !e.OfCases {
@@ -82,7 +83,11 @@ func eventSaid(e postgres.KitEvent, held int) string {
 		return "parted off, " + countCases(e.Cases) + withWhom(e)
 	case e.Reason == "split":
 		return fmt.Sprintf("%d parted off, %d stay%s", held-e.Cases, e.Cases, withWhom(e))
-	case e.Reason == "undone" && e.Cases > held && held > 0:
+	case e.Reason == drive.ReasonFound && to == drive.KitLost:
+		return fmt.Sprintf("%d turned up, %d still lost", held-e.Cases, e.Cases)
+	case e.Reason == drive.ReasonFound && to == drive.KitBack:
+		return "turned up, " + countCases(e.Cases)
+	case e.Reason == "undone" && e.Cases > held && held > 0 && to != drive.KitLost:
 		return fmt.Sprintf("undone: %d together again%s", e.Cases, withWhom(e))
 	case e.Reason == "undone":
 		return "undone: " + string(to) + " again" + withWhom(e)

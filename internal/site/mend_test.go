@@ -1,0 +1,44 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
+)
+
+// What was sewn before and went out to be mended is asked for in those words, out and lost: of what is
+// lost some turn up, are counted, and the others stay lost until they turn up too.
+func TestSomeOfALostMendingAtTheTable(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	ada := ts.addPerson("Ada Quill")
+	desk := ts.as(account.Packer)
+	desk.post("/drives/spring/back/loose", "size", "1", "n", "6")
+	desk.post("/drives/spring/back/check/0/1/0/0", "row1_n", "6", "row1_to", "to mend", "note", "cuff", "pins", "yes")
+	desk.follow(desk.post("/drives/spring/back/mend/0/1/0/0/send", "n", "6", "person", fmt.Sprint(ada)))
+	desk.get("/drives/spring/kits/1").has("How many came back", "The kit holds 6, sewn before and out to be mended", "the others stay with Ada Quill").lacks("How many are sewn", "Those not sewn", "came back too")
+	desk.get("/drives/spring/back?kit=1").has("How many came back", "the others stay with whoever has them").lacks("How many are sewn", "not sewn")
+	_, err := ts.Store.KitLost(t.Context(), ts.act("lost"), drive.KitRef{Number: 1, Part: 1}, "on the bus", time.Time{})
+	require.NoError(t, err)
+
+	desk.get("/drives/spring/kits/1").has("How many turned up", "It was lost with 6 pillowcases", "The others stay lost", `name="found"`, `value="6"`).lacks("can be handed out again")
+	desk.get("/drives/spring/back?kit=1").has("How many turned up", "the others stay lost").lacks("not sewn")
+	r := desk.post("/drives/spring/kits/1/found", "found", "0")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("say how many turned up, 1 to 6, mended or not", `value="0"`)
+	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "3")).has("3 pillowcases of kit 1 turned up and wait to be checked, as kit 1-2. 3 are still lost.",
+		"kits/1-2/undo-back", "Booked as <b>lost</b>", "3 turned up, 3 still lost", "It was lost with 3 pillowcases")
+	desk.get("/drives/spring/kits/1-2").has("turned up, 3 pillowcases", "3 sewn, to be checked")
+	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back")).has("Undone: kit 1-2 as it was before")
+	desk.get("/drives/spring/kits/1").has("undone: lost again", "6 lost")
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "5")).has("5 of kit 1 turned up. 1 is still lost.", "back/kit/1-3/undo")
+	desk.get("/drives/spring/kits?where=lost").has("1 kit, 1 pillowcase")
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "1")).has("Kit 1 turned up, 1 sewn. That is all of it.")
+	desk.get("/drives/spring/kits?where=lost").lacks("kits/1")
+}
