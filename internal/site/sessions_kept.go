@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -18,6 +20,11 @@ type sessionKept struct {
 	Flash    *flash    `json:"flash,omitempty"`
 	Tries    string    `json:"tries,omitempty"`
 	Over     string    `json:"over,omitempty"`
+}
+
+// sessionNames are the values that a session may hold.
+func sessionNames() []string {
+	return []string{sessionSignIn, sessionHalf, sessionFlash, sessionTries, sessionOver}
 }
 
 // sessionCodec writes and reads sessions.
@@ -52,10 +59,13 @@ func (sessionCodec) Encode(deadline time.Time, values map[string]any) ([]byte, e
 }
 
 // Decode reads what Encode wrote, and sessions of before, which were gob: somebody may have
-// signed in a week ago.
+// signed in a week ago. What older ones hold under names of their own is let go: Encode would
+// refuse it, and a browser with such a session could not even sign in anew.
 func (sessionCodec) Decode(data []byte) (time.Time, map[string]any, error) {
 	if !bytes.HasPrefix(data, []byte(`{"`)) {
-		return scs.GobCodec{}.Decode(data)
+		deadline, values, err := scs.GobCodec{}.Decode(data)
+		maps.DeleteFunc(values, func(name string, _ any) bool { return !slices.Contains(sessionNames(), name) })
+		return deadline, values, err
 	}
 	var kept sessionKept
 	if err := json.Unmarshal(data, &kept); err != nil {

@@ -1,7 +1,9 @@
 package site
 
 import (
+	"context"
 	"encoding/gob"
+	"net/http"
 	"testing"
 	"time"
 
@@ -38,6 +40,23 @@ func TestASessionIsReadAsItWasWritten(t *testing.T) {
 	require.Error(t, err)
 	_, _, err = sessionCodec{}.Decode([]byte(`{"deadline":"soon"}`))
 	require.Error(t, err)
+}
+
+// Sessions once held the account itself. Nobody is signed in by one of those any more; its browser
+// signs in all the same.
+func TestASessionOfAnOlderVersionIsNoObstacle(t *testing.T) {
+	ts := newTestSite(t)
+	p := ts.person("rosa@example.org")
+	browser := ts.signedInAs(p)
+	old, err := scs.GobCodec{}.Encode(ts.Clock.Now().Add(time.Hour), map[string]any{"account": p.ID, "epoch": p.Epoch})
+	require.NoError(t, err)
+	_, err = ts.DB.Pool.Exec(context.Background(), `UPDATE sessions SET data = $1`, old)
+	require.NoError(t, err)
+
+	require.Equal(t, http.StatusSeeOther, browser.get("/drives").Status, "it lets nobody in")
+	a := browser.signIn("192.0.2.1", "rosa@example.org", goodPassword)
+	require.Equal(t, http.StatusSeeOther, a.Status, a.Body)
+	require.Equal(t, http.StatusOK, browser.get("/drives").Status)
 }
 
 func BenchmarkSession(b *testing.B) {
