@@ -375,6 +375,15 @@
     if (event.target.closest("[data-print]")) print();
   });
 
+  // A length shows the other unit on hover. Where there is none, a touch of it shows every one,
+  // as the box at the foot of the page does for the keyboard.
+  const both = document.getElementById("both-units");
+  if (both) {
+    document.addEventListener("click", (event) => {
+      if (event.target.closest(".other[title]") && !event.target.closest("a, button, label, summary")) both.checked = !both.checked;
+    });
+  }
+
   // A scanner types fast and ends with Enter. Where nobody is in a field, what it
   // types opens the label's page, whatever page is open; a page that scans for
   // something of its own has the last form.

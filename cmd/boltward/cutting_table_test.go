@@ -32,7 +32,7 @@ func TestTheCuttingTable(t *testing.T) {
 	b.press("At the table")
 	b.fill("Who takes them", "Agnes P.")
 	b.fill("Sheets to take", "36 37 1")
-	b.press("Sign out")
+	b.press("Sign out these sheets")
 	require.Contains(t, b.page().says(), "Sheets 36 and 37 are with Agnes P.")
 	require.Contains(t, b.page().says(), "Sheet 1 is cut already.")
 	look("cutting-table")

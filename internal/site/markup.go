@@ -70,10 +70,11 @@ func (m *markup) link(path, text string) *markup {
 	return m.put(`<a href="`).text(path).put(`">`).text(text).put("</a>")
 }
 
-// act writes a button that sends a form of its own.
-func (m *markup) act(v *view, path, label string) *markup {
+// act writes a button that sends a form of its own; of is what it is about, for whoever hears
+// the button by itself.
+func (m *markup) act(v *view, path, label, of string) *markup {
 	m.put(`<form method="post" action="`).text(path).put(`" class="inline"><input type="hidden" name="once" value="`).text(v.Once())
-	return m.put(`"><button class="quiet">`).text(label).put("</button></form>")
+	return m.put(`"><button class="quiet">`).text(label).put(`<span class="unseen">: `).text(of).put("</span></button></form>")
 }
 
 // html gives what was written.

@@ -118,19 +118,20 @@ func (p backPage) LatelyRows(v *view) template.HTML {
 	var m markup
 	packs, forgets := v.Role.Allows(account.Packing) >= account.Write, v.Role.Allows(account.Drive) >= account.Write
 	for _, step := range p.Lately {
+		of := step.Words() + ", " + step.SizeName + ", " + step.Day.Format("2 Jan 2006")
 		m.put(`<tr><th scope="row" data-label="When">`).as(day(step.Day)).put(`</th><td data-label="What"><span>`).text(step.Words())
 		if step.Note != "" && forgets {
 			m.put(" ")
-			m.act(v, v.Path("back", "forget", step.ID), "Forget the note")
+			m.act(v, v.Path("back", "forget", step.ID), "Forget the note", of)
 		}
 		m.put("</span></td>").cell("Size", step.SizeName).cell("By", step.Who)
 		if packs {
 			m.put(`<td data-label="Mistake?">`)
 			switch kit := step.KitToUndo(); {
 			case kit != "" && p.TakesBack:
-				m.act(v, v.Path("back", "kit", kit, "undo"), "Undo")
+				m.act(v, v.Path("back", "kit", kit, "undo"), "Undo", "kit "+kit+", "+of)
 			case step.MayUndo():
-				m.act(v, v.Path("back", "undo", step.ID), "Undo")
+				m.act(v, v.Path("back", "undo", step.ID), "Undo", of)
 			case step.Undone:
 				m.put(`<span class="quiet">undone</span>`)
 			}

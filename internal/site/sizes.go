@@ -110,6 +110,7 @@ func (s *Site) sizesWith(c *gin.Context, status int, problems map[string]string)
 		if err != nil {
 			return err
 		}
+		cut.Name = z.Name
 		if z.Retired {
 			p.Retired = append(p.Retired, shownSize{z, cut})
 		} else {

@@ -10,6 +10,7 @@ import (
 
 // caseShown is a spec with what follows from it: cut sizes, drawings, notes.
 type caseShown struct {
+	Name     string // of the size, where several are shown on a page
 	Spec     sizing.Spec
 	Panels   []sizing.Panel
 	Notes    []sizing.Note // warnings first
