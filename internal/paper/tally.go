@@ -157,8 +157,10 @@ func (d *document) tag(of drive.Drive, base string, number int64, x, y, w, h flo
 	d.pdf.SetDashPattern([]float64{}, 0)
 	d.pdf.SetLineWidth(0.3)
 	d.pdf.Circle(x+w/2, y+pad, 2, "D")
-	big := d.largest(fmt.Sprint(number), w-2*pad, 24)
-	d.say(x+(w-d.width(big, fmt.Sprint(number)))/2, y+pad+5+24, big, fmt.Sprint(number))
+	// Above the white round the code: digits that reach into it make it unreadable.
+	high := min(24, h-30-2*pad-5-0.5)
+	big := d.largest(fmt.Sprint(number), w-2*pad, high)
+	d.say(x+(w-d.width(big, fmt.Sprint(number)))/2, y+pad+5+high, big, fmt.Sprint(number))
 	small := text{points: 9}
 	left := w - 30 - 2*pad - 3
 	line := y + h - 30 - pad + 6

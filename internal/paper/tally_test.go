@@ -53,3 +53,20 @@ func TestTagsAreScanned(t *testing.T) {
 	}
 	require.ElementsMatch(t, want, strings.Fields(readCode(t, b.Bytes(), 0, 0, A4.Width, A4.Height)))
 }
+
+// Letter is shorter than A4: digits of three and four figures end above the white round the code
+// there too.
+func TestTagsOnEachPaperAreScanned(t *testing.T) {
+	papertest.Needs(t, "zbarimg")
+	for name, s := range map[string]Sheet{"A4": A4, "Letter": Letter} {
+		for _, first := range []int64{1, 688, 995} {
+			var b bytes.Buffer
+			require.NoError(t, Tags(&b, spring(), "https://drive.example.org", s, first, 8, made))
+			var want []string
+			for n := first; n < first+8; n++ {
+				want = append(want, TagAddress("https://drive.example.org/", "spring", n))
+			}
+			require.ElementsMatch(t, want, strings.Fields(readCode(t, b.Bytes(), 0, 0, s.Width, s.Height)), "%s from %d", name, first)
+		}
+	}
+}
