@@ -17,7 +17,7 @@ func PullList(w io.Writer, d drive.Drive, s Sheet, sheets []drive.CutSheet, at t
 	if err != nil {
 		return err
 	}
-	l := listSheet{document: doc, paper: s, title: d.Name + ": fabric to pull from the shelves", columns: []listColumn{
+	l := listSheet{document: doc, paper: s, of: d.Name, title: "fabric to pull from the shelves", columns: []listColumn{
 		{"", 5}, {"Shelf", 13}, {"Fabric", 34}, {"What it looks like", 50}, {"To cut", 24}, {"Stays", 24}, {"Sheets", 24},
 	}}
 	l.begin()
@@ -43,7 +43,7 @@ func SortByKit(w io.Writer, d drive.Drive, s Sheet, sheets []drive.CutSheet, at 
 	if err != nil {
 		return err
 	}
-	l := listSheet{document: doc, paper: s, title: d.Name + ": bundles by kit", columns: []listColumn{
+	l := listSheet{document: doc, paper: s, of: d.Name, title: "bundles by kit", columns: []listColumn{
 		{"Kit", 14}, {"For", 56}, {"", 5}, {"Bundle", 32}, {"From sheet", 20}, {"Cloth", 47},
 	}}
 	l.begin()
@@ -106,6 +106,7 @@ type listColumn struct {
 type listSheet struct {
 	*document
 	paper   Sheet
+	of      string // the drive, where the title is of it
 	title   string
 	columns []listColumn
 	again   []string // what the first cells of a row that goes on with another say at the top of a page
@@ -119,7 +120,11 @@ func (l *listSheet) begin() {
 	l.pdf.SetTextColor(0, 0, 0)
 	l.pdf.SetDrawColor(0, 0, 0)
 	wide := mm(l.paper.Width) - 2*sheetEdge
-	l.say(sheetEdge, sheetEdge+5, sheetHeading, l.fitted(sheetHeading, l.title, wide-25))
+	title := l.fitted(sheetHeading, l.title, wide-25)
+	if l.of != "" {
+		title = l.fittedOf(sheetHeading, l.of, l.title, wide-25)
+	}
+	l.say(sheetEdge, sheetEdge+5, sheetHeading, title)
 	page := fmt.Sprintf("page %d", l.pages)
 	l.say(sheetEdge+wide-l.width(sheetSmall, page), sheetEdge+5, sheetSmall, page)
 	l.y = sheetEdge + 12

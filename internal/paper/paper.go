@@ -219,6 +219,16 @@ func (d *document) fitted(t text, words string, width float64) string {
 	return ""
 }
 
+// fittedOf gives what something is after the name that it is of: "Spring drive: kits taken". Of what
+// does not fit the name is cut, since it stands on every sheet and the rest tells them apart.
+func (d *document) fittedOf(t text, name, what string, width float64) string {
+	what = ": " + what
+	if d.width(t, name+what) <= width {
+		return name + what
+	}
+	return d.fitted(t, name, width-d.width(t, what)) + what
+}
+
 // wrapped breaks words into lines of a width; a word that is too long by itself
 // is broken too.
 func (d *document) wrapped(t text, words string, width float64) []string {

@@ -52,7 +52,7 @@ func (d *document) signOutSheet(of drive.Drive, s Sheet, rows []SignOutKit, n, s
 	d.pdf.SetTextColor(0, 0, 0)
 	d.pdf.SetDrawColor(0, 0, 0)
 	title, small, heading := text{points: 15, bold: true}, text{points: 9.5}, text{points: 8.5, bold: true}
-	d.say(edge, edge+5, title, d.fitted(title, of.Name+": kits taken", wide*0.62))
+	d.say(edge, edge+5, title, d.fittedOf(title, of.Name, "kits taken", wide*0.62))
 	right := fmt.Sprintf("Sheet %d of %d", n+1, sheets)
 	d.say(edge+wide-d.width(small, right), edge+5, small, right)
 	d.say(edge, edge+13, small, "Day ____________________   Place ______________________________   At the table ____________________   Typed in by ____________________")

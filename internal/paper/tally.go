@@ -73,7 +73,7 @@ func (d *document) tallySheet(of drive.Drive, s Sheet, n, sheets int) {
 	d.pdf.SetTextColor(0, 0, 0)
 	d.pdf.SetDrawColor(0, 0, 0)
 	title := text{points: 15, bold: true}
-	d.say(edge, edge+5, title, d.fitted(title, of.Name+": fabric that came in", wide*0.62))
+	d.say(edge, edge+5, title, d.fittedOf(title, of.Name, "fabric that came in", wide*0.62))
 	small := text{points: 9.5}
 	right := fmt.Sprintf("Sheet %d of %d", n+1, sheets)
 	d.say(edge+wide-d.width(small, right), edge+5, small, right)

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"boltward/internal/drive"
 	"boltward/internal/papertest"
 )
 
@@ -67,6 +68,28 @@ func TestTagsOnEachPaperAreScanned(t *testing.T) {
 				want = append(want, TagAddress("https://drive.example.org/", "spring", n))
 			}
 			require.ElementsMatch(t, want, strings.Fields(readCode(t, b.Bytes(), 0, 0, s.Width, s.Height)), "%s from %d", name, first)
+		}
+	}
+}
+
+// Sheets of a drive with a long name say what they are all the same: of the lists of a cutting
+// day only the headings of columns told which was which.
+func TestSheetsSayWhatTheyAre(t *testing.T) {
+	d := spring()
+	d.Name = strings.Repeat("Upper and Lower Marshfold ", 4) + "pillowcase drive"
+	sheets := []drive.CutSheet{laidOut()}
+	for what, draw := range map[string]func(*bytes.Buffer, Sheet) error{
+		"fabric that came in":             func(b *bytes.Buffer, s Sheet) error { return Tally(b, d, s, 1, made) },
+		"kits taken":                      func(b *bytes.Buffer, s Sheet) error { return SignOut(b, d, s, nil, 1, made) },
+		"fabric to pull from the shelves": func(b *bytes.Buffer, s Sheet) error { return PullList(b, d, s, sheets, made) },
+		"bundles by kit":                  func(b *bytes.Buffer, s Sheet) error { return SortByKit(b, d, s, sheets, made) },
+	} {
+		for _, s := range []Sheet{A4, Letter} {
+			var b bytes.Buffer
+			require.NoError(t, draw(&b, s))
+			words := readSheets(t, b.Bytes())[0].words()
+			require.Contains(t, words, "…: "+what)
+			require.Contains(t, words, "Upper and Lower Marsh")
 		}
 	}
 }

@@ -77,10 +77,16 @@ func writeBooks(w io.Writer, b drive.Books, most int) error {
 	return file.write(w)
 }
 
-// printed keeps a name in a header or footer from being taken for its codes.
+// mostPrinted is how many letters of a name stand at the left of a footer: more run into what
+// stands in its middle.
+const mostPrinted = 40
+
+// printed keeps a name in a footer from being taken for its codes, and cuts what has no room there.
 func printed(name string) string {
-	r := []rune(strings.ReplaceAll(name, "&", "&&"))
-	return string(r[:min(len(r), 80)])
+	if r := []rune(name); len(r) > mostPrinted {
+		name = strings.TrimSpace(string(r[:mostPrinted-1])) + "…"
+	}
+	return strings.ReplaceAll(name, "&", "&&")
 }
 
 // book is the books being written: the lists' tables, and what was counted on the way.

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 	"unicode/utf16"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
@@ -145,5 +146,17 @@ func TestBooksInLibreOffice(t *testing.T) {
 		v, err := read.GetCellValue("fabric", at)
 		require.NoError(t, err)
 		require.Contains(t, []string{"'+cmd|' /C calc'!A0", "+cmd|' /C calc'!A0", "'@SUM(1)", "@SUM(1)"}, v)
+	}
+}
+
+// A long name in the footer leaves room for the days in its middle, and a name that is cut at an
+// ampersand leaves no half of one, which would be the code of something else.
+func TestNamesInFooters(t *testing.T) {
+	require.Equal(t, "Spring && Sons", printed("Spring & Sons"))
+	for n := range 60 {
+		name := strings.Repeat("a", n) + "&&&Combined Charitable Pillowcase Sewing Drive of Winter"
+		got := printed(name)
+		require.LessOrEqual(t, utf8.RuneCountInString(strings.ReplaceAll(got, "&&", "&")), mostPrinted)
+		require.NotContains(t, strings.ReplaceAll(got, "&&", ""), "&", got)
 	}
 }
