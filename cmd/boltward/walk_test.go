@@ -271,7 +271,7 @@ func deliver(t testing.TB, h hands) {
 	t.Helper()
 	h.open(home + "/deliveries")
 	h.fill("Carried by", "Tomas")
-	press(t, h, "Make the delivery note")
+	press(t, h, "Make the delivery note for "+ward)
 	says(t, h, "Delivery 1", ward, "5 sent, not confirmed yet", "washed hot")
 	if b, ok := h.(*tab); ok {
 		text := printed(t, b.pdf())
