@@ -171,7 +171,8 @@ type flowLine struct {
 	mark  string // at the column's left: a step's number, a box
 }
 
-// fill parts off the lines that fit a height.
+// fill parts off the lines that fit a height. What begins with a gap, a step with what it gives or
+// a kit with whom it is for, goes whole to the next page, and takes along the heading just above it.
 func fill(lines []flowLine, height float64) (fit, rest []flowLine) {
 	used := 0.0
 	for i, l := range lines {
@@ -180,10 +181,24 @@ func fill(lines []flowLine, height float64) (fit, rest []flowLine) {
 			used += l.gap
 		}
 		if used > height {
+			if at := beginning(lines, i); at > 0 {
+				i = at
+			}
 			return lines[:i], lines[i:]
 		}
 	}
 	return lines, nil
+}
+
+// beginning is where the entry begins that line i is of; 0 where that is the first of all.
+func beginning(lines []flowLine, i int) int {
+	for i > 0 && lines[i].gap == 0 {
+		i--
+	}
+	if i > 0 && lines[i-1].t == sheetHeading {
+		i--
+	}
+	return i
 }
 
 // flow writes lines below each other from y on.

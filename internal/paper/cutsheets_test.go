@@ -342,3 +342,29 @@ func TestLongCutSheetGoesOn(t *testing.T) {
 		require.NoError(t, os.WriteFile(filepath.Join(kept, "long-sheet.pdf"), pdf, 0o644))
 	}
 }
+
+// A step and what it gives stand on one page: a page that began with the panels of a step before
+// it said nothing to whoever cuts.
+func TestStepsAreNotTorn(t *testing.T) {
+	entry := func(n int) []flowLine {
+		lines := make([]flowLine, n)
+		for i := range lines {
+			lines[i] = flowLine{t: sheetBody, words: "a line"}
+		}
+		lines[0].gap = 1.2
+		return lines
+	}
+	lines := append([]flowLine{{t: sheetHeading, words: "In this order"}}, entry(2)...)
+	lines = append(lines, entry(3)...)
+	room := sheetHeading.line() + 4*sheetBody.line() + 2*1.2
+	fit, rest := fill(lines, room)
+	require.Len(t, fit, 3, "the second step does not fit whole")
+	require.Len(t, rest, 3)
+	lines = append(append([]flowLine{{t: sheetHeading}}, entry(2)...), append([]flowLine{{gap: 3, t: sheetHeading, words: "What is left"}}, entry(2)...)...)
+	fit, rest = fill(lines, 2*sheetHeading.line()+3*sheetBody.line()+3+2*1.2)
+	require.Len(t, fit, 3, "a heading goes with what it heads")
+	require.Equal(t, "What is left", rest[0].words)
+	fit, rest = fill(entry(5), 3.5*sheetBody.line())
+	require.Len(t, fit, 3, "what is higher than a page is parted all the same")
+	require.Len(t, rest, 2)
+}
