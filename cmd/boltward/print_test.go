@@ -52,3 +52,17 @@ func onPaper(t testing.TB, b *tab) {
 		require.Greater(t, len(readFile(t, png)), 10_000, "something is drawn")
 	}
 }
+
+// Totals stand below the last row of a list: at the foot of each page they would read as those of
+// the page.
+func TestTotalsStandOnceOnPaper(t *testing.T) {
+	t.Parallel()
+	needsBrowser(t)
+	p, _ := withDemo(t)
+	b := newTab(t, p.address)
+	again(t, b)
+	b.open("/drives/lantern-row/fabric")
+	pdf := b.pdf()
+	require.Greater(t, len(papertest.Drawn(t, pdf, t.TempDir(), "fabric", 20)), 1, "the list goes on over a page")
+	require.Equal(t, 1, strings.Count(printed(t, pdf), "Together"))
+}
