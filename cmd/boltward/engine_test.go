@@ -64,6 +64,9 @@ func TestEngineCommands(t *testing.T) {
 	require.Equal(t, exitDone, code, stderr)
 	require.Contains(t, stdout, "Changed: none. Fallen away: none. New: none.")
 	require.FileExists(t, out)
+	code, stdout, stderr = runAs(t, commands(), "replan", problem, plan, "--leave-kits")
+	require.Equal(t, exitDone, code, stderr)
+	require.Contains(t, stdout, "Changed: none. Fallen away: none. New: none.")
 }
 
 // What is settled and was misspelt would be planned otherwise, though somebody has cut it.

@@ -19,6 +19,7 @@ type driveChange struct {
 	drive string
 	plan  int64 // 0: the newest that stands
 	keep  bool
+	whole bool // no kit is given up that can stay
 	json  bool
 	out   string
 	kept  string
@@ -57,6 +58,7 @@ func (d driveChange) run(ctx context.Context, env Env) (err error) {
 			return err
 		}
 	}
+	stands.Settled.Whole = d.whole
 	out.Replanned, err = planning.Replan(ctx, problem, stands.Plan, stands.Settled, d.o)
 	if err != nil {
 		return err
@@ -89,7 +91,7 @@ func newestPlan(ctx context.Context, store *postgres.Store, driveID string) (int
 // request keeps a plan to be accepted, and takes it to be worked out here; a server that works
 // on plans may do the same, and whoever is first has done it.
 func (d driveChange) request(ctx context.Context, env Env, store *postgres.Store) (int64, *planning.Problem, drive.PlanStands, error) {
-	number, err := store.RequestChange(ctx, commandAct(env, d.drive), d.plan)
+	number, err := store.RequestChange(ctx, commandAct(env, d.drive), d.plan, d.whole)
 	if err != nil {
 		return 0, nil, drive.PlanStands{}, err
 	}
@@ -133,7 +135,11 @@ func (d driveChange) tell(ctx context.Context, env Env, store *postgres.Store, r
 	t := drive.TellChange(r.Problem, r.Plan, stands)
 	fmt.Fprintln(&text, planning.Words(r.Plan))
 	if t.Nothing() {
-		fmt.Fprintf(&text, "Nothing would change: plan %d is still the best there is.\n", r.Of)
+		among := ""
+		if stands.Settled.Whole {
+			among = " with every kit left as it is"
+		}
+		fmt.Fprintf(&text, "Nothing would change: plan %d is still the best there is%s.\n", r.Of, among)
 	} else {
 		fmt.Fprintf(&text, "Kits that stay: %d. Change: %s. Fall away: %s. New: %d.\n", len(t.Stay), kitNumbers(t.Change), kitNumbers(t.Gone), len(t.New))
 	}

@@ -71,6 +71,9 @@ func TestReplanOfADrive(t *testing.T) {
 	code, out, errs := say("replan", "--drive", "spring")
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "Nothing would change: plan 1 is still the best there is.")
+	code, out, errs = say("replan", "--drive", "spring", "--leave-kits")
+	require.Zero(t, code, errs)
+	require.Contains(t, out, "the best there is with every kit left as it is.")
 	a.Wanted = 4
 	_, err = store.UpdateAsked(ctx, commandAct(env, "spring"), a)
 	require.NoError(t, err)

@@ -23,7 +23,7 @@ func TestAChangeIsWorkedOut(t *testing.T) {
 	_, err = h.UpdateAsked(t.Context(), h.act("more"), a)
 	require.NoError(t, err)
 
-	number, err := h.RequestChange(t.Context(), h.act("change"), first)
+	number, err := h.RequestChange(t.Context(), h.act("change"), first, false)
 	require.NoError(t, err)
 	p := h.until(t, number, drive.PlanReady)
 	require.Equal(t, first, *p.Changes)

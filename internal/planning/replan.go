@@ -18,6 +18,9 @@ type Settled struct {
 	// Lie says that panels of settled kits may be cut already, also on pieces that are not named:
 	// they stay where they lie. Kits that are only wished for move up on their cloth.
 	Lie bool `json:"-"`
+	// Whole says that every other kit that is still whole stays too, also where fewer pillowcases
+	// are made then than by changing some.
+	Whole bool `json:"whole,omitempty"`
 }
 
 // PieceName names one piece of fabric.
@@ -49,7 +52,8 @@ type Replanned struct {
 // quota changed, new fabric came. What is settled stays as it is, and so does what p.Fixed
 // holds. It makes no less than a plan made anew does, and of the plans that do it looks for
 // one that changes few kits: first it keeps every kit that is still whole; where that makes
-// less, it gives up kits from those nearest to what is missing on, as few as it can.
+// less, it gives up kits from those nearest to what is missing on, as few as it can. With
+// settled.Whole it gives up none.
 //
 // The same arguments give the same plan unless time or a person stops it; then the best so
 // far is given. A settled kit that the problem no longer allows is an apperr.Error of
@@ -78,9 +82,10 @@ func Replan(ctx context.Context, p *Problem, old *Plan, settled Settled, o Optio
 }
 
 // StillWhole says of each kit of a plan whether the problem still allows it and all it is
-// cut from. Of a piece that is shorter or narrower now, what still fits still stands.
-func StillWhole(p *Problem, old *Plan) map[string]bool {
-	return wholeKits(p, old, salvaged(p, old), Settled{})
+// cut from, beside what is settled. Of a piece that is shorter or narrower now, what still fits
+// still stands.
+func StillWhole(p *Problem, old *Plan, settled Settled) map[string]bool {
+	return wholeKits(p, old, salvaged(p, old), settled)
 }
 
 // salvaged gives the layouts of a plan that the problem still allows: of a piece that is

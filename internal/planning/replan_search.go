@@ -26,7 +26,7 @@ type replanning struct {
 	bound   map[string]bool // panels of settled kits that may be cut
 	tries   int
 	told    Progress
-	most    Decimal // no plan that keeps only what is settled is worth more
+	most    Decimal // no plan that keeps only what has to be kept is worth more
 	cases   int     // nor makes more pillowcases
 }
 
@@ -75,6 +75,12 @@ func wantedWeight(p *Problem) Decimal {
 // search keeps every whole kit, then looks what a plan made anew would make; where that is
 // more, it looks for few kits whose giving up is enough.
 func (r *replanning) search() (*attempt, error) {
+	if r.settled.Whole {
+		return r.try(nil, func(x Progress) bool {
+			r.lower(x)
+			return false
+		})
+	}
 	best, err := r.try(nil, nil)
 	if err != nil {
 		return nil, err
@@ -189,14 +195,19 @@ func (r *replanning) anew(free []string, made Decimal) (*attempt, error) {
 		all[id] = true
 	}
 	return r.try(all, func(x Progress) bool {
-		if x.Bound.Cmp(r.most) < 0 {
-			r.most = x.Bound
-		}
-		if x.CasesBound > 0 {
-			r.cases = min(r.cases, x.CasesBound)
-		}
+		r.lower(x)
 		return x.Bound.Cmp(made) <= 0
 	})
+}
+
+// lower takes over the bound of a try that keeps no more than any plan here does.
+func (r *replanning) lower(x Progress) {
+	if x.Bound.Cmp(r.most) < 0 {
+		r.most = x.Bound
+	}
+	if x.CasesBound > 0 {
+		r.cases = min(r.cases, x.CasesBound)
+	}
 }
 
 // reaching tries to reach a target while giving up these kits; it stops as soon as it has, or
@@ -290,7 +301,7 @@ func (r *replanning) options() Options {
 }
 
 // tell passes figures on as far as they are good for all tries together: what is made never
-// sinks, and the bound is that of a plan which keeps only what is settled.
+// sinks, and the bound is that of a plan which keeps only what has to be kept.
 func (r *replanning) tell(x Progress) {
 	if r.o.Progress == nil {
 		return

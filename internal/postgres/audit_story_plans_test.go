@@ -26,7 +26,7 @@ func storyOfPlans(t *testing.T, s *testStore, ward *drive.Recipient) []told {
 			sheet = made.FirstSheet
 			return err
 		}},
-		{"RequestChange", func(act drive.Act) error { _, err := s.RequestChange(ctx, act, 3); return err }},
+		{"RequestChange", func(act drive.Act) error { _, err := s.RequestChange(ctx, act, 3, false); return err }},
 		{"RequestChangeAnew", func(act drive.Act) error {
 			anew, err := s.RequestChangeAnew(ctx, act, 3)
 			require.NoError(t, err)

@@ -109,7 +109,7 @@ var deeds = map[string]deed{
 		if err != nil {
 			return err
 		}
-		number, err := h.RequestChange(ctx, act, n)
+		number, err := h.RequestChange(ctx, act, n, false)
 		if err != nil {
 			return err
 		}

@@ -16,17 +16,22 @@ import (
 
 // RequestChange keeps what an accepted plan is to be changed from, as everything stands now,
 // and enqueues the work in the same transaction. It gives the number of the plan that would
-// take its place. While another plan is being worked out, where the plan does not stand and
-// where nothing of it can change it is a conflict.
-func (s *Store) RequestChange(ctx context.Context, act drive.Act, of int64) (int64, error) {
-	return once(ctx, s, act, "request change", of, func(tx pgx.Tx) (int64, error) {
+// take its place. With whole no kit is given up that can stay as it is, also where more would
+// be made. While another plan is being worked out, where the plan does not stand and where
+// nothing of it can change it is a conflict.
+func (s *Store) RequestChange(ctx context.Context, act drive.Act, of int64, whole bool) (int64, error) {
+	body := struct {
+		Of    int64
+		Whole bool
+	}{of, whole}
+	return once(ctx, s, act, "request change", body, func(tx pgx.Tx) (int64, error) {
 		if err := lockDrive(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
 		if err := refuseSecondPlan(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
-		return s.requestChange(ctx, tx, act, of)
+		return s.requestChange(ctx, tx, act, of, whole)
 	})
 }
 
@@ -65,16 +70,17 @@ func (s *Store) RequestChangeAnew(ctx context.Context, act drive.Act, of int64) 
 			}
 			anew.Instead = number
 		}
-		anew.Plan, err = s.requestChange(ctx, tx, act, of)
+		anew.Plan, err = s.requestChange(ctx, tx, act, of, false)
 		return anew, err
 	})
 }
 
-func (s *Store) requestChange(ctx context.Context, tx pgx.Tx, act drive.Act, of int64) (int64, error) {
+func (s *Store) requestChange(ctx context.Context, tx pgx.Tx, act drive.Act, of int64, whole bool) (int64, error) {
 	problem, stands, err := changeOf(ctx, tx, act.Drive, of)
 	if err != nil {
 		return 0, err
 	}
+	stands.Settled.Whole = whole
 	number, err := next(ctx, tx, act.Drive, "plan")
 	if err != nil {
 		return 0, err
@@ -85,7 +91,11 @@ func (s *Store) requestChange(ctx context.Context, tx pgx.Tx, act drive.Act, of 
 	if err := s.enqueuePlan(ctx, tx, act.Drive, number); err != nil {
 		return 0, err
 	}
-	return number, audit(ctx, tx, act, "change of plan requested", "plan", number, changes{"changes": {To: of}, "wanted": {To: problem.Wanted()}})
+	told := changes{"changes": {To: of}, "wanted": {To: problem.Wanted()}}
+	if whole {
+		told["whole kits stay"] = change{To: true}
+	}
+	return number, audit(ctx, tx, act, "change of plan requested", "plan", number, told)
 }
 
 func insertChange(ctx context.Context, tx pgx.Tx, act drive.Act, number, of int64, problem *planning.Problem, stands drive.PlanStands) error {

@@ -21,7 +21,13 @@ import (
 // changePlan asks for a change of a plan and works it out.
 func changePlan(t testing.TB, s *testStore, of int64) int64 {
 	t.Helper()
-	number, err := s.RequestChange(t.Context(), s.fresh(), of)
+	return changePlanOr(t, s, of, false)
+}
+
+// changePlanOr does so, and with whole gives up no kit that can stay.
+func changePlanOr(t testing.TB, s *testStore, of int64, whole bool) int64 {
+	t.Helper()
+	number, err := s.RequestChange(t.Context(), s.fresh(), of, whole)
 	require.NoError(t, err)
 	require.NoError(t, s.workChange(t.Context(), number, 60))
 	problem, plan, err := s.PlanFiles(t.Context(), "spring", number)
@@ -104,7 +110,7 @@ func TestChangeNothing(t *testing.T) {
 	require.Equal(t, map[string]string{"1 of 2": "planned", "2 of 2": "planned", "3 of 2": "planned"}, kitsStand(t, s))
 	_, err = s.WithdrawPlan(t.Context(), s.fresh(), first)
 	require.ErrorContains(t, err, "does not stand")
-	_, err = s.RequestChange(t.Context(), s.fresh(), first)
+	_, err = s.RequestChange(t.Context(), s.fresh(), first, false)
 	require.ErrorContains(t, err, "does not stand")
 	_, err = s.WithdrawPlan(t.Context(), s.fresh(), number)
 	require.NoError(t, err, "what stayed goes on under the new plan")
@@ -318,7 +324,7 @@ func TestAcceptAChangeWhileSheetsAreSignedOut(t *testing.T) {
 
 func TestAChangeOfWhatDoesNotStand(t *testing.T) {
 	s, _, first := toChange(t)
-	_, err := s.RequestChange(t.Context(), s.fresh(), 99)
+	_, err := s.RequestChange(t.Context(), s.fresh(), 99, false)
 	require.True(t, apperr.Is(err, apperr.KindNotFound))
 	number := changePlan(t, s, first)
 	_, err = s.WithdrawPlan(t.Context(), s.fresh(), first)

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"slices"
 
@@ -18,6 +19,9 @@ type PlanChanged struct {
 	Kits   map[int64]drive.Kit   // the first part of every kit that is told of, as it is now
 	Sheets map[int64]drive.Sheet // every sheet that is told of, as it is now
 	Short  []int64               // sheets that came up short since it was asked for: it cannot be accepted
+	// GivenUp is how many kits change or fall away that could stay as they are, for more is made so.
+	GivenUp int
+	Whole   bool // it was to give none up
 }
 
 // PlanChanged says what accepting a changed plan does, or did. It is nil for one that changes
@@ -31,7 +35,13 @@ func (s *Store) PlanChanged(ctx context.Context, driveID string, number int64) (
 	if err != nil || plan == nil {
 		return nil, err
 	}
-	out := &PlanChanged{Told: drive.TellChange(problem, plan, *stands), Kits: map[int64]drive.Kit{}, Sheets: map[int64]drive.Sheet{}}
+	out := &PlanChanged{
+		Told: drive.TellChange(problem, plan, *stands), Whole: stands.Settled.Whole,
+		Kits: map[int64]drive.Kit{}, Sheets: map[int64]drive.Sheet{},
+	}
+	if out.GivenUp, err = s.givenUp(ctx, driveID, number, *stands, out.Told); err != nil {
+		return nil, err
+	}
 	var kits, sheets []int64
 	for _, k := range stands.Plan.Kits {
 		ref, err := drive.ParseKitName(k.ID)
@@ -66,6 +76,30 @@ func (s *Store) PlanChanged(ctx context.Context, driveID string, number int64) (
 	}
 	slices.Sort(out.Short)
 	return out, err
+}
+
+// givenUp counts the kits that a change does not leave as they are although they could stay.
+func (s *Store) givenUp(ctx context.Context, driveID string, number int64, stands drive.PlanStands, told drive.ChangeTold) (int, error) {
+	if len(told.Change)+len(told.Gone) == 0 {
+		return 0, nil
+	}
+	const q = `SELECT problem FROM plans WHERE drive_id = $1 AND number = $2` // as it was asked for
+	var text []byte
+	if err := s.pool.QueryRow(ctx, q, driveID, number).Scan(&text); err != nil {
+		return 0, fmt.Errorf("problem of the change: %w", err)
+	}
+	var asked planning.Problem
+	if err := json.Unmarshal(text, &asked); err != nil {
+		return 0, fmt.Errorf("problem of the change: %w", err)
+	}
+	n := 0
+	whole := planning.StillWhole(&asked, stands.Plan, stands.Settled)
+	for _, k := range slices.Concat(told.Change, told.Gone) {
+		if whole[drive.NumberID(k.Number)] {
+			n++
+		}
+	}
+	return n, nil
 }
 
 // StandsNow gives the plan that stands in the place of another: itself, or what changed it
@@ -145,7 +179,7 @@ func (s *Store) PlanSince(ctx context.Context, driveID string, number int64) (Si
 		}
 	}
 	slices.Sort(out.Short)
-	whole := planning.StillWhole(problem, stands.Plan)
+	whole := planning.StillWhole(problem, stands.Plan, stands.Settled)
 	for _, k := range stands.Plan.Kits {
 		if whole[k.ID] || slices.Contains(stands.Settled.Kits, k.ID) {
 			continue

@@ -23,6 +23,8 @@ type planChangePage struct {
 	Nothing bool   // everything would stay as it is
 	Away    *postgres.PutAway
 	Short   []int64 // sheets that came up short since: a ready one cannot be accepted
+	GivenUp int     // kits that could stay as they are
+	Whole   bool    // it was to give none up
 	Words   string
 	Ended   string
 	Lines   []changedLine
@@ -131,7 +133,10 @@ func (s *Site) showChange(c *gin.Context, status int, p drive.Plan, refused stri
 	if err != nil {
 		return err
 	}
-	page := planChangePage{Plan: p, Of: *p.Changes, Refused: refused, Nothing: changed.Told.Nothing(), Words: planning.Words(plan), Ended: planning.Ended(plan.Summary.Stopped)}
+	page := planChangePage{
+		Plan: p, Of: *p.Changes, Refused: refused, Nothing: changed.Told.Nothing(), GivenUp: changed.GivenUp, Whole: changed.Whole,
+		Words: planning.Words(plan), Ended: planning.Ended(plan.Summary.Stopped),
+	}
 	switch p.State {
 	case drive.PlanReady:
 		page.Short = changed.Short
@@ -243,7 +248,7 @@ func (s *Site) requestChange(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	number, err := s.db.RequestChange(c.Request.Context(), s.act(c), of)
+	number, err := s.db.RequestChange(c.Request.Context(), s.act(c), of, c.PostForm("whole") == "yes")
 	if apperr.Is(err, apperr.KindConflict) {
 		return s.showPlan(c, http.StatusConflict, of, err.Error())
 	}

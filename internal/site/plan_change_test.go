@@ -102,6 +102,30 @@ func TestAChangeThatIsTooLate(t *testing.T) {
 	lead.get("/drives/spring/plan/2").has("This change was put away")
 }
 
+// A change gives kits up for a line that matters more, says so, and can be had without; that one says what it is
+// and can be turned back.
+func TestAChangeThatGivesKitsUp(t *testing.T) {
+	ts := newTestSite(t)
+	ts.accepted()
+	lead := ts.as(account.CuttingLead)
+	urgent, err := ts.Store.Asked(t.Context(), "spring", 1)
+	require.NoError(t, err)
+	later := urgent
+	later.Matter = drive.MatterIfEnough
+	_, err = ts.Store.UpdateAsked(t.Context(), ts.act("later"), later)
+	require.NoError(t, err)
+	urgent.Wanted, urgent.Matter = 60, drive.MatterMust
+	_, err = ts.Store.CreateAsked(t.Context(), ts.act("urgent"), urgent)
+	require.NoError(t, err)
+	lead.post("/drives/spring/plan/1/change")
+	ts.workChange(2)
+	lead.get("/drives/spring/plan/2").has("could stay as", "given up because that makes more", "Leave th").lacks("It leaves every kit")
+	lead.follow(lead.post("/drives/spring/plan/1/change", "whole", "yes")).has("Plan 3 is being worked out")
+	ts.workChange(3)
+	lead.get("/drives/spring/plan/3").has("It leaves every kit as it is that can stay so", "Give kits up where that makes more", "the best there is with every kit left as it is").
+		lacks("Kits that change", "Kits that fall away", "could stay as")
+}
+
 // A second piece comes up short once the change for the first waits to be accepted, and again
 // while the next is still being worked out: each is booked, a change that knows of all is worked
 // out, and one that cannot be accepted any more says so.

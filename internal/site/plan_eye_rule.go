@@ -210,7 +210,7 @@ func (s *Site) replanByRules(c *gin.Context, number int64, done string) error {
 	}
 	var next int64
 	if p.State == drive.PlanAccepted {
-		next, err = s.db.RequestChange(c.Request.Context(), act, number)
+		next, err = s.db.RequestChange(c.Request.Context(), act, number, false)
 	} else {
 		next, err = s.db.RequestPlan(c.Request.Context(), act)
 	}
