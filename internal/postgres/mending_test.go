@@ -95,3 +95,60 @@ func TestSomeOfALostMendingTurnUp(t *testing.T) {
 	require.Equal(t, TakenBack{Back: &rest, Sewn: 1}, taken, "the last of them")
 	stands("all turned up, one of them is good", 0, 3, 0)
 }
+
+// Pillowcases without a kit name who may have sewn them, to be checked and to be mended, until those
+// are forgotten; who alone can have sewn them is whom they are given to first.
+func TestLooseSewersAreNamed(t *testing.T) {
+	s, a := wardOf(t, 20)
+	bea, cy := addPerson(t, s, "Bea Lund"), addPerson(t, s, "Cy Moss")
+	bring := func(asked int64, n int, maker *int64) {
+		t.Helper()
+		_, err := s.BringIn(t.Context(), s.fresh(), drive.BroughtIn{Size: a.Sizes[0], N: n, Asked: asked, Maker: maker})
+		require.NoError(t, err)
+	}
+	named := func(state drive.CaseState, asked int64) (string, int64) {
+		t.Helper()
+		stacks, err := s.Stacks(t.Context(), "spring", state)
+		require.NoError(t, err)
+		for _, l := range stacks {
+			if l.Asked == asked && l.Kit == 0 {
+				return l.HolderName, l.Maker
+			}
+		}
+		require.Fail(t, "there is no such stack")
+		return "", 0
+	}
+	tells := func(state drive.CaseState, asked int64, says string, alone int64) {
+		t.Helper()
+		name, maker := named(state, asked)
+		require.Equal(t, says, name)
+		require.Equal(t, alone, maker)
+	}
+	bring(0, 4, &bea)
+	bring(0, 1, nil)
+	steps, err := s.CasesLately(t.Context(), "spring", 1)
+	require.NoError(t, err)
+	tells(drive.CaseSewn, 0, "Bea Lund or others", 0)
+	_, err = s.UndoCases(t.Context(), s.fresh(), 0, steps[0].ID)
+	require.NoError(t, err)
+	tells(drive.CaseSewn, 0, "Bea Lund", bea)
+	loose := drive.Stack{Size: a.Sizes[0], State: drive.CaseSewn}
+	_, err = s.Promise(t.Context(), s.fresh(), loose, 3, a.Number)
+	require.NoError(t, err)
+	bring(0, 2, &cy)
+	tells(drive.CaseSewn, 0, "Cy Moss or Bea Lund", 0)
+	tells(drive.CaseSewn, a.Number, "Bea Lund", bea)
+	_, err = s.CheckCases(t.Context(), s.fresh(), drive.Stack{Asked: a.Number, Size: a.Sizes[0]}, drive.Checked{Good: 1, Pins: true, Failed: []drive.Failed{{N: 2, To: drive.CaseToMend, Reasons: []string{"seam open"}}}})
+	require.NoError(t, err)
+	tells(drive.CaseToMend, a.Number, "Bea Lund", bea)
+	bring(a.Number, 1, &cy)
+	_, err = s.MendedHere(t.Context(), s.fresh(), drive.Stack{Asked: a.Number, Size: a.Sizes[0]}, 1)
+	require.NoError(t, err)
+	tells(drive.CaseSewn, a.Number, "Bea Lund or Cy Moss", 0)
+	tells(drive.CaseToMend, a.Number, "Bea Lund", bea)
+	_, err = s.ErasePerson(t.Context(), s.fresh(), bea)
+	require.NoError(t, err)
+	tells(drive.CaseToMend, a.Number, "Erased person 1", 0)
+	tells(drive.CaseSewn, a.Number, "Erased person 1 or Cy Moss", 0)
+	agrees(t, s)
+}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,8 +22,8 @@ type StackLine struct {
 	ForWhom    string     `db:"for_whom"` // the recipient; empty: not promised yet
 	Due        *time.Time `db:"due"`
 	KitState   string     `db:"kit_state"`   // empty without a kit
-	HolderName string     `db:"holder_name"` // who has the kit, or who sewed it last
-	Maker      int64      `db:"maker"`       // who sewed it last and sews still; 0: nobody known
+	HolderName string     `db:"holder_name"` // who has the kit, or who sewed it last; without a kit, who may have
+	Maker      int64      `db:"maker"`       // who sewed it last and sews still; 0: nobody known, or not one alone
 }
 
 // Out says whether the stack is in somebody's hands.
@@ -35,6 +36,56 @@ func (l StackLine) Stage() string { return strings.ReplaceAll(string(l.State), "
 // are not none: earliest due first, then by line, kit and size. The three stand in the
 // statement too, so that Postgres finds them by their index.
 func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.CaseState) ([]StackLine, error) {
+	if !slices.Contains(states, drive.CaseSewn) && !slices.Contains(states, drive.CaseToMend) {
+		return s.stacks(ctx, driveID, states)
+	}
+	var list []StackLine
+	var steps []drive.LooseStep
+	var now []drive.Stack
+	err := s.Together(ctx,
+		func(ctx context.Context) (err error) { list, err = s.stacks(ctx, driveID, states); return err },
+		func(ctx context.Context) (err error) { steps, err = s.looseSteps(ctx, driveID); return err },
+		func(ctx context.Context) (err error) { now, err = s.looseNow(ctx, driveID); return err })
+	if err != nil {
+		return nil, err
+	}
+	for i, l := range list {
+		if l.Kit == 0 && l.State != drive.CaseGood {
+			sewers := drive.LooseSewersOf(l.Stack, steps, now)
+			list[i].HolderName, list[i].Maker = sewers.Words(), sewers.Only
+		}
+	}
+	return list, nil
+}
+
+// looseSteps gives the newest steps of pillowcases without a kit that were not undone, the newest first.
+func (s *Store) looseSteps(ctx context.Context, driveID string) ([]drive.LooseStep, error) {
+	const q = `SELECT e.size, e.n, e.asked, e.kit, e.from_state, e.to_asked, e.to_kit, e.to_state,
+			coalesce(e.person, 0) AS sewer, coalesce(p.name, '') AS name, coalesce(p.active, false) AS sews
+		FROM case_entries e
+		LEFT JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
+		WHERE e.drive_id = $1 AND (e.to_kit = 0 AND e.to_state IN ('sewn', 'to mend') OR e.kit = 0 AND e.from_state IN ('sewn', 'to mend'))
+			AND e.undoes IS NULL AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
+		ORDER BY e.id DESC LIMIT 300`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("steps without a kit: %w", err)
+	}
+	return collect(rows, "steps without a kit", pgx.RowToStructByName[drive.LooseStep])
+}
+
+// looseNow gives what lies without a kit to be checked or mended.
+func (s *Store) looseNow(ctx context.Context, driveID string) ([]drive.Stack, error) {
+	const q = `SELECT asked, size, kit, part, state, n FROM case_balances
+		WHERE drive_id = $1 AND kit = 0 AND n > 0 AND state IN ('sewn', 'good', 'to mend') AND state <> 'good'`
+	rows, err := s.pool.Query(ctx, q, driveID)
+	if err != nil {
+		return nil, fmt.Errorf("stacks without a kit: %w", err)
+	}
+	return collect(rows, "stacks without a kit", pgx.RowToStructByName[drive.Stack])
+}
+
+func (s *Store) stacks(ctx context.Context, driveID string, states []drive.CaseState) ([]StackLine, error) {
 	const q = `SELECT b.asked, b.size, b.kit, b.part, b.state, b.n, z.name AS size_name, a.recipient, coalesce(r.name, '') AS for_whom, a.due,
 			coalesce(k.state, '') AS kit_state,
 			coalesce(h.name, (SELECT p.name FROM case_entries e JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
