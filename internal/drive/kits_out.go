@@ -118,6 +118,14 @@ func HandedOut(history []KitStep) bool {
 	return last.From.InHouse() || last.From == KitLost || last.From == KitOut && !same(last.Holder, before.Holder)
 }
 
+// HadBefore is who has a kit again once its last step is undone, nil where nobody has.
+func HadBefore(history []KitStep) *int64 {
+	if len(history) < 2 || history[len(history)-1].From != KitOut {
+		return nil
+	}
+	return history[len(history)-2].Holder
+}
+
 // LastHolder is who had a kit last, nil where nobody ever had.
 func LastHolder(history []KitStep) *int64 {
 	for _, step := range slices.Backward(history) {

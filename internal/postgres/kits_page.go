@@ -19,7 +19,8 @@ type KitPage struct {
 	Events     []KitEvent // of every part, newest first
 	Cloth      []KitCloth // by sheet; none for a kit of own fabric
 	MayUndoOut bool       // the last thing that happened is that somebody got it
-	MayUndo    bool       // the last thing that happened is that it came back sewn
+	MayUndo    bool       // the last thing that happened is that it came back sewn, or turned up so, and that can be undone
+	LostAgain  bool       // undone so, it is lost again
 	MayUnbag   bool       // the last thing that happened is that it was bagged and labelled
 	MayJoin    bool       // nothing happened to it but that it was split off
 }
@@ -41,6 +42,7 @@ type KitEvent struct {
 	From     string     `db:"from_state"`
 	To       string     `db:"to_state"`
 	OfCases  bool       `db:"of_cases"` // pillowcases moved, not the kit
+	IsSaid   bool       `db:"is_said"`  // nothing moved: the holder said so many are finished
 	Cases    int        `db:"cases"`    // of the kit after it, or how many moved
 	Holder   *int64     `db:"holder"`
 	Name     string     `db:"name"` // of the holder
@@ -85,11 +87,22 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 	if err != nil {
 		return page, err
 	}
-	page.MayUndoOut = drive.HandedOut(history)
-	page.MayUndo = drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases
+	if page.MayUndoOut = drive.HandedOut(history); page.MayUndoOut {
+		if page.MayUndoOut, err = s.known(ctx, driveID, drive.HadBefore(history)); err != nil {
+			return page, err
+		}
+	}
+	if drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases {
+		if err := s.mayUndoBack(ctx, driveID, &page, history, held); err != nil {
+			return page, err
+		}
+	}
 	page.MayUnbag = drive.MadeReady(history)
 	page.MayJoin = drive.SplitOff(history)
 	if page.Events, err = s.kitEvents(ctx, driveID, ref.Number); err != nil {
+		return page, err
+	}
+	if page.Events, err = s.withSaid(ctx, driveID, ref.Number, page.Events); err != nil {
 		return page, err
 	}
 	page.Cloth, err = s.kitCloth(ctx, driveID, ref.Number)
@@ -131,7 +144,7 @@ func (s *Store) kitParts(ctx context.Context, driveID string, number int64) ([]K
 }
 
 func (s *Store) kitEvents(ctx context.Context, driveID string, number int64) ([]KitEvent, error) {
-	const q = `SELECT e.part, e.day, e.at, e.from_state, e.to_state, e.of_cases, e.cases, e.holder, coalesce(p.name, '') AS name, e.due, e.reason,
+	const q = `SELECT e.part, e.day, e.at, e.from_state, e.to_state, e.of_cases, false AS is_said, e.cases, e.holder, coalesce(p.name, '') AS name, e.due, e.reason,
 			coalesce(w.initials, '') AS initials
 		FROM (
 			SELECT id, part, day, at, from_state, to_state, false AS of_cases, cases, holder, due, reason, who

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"testing"
+	"time"
 
 	"boltward/internal/drive"
 
@@ -49,4 +50,62 @@ func TestKitFromShelfToHand(t *testing.T) {
 		require.Error(t, err, "a sheet whose kit is out stays cut")
 	}
 	balanced(t, s, 12)
+}
+
+// What a holder said they had finished stands on the page of the kit where something else was counted.
+func TestSaidOtherwise(t *testing.T) {
+	s, a := wardOf(t, 40)
+	bea := addPerson(t, s, "Bea Lund")
+	kits := ownKits(t, s, drive.Size{Number: a.Sizes[0]}, 5, 4, bea, nil)
+	say := func(i, n int) {
+		t.Helper()
+		s.clock.forward(time.Minute)
+		_, err := s.ReportKit(t.Context(), s.fresh(), drive.KitReport{KitRef: kits[i], Person: bea, Kind: drive.ReportFinished, Cases: n})
+		require.NoError(t, err)
+		s.clock.forward(time.Minute)
+	}
+	back := func(i int, r drive.KitReturn) {
+		t.Helper()
+		_, err := s.TakeBack(t.Context(), s.fresh(), kits[i], r, time.Time{})
+		require.NoError(t, err)
+	}
+	says := func(i int, want ...int) {
+		t.Helper()
+		var got []int
+		for _, e := range kit(t, s, kits[i]).Events {
+			if e.IsSaid {
+				require.Equal(t, "Bea Lund", e.Name)
+				got = append(got, e.Cases)
+			}
+		}
+		require.Equal(t, want, got, "kit %s", kits[i])
+	}
+	say(0, 4)
+	says(0) // it stands still
+	back(0, drive.KitReturn{Sewn: 4})
+	says(0)
+	say(1, 4)
+	back(1, drive.KitReturn{Sewn: 3})
+	says(1, 4)
+	say(1, 1)
+	back(1, drive.KitReturn{Sewn: 1})
+	says(1, 4)
+	say(2, 2)
+	say(2, 3)
+	back(2, drive.KitReturn{Sewn: 2})
+	says(2, 3)
+	events := kit(t, s, kits[2]).Events
+	for i, e := range events {
+		if e.IsSaid {
+			require.Equal(t, string(drive.KitBack), events[i-1].To, "before what was counted")
+			require.Equal(t, string(drive.KitOut), events[i+1].To, "after it went out")
+		}
+	}
+	say(3, 2)
+	back(3, drive.KitReturn{RestUnsewn: true})
+	says(3, 2)
+	say(4, 1)
+	_, err := s.KitLost(t.Context(), s.fresh(), kits[4], "", time.Time{})
+	require.NoError(t, err)
+	says(4, 1)
 }

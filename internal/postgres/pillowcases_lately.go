@@ -29,6 +29,7 @@ type CaseStep struct {
 	Note     string          `db:"note"`
 	Who      string          `db:"who_name"`
 	Undone   bool            `db:"undone"`
+	Nobody   bool            `db:"nobody"` // the person is forgotten
 	IsUndo   bool            `db:"is_undo"`
 }
 
@@ -44,6 +45,9 @@ func (c CaseStep) MayUndo() bool {
 func (c CaseStep) KitToUndo() string {
 	back := c.To == drive.CaseSewn && (c.From == drive.CaseOut || c.From == drive.CaseLost || c.From == drive.CaseToMend && c.Reason != drive.ReasonMendedHere)
 	if !back || c.Kit == 0 || c.Undone || c.IsUndo {
+		return ""
+	}
+	if c.Nobody && c.Reason != drive.ReasonFound { // what turned up is lost again, what was taken back would be with them again
 		return ""
 	}
 	return drive.KitName(c.Kit, c.Part)
@@ -68,7 +72,7 @@ func undoable(from, to drive.CaseState, reason string) bool {
 // was checked and mended, newest first.
 func (s *Store) CasesLately(ctx context.Context, driveID string, limit int) ([]CaseStep, error) {
 	const q = `SELECT e.id, e.day, e.at, e.n, e.from_state, e.to_state, z.name AS size_name, coalesce(r.name, '') AS for_whom,
-			e.to_kit AS kit, e.to_part AS part, coalesce(p.name, '') AS person, e.reason,
+			e.to_kit AS kit, e.to_part AS part, coalesce(p.name, '') AS person, p.erased_at IS NOT NULL AS nobody, e.reason,
 			coalesce((SELECT n.note FROM case_notes n WHERE n.drive_id = e.drive_id AND n.entry = e.id),
 				(SELECT c.note FROM check_lines l JOIN checks c ON c.drive_id = l.drive_id AND c.number = l."check"
 					WHERE l.drive_id = e.drive_id AND l.entry = e.id AND l.outcome <> 'good'), '') AS note, coalesce(w.name, '') AS who_name,
@@ -158,8 +162,14 @@ func (c CaseStep) Words() string {
 		said = fmt.Sprintf("%d%s %s", c.N, from, c.Reason)
 	case c.From == c.To:
 		said = fmt.Sprintf("%d%s out to be mended", c.N, from)
+	case c.From == drive.CaseLost && c.To == drive.CaseToMend:
+		said = fmt.Sprintf("%d%s found, sewn before", c.N, from)
+	case c.To == drive.CaseSewn && c.From == drive.CaseToMend && c.Reason == drive.ReasonMendedHere:
+		said = fmt.Sprintf("%d%s mended here", c.N, from)
 	case c.To == drive.CaseSewn && c.From == drive.CaseToMend:
-		said = fmt.Sprintf("%d%s mended", c.N, from)
+		said = fmt.Sprintf("%d%s back from mending, to be checked once more", c.N, from)
+	case c.To == drive.CaseSewn && c.From == drive.CaseLost:
+		said = fmt.Sprintf("%d%s found, sewn", c.N, from)
 	case c.To == drive.CaseSewn:
 		said = fmt.Sprintf("%d%s came back sewn", c.N, from)
 	default:

@@ -143,6 +143,45 @@ func TestNotGivenBackToTheForgotten(t *testing.T) {
 	page, err := s.Kit(t.Context(), "spring", kit)
 	require.NoError(t, err)
 	require.Equal(t, cy, *page.Holder)
+	require.False(t, page.MayUndoOut, "what is refused is not offered")
+}
+
+// Nor does what was taken back from somebody who is forgotten; what they had lost and what turned up is lost again.
+func TestTakingBackFromTheForgotten(t *testing.T) {
+	s, a := wardOf(t, 20)
+	bea := addPerson(t, s, "Bea Lund")
+	kits := ownKits(t, s, drive.Size{Number: a.Sizes[0]}, 3, 4, bea, nil)
+	_, err := s.KitLost(t.Context(), s.fresh(), kits[2], "", time.Time{})
+	require.NoError(t, err)
+	for i, sewn := range []int{4, 4} {
+		_, err := s.TakeBack(t.Context(), s.fresh(), kits[i], drive.KitReturn{Sewn: sewn}, dayIn(0))
+		require.NoError(t, err)
+	}
+	_, err = s.KitFound(t.Context(), s.fresh(), kits[2], 4, time.Time{})
+	require.NoError(t, err)
+	require.True(t, kit(t, s, kits[0]).MayUndo)
+	undoable := func() (n int) {
+		steps, err := s.CasesLately(t.Context(), "spring", 10)
+		require.NoError(t, err)
+		for _, step := range steps {
+			if step.KitToUndo() != "" {
+				n++
+			}
+		}
+		return n
+	}
+	require.Equal(t, 3, undoable())
+	_, err = s.ErasePerson(t.Context(), s.fresh(), bea)
+	require.NoError(t, err)
+	require.Equal(t, 1, undoable(), "the find alone")
+	require.False(t, kit(t, s, kits[0]).MayUndo)
+	_, err = s.UndoTakeBack(t.Context(), s.fresh(), kits[0])
+	require.ErrorContains(t, err, "is forgotten")
+	found := kit(t, s, kits[2])
+	require.True(t, found.MayUndo && found.LostAgain)
+	_, err = s.UndoTakeBack(t.Context(), s.fresh(), kits[2])
+	require.NoError(t, err)
+	agrees(t, s)
 }
 
 // What fails is kept by reason beside the entries it became; what is undone counts no more.

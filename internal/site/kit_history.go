@@ -64,7 +64,7 @@ func kitEvents(events []postgres.KitEvent) []kitEvent {
 		if e.OfCases || to == drive.KitLost && e.From != e.To || to == drive.KitTakenApart { // of what is still lost the clause says all
 			list[i].Why = e.Reason
 		}
-		if !e.OfCases {
+		if !e.OfCases && !e.IsSaid {
 			held[e.Part] = e.Cases
 		}
 	}
@@ -74,6 +74,9 @@ func kitEvents(events []postgres.KitEvent) []kitEvent {
 // eventSaid says what happened, as a clause; held is how many pillowcases the
 // kit held before. Other reasons of the ledger are said in the clause itself.
 func eventSaid(e postgres.KitEvent, held int) string {
+	if e.IsSaid {
+		return fmt.Sprintf("%s said: %d finished", e.Name, e.Cases)
+	}
 	if e.OfCases {
 		return countCases(e.Cases) + " " + e.To
 	}

@@ -42,3 +42,38 @@ func TestSomeOfALostMendingAtTheTable(t *testing.T) {
 	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "1")).has("Kit 1 turned up, 1 sewn. That is all of it.")
 	desk.get("/drives/spring/kits?where=lost").lacks("kits/1")
 }
+
+// Whoever was given when loose pillowcases were brought in is named where they are checked, and first
+// to be given them where they are to be mended.
+func TestLooseSewerIsNamedAtTheTable(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	ada := ts.addPerson("Ada Quill")
+	ts.addPerson("Bo Lund")
+	packer := ts.as(account.Packer)
+	packer.post("/drives/spring/back/loose", "size", "1", "n", "6", "asked", "1", "person", fmt.Sprint(ada))
+	packer.get("/drives/spring/back").has(`data-label="Sewn by">Ada Quill`)
+	packer.get("/drives/spring/back/check/1/1/0/0").has("sewn by Ada Quill.")
+	packer.post("/drives/spring/back/check/1/1/0/0", "good", "4", "row1_n", "2", "row1_to", "to mend", "note", "cuff", "pins", "yes")
+	packer.get("/drives/spring/back/mend/1/1/0/0").has("sewn by Ada Quill.", fmt.Sprintf(`<option value="%d" selected>Ada Quill`, ada))
+}
+
+// The page of a kit tells what its holder said where something else was counted, and offers no undoing
+// into the hands of somebody who is forgotten.
+func TestKitPageTellsWhatWasSaid(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	ada := ts.addPerson("Ada Quill")
+	ref := ts.addKits(z, 1, 4)[0]
+	desk := ts.as(account.Desk)
+	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1", "due", "2026-03-09")
+	ts.Clock.Pass(time.Hour)
+	_, err := ts.Store.ReportKit(t.Context(), ts.act("said"), drive.KitReport{KitRef: ref, Person: ada, Kind: drive.ReportFinished, Cases: 3})
+	require.NoError(t, err)
+	desk.get("/drives/spring/kits/1").has("has finished <b>3</b>").lacks("Ada Quill said")
+	ts.Clock.Pass(time.Hour)
+	desk.follow(desk.post("/drives/spring/kits/1/back", "sewn", "4", "rest", "stays")).has("Ada Quill said: 3 finished", "Taken back by mistake?", "It goes back to who had it")
+	_, err = ts.Store.ErasePerson(t.Context(), ts.act("gone"), ada)
+	require.NoError(t, err)
+	desk.get("/drives/spring/kits/1").has("Erased person 1 said: 3 finished").lacks("by mistake?")
+}
