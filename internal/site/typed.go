@@ -1,6 +1,7 @@
 package site
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -8,13 +9,21 @@ import (
 	"boltward/internal/apperr"
 )
 
+// grouped is a count whose thousands are set apart. Where a comma is the decimal sign
+// 2,5 is two and a half: read as 25 it would be taken without a word.
+var grouped = regexp.MustCompile(`^[0-9]{1,3}([, ][0-9]{3})+$`)
+
 // typedCount reads a count as somebody typed it: ifEmpty where nothing stands,
 // and a message on the field for anything but a whole number up to a million.
 func typedCount(problems map[string]string, name, typed string, ifEmpty int) int {
 	if typed == "" {
 		return ifEmpty
 	}
-	n, err := strconv.Atoi(strings.ReplaceAll(strings.ReplaceAll(typed, ",", ""), " ", ""))
+	digits := strings.TrimSpace(typed)
+	if grouped.MatchString(digits) {
+		digits = strings.NewReplacer(",", "", " ", "").Replace(digits)
+	}
+	n, err := strconv.Atoi(digits)
 	if err != nil || n < 0 || n > 1_000_000 {
 		problem(problems, name, "Type a whole number such as 6.")
 		return ifEmpty
