@@ -191,5 +191,8 @@ func reachedWords(state drive.CaseState) string {
 	case drive.CasePlanned:
 		return "planned"
 	}
-	return "lost or not usable"
+	return reachedNobody
 }
+
+// reachedNobody is said of pillowcases that are of no more use.
+const reachedNobody = "lost or not usable"

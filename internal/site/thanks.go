@@ -216,17 +216,21 @@ func (s *Site) letterFor(c *gin.Context, g postgres.Gift, rules drive.LetterRule
 }
 
 // holding counts the pillowcases that a donor's cloth is in, and those that were
-// delivered for certain: of a kit of which only some hold it, as many as must.
+// delivered, each for certain: of a kit of which only some hold it, as many as must.
+// What is lost or not usable is in neither: nobody lies on it.
 func holding(cases []postgres.GaveCases) (all, delivered int) {
 	for _, kit := range kitsOf(cases, 0) {
-		whole, there := 0, 0
+		whole, there, gone := 0, 0, 0
 		for _, c := range kit {
 			whole += c.N
-			if reachedWords(c.State) == "" {
+			switch reachedWords(c.State) {
+			case "":
 				there += c.N
+			case reachedNobody:
+				gone += c.N
 			}
 		}
-		all += kit[0].Holding
+		all += max(0, kit[0].Holding-gone)
 		delivered += max(0, there-max(0, whole-kit[0].Holding))
 	}
 	return all, delivered
