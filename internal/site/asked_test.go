@@ -129,6 +129,7 @@ func TestAskedNeedsSizesAndRecipientsFirst(t *testing.T) {
 	ts := newTestSite(t)
 	organiser := ts.as(account.Organiser)
 	organiser.get("/drives/spring/asked/new").has("No size yet")
+	organiser.get("/drives/spring/kits/own").has("No size yet", "/drives/spring/sizes")
 	organiser.post("/drives/spring/sizes/ready-made", "name", "travel")
 	organiser.get("/drives/spring/asked/new").has("No recipient yet")
 }
@@ -162,4 +163,19 @@ func TestAllSentIsNotAllConfirmed(t *testing.T) {
 	require.Equal(t, courseWords{"all sent, 4 confirmed", ""}, courseOf(line, time.Time{}))
 	line.Counts = drive.Counts{drive.CaseConfirmed: 6}
 	require.Equal(t, courseWords{"all delivered", "done"}, courseOf(line, time.Time{}))
+}
+
+// A closed line waits for nothing more, so what is missing is told without it.
+func TestWhatIsClosedIsNotMissing(t *testing.T) {
+	_, organiser := askedSite(t)
+	for _, wanted := range []string{"6", "85"} {
+		organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", wanted, "matter", "must")
+	}
+	open := `<b>0</b> of 91 delivered, <b>91</b> missing`
+	organiser.get("/drives/spring/recipients/1").has(open).lacks("Of closed lines")
+	organiser.post("/drives/spring/asked/2/close")
+	organiser.get("/drives/spring/recipients/1").has(`<b>0</b> of 6 delivered, <b>6</b> missing`, "Of closed lines, which wait for nothing more, 0 of 85 are delivered").lacks(open)
+	organiser.get("/drives/spring/asked").has(`<b>0</b> of 6 delivered, <b>6</b> missing`)
+	organiser.post("/drives/spring/asked/1/close")
+	organiser.get("/drives/spring/recipients/1").has(open).lacks("Of closed lines")
 }

@@ -18,7 +18,9 @@ import (
 type recipientPage struct {
 	Recipient drive.Recipient
 	Lines     []askedRow
-	Together  drive.Standing
+	Together  drive.Standing // of every line
+	Open      drive.Standing // of those that are open; of every line where none is
+	Closed    drive.Standing // of those that are closed beside open ones
 	Tape      tape
 	Foretold  *foretold // nil where nothing is left to do
 	Spares    []lineSpares
@@ -71,10 +73,18 @@ func (s *Site) recipientShown(c *gin.Context, status int, number int64, p recipi
 			row := newAskedRow(line, s.today(c))
 			row.Likely = ahead.line(line)
 			p.Lines = append(p.Lines, row)
-			p.Together = p.Together.Plus(line.Standing())
+			p.Together = p.Together.Plus(row.Standing)
+			if line.Closed {
+				p.Closed = p.Closed.Plus(row.Standing)
+			} else {
+				p.Open = p.Open.Plus(row.Standing)
+			}
 		}
 	}
-	p.Tape = standingTape(p.Together)
+	if p.Open.Asked == 0 {
+		p.Open, p.Closed = p.Together, drive.Standing{}
+	}
+	p.Tape = standingTape(p.Open)
 	p.Foretold = ahead.foretold(number)
 	if err := s.elsewhere(c, &p, lines); err != nil {
 		return err
