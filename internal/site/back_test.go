@@ -263,3 +263,31 @@ func TestListsAsSpreadsheets(t *testing.T) {
 		organiser.get("/drives/spring/" + page).has(file)
 	}
 }
+
+// What came without a kit lies together, whoever sewed it: nobody's name is said of it, nor
+// that it is not known.
+func TestLooseOnesAreNobodysAlone(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	packer := ts.as(account.Packer)
+	p, err := ts.Store.CreatePerson(context.Background(), ts.act("person"), drive.Person{Kind: drive.PersonVolunteer, Name: "Winnie Aldercroft", Heads: 1}, nil)
+	require.NoError(t, err)
+	r := packer.post("/drives/spring/back/loose", "size", "1", "n", "2", "asked", "1", "person", fmt.Sprint(p.Number))
+	packer.follow(r).has("without a kit").lacks(`data-label="Sewn by">not known<`)
+	packer.post("/drives/spring/back/loose", "size", "1", "n", "2,5", "asked", "1").has("Type a whole number", `value="2,5"`)
+	packer.get("/drives/spring/back").has("2 pillowcases wait")
+}
+
+// The last pillowcase of a kit can come back not sewn at the table, too.
+func TestTheLastOfAKitComesBackNotSewn(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	desk, packer := ts.as(account.Desk), ts.as(account.Packer)
+	p, err := ts.Store.CreatePerson(context.Background(), ts.act("person"), drive.Person{Kind: drive.PersonVolunteer, Name: "Winnie Aldercroft", Heads: 1}, nil)
+	require.NoError(t, err)
+	desk.post("/drives/spring/kits/own", "size", "1", "cases", "1", "kits", "1", "asked", "1", "person", fmt.Sprint(p.Number), "due", "2026-03-20")
+	packer.get("/drives/spring/back?kit=1").has("It came back not sewn")
+	r := packer.post("/drives/spring/back/kit", "kit", "1", "sewn", "0", "rest", "unsewn")
+	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
+	packer.follow(r).has("0 sewn of kit 1 came back", "1 not sewn lie here")
+}

@@ -1,7 +1,6 @@
 package site
 
 import (
-	"fmt"
 	"net/http"
 	"strconv"
 	"time"
@@ -107,7 +106,7 @@ func (s *Site) settleNow(c *gin.Context) error {
 		if err == nil {
 			left := ""
 			if d.Open+d.More > 0 {
-				left = fmt.Sprintf(" %d still differ.", d.Open+d.More)
+				left = " " + counted(d.Open+d.More, "still differs.", "still differ.")
 			}
 			s.flash(c, "Settled: %s %s.%s", counted(how.N, "pillowcase", "pillowcases"), settledWords(how.Way), left)
 			return s.seeOther(c, s.path(c, "deliveries", p.Delivery))
