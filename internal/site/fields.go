@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"boltward/internal/drive"
+	"boltward/internal/length"
 )
 
 // field is one field of a form as the template "field" shows it (fields_drawn.go). Templates
@@ -103,6 +104,14 @@ func (f *field) picks() []pick {
 	return picks
 }
 
+// flawsLike shows how two flaws are written, in the unit that people measure in.
+func flawsLike(unit length.Unit, between string) string {
+	if unit.Metric() {
+		return "75 to 83 cm across" + between + "100 to 105 cm, 8 cm in from the edge."
+	}
+	return "30 to 33 in across" + between + "40 to 42 in, 3 in in from the edge."
+}
+
 // fieldFunctions are what templates change a field with; each takes it last.
 func fieldFunctions() template.FuncMap {
 	return template.FuncMap{
@@ -128,6 +137,7 @@ func fieldFunctions() template.FuncMap {
 		"camera":   func(f *field) *field { f.Camera = true; return f },
 		"taps":     func(f *field) *field { f.Taps = true; return f },
 		"complete": func(how string, f *field) *field { f.Complete = how; return f },
+		"flaws":    flawsLike,
 		"accept":   func(files string, f *field) *field { f.Accept = files; return f },
 	}
 }

@@ -2,6 +2,7 @@ package site
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -10,6 +11,7 @@ import (
 	"boltward/internal/drive"
 	"boltward/internal/length"
 	"boltward/internal/sizing"
+	"boltward/internal/workbook"
 )
 
 // sizeTyped is body 42 × 27, cuff 9, accent 2 by its finished measures.
@@ -223,4 +225,21 @@ func TestSizesOfMetricDrive(t *testing.T) {
 		"seam", "5mm", "seam_second", "5mm", "join", "7 mm")...)
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
 	organiser.follow(r).has("body 102 × 70.7 cm", "cuff 102 × 23.4 cm")
+}
+
+// Flaws are written in the unit that people measure in, and what is shown can be typed.
+func TestFlawsAreShownInTheDrivesUnit(t *testing.T) {
+	ts := newTestSite(t)
+	organiser := ts.as(account.Organiser)
+	organiser.post("/drives/new", "name", "Metre", "unit", "cm", "zone", "UTC")
+	organiser.get("/drives/spring/fabric/grid").has("Flaws: 30 to 33 in.")
+	organiser.get("/drives/metre/fabric/grid").has("Flaws: 75 to 83 cm.").lacks("33 in.")
+	organiser.post("/drives/metre/fabric/tag", "pieces", "1")
+	organiser.get("/drives/metre/fabric/1/measure").has("75 to 83 cm across; 100 to 105 cm, 8 cm in from the edge.")
+	for unit, said := range map[length.Unit]string{length.CM: flawsLike(length.CM, "\n"), length.In: flawsLike(length.In, "\n")} {
+		flaws, left, err := workbook.ParseFlaws(strings.TrimSuffix(said, "."), unit)
+		require.NoError(t, err, said)
+		require.Empty(t, left, said)
+		require.Len(t, flaws, 2, said)
+	}
 }

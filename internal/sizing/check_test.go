@@ -200,6 +200,17 @@ func TestFit(t *testing.T) {
 	require.Equal(t, "The case is 19 7/8 in wide, narrower than the pillow's 20 in: make it at least 20 in wide.", notes[0].Text)
 }
 
+// 50 × 70 cm is a usual pillow in Denmark and 75 cm a usual length for it: from memory, no source.
+func TestFitInCentimetres(t *testing.T) {
+	s := sizing.Spec{Unit: length.CM, Width: 51 * length.Centimetre, Length: 75 * length.Centimetre}
+	pillow := sizing.Rect{Width: 50 * length.Centimetre, Length: 70 * length.Centimetre}
+	require.Empty(t, s.Fit(pillow))
+	s.Length = 74 * length.Centimetre
+	notes := s.Fit(pillow)
+	require.Len(t, notes, 1)
+	require.Equal(t, "The case is 74 cm long, too short for a pillow of 70 cm: make it at least 75 cm long, 5 cm more than the pillow.", notes[0].Text)
+}
+
 func TestFromCutsRefuses(t *testing.T) {
 	how := standard(t)
 	for cuts, why := range map[string]string{

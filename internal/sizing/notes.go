@@ -15,20 +15,26 @@ type Note struct {
 	Text    string // a sentence or two for people
 }
 
-// roomAlong is how much longer than its pillow an open case should be. Common
-// practice, no source.
-const roomAlong = 2 * length.Inch
+// roomAlong is how much longer than its pillow an open case should be: 2 in, or 5 cm where
+// people measure in centimetres, since nobody cuts by 5.08. Common practice, no source.
+func (s Spec) roomAlong() length.Length {
+	if s.Unit.Metric() {
+		return 5 * length.Centimetre
+	}
+	return 2 * length.Inch
+}
 
 // Fit says where a case does not fit a pillow: it should be at least as wide as the
-// pillow laid flat, and at least 2 in longer; where a flap closes it, at least as
-// long. Nothing is said where it fits.
+// pillow laid flat, and at least 2 in or 5 cm longer; where a flap closes it, at least
+// as long. Nothing is said where it fits.
 func (s Spec) Fit(pillow Rect) []Note {
 	var notes []Note
 	if s.Width < pillow.Width {
 		notes = append(notes, Note{"fit", true, fmt.Sprintf("The case is %s wide, narrower than the pillow's %s: make it at least %s wide.",
 			s.text(s.Width), s.text(pillow.Width), s.atLeast(pillow.Width))})
 	}
-	least, why := pillow.Length+roomAlong, fmt.Sprintf(", %s more than the pillow", length.Format(roomAlong, s.Unit))
+	room := s.roomAlong()
+	least, why := pillow.Length+room, fmt.Sprintf(", %s more than the pillow", length.Format(room, s.Unit))
 	if s.Opening() == ByFlap {
 		least, why = pillow.Length, ""
 	}
