@@ -7,6 +7,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"golang.org/x/text/unicode/norm"
+
 	"boltward/internal/apperr"
 	"boltward/internal/length"
 )
@@ -94,12 +96,18 @@ func (d Drive) Check() error {
 	return apperr.InvalidFields(bad)
 }
 
-// Address makes a drive's id from its name: small letters, digits and single
-// dashes, at most 40. It is empty for a name without any of them.
+// besideLatin are letters that no accent comes off of, as those write them who have only plain ones.
+var besideLatin = strings.NewReplacer("ø", "o", "æ", "ae", "œ", "oe", "ß", "ss", "ł", "l", "đ", "d", "ð", "d", "þ", "th", "ı", "i")
+
+// Address makes a drive's id from its name: small letters without accents, digits and
+// single dashes, at most 40. It is empty for a name without any of them.
 func Address(name string) string {
 	var b strings.Builder
 	dash := false
-	for _, r := range strings.ToLower(name) {
+	for _, r := range norm.NFD.String(besideLatin.Replace(strings.ToLower(name))) {
+		if unicode.Is(unicode.Mn, r) {
+			continue
+		}
 		if r < 128 && (unicode.IsLetter(r) || unicode.IsDigit(r)) {
 			if dash && b.Len() > 0 {
 				b.WriteByte('-')
