@@ -34,6 +34,15 @@ type Books struct {
 	Hours         iter.Seq2[BookHours, error]
 }
 
+// LateOn is the day by which kits count as late: the last of the period, or the day on which
+// the books were made where that is earlier, since nothing is late on a day yet to come.
+func (b Books) LateOn() time.Time {
+	if made := Day(b.MadeAt, b.Drive.Location()); made.Before(b.To) {
+		return made
+	}
+	return b.To
+}
+
 // mostYears is the longest period that books are made of.
 const mostYears = 50
 

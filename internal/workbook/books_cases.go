@@ -12,7 +12,7 @@ func putCases(out sink, b drive.Books, t *tally) error {
 		{heading: "Size", width: 14},
 		{heading: "Opening", width: 9, kind: count, total: true},
 		{heading: "Born of plans", width: 9, kind: count, total: true},
-		{heading: "Brought in", width: 9, kind: count, total: true},
+		{heading: "Own fabric or brought in", width: 11, kind: count, total: true},
 		{heading: "Found again", width: 9, kind: count, total: true},
 		{heading: "From another line", width: 10, kind: count, total: true},
 		{heading: "To another line", width: 10, kind: count, total: true},

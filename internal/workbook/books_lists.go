@@ -147,8 +147,8 @@ func putKits(out sink, b drive.Books, t *tally) error {
 		{heading: "Cloth", width: 13},
 	}
 	return fill(out, b.Kits, columns, func(to []any, k drive.BookKit) []any {
-		t.kit(k, b.To)
-		return append(to, k.Number, k.Part, k.Recipient, k.Size, k.Cases, string(k.State), k.Holder, k.Since, k.Due, some(int64(k.Late(b.To))), clothOf(k.OwnFabric))
+		t.kit(k, b.LateOn())
+		return append(to, k.Number, k.Part, k.Recipient, k.Size, k.Cases, string(k.State), k.Holder, k.Since, k.Due, some(int64(k.Late(b.LateOn()))), clothOf(k.OwnFabric))
 	})
 }
 

@@ -169,7 +169,7 @@ func (b book) figures() []line {
 		{},
 		{label: "Pillowcases, in this period"},
 		period("Opening of the account", "Opening", "on their way or arrived before the first day"),
-		counted("Born", plus(b.total("Pillowcases", "Born of plans"), b.total("Pillowcases", "Brought in"), b.total("Pillowcases", "Found again")), "planned, brought in or found again"),
+		counted("Born", plus(b.total("Pillowcases", "Born of plans"), b.total("Pillowcases", "Own fabric or brought in"), b.total("Pillowcases", "Found again")), "planned, in kits of own fabric, brought in or found again"),
 		counted("Ended", plus(ended("not usable"), ended("lost"), ended("withdrawn uncut"), ended("not received")), "not usable, lost, withdrawn uncut or not received"),
 		period("Came in", "Came in", "sewn, with a kit and without"),
 		period("Found good", "Found good", ""),
