@@ -71,13 +71,17 @@ func DeliveryNote(w io.Writer, d drive.Drive, base, own string, s Sheet, n drive
 		return err
 	}
 	l.heads()
+	other := said.Other
+	if themes := n.ByTheme(); len(themes) == 1 && themes[0].What == "" {
+		other = "–" // other than what, where nothing is known of any
+	}
 	box := int64(0)
 	for _, r := range n.Rows {
 		number, packed := "", ""
 		if r.Box != box {
 			number, packed = fmt.Sprint(r.Box), initials(r)
 		}
-		l.row(r.Box != box, number, r.Size, cmp.Or(r.Theme, said.Other), fmt.Sprint(r.N), packed, "________")
+		l.row(r.Box != box, number, r.Size, cmp.Or(r.Theme, other), fmt.Sprint(r.N), packed, "________")
 		box = r.Box
 	}
 	l.rule(0.4)

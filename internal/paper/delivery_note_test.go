@@ -75,3 +75,16 @@ func TestCodesOfADeliveryNoteAreRead(t *testing.T) {
 	require.Equal(t, Address("https://drive.example.org", spring().ID, drive.CodeDelivery, "12"), readCode(t, pdf.Bytes(), right, edge, side, side))
 	require.Equal(t, ownPage, readCode(t, pdf.Bytes(), right-side-5*length.Millimetre, edge, side, side))
 }
+
+// Where nothing is known of any theme, none is other than another.
+func TestNoteWithoutThemesSaysNone(t *testing.T) {
+	n := aNote(1)
+	for i := range n.Rows {
+		n.Rows[i].Theme = ""
+	}
+	var pdf bytes.Buffer
+	require.NoError(t, DeliveryNote(&pdf, spring(), "https://drive.example.org", "", A4, n, made))
+	words := readSheets(t, pdf.Bytes())[0].words()
+	require.NotContains(t, words, "other")
+	require.Contains(t, words, "–")
+}
