@@ -62,7 +62,9 @@ type measured struct {
 	gap              pace // from having brought everything to taking more, in days on which something was ready
 	lost             pace // from hand-out to being booked as lost
 	check, mend, cut pace
-	plan             pace // from when something is missing to the next plan
+	checks, mends    map[int64][]Spell // that go on, by line: each run looks for each line's, of the few there are
+	ownWeeks         float64           // in which people may have brought something of their own
+	plan             pace              // from when something is missing to the next plan
 	coming           *coming
 	unrest           float64 // variance of how fast a week goes, its mean being 1
 	perCut           []int
@@ -80,6 +82,7 @@ func measure(in Input) *measured {
 	m.takings(in)
 	m.check = fit(nobody(spansOf(in.Checks, in.Today)), usual.check)
 	m.mend = fit(nobody(spansOf(in.Mends, in.Today)), usual.mend)
+	m.checks, m.mends = goingOn(in.Checks), goingOn(in.Mends)
 	m.cut, m.perCut = cuts(in)
 	m.plan = planWaits(in)
 	m.counts(in)
@@ -95,6 +98,17 @@ func nobody(spans []span) []span {
 		spans[i].who = 0
 	}
 	return spans
+}
+
+// goingOn gives the spells that have not ended, by line.
+func goingOn(spells []Spell) map[int64][]Spell {
+	open := map[int64][]Spell{}
+	for _, s := range spells {
+		if s.Fate == Open {
+			open[s.Line] = append(open[s.Line], s)
+		}
+	}
+	return open
 }
 
 // takings measures how often and how much people take, and who comes new.
@@ -227,12 +241,22 @@ func (m *measured) weeks(in Input) {
 			count(ended, b.day, 1)
 		}
 	}
-	for _, e := range in.Own {
-		m.OwnAWeek += float64(e.N) / math.Max(1, float64(n))
-	}
+	m.ownCloth(in, first)
 	m.Pace = Smooth(m.Weekly, alpha)
 	m.clumps(ended)
 	m.ahead(ended)
+}
+
+// ownCloth measures how much people bring of their own cloth, which they may have done long before the day on which
+// the first kit was handed out.
+func (m *measured) ownCloth(in Input, first int) {
+	for _, e := range in.Own {
+		first = min(first, e.Day)
+	}
+	m.ownWeeks = float64(in.Today-first) / week
+	for _, e := range in.Own {
+		m.OwnAWeek += float64(e.N) / math.Max(1, m.ownWeeks)
+	}
 }
 
 // usualDispersion is what is taken for granted, as much as four weeks tell: common practice, no source.

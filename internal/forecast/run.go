@@ -187,8 +187,8 @@ func (s *run) begin(in Input) {
 	for i, l := range s.lines {
 		l.missing = max(0, l.Need-l.ToCheck-l.ToMend-l.Ready-l.ToCut-out[i]-l.NoCloth)
 		s.inPlay += l.ToCheck + l.ToMend + l.Ready + l.ToCut + out[i] + l.missing
-		s.waits(found, i, l.ToCheck, l.ID, in.Checks, s.check, in.Today)
-		s.waits(mended, i, l.ToMend, l.ID, in.Mends, s.mend, in.Today)
+		s.waits(found, i, l.ToCheck, s.checks[l.ID], s.check, in.Today)
+		s.waits(mended, i, l.ToMend, s.mends[l.ID], s.mend, in.Today)
 	}
 	s.beginPeople(in)
 	s.beginOwn(in, index)
@@ -210,9 +210,9 @@ func (s *run) planSoon(at float64) {
 }
 
 // waits draws when each stack that waits is done with, by how long it has waited.
-func (s *run) waits(what happening, i, n int, line int64, spells []Spell, p pace, today int) {
-	for _, w := range spells {
-		if k := min(n, w.N); w.Fate == Open && w.Line == line && k > 0 {
+func (s *run) waits(what happening, i, n int, open []Spell, p pace, today int) {
+	for _, w := range open {
+		if k := min(n, w.N); k > 0 {
 			days, _ := p.rest(p.mean, float64(today-w.From), s.r)
 			s.soon(what, i, k, days)
 			n -= k
@@ -266,10 +266,10 @@ func (s *run) beginOwn(in Input, index map[int64]int) {
 		}
 	}
 	for i, l := range s.lines {
-		if times[i] == 0 || s.Weeks == 0 {
+		if times[i] == 0 || s.ownWeeks < 1 {
 			continue
 		}
-		l.ownRate = distuv.Gamma{Alpha: float64(times[i]) + 0.5, Beta: float64(s.Weeks), Src: s.r}.Rand() / week
+		l.ownRate = distuv.Gamma{Alpha: float64(times[i]) + 0.5, Beta: s.ownWeeks, Src: s.r}.Rand() / week
 		s.own = true
 		s.events.push(event{at: s.r.ExpFloat64() / l.ownRate, what: ownDay, line: int32(i)})
 	}
