@@ -22,15 +22,19 @@ const booksLines = `WITH moves AS (
 
 // booksHeld is every kit as it stood at the end of the last day, the parameter it is
 // given. What it held then is added up from step to step, since a step may be
-// written down after one that happened later.
+// written down after one that happened later. day is that of the step that brought it there:
+// another day that is agreed, or a part that comes back, hands nothing out.
 func booksHeld(day string) string {
 	return `steps AS (
-		SELECT kit, part, id, day, cases - lag(cases, 1, 0) OVER (PARTITION BY kit, part ORDER BY id) AS more
+		SELECT kit, part, id, day, to_state, holder, cases - lag(cases, 1, 0) OVER (PARTITION BY kit, part ORDER BY id) AS more
 		FROM kit_entries WHERE drive_id = $1),
-	last AS (SELECT max(id) AS id, sum(more) AS cases FROM steps WHERE day <= ` + day + ` GROUP BY kit, part),
+	known AS (
+		SELECT kit, part, id, day, more, (to_state, holder) IS DISTINCT FROM (lag(to_state) OVER one, lag(holder) OVER one) AS came
+		FROM steps WHERE day <= ` + day + ` WINDOW one AS (PARTITION BY kit, part ORDER BY id)),
+	last AS (SELECT max(id) AS id, max(id) FILTER (WHERE came) AS came, sum(more) AS cases FROM known GROUP BY kit, part),
 	held AS (
-		SELECT e.kit, e.part, e.to_state, e.holder, e.due, e.day, l.cases
-		FROM last l JOIN kit_entries e ON e.drive_id = $1 AND e.id = l.id)`
+		SELECT e.kit, e.part, e.to_state, e.holder, e.due, c.day, l.cases
+		FROM last l JOIN kit_entries e ON e.drive_id = $1 AND e.id = l.id JOIN kit_entries c ON c.drive_id = $1 AND c.id = l.came)`
 }
 
 var booksKits = `WITH ` + booksHeld("$2") + `

@@ -293,6 +293,7 @@ func (b bookkeeper) endsAtTheBalances(last int) {
 	good := counts.Sum(drive.CaseGood, drive.CasePacked) + sent
 	require.Equal(b.t, []int{good + again - above, sent + back, counts[drive.CaseConfirmed]}, moved[1:], "found good, sent, confirmed")
 	require.Len(b.t, books.Kits, int(found.Drives["spring"].Counts["kits"]))
+	b.sinceAsTheKits(books)
 	kits := map[drive.KitState]int{}
 	for _, k := range books.Kits {
 		kits[k.State] += k.Cases
