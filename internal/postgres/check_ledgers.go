@@ -163,6 +163,15 @@ const checkCounters = `WITH given AS (
 		UNION ALL SELECT 'thanks', drive_id, max(number) FROM thanks GROUP BY 2
 		UNION ALL SELECT 'label paper', drive_id, max(number) FROM label_papers GROUP BY 2
 		UNION ALL SELECT 'label print', drive_id, max(number) FROM label_prints GROUP BY 2
+		UNION ALL SELECT 'check', drive_id, max(number) FROM checks GROUP BY 2
+		UNION ALL SELECT 'laundry', drive_id, max(number) FROM laundry GROUP BY 2
+		UNION ALL SELECT 'hours', drive_id, max(number) FROM hours GROUP BY 2
+		UNION ALL SELECT 'reminder', drive_id, max(number) FROM reminders GROUP BY 2
+		UNION ALL SELECT 'rule', drive_id, max(number) FROM lot_rules GROUP BY 2
+		UNION ALL SELECT 'standing', drive_id, max(number) FROM standing_asks GROUP BY 2
+		UNION ALL SELECT 'invite', drive_id, max(number) FROM invites GROUP BY 2
+		UNION ALL SELECT 'pass', drive_id, max(number) FROM passes GROUP BY 2
+		UNION ALL SELECT 'upload', drive_id, max(number) FROM uploads GROUP BY 2
 		UNION ALL SELECT 'asked', drive_id, max(number) FROM asked GROUP BY 2)
 	SELECT g.drive_id, format('the highest %s is %s, its counter stands at %s', g.kind, g.number, coalesce(c.last, 0)) AS what
 	FROM given g LEFT JOIN counters c ON c.drive_id = g.drive_id AND c.kind = g.kind
