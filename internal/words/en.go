@@ -127,7 +127,26 @@ func mattersEnglish(f CardFacts) []string {
 	if f.French {
 		list = append(list, fmt.Sprintf("Trim the first seam to %s: longer threads would show through the second one.", f.Trim))
 	}
-	return append(list, "Body, cuff and accent of one pillowcase lie together in the bag: keep them together.")
+	return append(list, togetherEnglish(f)...)
+}
+
+// togetherEnglish says what belongs together, where a pillowcase has several panels.
+func togetherEnglish(f CardFacts) []string {
+	pieces, roles := 0, []string{}
+	for _, p := range f.Panels {
+		pieces += p.Pieces
+		roles = append(roles, p.Role)
+	}
+	last := len(roles) - 1
+	switch {
+	case pieces < 2:
+		return nil
+	case f.OwnFabric:
+		return []string{"Cut all panels of one pillowcase, and keep them together."}
+	case last == 0:
+		return []string{"Front and back of one pillowcase lie together in the bag: keep them together."}
+	}
+	return []string{upperFirst(strings.Join(roles[:last], ", ")) + " and " + roles[last] + " of one pillowcase lie together in the bag: keep them together."}
 }
 
 func contentsEnglish(f CardFacts) []string {

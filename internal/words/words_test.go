@@ -70,6 +70,35 @@ func TestEnglishCardSaysWhatApplies(t *testing.T) {
 	}
 }
 
+// What belongs together is named as the kit has it: nothing of somebody's own cloth lies in a bag, and a case
+// of one piece has nothing to keep together.
+func TestCardSaysWhatBelongsTogether(t *testing.T) {
+	base := cardFacts()["tube"]
+	plain, halves, flap, own := base, base, base, base
+	plain.Accent, plain.Panels = false, base.Panels[:2]
+	halves.Opening, halves.Accent, halves.Panels = ByHem, false, []PanelFacts{{Role: "body", Pieces: 2, Around: "21 in", Along: "31 in"}}
+	flap.Opening, flap.French, flap.Accent, flap.Panels = ByFlap, false, false, base.Panels[:1]
+	own.OwnFabric = true
+	for name, c := range map[string]struct {
+		facts CardFacts
+		want  []string
+	}{
+		"three":  {base, []string{"Body, cuff and accent of one pillowcase lie together in the bag: keep them together."}},
+		"two":    {plain, []string{"Body and cuff of one pillowcase lie together in the bag: keep them together."}},
+		"halves": {halves, []string{"Front and back of one pillowcase lie together in the bag: keep them together."}},
+		"flap":   {flap, nil},
+		"own":    {own, []string{"Cut all panels of one pillowcase, and keep them together."}},
+	} {
+		var told []string
+		for _, line := range In("en").Card(c.facts).Matters {
+			if strings.Contains(line, "together") {
+				told = append(told, line)
+			}
+		}
+		require.Equal(t, c.want, told, name)
+	}
+}
+
 func TestCautionsAreOnEveryCard(t *testing.T) {
 	for name, f := range cardFacts() {
 		card := text(In("en").Card(f))
