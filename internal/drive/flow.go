@@ -47,6 +47,7 @@ type Flow struct {
 	Cut, Good, Own          []FlowEvent
 	Passed, Faulty, Useless int // what the checking table found
 	Plans                   []time.Time
+	Before                  []int64 // who had something before the first day that is looked at
 }
 
 // flowKey is where pillowcases stand that cannot be told from each other.

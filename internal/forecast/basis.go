@@ -114,7 +114,7 @@ func goingOn(spells []Spell) map[int64][]Spell {
 // takings measures how often and how much people take, and who comes new.
 func (m *measured) takings(in Input) {
 	first := map[int]int{} // weeks ago that somebody took for the first time
-	times := 0
+	oldest, times := 0, 0
 	for _, w := range m.workers {
 		for _, t := range w.takes {
 			m.AtOnce += float64(t.n)
@@ -123,13 +123,17 @@ func (m *measured) takings(in Input) {
 		if !named(w.who) {
 			continue
 		}
-		first[(in.Today-w.takes[0].day)/week]++
+		ago := (in.Today - w.takes[0].day) / week
+		oldest = max(oldest, ago)
+		if !slices.Contains(in.Before, w.who) {
+			first[ago]++
+		}
 		if in.Today-w.takes[len(w.takes)-1].day <= 8*week {
 			m.Sewing++
 		}
 	}
 	m.AtOnce /= math.Max(1, float64(times))
-	m.newFolk(first)
+	m.newFolk(first, oldest)
 }
 
 // stock counts the days between two days on which something lay ready to be taken: who does not come
@@ -171,13 +175,9 @@ func stock(in Input) func(from, to int) float64 {
 	}
 }
 
-// newFolk smooths how many come new a week. The first week of the drive is left out: whoever
-// comes then was asked before.
-func (m *measured) newFolk(first map[int]int) {
-	oldest := 0
-	for ago := range first {
-		oldest = max(oldest, ago)
-	}
+// newFolk smooths how many come new a week. The first week of the drive, the oldest in which anybody
+// took something for the first time, is left out: whoever comes then was asked before.
+func (m *measured) newFolk(first map[int]int, oldest int) {
 	series := make([]float64, 0, oldest)
 	for ago := oldest - 1; ago >= 0; ago-- {
 		series = append(series, float64(first[ago]))

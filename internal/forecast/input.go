@@ -50,6 +50,7 @@ type Input struct {
 	Today  int
 	Lines  []Line
 	Held   []Spell // every hand-out, ended or not
+	Before []int64 // who took something before the first of them: they do not come new
 	Checks []Spell // every wait to be checked, ended or not
 	Mends  []Spell // every mending, ended or not
 	Found  Checked

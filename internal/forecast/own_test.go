@@ -28,6 +28,29 @@ func TestOwnClothBeforeTheFirstHandOut(t *testing.T) {
 	}
 }
 
+// Who took something before the first day that is looked at does not come new when they next do.
+func TestWhoCameBeforeIsNotNew(t *testing.T) {
+	in := going()
+	for _, s := range going().Held {
+		if s.Who <= 2 {
+			s.Who, s.From, s.To = s.Who+20, s.From+30, s.To+30 // two who come new after a month
+			if s.To > 70 || s.Fate == Open {
+				s.To, s.Fate = 0, Open
+			}
+			if s.From < 70 {
+				in.Held = append(in.Held, s)
+			}
+		}
+	}
+	began := measure(in)
+	in.Before = []int64{1, 2, 3, 4, 5, 6, 7, 8}
+	went := measure(in)
+	require.Equal(t, 3.0, began.coming.people, "the drive began with seven, in its first week")
+	require.Equal(t, 2.0, went.coming.people)
+	require.Equal(t, began.coming.weeks, went.coming.weeks)
+	require.Less(t, went.NewAWeek, began.NewAWeek+1e-9)
+}
+
 // A long past costs a run nothing but what still waits of it: each of many lines looks for its own.
 func TestALongPastIsNotReadForEachLine(t *testing.T) {
 	took := func(ended int) time.Duration {

@@ -25,14 +25,25 @@ func input(f drive.OutlookFacts) forecast.Input {
 	in := forecast.Input{
 		Today: Day(f.Today), Held: spells(f.Flow.Held), Checks: spells(f.Flow.Checks), Mends: spells(f.Flow.Mends),
 		Found: forecast.Checked{Good: f.Flow.Passed, ToMend: f.Flow.Faulty, NotUsable: f.Flow.Useless},
-		Own:   events(f.Flow.Own), Cut: events(f.Flow.Cut), Good: events(f.Flow.Good),
+		Own:   events(f.Flow.Own), Cut: events(f.Flow.Cut), Good: events(f.Flow.Good), Before: f.Flow.Before,
+	}
+	out := map[int64]int{} // by line
+	for _, s := range in.Held {
+		if s.Fate == forecast.Open {
+			out[s.Line] += s.N
+		}
 	}
 	for _, d := range f.Flow.Plans {
 		in.Plans = append(in.Plans, Day(d))
 	}
 	for _, l := range f.Lines {
-		if !l.Closed {
-			in.Lines = append(in.Lines, line(l, f.Lacks[drive.NumberID(l.Number)]))
+		if l.Closed {
+			continue
+		}
+		in.Lines = append(in.Lines, line(l, f.Lacks[drive.NumberID(l.Number)]))
+		// What has been out for longer than the flow is looked at is out all the same: no plan makes it once more.
+		if n := l.Counts[drive.CaseOut] - out[l.Number]; n > 0 {
+			in.Held = append(in.Held, forecast.Spell{From: in.Today - drive.FlowDays, N: n, Line: l.Number})
 		}
 	}
 	return in

@@ -124,3 +124,16 @@ func TestWhatCameBackAfterAll(t *testing.T) {
 		{Who: 1, Asked: 2, N: 3, From: from, To: &lost, Lost: true, Back: &back},
 	}))
 }
+
+// TestOutForLong: what somebody has had for longer than the flow is looked at is with them, and is not what is still to be planned.
+func TestOutForLong(t *testing.T) {
+	f := facts(8, 0)
+	out := Play(f).found.Now.OutNow
+	require.Positive(t, out)
+	f.Lines[0].Counts[drive.CaseOut] = out + 5
+	require.Equal(t, out+5, Play(f).found.Now.OutNow)
+	held := input(f).Held
+	require.Equal(t, forecast.Spell{From: Day(today) - drive.FlowDays, N: 5, Line: 1}, held[len(held)-1])
+	f.Lines[0].Closed = true
+	require.Equal(t, out, Play(f).found.Now.OutNow, "of a closed line nothing is foretold")
+}

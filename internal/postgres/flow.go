@@ -27,7 +27,23 @@ func (s *Store) Flow(ctx context.Context, driveID string, today time.Time) (driv
 		return drive.Flow{}, fmt.Errorf("flow of pillowcases: %w", err)
 	}
 	plans, err := s.planDays(ctx, driveID)
-	return drive.NewFlow(steps, plans), err
+	if err != nil {
+		return drive.Flow{}, err
+	}
+	flow := drive.NewFlow(steps, plans)
+	flow.Before, err = s.hadBefore(ctx, driveID, today.AddDate(0, 0, -drive.FlowDays))
+	return flow, err
+}
+
+// hadBefore gives who had a kit on a day or before it.
+func (s *Store) hadBefore(ctx context.Context, driveID string, day time.Time) ([]int64, error) {
+	const q = `SELECT p.number FROM people p WHERE p.drive_id = $1
+		AND EXISTS (SELECT FROM kit_entries e WHERE e.drive_id = $1 AND e.holder = p.number AND e.holder IS NOT NULL AND e.day <= $2) ORDER BY 1`
+	rows, err := s.pool.Query(ctx, q, driveID, day)
+	if err != nil {
+		return nil, fmt.Errorf("who had kits before: %w", err)
+	}
+	return collect(rows, "who had kits before", pgx.RowTo[int64])
 }
 
 // planDays gives the days on which plans were accepted, in the drive's zone.
