@@ -108,6 +108,11 @@ func (f userFlags) check(word string) error {
 }
 
 func addUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
+	// What is set wrongly is told before anything is done.
+	cfg, err := readServeConfig(env)
+	if err != nil {
+		return err
+	}
 	key, err := installationKey(env)
 	if err != nil {
 		return err
@@ -126,22 +131,22 @@ func addUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) e
 			return err
 		}
 	}
-	return printLink(ctx, env, store, key, p.Email)
+	return printLink(ctx, env, store, cfg, key, p.Email)
 }
 
 func linkUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
-	key, err := installationKey(env)
-	if err != nil {
-		return err
-	}
-	return printLink(ctx, env, store, key, *f.email)
-}
-
-func printLink(ctx context.Context, env Env, store *postgres.Store, key account.Key, email string) error {
 	cfg, err := readServeConfig(env)
 	if err != nil {
 		return err
 	}
+	key, err := installationKey(env)
+	if err != nil {
+		return err
+	}
+	return printLink(ctx, env, store, cfg, key, *f.email)
+}
+
+func printLink(ctx context.Context, env Env, store *postgres.Store, cfg serveConfig, key account.Key, email string) error {
 	id, err := store.AccountLink(ctx, commandAct(env, ""), email)
 	if err != nil {
 		return err

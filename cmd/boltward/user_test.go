@@ -44,6 +44,12 @@ func TestUserCommand(t *testing.T) {
 	require.Equal(t, "drive.example.org", link.Host)
 	require.True(t, strings.HasPrefix(link.Path, "/sign-in/link/"), link.Path)
 
+	settings["BOLTWARD_URL"] = "drive.example.org"
+	code, _, errs = say("add", "--name", "Ines Roth", "--email", "ines@example.org")
+	require.Equal(t, exitBad, code)
+	require.Contains(t, errs, "BOLTWARD_URL")
+	settings["BOLTWARD_URL"] = "https://drive.example.org"
+
 	code, out, _ = say("list", "--json")
 	require.Zero(t, code)
 	var users []map[string]any
