@@ -88,7 +88,7 @@ func runImport(ctx context.Context, env Env, args []string) (err error) {
 	if *blank != "" {
 		return writeBlank(ctx, env, store, in, *blank)
 	}
-	report, err := in.take(ctx, env, store, content)
+	report, list, err := in.take(ctx, env, store, content)
 	if err != nil {
 		return err
 	}
@@ -98,6 +98,10 @@ func runImport(ctx context.Context, env Env, args []string) (err error) {
 		err = tellImport(env.Stdout, report, in.dryRun)
 	}
 	if err != nil || len(report.Refused) == 0 {
+		return err
+	}
+	// After what was taken is told: a file that cannot be written takes nothing back.
+	if err := in.keepRefused(list, report); err != nil {
 		return err
 	}
 	return &apperr.Error{Kind: apperr.KindInvalid, Text: refusedText(report, in.takeGood, in.dryRun)}
@@ -139,24 +143,22 @@ func openImport(env Env, name string) ([]byte, error) {
 	return content, nil
 }
 
-// take reads the list, takes it or says what would be taken, and writes the
-// refused rows where they are wanted.
-func (in importing) take(ctx context.Context, env Env, store *postgres.Store, content []byte) (drive.ImportReport, error) {
+// take reads the list, and takes it or says what would be taken.
+func (in importing) take(ctx context.Context, env Env, store *postgres.Store, content []byte) (report drive.ImportReport, list workbook.Brought, err error) {
 	terms, err := store.ListTerms(ctx, in.drive, in.kind)
 	if err != nil {
-		return drive.ImportReport{}, err
+		return report, list, err
 	}
-	list, err := workbook.Read(in.kind, content, workbook.Terms{
+	list, err = workbook.Read(in.kind, content, workbook.Terms{
 		Drive: terms.Drive, Today: drive.Day(env.Now(), terms.Drive.Location()), BorderDepth: terms.BorderDepth,
 		Choice: workbook.Choice{Sheet: in.sheet, Means: terms.Means},
 	})
 	if err != nil {
-		return drive.ImportReport{}, err
+		return report, list, err
 	}
 	if list.Note != "" {
 		env.say(list.Note)
 	}
-	var report drive.ImportReport
 	if in.dryRun {
 		report, err = store.Preview(ctx, in.drive, list.Bringing, in.takeGood)
 	} else {
@@ -164,8 +166,13 @@ func (in importing) take(ctx context.Context, env Env, store *postgres.Store, co
 		report, err = store.ImportTold(ctx, commandAct(env, in.drive), list.Bringing, in.takeGood, meter.told)
 		meter.end()
 	}
-	if err != nil || in.refused == "" || len(report.Refused) == 0 {
-		return report, err
+	return report, list, err
+}
+
+// keepRefused writes the refused rows where they are wanted.
+func (in importing) keepRefused(list workbook.Brought, report drive.ImportReport) error {
+	if in.refused == "" {
+		return nil
 	}
 	write := workbook.WriteRefused
 	if filepath.Ext(in.refused) == ".xlsx" {
@@ -173,9 +180,9 @@ func (in importing) take(ctx context.Context, env Env, store *postgres.Store, co
 	}
 	var whole bytes.Buffer
 	if err := write(&whole, list, report.Fates); err != nil {
-		return report, err
+		return err
 	}
-	return report, writeWhole(in.refused, whole.Bytes())
+	return writeWhole(in.refused, whole.Bytes())
 }
 
 func writeBlank(ctx context.Context, env Env, store *postgres.Store, in importing, name string) error {

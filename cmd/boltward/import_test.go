@@ -73,9 +73,10 @@ func TestImportCommand(t *testing.T) {
 	require.Contains(t, r.Refused[1].Why, "longer than any bolt")
 	require.Contains(t, r.Refused[2].Why, "stands on line 2 already")
 	require.Contains(t, errs, "--take-good takes the 1 good ones")
-	code, out, _ = say("fabric", bad, "--drive", "spring", "--take-good")
-	require.Equal(t, exitBad, code)
-	require.Contains(t, out, "4 rows: 1 taken, 0 here already, 3 refused.")
+	code, out, errs = say("fabric", bad, "--drive", "spring", "--take-good", "--refused", filepath.Join(bad, "mend.xlsx"))
+	require.Equal(t, exitFailed, code)
+	require.Contains(t, errs, "Cannot write into")
+	require.Contains(t, out, "4 rows: 1 taken, 0 here already, 3 refused.", "what was taken is told although the rest could not be written")
 	require.Contains(t, out, "line 4, Yardage: ")
 
 	mend := filepath.Join(t.TempDir(), "mend.xlsx")
