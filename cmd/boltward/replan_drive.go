@@ -123,7 +123,8 @@ func (d driveChange) tell(ctx context.Context, env Env, store *postgres.Store, r
 	if d.json {
 		return json.NewEncoder(env.Stdout).Encode(r)
 	}
-	lines, err := store.AskedLines(ctx, d.drive)
+	// Whoever stopped it wants the best so far, and what is kept is told.
+	lines, err := store.AskedLines(context.WithoutCancel(ctx), d.drive)
 	if err != nil {
 		return err
 	}

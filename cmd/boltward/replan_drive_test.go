@@ -106,6 +106,15 @@ func TestReplanOfADrive(t *testing.T) {
 	code, _, errs = say("check")
 	require.Zero(t, code, errs)
 
+	// Stopped, the best so far is kept, and told.
+	stopped, stop := context.WithCancel(ctx)
+	defer stop()
+	env, told, _ := testEnv(t, settings)
+	ended := planning.Options{Now: func() time.Time { stop(); return time.Now() }}
+	require.NoError(t, driveChange{drive: "spring", keep: true, o: ended}.run(stopped, env))
+	require.Error(t, stopped.Err())
+	require.Contains(t, told.String(), "Kept as plan 3")
+
 	code, _, errs = say("replan", "--drive", "spring", "--plan", "1")
 	require.Equal(t, 1, code)
 	require.Contains(t, errs, "does not stand")
