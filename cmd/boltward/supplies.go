@@ -91,6 +91,11 @@ func runSupplies(ctx context.Context, env Env, args []string) (err error) {
 	case "went":
 		have, err = store.MoveSupply(ctx, act, number, -f.n)
 	case "retire":
+		supply, lookErr := store.Supply(ctx, d.ID, number)
+		if lookErr != nil {
+			return lookErr
+		}
+		have = supply.Have
 		_, err = store.RetireSupply(ctx, act, number)
 	default:
 		return usage("%q is nothing that can be done to supplies: list, add, change, came, went, retire", words[0])
