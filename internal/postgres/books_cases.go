@@ -152,17 +152,23 @@ const booksLeft = `deliveries_left AS (
 		SELECT delivery, min(day) AS day FROM sent WHERE (was, came_to) IN (('packed', 'delivered'), ('delivered', 'packed')) AND day >= $2 GROUP BY delivery)`
 
 // booksDeliveries gives the deliveries sent in the period, with what was
-// confirmed or settled of them until its last day.
-const booksDeliveries = `WITH ` + booksSent + `, ` + booksLeft + `
+// confirmed or settled of them until its last day. Boxes that were taken back from their way
+// are none of its boxes: they leave again with another.
+const booksDeliveries = `WITH ` + booksSent + `, ` + booksLeft + `,
+	boxed AS (
+		SELECT delivery, count(*) AS boxes FROM (
+			SELECT e.delivery, e.box FROM sent e GROUP BY e.delivery, e.box HAVING sum(` + booksLeaves + `) > 0) b
+		GROUP BY delivery)
 	SELECT d.number, r.name AS recipient, coalesce(d.sent_on, m.day) AS sent_on, d.carried_by, d.note,
-		count(DISTINCT e.box) FILTER (WHERE e.came_to = 'delivered') AS boxes, ` + booksSums + `,
+		coalesce(x.boxes, 0) AS boxes, ` + booksSums + `,
 		CASE WHEN d.confirmed_on <= $3 THEN d.confirmed_on END AS confirmed_on,
 		CASE WHEN d.confirmed_on <= $3 THEN d.confirmed_by ELSE '' END AS confirmed_by
 	FROM deliveries_left m
 	JOIN deliveries d ON d.drive_id = $1 AND d.number = m.delivery
 	JOIN recipients r ON r.drive_id = d.drive_id AND r.number = d.recipient
 	JOIN sent e ON e.delivery = d.number
-	GROUP BY d.drive_id, d.number, m.day, r.name, d.sent_on, d.carried_by, d.confirmed_on, d.confirmed_by, d.note
+	LEFT JOIN boxed x ON x.delivery = d.number
+	GROUP BY d.drive_id, d.number, m.day, x.boxes, r.name, d.sent_on, d.carried_by, d.confirmed_on, d.confirmed_by, d.note
 	ORDER BY d.number`
 
 // booksBoxes gives what the boxes of those deliveries brought, by the ledger.

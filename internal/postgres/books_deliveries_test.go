@@ -41,6 +41,16 @@ func TestBooksOfADeliveryOverTwoMonths(t *testing.T) {
 		require.Equal(t, got, boxes, "by delivery and by box")
 		return got
 	}
+	boxesOf := func(from, to int) map[int64]int {
+		got := map[int64]int{}
+		for _, d := range booksIn(t, s.Store, dayIn(from), dayIn(to)).Deliveries {
+			got[d.Number] = d.Boxes
+		}
+		return got
+	}
+	require.Equal(t, map[int64]int{settled: 1, undone: 1}, boxesOf(0, 1))
+	require.Equal(t, map[int64]int{settled: 1, undone: 0}, boxesOf(2, 2), "its box leaves with another")
+	require.Equal(t, map[int64]int{settled: 1, undone: 0}, boxesOf(0, 2))
 	require.Equal(t, map[int64][5]int{settled: {0, 10, 10, 0, 0}, undone: {0, 4, 0, 0, 4}}, counts(booksIn(t, s.Store, dayIn(0), dayIn(1))))
 	require.Equal(t, map[int64][5]int{settled: {10, 2, 12, 0, 0}, undone: {4, -4, 0, 0, 0}}, counts(booksIn(t, s.Store, dayIn(2), dayIn(2))))
 	require.Equal(t, map[int64][5]int{settled: {0, 12, 12, 0, 0}, undone: {0, 0, 0, 0, 0}}, counts(booksIn(t, s.Store, dayIn(0), dayIn(2))))

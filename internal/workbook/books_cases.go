@@ -151,7 +151,7 @@ func putLaundry(out sink, b drive.Books, _ *tally) error {
 	})
 }
 
-func putDeliveries(out sink, b drive.Books, _ *tally) error {
+func putDeliveries(out sink, b drive.Books, t *tally) error {
 	columns := []column{
 		{heading: "Delivery", width: 11, kind: number},
 		{heading: "Recipient", width: 30},
@@ -169,6 +169,7 @@ func putDeliveries(out sink, b drive.Books, _ *tally) error {
 		{heading: "Note", width: 40},
 	}
 	return fill(out, b.Deliveries, columns, func(to []any, d drive.BookDelivery) []any {
+		t.delivery(d)
 		return append(to, d.Number, d.Recipient, d.SentOn, d.CarriedBy, d.Boxes, d.SentBefore, d.Sent, d.Confirmed, d.Missing, d.SentBack, d.Open(), d.ConfirmedOn, d.ConfirmedBy, d.Note)
 	})
 }

@@ -176,7 +176,9 @@ func (b book) figures() []line {
 		counted("Found to mend or not usable", plus(b.checkedAs(drive.CaseToMend), b.checkedAs(drive.CaseNotUsable)), "at the checking table"),
 		period("Sent", "Sent", ""),
 		period("Confirmed", "Were confirmed", ""),
-		counted("Deliveries", formula{"COUNT(" + b.over("Deliveries", "Delivery") + ")", b.tables["Deliveries"].rows}, ""),
+		counted("Deliveries", formula{
+			fmt.Sprintf(`COUNTIFS(%s,">0",%s,0)`, b.over("Deliveries", "Sent"), b.over("Deliveries", "Sent before")), b.tally.left,
+		}, "left in this period"),
 		counted("Not confirmed, or counts differ", b.total("Deliveries", "Open"), "sent in this period and not settled"),
 		{},
 		{label: "Fabric, " + square},

@@ -19,6 +19,7 @@ type tally struct {
 	late       int
 	months     map[time.Time]*monthTally
 	checked    map[drive.CaseState]int
+	left       int // deliveries that left in the period
 }
 
 type recipientTally struct {
@@ -98,6 +99,12 @@ func (t *tally) entry(e drive.BookCaseEntry) {
 		m.confirmed += e.N
 	case e.From == drive.CaseConfirmed:
 		m.confirmed -= e.N
+	}
+}
+
+func (t *tally) delivery(d drive.BookDelivery) {
+	if d.Sent > 0 && d.SentBefore == 0 {
+		t.left++
 	}
 }
 
