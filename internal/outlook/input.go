@@ -54,7 +54,7 @@ func input(f drive.OutlookFacts) forecast.Input {
 func line(l drive.AskedLine, lacks int) forecast.Line {
 	st := l.Standing()
 	f := forecast.Line{
-		ID: l.Number, Group: l.Recipient, Need: max(0, l.Wanted-st.Delivered-st.Good), Good: st.Delivered + st.Good,
+		ID: l.Number, Group: l.Recipient, Need: max(0, l.Wanted-st.Delivered-st.Good), Good: min(l.Wanted, st.Delivered+st.Good),
 		ToCheck: l.Counts[drive.CaseSewn], ToMend: l.Counts[drive.CaseToMend], Ready: l.Counts[drive.CaseCut], ToCut: l.Counts[drive.CasePlanned],
 	}
 	if l.ToPlan > 0 {

@@ -137,3 +137,13 @@ func TestOutForLong(t *testing.T) {
 	f.Lines[0].Closed = true
 	require.Equal(t, out, Play(f).found.Now.OutNow, "of a closed line nothing is foretold")
 }
+
+// TestMoreThanAsked: what is good of a line beyond what it asks for fills no other line.
+func TestMoreThanAsked(t *testing.T) {
+	f := facts(8, 0)
+	f.Lines[0].Wanted = 30 // of which 64 are good
+	o := Play(f).found
+	require.Equal(t, []int{30, 64}, []int{o.Lines[0].Good, o.Lines[1].Good})
+	require.Equal(t, 94, o.Now.All.Band[0].Mid, "it begins at what is good of what is asked for")
+	require.Equal(t, 30+160, o.Now.All.Band[len(o.Now.All.Band)-1].High, "and ends at what is asked for")
+}
