@@ -70,6 +70,8 @@ func runImport(ctx context.Context, env Env, args []string) (err error) {
 		return usage("import needs --drive; boltward drives lists them")
 	case in.refused != "" && ending != ".xlsx" && ending != ".csv":
 		return usage("--refused needs a name that ends in .xlsx or .csv")
+	case mayWrite("--refused", in.refused) != nil:
+		return mayWrite("--refused", in.refused)
 	case *blank != "" && filepath.Ext(*blank) != ".xlsx":
 		return usage("--blank needs a name that ends in .xlsx")
 	}

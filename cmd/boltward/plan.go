@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"boltward/internal/apperr"
@@ -70,6 +71,9 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 	case *within < 0:
 		return usage("--within is a time such as 30s")
 	}
+	if err := mayWrite("--out", *out); err != nil {
+		return err
+	}
 	problem, err := problemOf(ctx, env, words, sheets)
 	if err != nil {
 		return err
@@ -97,14 +101,14 @@ func runPlan(ctx context.Context, env Env, args []string) error {
 			Short []planning.Reason `json:"short,omitempty"`
 		}{plan.Summary, short})
 	}
-	fmt.Fprintln(env.Stdout, planning.Words(plan), planning.Ended(plan.Summary.Stopped))
-	fmt.Fprintln(env.Stdout, planning.Figures(plan))
+	var text strings.Builder
+	fmt.Fprintln(&text, planning.Words(plan), planning.Ended(plan.Summary.Stopped))
+	fmt.Fprintln(&text, planning.Figures(plan))
 	for _, r := range short {
-		if _, err = fmt.Fprintf(env.Stdout, "%s: %d short. %s\n", r.Quota, r.Missing, r.Text); err != nil {
-			return err
-		}
+		fmt.Fprintf(&text, "%s: %d short. %s\n", r.Quota, r.Missing, r.Text)
 	}
-	return nil
+	_, err = io.WriteString(env.Stdout, text.String())
+	return err
 }
 
 func problemOf(ctx context.Context, env Env, words []string, sheets spreadsheets) (*planning.Problem, error) {

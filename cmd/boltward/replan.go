@@ -56,6 +56,9 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 		return err
 	}
 	o := planning.Options{Effort: *effort, Within: *within, Progress: progressFor(ctx, env, *progress), Now: env.Now}
+	if err := errors.Join(mayWrite("--out", *out), mayWrite("--kept", *kept)); err != nil {
+		return err
+	}
 	switch {
 	case *driveID != "" && (len(words) > 0 || *settledName != ""):
 		return usage("say either a drive, or a problem and a plan")
@@ -97,14 +100,14 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	if *asJSON {
 		return json.NewEncoder(env.Stdout).Encode(r)
 	}
-	fmt.Fprintln(env.Stdout, planning.Words(r.Plan))
-	fmt.Fprintf(env.Stdout, "Kits kept: %d. Changed: %s. Fallen away: %s. New: %s.\n", len(r.Kept), orNone(r.Changed), orNone(r.Gone), orNone(r.New))
+	var text strings.Builder
+	fmt.Fprintln(&text, planning.Words(r.Plan))
+	fmt.Fprintf(&text, "Kits kept: %d. Changed: %s. Fallen away: %s. New: %s.\n", len(r.Kept), orNone(r.Changed), orNone(r.Gone), orNone(r.New))
 	for _, q := range r.Quotas {
-		if _, err = fmt.Fprintf(env.Stdout, "%s: %d, was %d\n", q.ID, q.To, q.From); err != nil {
-			return err
-		}
+		fmt.Fprintf(&text, "%s: %d, was %d\n", q.ID, q.To, q.From)
 	}
-	return nil
+	_, err = io.WriteString(env.Stdout, text.String())
+	return err
 }
 
 func orNone(ids []string) string {

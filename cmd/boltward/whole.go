@@ -51,6 +51,18 @@ func writeWholeBy(name string, write func(io.Writer) error) error {
 	return nil
 }
 
+// mayWrite refuses a file, by the flag that names it, for which there is no folder: before what
+// is to go into it is worked out, or done. No name is no file.
+func mayWrite(flag, name string) error {
+	if name == "" {
+		return nil
+	}
+	if folder, err := os.Stat(filepath.Dir(name)); err != nil || !folder.IsDir() {
+		return apperr.Invalid(flag, "There is no folder %s to write it to.", filepath.Dir(name))
+	}
+	return nil
+}
+
 func writeInto(name string, write func(io.Writer) error) error {
 	file, err := os.OpenFile(name, os.O_WRONLY, 0)
 	if err != nil {
