@@ -13,8 +13,12 @@ import (
 )
 
 // forecastsEvery is how often it is looked for drives in which something has happened since
-// their outlook was worked out.
-const forecastsEvery = 10 * time.Second
+// their outlook was worked out, forecastTime how long one may take: some seconds of a processor,
+// which where pages go first are minutes.
+const (
+	forecastsEvery = 10 * time.Second
+	forecastTime   = 10 * time.Minute
+)
 
 func newForecasts() (river.JobArgs, *river.InsertOpts) {
 	return task.Forecasts{}, &river.InsertOpts{MaxAttempts: 1}
@@ -37,6 +41,9 @@ type forecastWorker struct {
 	river.WorkerDefaults[task.Forecast]
 	cfg Config
 }
+
+// Timeout leaves it its time: taken for dead, it would be done by a second worker beside the first.
+func (w *forecastWorker) Timeout(*river.Job[task.Forecast]) time.Duration { return forecastTime }
 
 // Work plays the rest of the drive, and keeps what came of it where that takes too long for a page.
 // Done again it gives the same.

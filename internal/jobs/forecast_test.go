@@ -9,6 +9,13 @@ import (
 	"boltward/internal/outlook"
 )
 
+// Of 500 people the rest of a drive takes four seconds of a processor to play, with all that would help. A worker that
+// gives way to others may be at it for minutes, and is not dead.
+func TestAForecastIsNotTakenForDead(t *testing.T) {
+	require.Greater(t, (&forecastWorker{}).Timeout(nil), 60*4*time.Second)
+	require.Greater(t, (&forecastWorker{}).Timeout(nil), RescueAfter)
+}
+
 // The outlook of a drive is worked out by itself; one that takes pages no time is not kept.
 func TestForecastsAreWorkedOut(t *testing.T) {
 	h := newHouse(t)
