@@ -176,6 +176,9 @@ func TestWhatIsNoBackup(t *testing.T) {
 	require.NoError(t, err)
 	_, err = w.Write(bytes.Repeat([]byte("a letter to somebody else\n"), 99))
 	require.NoError(t, errors.Join(err, w.Close()))
+	whole, err := os.ReadFile(file)
+	require.NoError(t, err)
+	head := bytes.Index(whole, []byte("\n---")) + 60 // beyond the line that begins so
 	for _, c := range []struct {
 		what, file, says string
 		by               Opener
@@ -187,6 +190,9 @@ func TestWhatIsNoBackup(t *testing.T) {
 		{"a passphrase for a private key", forKey, "The private key does not open it", by, apperr.KindInvalid},
 		{"a file of another program", put("picture.png", []byte("\x89PNG\r\n\x1a\n"+strings.Repeat("pixels", 99))), "no backup of Boltward", by, apperr.KindInvalid},
 		{"something else encrypted", put("letter.age", foreign.Bytes()), "what is inside is no backup", withKey, apperr.KindInvalid},
+		{"the head of one", put("head", whole[:head+9]), "damaged or cut short", by, apperr.KindConflict},
+		{"its first half", put("half", whole[:len(whole)/2]), "damaged or cut short", by, apperr.KindConflict},
+		{"all but its last byte", put("most", whole[:len(whole)-1]), "damaged or cut short", by, apperr.KindConflict},
 		{"nothing in it", put("empty", nil), "damaged or cut short", by, apperr.KindConflict},
 		{"a folder", folder, "no file", by, apperr.KindInvalid},
 		{"no file", filepath.Join(folder, "nowhere"), "cannot be read", by, apperr.KindInvalid},

@@ -127,6 +127,30 @@ func read(raw io.Reader, by Opener, to each) (Contents, error) {
 	if err != nil {
 		return Contents{}, err
 	}
+	opened := &decrypted{r: plain}
+	c, err := readOpened(opened, buffered, to)
+	if opened.broken != nil { // whatever was made of what came before it
+		err = opened.broken
+	}
+	return c, err
+}
+
+// decrypted remembers what keeps the rest from being decrypted: a file that is cut off within the
+// first 64 KiB gives nothing at all, and is none of another program for that.
+type decrypted struct {
+	r      io.Reader
+	broken error
+}
+
+func (d *decrypted) Read(p []byte) (int, error) {
+	n, err := d.r.Read(p)
+	if err != nil && !errors.Is(err, io.EOF) {
+		d.broken = err
+	}
+	return n, err
+}
+
+func readOpened(plain, buffered io.Reader, to each) (Contents, error) {
 	inner := bufio.NewReaderSize(plain, 1<<16) // gzip must not read beyond its end
 	packed, err := gzip.NewReader(inner)
 	if err != nil {
