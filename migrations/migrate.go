@@ -37,7 +37,11 @@ const (
 // with an apperr.Error, and nothing is changed. A file that fails leaves the files before it applied and
 // itself not at all.
 func Migrate(ctx context.Context, owner *pgxpool.Pool) error {
-	return migrate(ctx, owner, refuseNewer, goUp)
+	err := migrate(ctx, owner, refuseNewer, goUp)
+	if state(err) == insufficientPrivilege {
+		return apperr.Denied("The login in DATABASE_URL may not change this database: run boltward migrate as the owner of its tables.")
+	}
+	return err
 }
 
 // MigrateTo brings an empty database to exactly the versions of another one, so that
@@ -45,9 +49,14 @@ func Migrate(ctx context.Context, owner *pgxpool.Pool) error {
 // does, and where the database or the program does not fit these versions.
 func MigrateTo(ctx context.Context, owner *pgxpool.Pool, want Versions) error {
 	fits := func(ctx context.Context, owner *pgxpool.Pool) error { return refuseBeyond(ctx, owner, want) }
-	return migrate(ctx, owner, fits, func(ctx context.Context, owner *pgxpool.Pool, ours *goose.Provider) error {
+	err := migrate(ctx, owner, fits, func(ctx context.Context, owner *pgxpool.Pool, ours *goose.Provider) error {
 		return goTo(ctx, owner, ours, want)
 	})
+	if state(err) == insufficientPrivilege {
+		// Not to migrate: a database of this version takes no backup of an older one.
+		return apperr.Denied("The login in DATABASE_URL may not make tables in this database: restore as its owner.")
+	}
+	return err
 }
 
 // EraseAgain is the file that makes the table of who is still to be erased. It stands alone, so that
@@ -102,15 +111,16 @@ func migrate(ctx context.Context, owner *pgxpool.Pool, check func(context.Contex
 	if err != nil {
 		return fmt.Errorf("read migrations: %w", err)
 	}
-	err = steps(ctx, owner, provider)
-	if state(err) == insufficientPrivilege {
-		return apperr.Denied("The login in DATABASE_URL may not change this database: run boltward migrate as the owner of its tables.")
-	}
-	return err
+	return steps(ctx, owner, provider)
 }
 
 func goUp(ctx context.Context, owner *pgxpool.Pool, ours *goose.Provider) error {
-	if _, err := ours.Up(ctx); err != nil {
+	_, err := ours.Up(ctx)
+	if failed, is := errors.AsType[*goose.PartialError](err); is {
+		return fmt.Errorf("file %s failed, and nothing of it was kept; the files before it stay. Mend what it says and run boltward migrate again, or restore the backup with the version of before: %w",
+			failed.Failed.Source.Path, failed.Err)
+	}
+	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
 	return migrateRiver(ctx, owner, 0)

@@ -3,6 +3,7 @@ package migrations_test
 import (
 	"context"
 	"path/filepath"
+	"slices"
 	"sync"
 	"testing"
 
@@ -90,6 +91,43 @@ func TestTheServerMayNotMigrate(t *testing.T) {
 	err := migrations.Migrate(ctx, pgtest.Empty(t).Pool)
 	require.True(t, apperr.Is(err, apperr.KindDenied), "%v", err)
 	require.ErrorContains(t, err, "as the owner of its tables")
+}
+
+// A restore is not to be answered by migrating: an older backup is refused by what that leaves.
+func TestTheServerMayNotMakeWhatARestoreNeeds(t *testing.T) {
+	ctx := context.Background()
+	all, err := migrations.Read(ctx, pgtest.New(t).Owner())
+	require.NoError(t, err)
+	err = migrations.MigrateTo(ctx, pgtest.Empty(t).Pool, all)
+	require.True(t, apperr.Is(err, apperr.KindDenied), "%v", err)
+	require.ErrorContains(t, err, "restore as its owner")
+	require.NotContains(t, err.Error(), "migrate")
+}
+
+func TestAFileThatFailsIsTriedAgain(t *testing.T) {
+	ctx := context.Background()
+	all, err := migrations.Read(ctx, pgtest.New(t).Owner())
+	require.NoError(t, err)
+	const forecasts = 78
+	at := slices.Index(all.Ours, forecasts)
+	owner := pgtest.Empty(t).Owner()
+	require.NoError(t, migrations.MigrateTo(ctx, owner, migrations.Versions{Ours: all.Ours[:at-2], Queue: all.Queue}))
+	_, err = owner.Exec(ctx, `CREATE TABLE forecasts (in_the_way int)`)
+	require.NoError(t, err)
+
+	for range 2 {
+		err = migrations.Migrate(ctx, owner)
+		require.ErrorContains(t, err, "00078_forecasts.sql failed, and nothing of it was kept")
+		require.ErrorContains(t, err, "run boltward migrate again")
+		require.ErrorContains(t, err, `relation "forecasts" already exists`)
+		there, err := migrations.Read(ctx, owner)
+		require.NoError(t, err)
+		require.Equal(t, all.Ours[:at], there.Ours, "the files before it stay")
+	}
+	_, err = owner.Exec(ctx, `DROP TABLE forecasts`)
+	require.NoError(t, err)
+	require.NoError(t, migrations.Migrate(ctx, owner))
+	require.NoError(t, migrations.Known(ctx, owner))
 }
 
 // The server may work the queue and read what was migrated, and may neither own
