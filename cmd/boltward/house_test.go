@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/compose-spec/compose-go/v2/loader"
 	"github.com/compose-spec/compose-go/v2/types"
@@ -142,6 +143,10 @@ func TestCompose(t *testing.T) {
 			known = known || c.name == service.Command[0]
 		}
 		require.True(t, known, "%s runs the command %s", name, service.Command[0])
+		if name != "migrate" {
+			require.NotNil(t, service.StopGracePeriod, "%s: engines kill after ten seconds where nothing else is said", name)
+			require.Greater(t, time.Duration(*service.StopGracePeriod), endingTime+lettingGo, "%s has the time that it takes to stop", name)
+		}
 		require.Contains(t, service.DependsOn, map[bool]string{true: "postgres", false: "migrate"}[name == "migrate"])
 	}
 	migrate, err := project.GetService("migrate")
