@@ -264,16 +264,15 @@ func TestListsAsSpreadsheets(t *testing.T) {
 	}
 }
 
-// What came without a kit lies together, whoever sewed it: nobody's name is said of it, nor
-// that it is not known.
-func TestLooseOnesAreNobodysAlone(t *testing.T) {
+// What came without a kit is told by whom it was brought in; half a pillowcase is none.
+func TestLooseOnesAreToldByWhomTheyAre(t *testing.T) {
 	ts := newTestSite(t)
 	wardLine(t, ts, 20)
 	packer := ts.as(account.Packer)
 	p, err := ts.Store.CreatePerson(context.Background(), ts.act("person"), drive.Person{Kind: drive.PersonVolunteer, Name: "Winnie Aldercroft", Heads: 1}, nil)
 	require.NoError(t, err)
 	r := packer.post("/drives/spring/back/loose", "size", "1", "n", "2", "asked", "1", "person", fmt.Sprint(p.Number))
-	packer.follow(r).has("without a kit").lacks(`data-label="Sewn by">not known<`)
+	packer.follow(r).has("without a kit", `data-label="Sewn by">Winnie Aldercroft<`).lacks(`data-label="Sewn by">not known<`)
 	packer.post("/drives/spring/back/loose", "size", "1", "n", "2,5", "asked", "1").has("Type a whole number", `value="2,5"`)
 	packer.get("/drives/spring/back").has("2 pillowcases wait")
 }

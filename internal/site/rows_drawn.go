@@ -6,7 +6,6 @@ import (
 	"strconv"
 
 	"boltward/internal/account"
-	"boltward/internal/postgres"
 )
 
 // Rows of the lists that people look at most, fifty on a page; about so many bytes each.
@@ -143,15 +142,6 @@ func (p backPage) LatelyRows(v *view) template.HTML {
 	return m.html()
 }
 
-// sewnBy says whose kit it was. What came without a kit lies together, whoever sewed it,
-// so nothing is said of it: it stands under Lately and on their own pages.
-func sewnBy(l postgres.StackLine) string {
-	if l.Kit == 0 {
-		return ""
-	}
-	return cmp.Or(l.HolderName, "not known")
-}
-
 // CheckRows draws what waits to be checked.
 func (p backPage) CheckRows(v *view) template.HTML {
 	var m markup
@@ -164,7 +154,7 @@ func (p backPage) CheckRows(v *view) template.HTML {
 		} else {
 			m.put("without a kit")
 		}
-		m.put("</span></th>").cell("Size", l.SizeName).cell("For", cmp.Or(l.ForWhom, "not promised yet")).cell("Sewn by", sewnBy(l)).count("How many", thousands(int64(l.N)))
+		m.put("</span></th>").cell("Size", l.SizeName).cell("For", cmp.Or(l.ForWhom, "not promised yet")).cell("Sewn by", cmp.Or(l.HolderName, "not known")).count("How many", thousands(int64(l.N)))
 		if packs {
 			m.put(`<td data-label="Next">`).link(v.Path("back", "check", l.Asked, l.Size, l.Kit, l.Part), "Check these").put("</td>")
 		}
