@@ -28,7 +28,7 @@ boltward replan --drive spring --plan 3 --keep --json`,
 		more: `problem.json is the problem as it is now, plan.json the plan made before. settled.json names what cannot change:
 {"kits": ["K1"], "pieces": [{"fabric": "F1", "piece": 1}]}: kits cut or handed out, whose panels stay where they lie, and pieces cut. The new file holds the plan.
 It makes no less than a plan made anew and changes few kits; with --leave-kits ("whole": true in settled.json) it changes none that can stay
-as it is, and may make fewer. Its bound speaks of the problem with what was kept, which --kept writes.
+as it is, and may make less. Its bound speaks of the problem with what was kept, which --kept writes.
 --drive changes the newest accepted plan of a drive, or the one --plan names, as everything stands now: what is cut, at the table
 or with a volunteer stays. Nothing is kept but with --keep; then the changed plan waits on its page to be accepted.
 --json: {"plan", "problem" (with what was kept as fixed), "kept", "changed", "gone", "new", "quotas": [{"id", "from", "to"}], "recut", "tries"},
@@ -50,7 +50,7 @@ func runReplan(ctx context.Context, env Env, args []string) error {
 	driveID := fs.String("drive", "", "the drive whose plan is changed (`ID`); boltward drives lists them")
 	number := fs.Int64("plan", 0, "which plan of the drive (`N`); the newest accepted one where none is given")
 	keep := fs.Bool("keep", false, "keep the changed plan of the drive, to be accepted")
-	whole := fs.Bool("leave-kits", false, "leave every kit as it is that is still whole, also where that makes fewer")
+	whole := fs.Bool("leave-kits", false, "leave every kit as it is that is still whole, also where that makes less")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err

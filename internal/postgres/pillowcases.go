@@ -76,6 +76,7 @@ func (s *Store) looseSteps(ctx context.Context, driveID string) ([]drive.LooseSt
 
 // looseNow gives what lies without a kit to be checked or mended.
 func (s *Store) looseNow(ctx context.Context, driveID string) ([]drive.Stack, error) {
+	// The three states stand in it as its index has them.
 	const q = `SELECT asked, size, kit, part, state, n FROM case_balances
 		WHERE drive_id = $1 AND kit = 0 AND n > 0 AND state IN ('sewn', 'good', 'to mend') AND state <> 'good'`
 	rows, err := s.pool.Query(ctx, q, driveID)

@@ -119,10 +119,10 @@ func TestAChangeThatGivesKitsUp(t *testing.T) {
 	require.NoError(t, err)
 	lead.post("/drives/spring/plan/1/change")
 	ts.workChange(2)
-	lead.get("/drives/spring/plan/2").has("could stay as", "given up because that makes more", "Leave th").lacks("It leaves every kit")
+	lead.get("/drives/spring/plan/2").has("could stay as", "given up because that makes more of what matters most", "Leave th").lacks("It leaves every kit")
 	lead.follow(lead.post("/drives/spring/plan/1/change", "whole", "yes")).has("Plan 3 is being worked out")
 	ts.workChange(3)
-	lead.get("/drives/spring/plan/3").has("It leaves every kit as it is that can stay so", "Give kits up where that makes more", "the best there is with every kit left as it is").
+	lead.get("/drives/spring/plan/3").has("It leaves every kit as it is that can stay so", "Give kits up where that helps", "the best there is with every kit left as it is").
 		lacks("Kits that change", "Kits that fall away", "could stay as")
 }
 
