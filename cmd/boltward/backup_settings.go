@@ -33,6 +33,13 @@ Backups by themselves, where a folder is named (of any processes that are told s
 // is named. The installation's key is the caller's to add.
 func backupSettings(env Env) (backup.Settings, error) {
 	var s backup.Settings
+	var err error
+	if s.Every, err = backupEvery(env.Getenv("BOLTWARD_BACKUP_EVERY")); err != nil {
+		return s, err
+	}
+	if s.Keep, err = backup.ParseKeep("BOLTWARD_BACKUP_KEEP", cmp.Or(env.Getenv("BOLTWARD_BACKUP_KEEP"), backup.UsualKeep().String())); err != nil {
+		return s, err
+	}
 	folder, to := env.Getenv("BOLTWARD_BACKUPS"), env.Getenv("BOLTWARD_BACKUP_TO")
 	if folder == "" {
 		if to != "" {
@@ -43,7 +50,6 @@ func backupSettings(env Env) (backup.Settings, error) {
 	if folder == backupsNone {
 		return backup.Settings{None: true}, nil
 	}
-	var err error
 	if s.Folder, err = filepath.Abs(folder); err != nil {
 		return s, fmt.Errorf("folder of backups: %w", err)
 	}
@@ -53,12 +59,6 @@ func backupSettings(env Env) (backup.Settings, error) {
 		}
 	}
 	if _, err := backup.PublicKeys("BOLTWARD_BACKUP_TO", s.Recipients); err != nil {
-		return s, err
-	}
-	if s.Every, err = backupEvery(env.Getenv("BOLTWARD_BACKUP_EVERY")); err != nil {
-		return s, err
-	}
-	if s.Keep, err = backup.ParseKeep("BOLTWARD_BACKUP_KEEP", cmp.Or(env.Getenv("BOLTWARD_BACKUP_KEEP"), backup.UsualKeep().String())); err != nil {
 		return s, err
 	}
 	return s, nil

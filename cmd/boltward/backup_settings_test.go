@@ -35,12 +35,14 @@ func TestBackupSettings(t *testing.T) {
 	require.Equal(t, 48*time.Hour, s.Every)
 	require.Equal(t, backup.Keep{Weeks: 3}, s.Keep)
 	for field, set := range map[string]map[string]string{
-		"BOLTWARD_BACKUPS":      {"BOLTWARD_BACKUP_TO": public},
-		"BOLTWARD_BACKUP_TO":    {"BOLTWARD_BACKUPS": "copies"},
-		"It is private":         {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": private},
-		"BOLTWARD_BACKUP_EVERY": {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": public, "BOLTWARD_BACKUP_EVERY": "1m"},
-		"in days":               {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": public, "BOLTWARD_BACKUP_EVERY": "-3d"},
-		"BOLTWARD_BACKUP_KEEP":  {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": public, "BOLTWARD_BACKUP_KEEP": "forever"},
+		"BOLTWARD_BACKUPS":        {"BOLTWARD_BACKUP_TO": public},
+		"BOLTWARD_BACKUP_TO":      {"BOLTWARD_BACKUPS": "copies"},
+		"It is private":           {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": private},
+		"BOLTWARD_BACKUP_EVERY":   {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": public, "BOLTWARD_BACKUP_EVERY": "1m"},
+		"in days":                 {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": public, "BOLTWARD_BACKUP_EVERY": "-3d"},
+		"BOLTWARD_BACKUP_EVERY: ": {"BOLTWARD_BACKUP_EVERY": "often"},
+		"BOLTWARD_BACKUP_KEEP: ":  {"BOLTWARD_BACKUPS": "none", "BOLTWARD_BACKUP_KEEP": "7"},
+		"BOLTWARD_BACKUP_KEEP":    {"BOLTWARD_BACKUPS": "copies", "BOLTWARD_BACKUP_TO": public, "BOLTWARD_BACKUP_KEEP": "forever"},
 	} {
 		_, err := read(set)
 		require.Error(t, err, field)

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"strconv"
 	"strings"
 	"time"
 
@@ -40,14 +41,18 @@ func readWatched(env Env) (watched, error) {
 	if w.listen == "" {
 		return w, nil
 	}
-	host, _, err := net.SplitHostPort(w.listen)
-	if err != nil {
-		return w, apperr.Invalid("METRICS_ADDR", "It is an address and a port, such as 127.0.0.1:9464.")
+	host, port, err := net.SplitHostPort(w.listen)
+	if _, no := strconv.ParseUint(port, 10, 16); err != nil || no != nil {
+		return w, noMetricsAddress()
 	}
 	if ip := net.ParseIP(host); (ip == nil || !ip.IsLoopback()) && host != "localhost" && w.token == "" {
 		return w, apperr.Invalid("METRICS_ADDR", "Beyond this machine it needs METRICS_TOKEN, or everybody in the network reads it; 127.0.0.1:9464 is for this machine alone.")
 	}
 	return w, nil
+}
+
+func noMetricsAddress() error {
+	return apperr.Invalid("METRICS_ADDR", "It is an address of this machine and a port, such as 127.0.0.1:9464.")
 }
 
 // traced counts what a pool asks.
@@ -61,6 +66,9 @@ func (w watched) watch(ctx context.Context, db *database, store *postgres.Store,
 		return func() error { return nil }, nil
 	}
 	listener, err := net.Listen("tcp", w.listen)
+	if leadsNowhere(err) {
+		return nil, noMetricsAddress()
+	}
 	if err != nil {
 		return nil, apperr.Conflict("Nobody can read the metrics at %s: %v.", w.listen, err)
 	}

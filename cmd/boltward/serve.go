@@ -315,8 +315,17 @@ func listen(address string) (net.Listener, error) {
 		return nil, apperr.Conflict("This user may not listen at %s. Choose a port above 1023: PORT=8080 boltward serve.", address)
 	case errors.Is(err, syscall.EADDRNOTAVAIL):
 		return nil, apperr.Conflict("This machine has no address %s. HOST=127.0.0.1 serves this machine alone, HOST=0.0.0.0 its network.", address)
+	case leadsNowhere(err):
+		return nil, apperr.Invalid("HOST", "It is one address of this machine, without a port: 127.0.0.1 serves this machine alone, 0.0.0.0 its network.")
 	}
 	return nil, apperr.Conflict("Cannot listen at %s: %v.", address, err)
+}
+
+// leadsNowhere says whether what could not be listened at is no address, nor the name of one.
+func leadsNowhere(err error) bool {
+	_, noName := errors.AsType[*net.DNSError](err)
+	_, noAddress := errors.AsType[*net.AddrError](err)
+	return noName || noAddress || errors.Is(err, syscall.EINVAL)
 }
 
 // publicURL is the address of links: what was set, else where it listens. All

@@ -138,6 +138,11 @@ func TestServeSaysWhyNot(t *testing.T) {
 		"with a path":   {map[string]string{"BOLTWARD_URL": "https://example.org/drive"}, exitBad, "without a path"},
 		"bad key":       {map[string]string{"BOLTWARD_KEY": "secret"}, exitBad, "64 hexadecimal digits"},
 		"not ours":      {map[string]string{"HOST": "192.0.2.1"}, exitFailed, "This machine has no address"},
+		"with a port":   {map[string]string{"HOST": "127.0.0.1:8080"}, exitBad, "HOST: It is one address of this machine, without a port"},
+		"in brackets":   {map[string]string{"HOST": "[::1]"}, exitBad, "HOST: "},
+		"no interface":  {map[string]string{"HOST": "fe80::1%nowhere"}, exitBad, "HOST: "},
+		"no port there": {map[string]string{"METRICS_ADDR": "127.0.0.1:metrics"}, exitBad, "METRICS_ADDR: It is an address"},
+		"odd metrics":   {map[string]string{"METRICS_ADDR": "127.0.0.1.1:0", "METRICS_TOKEN": "0123456789abcdef"}, exitBad, "METRICS_ADDR: It is an address"},
 		"odd proxy":     {map[string]string{"BOLTWARD_PROXIES": "nearby"}, exitBad, "BOLTWARD_PROXIES"},
 		"no such files": {map[string]string{"TLS_CERT": "/nowhere/cert.pem", "TLS_KEY": "/nowhere/key.pem"}, exitBad, "TLS_CERT"},
 	} {
