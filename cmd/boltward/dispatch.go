@@ -31,7 +31,7 @@ func dispatch(ctx context.Context, env Env, list []command) int {
 	if len(env.Args) == 0 {
 		for _, c := range list {
 			if c.name == "serve" {
-				return finish(env, c, c.run(ctx, env, nil))
+				return finish(env, c, asStopped(ctx, c.run(ctx, env, nil)))
 			}
 		}
 		printCommands(env.Stdout, list)
@@ -52,11 +52,26 @@ func dispatch(ctx context.Context, env Env, list []command) int {
 				defer objects.end()
 				env.Stderr = objects
 			}
-			return finish(env, c, c.run(ctx, env, rest))
+			return finish(env, c, asStopped(ctx, c.run(ctx, env, rest)))
 		}
 	}
 	fmt.Fprintf(env.Stderr, "boltward: there is no command %q; boltward help lists them\n", name)
 	return exitBad
+}
+
+// asStopped says in words that a command was stopped by Ctrl-C, beside what else went wrong.
+func asStopped(ctx context.Context, err error) error {
+	if ctx.Err() == nil || !errors.Is(err, context.Canceled) || apperr.As(err) != nil {
+		return err
+	}
+	if joined, several := err.(interface{ Unwrap() []error }); several {
+		var all []error
+		for _, one := range joined.Unwrap() {
+			all = append(all, asStopped(ctx, one))
+		}
+		return errors.Join(all...)
+	}
+	return errors.New("stopped before it was done")
 }
 
 // finish says on standard error how a command ended and chooses the exit code.

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +13,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/apperr"
+	"boltward/internal/backup"
+	"boltward/internal/pgtest"
+	"boltward/internal/postgres"
 )
 
 // runAs runs a command line and gives its exit code and both outputs.
@@ -60,6 +65,36 @@ func TestExitCodes(t *testing.T) {
 		require.Empty(t, stdout, tt.name)
 		require.Equal(t, tt.stderr, stderr, tt.name)
 	}
+}
+
+// Who stops a command by Ctrl-C reads that, not the words of a library; what else failed is told too.
+func TestStoppedByAPerson(t *testing.T) {
+	env := Env{Args: []string{"verify", "drive.boltward", "--identity", "key.txt"}, Getenv: func(string) string { return "" }, Now: time.Now}
+	private, public, err := backup.NewIdentity()
+	require.NoError(t, err)
+	env.Args[1], env.Args[3] = filepath.Join(t.TempDir(), "drive.boltward"), filepath.Join(t.TempDir(), "key.txt")
+	require.NoError(t, writeWhole(env.Args[3], []byte(private)))
+	seal, err := backup.PublicKeys("", []string{public})
+	require.NoError(t, err)
+	_, err = backup.Write(t.Context(), postgres.New(pgtest.New(t).Pool, time.Now), backup.Order{File: env.Args[1], Seal: seal, Now: time.Now})
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(t.Context())
+	run := func() (int, string) {
+		var out, errs bytes.Buffer
+		env.Stdout, env.Stderr = &out, &errs
+		return dispatch(ctx, env, commands()), errs.String()
+	}
+	code, said := run()
+	require.Equal(t, exitDone, code, said)
+	stop()
+	code, said = run()
+	require.Equal(t, exitFailed, code)
+	require.Equal(t, "boltward verify: stopped before it was done\n", said)
+
+	both := errors.Join(fmt.Errorf("read: %w", ctx.Err()), errors.New("the disk is full"), nil)
+	require.EqualError(t, asStopped(ctx, both), "stopped before it was done\nthe disk is full")
+	require.Equal(t, both, asStopped(t.Context(), both), "nobody stopped it")
+	require.NoError(t, asStopped(ctx, nil))
 }
 
 func TestHelp(t *testing.T) {
