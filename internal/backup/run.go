@@ -76,10 +76,15 @@ func Run(ctx context.Context, store *postgres.Store, s Settings) (made *Made, er
 	if err := store.EndBackup(keep, b.Backup); err != nil {
 		return nil, err
 	}
-	if b.State != postgres.BackupGood {
+	if b.State == postgres.BackupStopped {
 		return &b, noted
 	}
-	return &b, errors.Join(noted, s.rotate(ctx, store))
+	// Beside one that failed too: what has served its time may be what takes the room that it lacked.
+	rotated := s.rotate(ctx, store)
+	if b.State == postgres.BackupFailed && errors.Is(rotated, fs.ErrNotExist) {
+		rotated = nil // its row says that there is no folder
+	}
+	return &b, errors.Join(noted, rotated)
 }
 
 // make writes the file and says in the row what became of it.
@@ -108,22 +113,43 @@ func (s Settings) make(ctx context.Context, store *postgres.Store, b *Made) {
 }
 
 // rotate takes away what has served its time. A file that is there no more, or not as it
-// was written, counts as none of those that stay.
+// was written, counts as none of those that stay, and one that is there again, since its disk was
+// away, as one of them. What a clock that was wrong dated ahead is left until that time and counts
+// for none: it would be the newest for ever, and every true one older than it.
 func (s Settings) rotate(ctx context.Context, store *postgres.Store) error {
-	kept, err := store.KeptBackups(ctx, s.Folder)
+	lying, err := os.ReadDir(s.Folder)
+	if err != nil {
+		return err
+	}
+	var names []string
+	for _, f := range lying {
+		names = append(names, f.Name())
+	}
+	kept, err := store.KeptBackups(ctx, s.Folder, names)
 	if err != nil {
 		return err
 	}
 	var there []postgres.Backup
 	var at []time.Time
+	now := store.Now()
 	for _, b := range kept {
+		if b.BeganAt.After(now) {
+			continue
+		}
 		info, err := os.Lstat(filepath.Join(s.Folder, b.File))
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
 			if err := store.LoseBackup(ctx, b.ID); err != nil {
 				return err
 			}
-		case err == nil && info.Mode().IsRegular() && info.Size() == b.Bytes:
+		case err != nil:
+			return err
+		case info.Mode().IsRegular() && info.Size() == b.Bytes:
+			if b.GoneAt != nil {
+				if err := store.FindBackup(ctx, b.ID); err != nil {
+					return err
+				}
+			}
 			there, at = append(there, b), append(at, b.BeganAt)
 		}
 	}

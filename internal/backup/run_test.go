@@ -119,6 +119,74 @@ func TestRun(t *testing.T) {
 	require.Len(t, made.Lately, 10)
 }
 
+// A clock that was wrong takes no true backup away, neither while it is wrong nor later; a disk
+// that was away comes back with what counts; what has served its time goes also where no new one can be made.
+func TestRotationBesideWrongClocksAndDisksAway(t *testing.T) {
+	h := newHall(t)
+	day := func(year, day int) time.Time { return time.Date(year, 3, day, 3, 0, 0, 0, time.UTC) }
+	now := day(2026, 1)
+	store := postgres.New(h.db.Pool, func() time.Time { return now })
+	_, public, err := NewIdentity()
+	require.NoError(t, err)
+	folder := filepath.Join(t.TempDir(), "backups")
+	require.NoError(t, os.Mkdir(folder, 0o700))
+	s := Settings{Folder: folder, Recipients: []string{public}, Every: 24 * time.Hour, Keep: Keep{Days: 2}, Key: aKey}
+	makes := func(at time.Time) {
+		t.Helper()
+		now = at
+		made, err := Run(t.Context(), store, s)
+		require.NoError(t, err)
+		require.Equal(t, postgres.BackupGood, made.State, made.Trouble)
+	}
+	lie := func(want ...string) {
+		t.Helper()
+		left, err := filepath.Glob(filepath.Join(s.Folder, "boltward-*.age"))
+		require.NoError(t, err)
+		for i, file := range left {
+			left[i] = filepath.Base(file)[len(runStart) : len(runStart)+len("20060102")]
+		}
+		require.Equal(t, want, left)
+	}
+	for d := range 3 {
+		makes(day(2026, 1+d))
+	}
+	lie("20260302", "20260303")
+	for d := range 4 { // years back
+		makes(day(2020, 1+d))
+	}
+	lie("20200303", "20200304", "20260302", "20260303")
+	makes(day(2026, 4))
+	lie("20260303", "20260304")
+	makes(day(2036, 1)) // years ahead
+	lie("20260304", "20360301")
+	for d := range 3 {
+		makes(day(2026, 5+d))
+	}
+	lie("20260306", "20260307", "20360301")
+	made, err := store.BackupsMade(t.Context())
+	require.NoError(t, err)
+	require.True(t, made.Good.BeganAt.Equal(day(2026, 7)), "the last good one is the one made last, not the one dated last: %v", made.Good.BeganAt)
+
+	away := folder + " away"
+	require.NoError(t, os.Rename(folder, away))
+	require.NoError(t, os.Mkdir(folder, 0o700)) // where the disk is mounted
+	makes(day(2026, 8))
+	lie("20260308")
+	require.NoError(t, os.RemoveAll(folder))
+	require.NoError(t, os.Rename(away, folder))
+	makes(day(2026, 9))
+	lie("20260307", "20260309", "20360301")
+	makes(day(2026, 10))
+	lie("20260309", "20260310", "20360301")
+
+	s.Keep.Days, s.Recipients = 1, []string{"age1none"}
+	now = day(2026, 11)
+	failed, err := Run(t.Context(), store, s)
+	require.NoError(t, err)
+	require.Equal(t, postgres.BackupFailed, failed.State)
+	lie("20260310", "20360301")
+}
+
 // A backup holds its own row as one that is being made. Restored, that row says what became
 // of the file, which has its turn to go; others that were being made were left behind.
 func TestRestoredRowsOfBackups(t *testing.T) {
@@ -138,7 +206,7 @@ func TestRestoredRowsOfBackups(t *testing.T) {
 	there := pgtest.New(t)
 	_, err = Restore(t.Context(), returnTo(there, elsewhere, by))
 	require.NoError(t, err)
-	kept, err := postgres.New(there.Pool, time.Now).KeptBackups(t.Context(), folder)
+	kept, err := postgres.New(there.Pool, time.Now).KeptBackups(t.Context(), folder, nil)
 	require.NoError(t, err)
 	require.Len(t, kept, 1)
 	require.Equal(t, made.SHA256, kept[0].SHA256)

@@ -107,7 +107,7 @@ func (s *Store) BackupsMade(ctx context.Context) (BackupsMade, error) {
 	if err != nil {
 		return made, err
 	}
-	const good = `SELECT ` + backupColumns + ` FROM backups WHERE state = 'good' ORDER BY began_at DESC LIMIT 1`
+	const good = `SELECT ` + backupColumns + ` FROM backups WHERE state = 'good' ORDER BY id DESC LIMIT 1` // whatever a clock said
 	last, err := rowsOrNone[Backup](ctx, s.pool, good)
 	if err != nil {
 		return made, err
@@ -216,10 +216,19 @@ func (s *Store) EndBackup(ctx context.Context, b Backup) error {
 }
 
 // KeptBackups gives the good ones that were made by themselves into a folder and lie there
-// still, oldest first.
-func (s *Store) KeptBackups(ctx context.Context, folder string) ([]Backup, error) {
-	const q = `SELECT ` + backupColumns + ` FROM backups WHERE by_itself AND state = 'good' AND gone_at IS NULL AND folder = $1 ORDER BY began_at, id`
-	return rowsOrNone[Backup](ctx, s.pool, q, folder)
+// still, or have one of the names of what lies there, oldest first.
+func (s *Store) KeptBackups(ctx context.Context, folder string, names []string) ([]Backup, error) {
+	const q = `SELECT ` + backupColumns + ` FROM backups
+		WHERE by_itself AND state = 'good' AND folder = $1 AND (gone_at IS NULL OR file = ANY ($2)) ORDER BY began_at, id`
+	return rowsOrNone[Backup](ctx, s.pool, q, folder, names)
+}
+
+// FindBackup notes that a file lies in its folder again.
+func (s *Store) FindBackup(ctx context.Context, id int64) error {
+	if _, err := s.pool.Exec(ctx, `UPDATE backups SET gone_at = NULL WHERE id = $1`, id); err != nil {
+		return fmt.Errorf("find backup: %w", err)
+	}
+	return nil
 }
 
 // LoseBackup notes that a file lies in its folder no more.

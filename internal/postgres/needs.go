@@ -141,9 +141,9 @@ UNION ALL
 	FROM (SELECT at, differing FROM ledger_checks ORDER BY id DESC LIMIT 1) c WHERE c.differing ? $1
 UNION ALL
 	SELECT 'backup', 0, '', f.n, 0, (g.at AT TIME ZONE $3)::date, NULL FROM backup_settings s
-	CROSS JOIN LATERAL (SELECT max(began_at) AS at FROM backups WHERE state = 'good') g
-	CROSS JOIN LATERAL (SELECT count(*) AS n FROM backups WHERE by_itself AND state = 'failed' AND began_at > coalesce(g.at, '-infinity')) f
-	WHERE f.n > 0 OR coalesce(g.at, s.since) + 2 * s.every_seconds * interval '1 second' + interval '1 day' < $2::date::timestamp AT TIME ZONE $3
+	LEFT JOIN LATERAL (SELECT id, began_at AS at FROM backups WHERE state = 'good' ORDER BY id DESC LIMIT 1) g ON true
+	CROSS JOIN LATERAL (SELECT count(*) AS n FROM backups WHERE by_itself AND state = 'failed' AND id > coalesce(g.id, 0)) f
+	WHERE f.n > 0 OR CASE WHEN g.at < ($2::date + 1)::timestamp AT TIME ZONE $3 THEN g.at ELSE s.since END + 2 * s.every_seconds * interval '1 second' + interval '1 day' < $2::date::timestamp AT TIME ZONE $3
 UNION ALL
 	SELECT 'cloth short', 0, '', coalesce(jsonb_array_length(wishes), 0), 0, NULL, NULL FROM asks WHERE drive_id = $1 AND state = 'ready'
 UNION ALL

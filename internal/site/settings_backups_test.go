@@ -1,6 +1,7 @@
 package site
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -38,6 +39,27 @@ func TestBackupsOnPages(t *testing.T) {
 	organiser.get("/drives/spring/settings").has("failed: There is no room left.")
 	organiser.get("/drives/spring/needs").has("1 backup failed: the last good one is of", "/drives/spring/settings#backups")
 	ts.as(account.Packer).get("/drives/spring/needs").lacks("backup failed")
+
+	// A good one that a clock dated years ahead hides neither what fails after it nor that nothing comes.
+	ahead := ts.Clock.Now().AddDate(10, 0, 0)
+	require.NoError(t, ts.Store.NoteBackup(t.Context(), postgres.Backup{
+		BeganAt: ahead, Folder: "/media/stick", File: "ahead.boltward", Bytes: 1, SHA256: strings.Repeat("0", 64), Counts: map[string]int64{},
+	}))
+	organiser.get("/drives/spring/needs").lacks("backup")
+	ts.Clock.Pass(time.Hour)
+	turn, err = ts.Store.BackupTurn(t.Context())
+	require.NoError(t, err)
+	id, err = turn.Begin(t.Context(), 0, "/srv/backups", "boltward-later.age")
+	require.NoError(t, err)
+	require.NoError(t, turn.End())
+	organiser.get("/drives/spring/needs").lacks("backup")
+	require.NoError(t, ts.Store.EndBackup(t.Context(), postgres.Backup{ID: id, State: postgres.BackupFailed, Trouble: "There is no room left."}))
+	organiser.get("/drives/spring/needs").has("1 backup failed")
+	_, err = ts.DB.Owner().Exec(t.Context(), `DELETE FROM backups WHERE state = 'failed'`)
+	require.NoError(t, err)
+	ts.Clock.Pass(72 * time.Hour)
+	organiser.get("/drives/spring/needs").has("No backup comes by itself any more")
+
 	require.NoError(t, ts.Store.EndBackupSettings(t.Context()))
 	organiser.get("/drives/spring/needs").lacks("backup")
 }
