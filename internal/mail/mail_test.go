@@ -155,6 +155,27 @@ func TestNoTLSNoMessage(t *testing.T) {
 	require.Zero(t, server.Logins())
 }
 
+// A relay on this machine has the certificate that it made itself when it was installed; one elsewhere
+// that shows such a one gets nothing.
+func TestTheRelayOfThisMachine(t *testing.T) {
+	server := mailtest.Start(t, &mailtest.Behaviour{OwnCertificate: true})
+	for _, host := range []string{"127.0.0.1", "localhost"} {
+		s, err := ParseServer(fmt.Sprintf("smtp://user:secret@%s?from=drive@example.org", strings.Replace(server.Address, "127.0.0.1", host, 1)))
+		require.NoError(t, err)
+		outcome, why := s.Send(t.Context(), post())
+		require.Equal(t, Sent, outcome, why)
+	}
+	require.Len(t, server.Messages(), 2)
+	require.Equal(t, 2, server.Logins())
+	s, err := ParseServer(fmt.Sprintf("smtp://user:secret@%s?from=drive@example.org", strings.Replace(server.Address, "127.0.0.1", elsewhere(t), 1)))
+	require.NoError(t, err)
+	outcome, why := s.Send(t.Context(), post())
+	require.Equal(t, NotSent, outcome)
+	require.Contains(t, why, "certificate")
+	require.Len(t, server.Messages(), 2)
+	require.Equal(t, 2, server.Logins())
+}
+
 // elsewhere gives an address that is not the loopback.
 func elsewhere(t *testing.T) string {
 	t.Helper()

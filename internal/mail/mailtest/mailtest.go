@@ -3,8 +3,12 @@
 package mailtest
 
 import (
+	"crypto/ed25519"
+	"crypto/tls"
+	"crypto/x509"
 	"errors"
 	"io"
+	"math/big"
 	"net"
 	"sync"
 	"testing"
@@ -25,6 +29,7 @@ type Behaviour struct {
 	HangAfterData    bool            // it has the message and never answers
 	HangAtRcpt       bool
 	Silent           bool // it takes the connection and says nothing
+	OwnCertificate   bool // it offers STARTTLS by a certificate that nobody else has signed
 }
 
 // Message is a message as a server got it.
@@ -64,6 +69,9 @@ func Start(t testing.TB, behave *Behaviour) *Server {
 	server := smtp.NewServer(backend{s})
 	server.AllowInsecureAuth = true
 	server.ErrorLog = quiet{}
+	if s.behave.OwnCertificate {
+		server.TLSConfig = &tls.Config{Certificates: []tls.Certificate{ownCertificate(t)}}
+	}
 	done := make(chan error, 1)
 	go func() { done <- server.Serve(listener) }()
 	t.Cleanup(func() {
@@ -73,6 +81,16 @@ func Start(t testing.TB, behave *Behaviour) *Server {
 		<-done
 	})
 	return s
+}
+
+func ownCertificate(t testing.TB) tls.Certificate {
+	t.Helper()
+	public, private, err := ed25519.GenerateKey(nil)
+	require.NoError(t, err)
+	about := &x509.Certificate{SerialNumber: big.NewInt(1), DNSNames: []string{"mail.example.org"}, NotAfter: time.Now().Add(time.Hour)}
+	made, err := x509.CreateCertificate(nil, about, about, public, private)
+	require.NoError(t, err)
+	return tls.Certificate{Certificate: [][]byte{made}, PrivateKey: private}
 }
 
 // Sender gives how messages are handed over to this server, with little patience.
