@@ -20,8 +20,14 @@ type BookLine struct {
 	Counts      Counts     `db:"counts"`
 }
 
-// Missing is how many pillowcases of the line nothing stands for yet.
-func (l BookLine) Missing() int { return max(0, l.Wanted-l.Counts.Alive()) }
+// Missing is how many pillowcases of the line nothing stands for yet. A closed line waits for
+// nothing more.
+func (l BookLine) Missing() int {
+	if l.Closed {
+		return 0
+	}
+	return max(0, l.Wanted-l.Counts.Alive())
+}
 
 // BookAskedChange is one field of what is asked for, of a recipient or of a standing request
 // that somebody changed. What is personal says only that it did.

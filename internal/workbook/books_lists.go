@@ -20,7 +20,7 @@ func putAsked(out sink, b drive.Books, t *tally) error {
 		{heading: "To check or mend", width: 12, kind: count, total: true},
 		{heading: "With volunteers", width: 12, kind: count, total: true},
 		{heading: "Planned or cut", width: 11, kind: count, total: true},
-		{heading: "Still missing", width: 11, kind: count, total: true, formula: "MAX(0,{Asked for}-SUM({Confirmed}:{Planned or cut}))"},
+		{heading: "Still missing", width: 11, kind: count, total: true, formula: `IF({Open}="closed",0,MAX(0,{Asked for}-SUM({Confirmed}:{Planned or cut})))`},
 		{heading: "Note", width: 40},
 	}
 	return fill(out, b.Asked, columns, func(to []any, l drive.BookLine) []any {

@@ -165,7 +165,7 @@ func (b book) figures() []line {
 		counted("Good, packed or not", cases(drive.CaseGood, drive.CasePacked), ""),
 		counted("Delivered, confirmed or not", cases(drive.CaseDelivered, drive.CaseConfirmed), ""),
 		counted("Confirmed by the recipient", cases(drive.CaseConfirmed), "of those delivered"),
-		counted("Still missing", b.total("Asked", "Still missing"), "asked for, and nothing stands for them yet"),
+		counted("Still missing", b.total("Asked", "Still missing"), "of open lines, and nothing stands for them yet"),
 		{},
 		{label: "Pillowcases, in this period"},
 		period("Opening of the account", "Opening", "on their way or arrived before the first day"),
