@@ -183,12 +183,37 @@ type BookCaseEntry struct {
 	From      CaseState `db:"from_state"`
 	To        CaseState `db:"to_state"`
 	N         int       `db:"n"`
-	Maker     string    `db:"maker"`
+	Person    string    `db:"person"` // who sewed or mended them, or has or had them by this entry
 	Box       *int64    `db:"box"`
 	Delivery  *int64    `db:"delivery"`
 	TakesBack *int64    `db:"takes_back"`
 	Reason    string    `db:"reason"`
 	Note      string    `db:"note"`
+}
+
+// SewnBy is who sewed them, MendedBy who brought them back mended, and With whoever they went to or
+// were with by any other entry.
+func (e BookCaseEntry) SewnBy() string {
+	if e.To == CaseSewn && e.From != CaseToMend {
+		return e.Person
+	}
+	return ""
+}
+
+// MendedBy: see SewnBy.
+func (e BookCaseEntry) MendedBy() string {
+	if e.To == CaseSewn && e.From == CaseToMend {
+		return e.Person
+	}
+	return ""
+}
+
+// With: see SewnBy.
+func (e BookCaseEntry) With() string {
+	if e.To != CaseSewn {
+		return e.Person
+	}
+	return ""
 }
 
 // BookCheck is what was found of some pillowcases at the checking table. What was

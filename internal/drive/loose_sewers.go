@@ -65,7 +65,8 @@ type looseSeen struct {
 	step int
 }
 
-// LooseSewersOf says who may have sewn what lies in a stack without a kit. steps are the newest steps of
+// LooseSewersOf says who may have sewn what lies in a stack without a kit, or in a kit that was made to
+// have such pillowcases mended. steps are the newest steps of
 // loose pillowcases that were not undone, the newest first, and now is what lies in every loose stack.
 // Whatever came to a stack since it was last empty may lie in it; what came before the first step is of
 // somebody whose name is not known.
@@ -77,7 +78,11 @@ func LooseSewersOf(of Stack, steps []LooseStep, now []Stack) LooseSewers {
 		}
 	}
 	only := int64(0)
-	t.back(looseAt{of.Asked, of.Size, of.State}, 0)
+	if of.Kit == 0 {
+		t.back(looseAt{of.Asked, of.Size, of.State}, 0)
+	} else {
+		t.beforeKit(of.Kit)
+	}
 	for _, s := range steps {
 		if t.known[s.Sewer] && s.Sews {
 			only = s.Sewer
@@ -87,6 +92,17 @@ func LooseSewersOf(of Stack, steps []LooseStep, now []Stack) LooseSewers {
 		t.found.Only = only
 	}
 	return t.found
+}
+
+// beforeKit notes who may have sewn what lay where this kit was made of it.
+func (t *looseTrace) beforeKit(kit int64) {
+	for i, s := range t.steps {
+		if s.ToKit == kit && s.Kit == 0 {
+			t.back(looseAt{s.Asked, s.Size, s.From}, i+1)
+			return
+		}
+	}
+	t.found.Others = true
 }
 
 // back notes who may have sewn what lay at a place before so many of the newest steps.

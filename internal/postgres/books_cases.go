@@ -85,7 +85,7 @@ const booksCaseStates = `WITH ` + booksSteps + `,
 const booksCaseEntries = `SELECT e.id, e.day, z.name AS size, coalesce(o.to_asked, e.to_asked) AS line,
 		CASE WHEN coalesce(o.from_state, e.from_state) <> 'born' AND coalesce(o.asked, e.asked) <> coalesce(o.to_asked, e.to_asked) THEN coalesce(o.asked, e.asked) END AS from_line,
 		coalesce(o.to_kit, e.to_kit) AS kit, coalesce(o.to_part, e.to_part) AS part, coalesce(o.from_state, e.from_state) AS from_state,
-		coalesce(o.to_state, e.to_state) AS to_state, CASE WHEN o.id IS NULL THEN e.n ELSE -e.n END AS n, coalesce(p.name, '') AS maker,
+		coalesce(o.to_state, e.to_state) AS to_state, CASE WHEN o.id IS NULL THEN e.n ELSE -e.n END AS n, coalesce(p.name, '') AS person,
 		e.box, e.delivery, e.undoes AS takes_back, e.reason, coalesce(t.note, '') AS note
 	FROM case_entries e
 	JOIN sizes z ON z.drive_id = e.drive_id AND z.number = e.size

@@ -214,7 +214,7 @@ func (b bookkeeper) agree(books readBooks, when string) {
 		}
 		if e.To == drive.CaseSewn && (e.From == drive.CaseBorn || e.From == drive.CaseOut || e.From == drive.CaseLost) {
 			cameIn -= e.N
-			if e.Maker != "" {
+			if e.SewnBy() != "" {
 				sewn += e.N
 			}
 		}

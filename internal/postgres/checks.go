@@ -219,15 +219,15 @@ func (s *Store) foundEver(ctx context.Context, driveID string) ([]drive.FaultFou
 // by the index whose condition stands there.
 //
 // Hands: who is known to have sewn what a line is about, else its kit, else all that
-// came without a kit. e.to_kit > 0 lets Postgres find a kit's entries by their index.
+// came without a kit, those that went out to be mended since among them. e.to_kit > 0 lets Postgres find a kit's entries by their index.
 func (s *Store) foundSince(ctx context.Context, driveID string, since time.Time) (drive.Findings, error) {
 	f := drive.Findings{Since: since}
-	const q = `WITH lately AS MATERIALIZED (SELECT l.n, l.reasons, c.kit, c.part
+	q := `WITH lately AS MATERIALIZED (SELECT l.n, l.reasons, c.kit, c.part
 			FROM checks c JOIN check_lines l ON l.drive_id = c.drive_id AND l."check" = c.number ` + linesThatStand + ` AND c.drive_id = $1 AND c.day >= $2 AND c.day > '-infinity')
 		SELECT '' AS fault, coalesce(sum(n), 0) AS n, 0 AS makers FROM lately
 		UNION ALL
-		SELECT r.fault, sum(l.n), count(DISTINCT coalesce((SELECT 'person ' || e.person FROM case_entries e WHERE e.drive_id = $1 AND e.to_kit = l.kit AND e.to_part = l.part
-				AND e.to_kit > 0 AND e.to_state = 'sewn' AND e.person IS NOT NULL ORDER BY e.id DESC LIMIT 1), 'kit ' || l.kit))
+		SELECT r.fault, sum(l.n), count(DISTINCT coalesce('person ' || ` + sewerOf("l.kit", "l.part") + `,
+			'kit ' || CASE WHEN EXISTS (SELECT FROM case_entries e WHERE e.drive_id = $1 AND e.to_kit = l.kit AND e.to_kit > 0 AND e.kit = 0 AND e.from_state = 'to mend') THEN 0 ELSE l.kit END))
 		FROM lately l CROSS JOIN LATERAL unnest(l.reasons) AS r (fault) GROUP BY r.fault
 		ORDER BY n DESC, fault`
 	rows, err := s.pool.Query(ctx, q, driveID, since)

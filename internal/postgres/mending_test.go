@@ -112,7 +112,7 @@ func TestLooseSewersAreNamed(t *testing.T) {
 		require.NoError(t, err)
 		for _, l := range stacks {
 			if l.Asked == asked && l.Kit == 0 {
-				return l.HolderName, l.Maker
+				return l.SewnBy, l.Maker
 			}
 		}
 		require.Fail(t, "there is no such stack")

@@ -22,8 +22,10 @@ type StackLine struct {
 	ForWhom    string     `db:"for_whom"` // the recipient; empty: not promised yet
 	Due        *time.Time `db:"due"`
 	KitState   string     `db:"kit_state"`   // empty without a kit
-	HolderName string     `db:"holder_name"` // who has the kit, or who sewed it last; without a kit, who may have
-	Maker      int64      `db:"maker"`       // who sewed it last and sews still; 0: nobody known, or not one alone
+	HolderName string     `db:"holder_name"` // who has the kit now; empty where nobody has
+	SewnBy     string     `db:"sewn_by"`     // who sewed them, or may have where they came without a kit; empty: nobody known
+	Maker      int64      `db:"maker"`       // who sewed them and sews still; 0: nobody known, or not one alone
+	MendedBy   string     `db:"mended_by"`   // whom they came back from when they were last mended; empty: nobody, or at the table
 }
 
 // Out says whether the stack is in somebody's hands.
@@ -50,12 +52,27 @@ func (s *Store) Stacks(ctx context.Context, driveID string, states ...drive.Case
 		return nil, err
 	}
 	for i, l := range list {
-		if l.Kit == 0 && l.State != drive.CaseGood {
+		if l.SewnBy == "" && l.State != drive.CaseGood {
 			sewers := drive.LooseSewersOf(l.Stack, steps, now)
-			list[i].HolderName, list[i].Maker = sewers.Words(), sewers.Only
+			list[i].SewnBy, list[i].Maker = sewers.Words(), sewers.Only
 		}
 	}
 	return list, nil
+}
+
+// sewerOf is who sewed a part of a kit of a drive ($1), in SQL: null where nobody is known. Of what was
+// mended as another part since, it is who sewed that from which it parted, which is looked for only then.
+func sewerOf(kit, part string) string {
+	const sewn = ` e.drive_id = $1 AND e.to_kit > 0 AND e.to_state = 'sewn' AND e.from_state <> 'to mend' AND e.person IS NOT NULL
+		AND e.undoes IS NULL ORDER BY e.id DESC LIMIT 1)`
+	return `coalesce((SELECT e.person FROM case_entries e WHERE e.to_kit = ` + kit + ` AND e.to_part = ` + part + ` AND` + sewn + `,
+		(WITH RECURSIVE parts AS (
+			SELECT ` + kit + ` AS kit, ` + part + ` AS part
+			UNION
+			SELECT e.kit, e.part FROM parts w
+			JOIN case_entries e ON e.drive_id = $1 AND e.to_kit = w.kit AND e.to_part = w.part AND e.to_kit > 0
+				AND 'to mend' IN (e.from_state, e.to_state) AND e.undoes IS NULL)
+		SELECT e.person FROM parts w JOIN case_entries e ON e.to_kit = w.kit AND e.to_part = w.part WHERE` + sewn + `)`
 }
 
 // looseSteps gives the newest steps of pillowcases without a kit that were not undone, the newest first.
@@ -87,20 +104,20 @@ func (s *Store) looseNow(ctx context.Context, driveID string) ([]drive.Stack, er
 }
 
 func (s *Store) stacks(ctx context.Context, driveID string, states []drive.CaseState) ([]StackLine, error) {
-	const q = `SELECT b.asked, b.size, b.kit, b.part, b.state, b.n, z.name AS size_name, a.recipient, coalesce(r.name, '') AS for_whom, a.due,
+	q := `SELECT b.asked, b.size, b.kit, b.part, b.state, b.n, z.name AS size_name, a.recipient, coalesce(r.name, '') AS for_whom, a.due,
 			coalesce(k.state, '') AS kit_state,
-			coalesce(h.name, (SELECT p.name FROM case_entries e JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
-				WHERE e.drive_id = b.drive_id AND e.to_kit = b.kit AND e.to_part = b.part AND e.to_kit > 0 AND e.to_state = 'sewn'
-				ORDER BY e.id DESC LIMIT 1), '') AS holder_name,
-			coalesce((SELECT p.number FROM case_entries e JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
-				WHERE e.drive_id = b.drive_id AND e.to_kit = b.kit AND e.to_part = b.part AND e.to_kit > 0 AND e.to_state = 'sewn' AND p.active
-				ORDER BY e.id DESC LIMIT 1), 0) AS maker
+			coalesce(h.name, '') AS holder_name, coalesce(m.name, '') AS sewn_by, CASE WHEN m.active THEN m.number ELSE 0 END AS maker,
+			coalesce((SELECT p.name FROM case_entries e LEFT JOIN people p ON p.drive_id = e.drive_id AND p.number = e.person
+				WHERE e.drive_id = b.drive_id AND e.to_kit = b.kit AND e.to_part = b.part AND e.to_kit > 0 AND e.from_state = 'to mend' AND e.to_state = 'sewn'
+					AND NOT EXISTS (SELECT FROM case_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
+				ORDER BY e.id DESC LIMIT 1), '') AS mended_by
 		FROM case_balances b
 		JOIN sizes z ON z.drive_id = b.drive_id AND z.number = b.size
 		LEFT JOIN asked a ON a.drive_id = b.drive_id AND a.number = b.asked
 		LEFT JOIN recipients r ON r.drive_id = a.drive_id AND r.number = a.recipient
 		LEFT JOIN kits k ON k.drive_id = b.drive_id AND k.number = b.kit AND k.part = b.part
 		LEFT JOIN people h ON h.drive_id = k.drive_id AND h.number = k.holder
+		LEFT JOIN people m ON m.drive_id = b.drive_id AND m.number = ` + sewerOf("b.kit", "b.part") + `
 		WHERE b.drive_id = $1 AND b.state = ANY((SELECT $2::text[])::text[]) AND b.n > 0
 			AND b.state IN ('sewn', 'good', 'to mend')
 		ORDER BY a.due NULLS LAST, b.asked, b.kit, b.part, b.size`

@@ -49,13 +49,19 @@ func TestLooseSewerIsNamedAtTheTable(t *testing.T) {
 	ts := newTestSite(t)
 	wardLine(t, ts, 20)
 	ada := ts.addPerson("Ada Quill")
-	ts.addPerson("Bo Lund")
+	bo := ts.addPerson("Bo Lund")
 	packer := ts.as(account.Packer)
 	packer.post("/drives/spring/back/loose", "size", "1", "n", "6", "asked", "1", "person", fmt.Sprint(ada))
 	packer.get("/drives/spring/back").has(`data-label="Sewn by">Ada Quill`)
 	packer.get("/drives/spring/back/check/1/1/0/0").has("sewn by Ada Quill.")
 	packer.post("/drives/spring/back/check/1/1/0/0", "good", "4", "row1_n", "2", "row1_to", "to mend", "note", "cuff", "pins", "yes")
 	packer.get("/drives/spring/back/mend/1/1/0/0").has("sewn by Ada Quill.", fmt.Sprintf(`<option value="%d" selected>Ada Quill`, ada))
+	packer.post("/drives/spring/back/mend/1/1/0/0/send", "n", "2", "person", fmt.Sprint(bo))
+	packer.get("/drives/spring/back").has(`data-label="Where">with Bo Lund`)
+	packer.get("/drives/spring/back/mend/1/1/1/1").has("sewn by Ada Quill.").lacks("sewn by Bo Lund")
+	packer.post("/drives/spring/back/kit", "kit", "1", "sewn", "2")
+	packer.get("/drives/spring/back").has(`data-label="Sewn by">Ada Quill; mended by Bo Lund<`)
+	packer.get("/drives/spring/back/check/1/1/1/1").has("sewn by Ada Quill, mended by Bo Lund.")
 }
 
 // The page of a kit tells what its holder said where something else was counted, and offers no undoing

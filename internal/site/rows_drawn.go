@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"boltward/internal/account"
+	"boltward/internal/postgres"
 )
 
 // Rows of the lists that people look at most, fifty on a page; about so many bytes each.
@@ -142,6 +143,15 @@ func (p backPage) LatelyRows(v *view) template.HTML {
 	return m.html()
 }
 
+// handsWords names who sewed what waits to be checked, and who mended it.
+func handsWords(l postgres.StackLine) string {
+	sewn := cmp.Or(l.SewnBy, "not known")
+	if l.MendedBy == "" {
+		return sewn
+	}
+	return sewn + "; mended by " + l.MendedBy
+}
+
 // CheckRows draws what waits to be checked.
 func (p backPage) CheckRows(v *view) template.HTML {
 	var m markup
@@ -154,7 +164,7 @@ func (p backPage) CheckRows(v *view) template.HTML {
 		} else {
 			m.put("without a kit")
 		}
-		m.put("</span></th>").cell("Size", l.SizeName).cell("For", cmp.Or(l.ForWhom, "not promised yet")).cell("Sewn by", cmp.Or(l.HolderName, "not known")).count("How many", thousands(int64(l.N)))
+		m.put("</span></th>").cell("Size", l.SizeName).cell("For", cmp.Or(l.ForWhom, "not promised yet")).cell("Sewn by", handsWords(l)).count("How many", thousands(int64(l.N)))
 		if packs {
 			m.put(`<td data-label="Next">`).link(v.Path("back", "check", l.Asked, l.Size, l.Kit, l.Part), "Check these").put("</td>")
 		}

@@ -75,6 +75,8 @@ func putCaseEntries(out sink, b drive.Books, t *tally) error {
 		{heading: "Pillowcases", width: 12, kind: count, total: true},
 		{heading: "From line", width: 9, kind: number},
 		{heading: "Sewn by", width: 26},
+		{heading: "Mended by", width: 26},
+		{heading: "With", width: 26},
 		{heading: "Box", width: 8, kind: number},
 		{heading: "Delivery", width: 11, kind: number},
 		{heading: "Takes back", width: 9, kind: number},
@@ -83,7 +85,7 @@ func putCaseEntries(out sink, b drive.Books, t *tally) error {
 	}
 	return fill(out, b.CaseEntries, columns, func(to []any, e drive.BookCaseEntry) []any {
 		t.entry(e)
-		return append(to, e.ID, e.Day, e.Line, e.Size, some(e.Kit), some(int64(e.Part)), string(e.From), string(e.To), e.N, e.FromLine, e.Maker, e.Box, e.Delivery, e.TakesBack, e.Reason, e.Note)
+		return append(to, e.ID, e.Day, e.Line, e.Size, some(e.Kit), some(int64(e.Part)), string(e.From), string(e.To), e.N, e.FromLine, e.SewnBy(), e.MendedBy(), e.With(), e.Box, e.Delivery, e.TakesBack, e.Reason, e.Note)
 	})
 }
 

@@ -80,7 +80,7 @@ func sampleBooks() drive.Books {
 	b.CaseEntries = rowsOf([]drive.BookCaseEntry{
 		{ID: 1, Day: on("2026-11-03"), Line: 1, From: drive.CaseOut, To: drive.CaseSewn, N: 11},
 		{ID: 2, Day: on("2026-11-04"), Line: 1, From: drive.CaseOut, To: drive.CaseSewn, N: -2, TakesBack: &one},
-		{ID: 3, Day: on("2026-11-04"), From: drive.CaseBorn, To: drive.CaseSewn, N: 4, Maker: "\t=1"},
+		{ID: 3, Day: on("2026-11-04"), From: drive.CaseBorn, To: drive.CaseSewn, N: 4, Person: "\t=1"},
 		{ID: 4, Day: on("2026-11-05"), Line: 1, From: drive.CaseSewn, To: drive.CaseGood, N: 8},
 		{ID: 5, Day: on("2026-11-05"), Line: 1, From: drive.CaseSewn, To: drive.CaseToMend, N: 2, Reason: "seam"},
 		{ID: 6, Day: on("2026-11-20"), Line: 1, From: drive.CasePacked, To: drive.CaseDelivered, N: 5},
