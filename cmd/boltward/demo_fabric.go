@@ -84,7 +84,7 @@ func (s *story) countShelf(shelf string) error {
 		if i == len(lots.Lots)-1 {
 			counted[1] = lot.Length - 3*length.Inch // it has one piece
 		}
-		if _, err := s.store.CountLot(s.ctx, s.act(), take, lot.Number, 0, counted); err != nil {
+		if _, err := s.store.CountLot(s.ctx, s.act(), take, lot.Number, 0, counted, false); err != nil {
 			return err
 		}
 	}

@@ -34,11 +34,12 @@ begin, count, forget, post and drop give {"stocktake"}, count also {"lot", "diff
 func runStocktake(ctx context.Context, env Env, args []string) (err error) {
 	var in, shelf, why string
 	var lengths []string
-	var asJSON bool
+	var asJSON, sure bool
 	fs := newFlags("stocktake")
 	fs.StringVar(&in, "drive", "", "the drive (`ID`); boltward drives lists them")
 	fs.StringVar(&shelf, "shelf", "", "begin: only what lies on this `SHELF`")
 	fs.StringVar(&why, "why", "", "post: why the books differ (`REASON`)")
+	fs.BoolVar(&sure, "sure", false, "count: far more lies there than is booked, and the tape says so")
 	fs.BoolVar(&asJSON, "json", false, "as JSON")
 	fs.Func("length", "count: `PIECE=LENGTH` that lies there; once for each piece", func(s string) error {
 		lengths = append(lengths, s)
@@ -92,7 +93,7 @@ func runStocktake(ctx context.Context, env Env, args []string) (err error) {
 				version = c.Version
 			}
 		}
-		done, err := store.CountLot(ctx, act, take.Number, lot, version, counted)
+		done, err := store.CountLot(ctx, act, take.Number, lot, version, counted, sure)
 		if err != nil {
 			return err
 		}

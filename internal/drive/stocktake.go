@@ -45,6 +45,14 @@ type PieceCount struct {
 // Differs says whether something else lay there than was booked.
 func (c PieceCount) Differs() bool { return c.Counted != c.Booked }
 
+// farMore says whether so much more was counted than is booked that a digit may have slipped: half as
+// much again, and a yard or a metre at least (common practice, no source). Cloth is found seldom,
+// and what is posted stands in the ledger.
+func (c PieceCount) farMore(d Drive) bool {
+	more := c.Counted - c.Booked
+	return more > d.Yardage().Size() && 2*more > c.Booked
+}
+
 // LotCount is what was counted of one lot. Last is the last entry that was booked
 // of it by then.
 type LotCount struct {
@@ -57,10 +65,11 @@ type LotCount struct {
 func (c LotCount) Differs() bool { return slices.ContainsFunc(c.Counts, PieceCount.Differs) }
 
 // Count notes what lies there of a lot. counted holds what was typed, by piece; a
-// piece that is left out is there as booked.
+// piece that is left out is there as booked. Far more than is booked is asked about: where sure is
+// false it is refused, by the field sure too.
 //
-// Fields: length with the piece's number, length3.
-func (s Stock) Count(d Drive, counted map[int]length.Length) (LotCount, error) {
+// Fields: length with the piece's number, length3; sure.
+func (s Stock) Count(d Drive, counted map[int]length.Length, sure bool) (LotCount, error) {
 	// Of a lot that is used up no piece lies there: that was seen too.
 	out := LotCount{Lot: s.Lot.Number, Counts: []PieceCount{}, Last: s.Last()}
 	if !s.Lot.Measured() {
@@ -81,7 +90,12 @@ func (s Stock) Count(d Drive, counted map[int]length.Length) (LotCount, error) {
 				"%s of piece %s is promised to %s. Where it is not there, report the sheet as short on its own page, then count.",
 				OnTape(promised, d.Yardage()), p.Name(), s.promisedTo(p))})
 		}
-		out.Counts = append(out.Counts, PieceCount{Piece: p.Piece, Booked: p.OnShelf(), Counted: now})
+		c := PieceCount{Piece: p.Piece, Booked: p.OnShelf(), Counted: now}
+		if !sure && len(bad) == 0 && c.farMore(d) {
+			bad = append(bad, apperr.Field{Name: fmt.Sprintf("length%d", p.Piece), Why: fmt.Sprintf("%s is far more than the %s that are booked of piece %s. Look at the tape once more.",
+				OnTape(now, d.Yardage()), OnTape(c.Booked, d.Yardage()), p.Name())}, apperr.Field{Name: "sure", Why: "Tick it where the tape says so, or mend the length."})
+		}
+		out.Counts = append(out.Counts, c)
 	}
 	for piece := range counted {
 		if _, err := s.Of(piece); err != nil {

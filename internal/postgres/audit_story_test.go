@@ -245,13 +245,13 @@ func story(t *testing.T, s *testStore) []told {
 			return err
 		}},
 		{"CountLot", func(act drive.Act) error {
-			_, err := s.CountLot(ctx, act, take, 2, 0, map[int]length.Length{1: 160 * inch})
+			_, err := s.CountLot(ctx, act, take, 2, 0, map[int]length.Length{1: 160 * inch}, false)
 			return err
 		}},
 		{"ForgetCount", func(act drive.Act) error {
 			_, err := s.ForgetCount(ctx, act, take, 2)
 			require.NoError(t, err)
-			_, err = s.CountLot(ctx, s.fresh(), take, 2, 0, map[int]length.Length{1: 160 * inch})
+			_, err = s.CountLot(ctx, s.fresh(), take, 2, 0, map[int]length.Length{1: 160 * inch}, false)
 			return err
 		}},
 		{"PostStocktake", func(act drive.Act) error { _, err := s.PostStocktake(ctx, act, take, "counted"); return err }},

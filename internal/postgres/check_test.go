@@ -48,7 +48,7 @@ func TestEveryTableIsCounted(t *testing.T) {
 	require.NoError(t, err)
 	take, err := s.BeginStocktake(t.Context(), s.fresh(), "")
 	require.NoError(t, err)
-	_, err = s.CountLot(t.Context(), s.fresh(), take, unwashed, 0, nil)
+	_, err = s.CountLot(t.Context(), s.fresh(), take, unwashed, 0, nil, false)
 	require.NoError(t, err)
 	_, err = s.SaveSupply(t.Context(), s.fresh(), drive.Supply{Name: "thread", PerKits: 1})
 	require.NoError(t, err)

@@ -50,8 +50,11 @@ func TestTaggingIsTakenBack(t *testing.T) {
 			_, err := s.MeasureLot(t.Context(), s.fresh(), lot, gone.Version, cotton(1, 72*inch))
 			return err
 		},
-		"aside":     func() error { _, err := s.TakeBackAside(t.Context(), s.fresh(), lot); return err },
-		"count":     func() error { _, err := s.CountLot(t.Context(), s.fresh(), begin(t, s, ""), lot, 0, nil); return err },
+		"aside": func() error { _, err := s.TakeBackAside(t.Context(), s.fresh(), lot); return err },
+		"count": func() error {
+			_, err := s.CountLot(t.Context(), s.fresh(), begin(t, s, ""), lot, 0, nil, false)
+			return err
+		},
 		"its photo": func() error { _, err := s.SetLotPhoto(t.Context(), s.fresh(), lot, ""); return err },
 	} {
 		require.True(t, apperr.Is(do(), apperr.KindConflict), what)

@@ -45,12 +45,13 @@ type LotCounted struct {
 // CountLot notes what lies there of a lot; see drive.Stock.Count for counted.
 // version is that of the count which the person knew of, 0 for none: another one
 // by now is a conflict.
-func (s *Store) CountLot(ctx context.Context, act drive.Act, take, lot int64, version int, counted map[int]length.Length) (LotCounted, error) {
+func (s *Store) CountLot(ctx context.Context, act drive.Act, take, lot int64, version int, counted map[int]length.Length, sure bool) (LotCounted, error) {
 	body := struct {
 		Take, Lot int64
 		Version   int
 		Counted   map[int]length.Length
-	}{take, lot, version, counted}
+		Sure      bool `json:",omitempty"`
+	}{take, lot, version, counted, sure}
 	return once(ctx, s, act, "count lot", body, func(tx pgx.Tx) (LotCounted, error) {
 		d, err := driveIn(ctx, tx, act.Drive)
 		if err != nil {
@@ -63,7 +64,7 @@ func (s *Store) CountLot(ctx context.Context, act drive.Act, take, lot int64, ve
 		if err != nil {
 			return LotCounted{}, err
 		}
-		count, err := stock.Count(d, counted)
+		count, err := stock.Count(d, counted, sure)
 		if err != nil {
 			return LotCounted{}, err
 		}

@@ -52,7 +52,7 @@ func countALot(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error 
 			counted[p.Piece] = someLength(r, p.OnShelf()+3*inch)
 		}
 	}
-	_, err = h.CountLot(ctx, act, take.Number, stock.Lot.Number, version, counted)
+	_, err = h.CountLot(ctx, act, take.Number, stock.Lot.Number, version, counted, false)
 	return err
 }
 

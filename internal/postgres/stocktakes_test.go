@@ -21,7 +21,7 @@ func begin(t testing.TB, s *testStore, shelf string) int64 {
 
 func count(t testing.TB, s *testStore, take, lot int64, version int, counted map[int]length.Length) LotCounted {
 	t.Helper()
-	done, err := s.CountLot(t.Context(), s.fresh(), take, lot, version, counted)
+	done, err := s.CountLot(t.Context(), s.fresh(), take, lot, version, counted, false)
 	require.NoError(t, err)
 	return done
 }
@@ -82,7 +82,7 @@ func TestStocktakeIsPostedWithAReason(t *testing.T) {
 
 	for _, refused := range []error{
 		func() error { _, err := s.PostStocktake(t.Context(), s.fresh(), take, "again"); return err }(),
-		func() error { _, err := s.CountLot(t.Context(), s.fresh(), take, as, 1, nil); return err }(),
+		func() error { _, err := s.CountLot(t.Context(), s.fresh(), take, as, 1, nil, false); return err }(),
 		func() error { _, err := s.ForgetCount(t.Context(), s.fresh(), take, as); return err }(),
 		func() error { _, err := s.DropStocktake(t.Context(), s.fresh(), take); return err }(),
 	} {
@@ -142,20 +142,20 @@ func TestStocktakeOfOneShelfAndRefusals(t *testing.T) {
 	require.Len(t, page.Missing, 1)
 	count(t, s, take, there, 0, nil) // from another shelf: counted all the same
 	for field, counted := range map[string]map[int]length.Length{"length1": {1: -inch}} {
-		_, err := s.CountLot(t.Context(), s.fresh(), take, here, 0, counted)
+		_, err := s.CountLot(t.Context(), s.fresh(), take, here, 0, counted, false)
 		require.Contains(t, apperr.Fields(err), field)
 	}
-	_, err = s.CountLot(t.Context(), s.fresh(), take, here, 0, map[int]length.Length{7: inch})
+	_, err = s.CountLot(t.Context(), s.fresh(), take, here, 0, map[int]length.Length{7: inch}, false)
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
-	_, err = s.CountLot(t.Context(), s.fresh(), take, 99, 0, nil)
+	_, err = s.CountLot(t.Context(), s.fresh(), take, 99, 0, nil, false)
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
-	_, err = s.CountLot(t.Context(), s.fresh(), 9, here, 0, nil)
+	_, err = s.CountLot(t.Context(), s.fresh(), 9, here, 0, nil, false)
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
 	_, err = s.ForgetCount(t.Context(), s.fresh(), take, here)
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "%v", err)
 	_, err = s.DropStocktake(t.Context(), s.fresh(), take)
 	require.NoError(t, err)
-	_, err = s.CountLot(t.Context(), s.fresh(), take, here, 0, nil)
+	_, err = s.CountLot(t.Context(), s.fresh(), take, here, 0, nil, false)
 	require.ErrorContains(t, err, "given up")
 	require.Equal(t, int64(2), begin(t, s, ""))
 }
@@ -203,7 +203,7 @@ func TestTwoCountAtOnce(t *testing.T) {
 	}
 	inParallel(2, func(hand int) {
 		for i, lot := range lots {
-			_, err := s.CountLot(t.Context(), acts[hand][i], take, lot, 0, map[int]length.Length{1: length.Length(100+hand) * inch})
+			_, err := s.CountLot(t.Context(), acts[hand][i], take, lot, 0, map[int]length.Length{1: length.Length(100+hand) * inch}, false)
 			switch {
 			case err == nil:
 				counted.Add(1)
@@ -238,7 +238,7 @@ func TestStocktakeLeavesPromisedCloth(t *testing.T) {
 	sheet := list.Sheets[0]
 	p := piece(t, s, sheet.Lot, sheet.Piece)
 	take := begin(t, s, "")
-	_, err = s.CountLot(t.Context(), s.fresh(), take, sheet.Lot, 0, map[int]length.Length{p.Piece: inch})
+	_, err = s.CountLot(t.Context(), s.fresh(), take, sheet.Lot, 0, map[int]length.Length{p.Piece: inch}, false)
 	require.Contains(t, apperr.Fields(err)["length1"], "is promised to cut sheet 1")
 	count(t, s, take, sheet.Lot, 0, map[int]length.Length{p.Piece: p.OnShelf() + 2*inch})
 	_, err = s.MarkSheetCut(t.Context(), s.fresh(), sheet.Number)

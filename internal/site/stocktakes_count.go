@@ -28,6 +28,8 @@ type countPage struct {
 	By       string
 	Problems map[string]string
 	Yardage  string
+	Sure     string // yes: far more lies there than is booked
+	AskSure  bool
 }
 
 func (countPage) template() string { return "stocktake-count.html" }
@@ -63,6 +65,7 @@ func (s *Site) countLotNow(c *gin.Context) error {
 	var form struct {
 		Version string `form:"version"`
 		Gone    string `form:"gone"` // yes: nothing of it lies there
+		Sure    string `form:"sure"`
 		Next    string `form:"next"` // the label that was scanned after this lot's
 	}
 	if err := s.read(c, &form); err != nil {
@@ -76,7 +79,8 @@ func (s *Site) countLotNow(c *gin.Context) error {
 	if len(page.Problems) > 0 {
 		return s.page(c, http.StatusUnprocessableEntity, page)
 	}
-	done, err := s.db.CountLot(c.Request.Context(), s.act(c), page.Take, page.Lot, typedCount(page.Problems, "version", form.Version, 0), counted)
+	done, err := s.db.CountLot(c.Request.Context(), s.act(c), page.Take, page.Lot, typedCount(page.Problems, "version", form.Version, 0), counted, form.Sure == "yes")
+	page.Sure, page.AskSure = form.Sure, form.Sure == "yes" || apperr.Fields(err)["sure"] != ""
 	switch {
 	case err == nil:
 		text := "Lot %d is as booked."

@@ -53,6 +53,12 @@ func TestStocktakeByItsPages(t *testing.T) {
 	r = desk.post(take+"/3", "version", "0", "length1", "4000 m")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("longer than any bolt", `value="4000 m"`)
+	r = desk.post(take+"/3", "version", "0", "length1", "22 1/2 yd")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status, "a digit too many is asked about")
+	r.has("22 1/2 yd is far more than the 2 yd 34 in that are booked of piece 3/1", "So much lies there", "Tick it where the tape says so", `value="22 1/2 yd"`)
+	desk.get(take+"/3").lacks("So much lies there", "Counted already")
+	desk.follow(desk.post(take+"/3", "version", "0", "length1", "22 1/2 yd", "sure", "yes")).has("Lot 3 differs", ">22 1/2 yd<")
+	desk.post(take + "/3/forget")
 	r = desk.post(take+"/3", "version", "0", "length1", "2 1/2 yd")
 	desk.follow(r).has("Lot 3 differs", "What differs", ">2 1/2 yd<", "16 in less")
 
