@@ -119,14 +119,14 @@ func (m *KitMoves) Add(o KitMoves) {
 
 // kitSteps are the allowed moves: where a kit may go from where it is.
 var kitSteps = map[KitState][]KitState{
-	KitBorn:    {KitPlanned, KitReady, KitOut, KitBack},
+	KitBorn:    {KitPlanned, KitReady, KitOut, KitBack, KitFound},
 	KitPlanned: {KitOnTable, KitCut, KitTakenApart},
 	KitOnTable: {KitPlanned, KitCut, KitTakenApart},
 	KitCut:     {KitCut, KitReady, KitOut, KitLost, KitTakenApart},
 	KitReady:   {KitReady, KitOut, KitLost, KitTakenApart, KitCut, KitFound},          // cut or found again only where bagging is undone
 	KitOut:     {KitOut, KitBack, KitReady, KitLost, KitCut, KitFound, KitTakenApart}, // taken apart only where a split is undone
 	KitBack:    {KitOut, KitBack, KitLost, KitTakenApart},                             // lost again only where finding it is undone
-	KitLost:    {KitFound, KitBack, KitOut, KitLost},                                  // still lost where only some of what was out to be mended turned up
+	KitLost:    {KitFound, KitBack, KitOut, KitLost},                                  // still lost where only some of it turned up
 	KitFound:   {KitFound, KitReady, KitOut, KitLost, KitTakenApart},
 }
 

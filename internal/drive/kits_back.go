@@ -20,6 +20,7 @@ type KitCounted struct {
 	Sewn       int
 	RestUnsewn bool // what is not sewn of it lies here too, if anything is not
 	OwnFabric  bool // what is more than the kit holds, if anything, is of own fabric
+	StillLost  int  `json:",omitempty"` // of a kit that was lost, what did not turn up
 }
 
 // Return is what that is of a kit that holds so many.
@@ -133,7 +134,7 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 		e := k.enterOut(with.Holder, with.Due, undone)
 		return KitMoves{Kits: []KitEntry{e}, Cases: cases}, heldSince(before), nil
 	}
-	if foundMending {
+	if foundMending || cases[0].To == CaseLost && parent != nil && parent.State == KitLost {
 		return k.lostAgain(history, cases, parent)
 	}
 	if slices.ContainsFunc(cases, func(e CaseEntry) bool { return e.To == CaseLost }) {
@@ -152,8 +153,7 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	}, time.Time{}, nil
 }
 
-// lostAgain counts a part that turned up of a kit that was lost on its way to be mended in that kit
-// again, by these entries. The rest has to be lost since before the part turned up.
+// lostAgain counts a part that turned up of a kit of which the rest stayed lost in that kit again, by these entries. The rest has to be lost since before the part turned up.
 func (k Kit) lostAgain(history []KitStep, cases []CaseEntry, parent *Kit) (KitMoves, time.Time, error) {
 	if parent == nil || parent.State != KitLost || parent.Since == nil || parent.Since.After(history[0].Day) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not lost as it was then, so this cannot be undone.", k.Number)
@@ -177,39 +177,53 @@ func (k Kit) Lose(day time.Time, reason string) (KitMoves, error) {
 }
 
 // Find books a kit that was booked as lost as found, with so many of its
-// pillowcases sewn: those are back and wait to be checked, the rest lies here
-// and can be handed out. Of one that was out to be mended so many turned up, and
-// the rest stays lost. maker is who had it last, nil where nobody had.
-func (k Kit) Find(sewn int, maker *int64, day time.Time) (KitMoves, error) {
+// pillowcases sewn: those are back and wait to be checked. So many more stay lost, and what
+// is neither lies here and can be handed out. Of one that was out to be mended sewn turned up,
+// and the rest stays lost, whatever lost is. maker is who had it last, nil where nobody had.
+func (k Kit) Find(sewn, lost int, maker *int64, day time.Time) (KitMoves, error) {
 	if k.State != KitLost {
 		return KitMoves{}, apperr.Conflict("Kit %s %s: it is not lost.", k.KitRef, k.Where())
 	}
 	if err := k.notBefore(day); err != nil {
 		return KitMoves{}, err
 	}
-	if k.Mending {
+	switch {
+	case k.Mending:
 		return k.findMending(sewn, maker)
-	}
-	if sewn < 0 || sewn > k.Cases {
+	case sewn < 0 || sewn > k.Cases:
 		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s: say how many of them are sewn, 0 to %d.", k.KitRef, pillowcases(k.Cases), k.Cases)
+	case lost < 0 || lost >= k.Cases:
+		return KitMoves{}, apperr.Invalid("still_lost", "Kit %s was lost with %s: say how many are lost still, 0 to %d.", k.KitRef, pillowcases(k.Cases), k.Cases-1)
+	case sewn+lost > k.Cases:
+		return KitMoves{}, apperr.Invalid("still_lost", "Kit %s was lost with %s: %d sewn and %d still lost are more than that.", k.KitRef, pillowcases(k.Cases), sewn, lost)
 	}
-	lost, reason := []CaseState{CaseLost}, ReasonFound
-	if sewn == k.Cases {
-		cases, n := k.move(sewn, lost, k.Part, CaseSewn, maker, reason)
-		return KitMoves{Kits: []KitEntry{k.enter(KitBack, reason)}, Cases: cases}, k.counts(n, sewn)
-	}
+	here := k.Cases - sewn - lost
 	var m KitMoves
-	rest := k
-	rest.Cases -= sewn
-	if sewn > 0 {
-		cases, _ := k.move(sewn, lost, k.LastPart+1, CaseSewn, maker, reason)
-		m.Add(k.part(KitBack, sewn, reason))
-		m.Cases = cases
+	counted, rest := 0, k
+	turnUp := func(n int, to KitState, as CaseState, by *int64) {
+		if n == 0 {
+			return
+		}
+		part := rest.Part
+		if n < rest.Cases {
+			m.Add(rest.part(to, n, ReasonFound))
+			rest.LastPart++
+			part = rest.LastPart
+		} else {
+			m.Add(KitMoves{Kits: []KitEntry{rest.enter(to, ReasonFound)}})
+		}
+		cases, moved := rest.move(n, []CaseState{CaseLost}, part, as, by, ReasonFound)
+		m.Cases = append(m.Cases, cases...)
 		rest.Held = without(rest.Held, cases)
+		rest.Cases -= n
+		counted += moved
 	}
-	cases, n := rest.move(rest.Cases, lost, k.Part, CaseCut, nil, reason)
-	m.Add(KitMoves{Kits: []KitEntry{rest.enter(KitFound, reason)}, Cases: cases})
-	return m, k.counts(n, rest.Cases)
+	turnUp(sewn, KitBack, CaseSewn, maker)
+	turnUp(here, KitFound, CaseCut, nil)
+	if lost > 0 {
+		m.Add(KitMoves{Kits: []KitEntry{rest.enter(KitLost, ReasonFound)}})
+	}
+	return m, k.counts(counted, sewn+here)
 }
 
 // ReasonFound stands on the entries of what was lost and turned up.

@@ -219,7 +219,7 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 	case "split":
 		m, err = k.Split(sewn, &to, nil, today)
 	case "find":
-		m, err = k.Find(sewn, nil, today)
+		m, err = k.Find(sewn, max(0, rapid.IntRange(-3, 6).Draw(rt, "still lost")), nil, today)
 	case "ready":
 		m, err = k.MarkReady()
 	case "undo ready":

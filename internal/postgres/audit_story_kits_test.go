@@ -53,7 +53,7 @@ func storyOfKits(t *testing.T, s *testStore, size *drive.Size, ward *drive.Recip
 			_, err := s.KitLost(ctx, act, first[0], "on the bus", time.Time{})
 			return err
 		}},
-		{"KitFound", func(act drive.Act) error { _, err := s.KitFound(ctx, act, first[0], 0, time.Time{}); return err }},
+		{"KitFound", func(act drive.Act) error { _, err := s.KitFound(ctx, act, first[0], 0, 0, time.Time{}); return err }},
 		{"MarkKitReady", func(act drive.Act) error { _, err := s.MarkKitReady(ctx, act, first); return err }},
 		{"UndoKitReady", func(act drive.Act) error {
 			if _, err := s.UndoKitReady(ctx, act, first); err != nil {

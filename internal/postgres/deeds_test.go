@@ -211,7 +211,7 @@ var deeds = map[string]deed{
 		return err
 	}),
 	"found": onKit(KitsLost, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
-		_, err := h.KitFound(ctx, act, k, r.IntN(4), h.day(r))
+		_, err := h.KitFound(ctx, act, k, r.IntN(4), max(0, r.IntN(5)-2), h.day(r))
 		return err
 	}),
 	"take apart": onKit(KitsInHouse, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {

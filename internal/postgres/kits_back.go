@@ -15,11 +15,12 @@ import (
 type TakenBack struct {
 	Back  *drive.KitRef `json:",omitempty"` // the part that is back, to be checked; nil where nothing was sewn
 	Sewn  int
-	Extra int  `json:",omitempty"` // brought in beside it, from own fabric
-	Left  int  // pillowcases of the kit that are not sewn yet: with its holder, or here again
-	Found bool `json:",omitempty"` // it was lost until then
-	Here  bool `json:",omitempty"` // what is left lies here; told by TakeIn alone
-	Lost  int  `json:",omitempty"` // pillowcases of it that were out to be mended and stay lost
+	Extra int           `json:",omitempty"` // brought in beside it, from own fabric
+	Left  int           // pillowcases of the kit that are not sewn yet: with its holder, or here again
+	Apart *drive.KitRef `json:",omitempty"` // the part that lies here again, where that is not the kit itself
+	Found bool          `json:",omitempty"` // it was lost until then
+	Here  bool          `json:",omitempty"` // what is left lies here; told by TakeIn alone
+	Lost  int           `json:",omitempty"` // pillowcases of it that stay lost
 }
 
 // TakeBack books what came back of a kit; day zero is today. More than the kit
@@ -64,7 +65,7 @@ func (s *Store) TakeIn(ctx context.Context, act drive.Act, ref drive.KitRef, in 
 				return k.TakeBack(r, day)
 			}
 			r, taken.Here = drive.KitReturn{Sewn: in.Sewn}, true
-			return findKit(ctx, tx, act, k, &taken, in.Sewn, day)
+			return findKit(ctx, tx, act, k, &taken, in.Sewn, in.StillLost, day)
 		})
 		if err != nil {
 			return taken, err
@@ -102,17 +103,19 @@ func (s *Store) KitLost(ctx context.Context, act drive.Act, ref drive.KitRef, re
 	})
 }
 
-// KitFound books a lost kit as found, with so many of its pillowcases sewn, as drive.Kit.Find decides.
-func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, sewn int, day time.Time) (TakenBack, error) {
+// KitFound books a lost kit as found, with so many of its pillowcases sewn and so many still lost, as
+// drive.Kit.Find decides.
+func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, sewn, lost int, day time.Time) (TakenBack, error) {
 	type body struct {
 		Kit  drive.KitRef
 		Sewn int
+		Lost int `json:",omitempty"`
 		Day  time.Time
 	}
-	return once(ctx, s, act, "kit found", body{ref, sewn, day}, func(tx pgx.Tx) (TakenBack, error) {
+	return once(ctx, s, act, "kit found", body{ref, sewn, lost, day}, func(tx pgx.Tx) (TakenBack, error) {
 		taken := TakenBack{Sewn: sewn}
 		m, err := moveOne(ctx, tx, act, ref, day, func(k drive.Kit, day time.Time) (drive.KitMoves, error) {
-			return findKit(ctx, tx, act, k, &taken, sewn, day)
+			return findKit(ctx, tx, act, k, &taken, sewn, lost, day)
 		})
 		if err != nil {
 			return taken, err
@@ -123,17 +126,22 @@ func (s *Store) KitFound(ctx context.Context, act drive.Act, ref drive.KitRef, s
 }
 
 // findKit decides what it means that a lost kit turned up, and notes what is left of it.
-func findKit(ctx context.Context, tx pgx.Tx, act drive.Act, k drive.Kit, taken *TakenBack, sewn int, day time.Time) (drive.KitMoves, error) {
+func findKit(ctx context.Context, tx pgx.Tx, act drive.Act, k drive.Kit, taken *TakenBack, sewn, lost int, day time.Time) (drive.KitMoves, error) {
 	history, err := kitHistory(ctx, tx, act.Drive, k.KitRef)
 	if err != nil {
 		return drive.KitMoves{}, err
 	}
 	if k.Mending {
-		taken.Lost = k.Cases - sewn
-	} else {
-		taken.Left = k.Cases - sewn
+		lost = k.Cases - sewn
 	}
-	return k.Find(sewn, drive.LastHolder(history), day)
+	taken.Lost, taken.Left = lost, k.Cases-sewn-lost
+	m, err := k.Find(sewn, lost, drive.LastHolder(history), day)
+	for _, e := range m.Kits {
+		if e.To == drive.KitFound && e.Part != k.Part {
+			taken.Apart = &drive.KitRef{Number: e.Kit, Part: e.Part}
+		}
+	}
+	return m, err
 }
 
 // foundChanges is what the trail keeps of a find.

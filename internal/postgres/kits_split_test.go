@@ -31,7 +31,7 @@ func TestABagThatComesBackHasNoPlaceYet(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.KitLost(t.Context(), s.fresh(), refs[2], "on the bus", time.Time{})
 	require.NoError(t, err)
-	_, err = s.KitFound(t.Context(), s.fresh(), refs[2], 0, time.Time{})
+	_, err = s.KitFound(t.Context(), s.fresh(), refs[2], 0, 0, time.Time{})
 	require.NoError(t, err)
 	lines, _, _, err := s.KitsHere(t.Context(), "spring", 10)
 	require.NoError(t, err)

@@ -51,7 +51,7 @@ func TestSomeOfALostMendingTurnUp(t *testing.T) {
 	var taken TakenBack
 	for range 2 { // the same form twice is one find
 		var err error
-		taken, err = s.KitFound(t.Context(), act, rest, 3, time.Time{})
+		taken, err = s.KitFound(t.Context(), act, rest, 3, 0, time.Time{})
 		require.NoError(t, err)
 	}
 	part := drive.KitRef{Number: rest.Number, Part: 2}
@@ -69,7 +69,7 @@ func TestSomeOfALostMendingTurnUp(t *testing.T) {
 	require.NoError(t, err)
 	part.Part = 3
 	require.Equal(t, TakenBack{Back: &part, Sewn: 2, Found: true, Here: true, Lost: 2}, taken)
-	taken, err = s.KitFound(t.Context(), s.fresh(), rest, 1, time.Time{})
+	taken, err = s.KitFound(t.Context(), s.fresh(), rest, 1, 0, time.Time{})
 	require.NoError(t, err)
 	later := *taken.Back
 	stands("two and then one turned up", 1, 3, 0)
@@ -90,7 +90,7 @@ func TestSomeOfALostMendingTurnUp(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.UndoTakeBack(t.Context(), s.fresh(), later)
 	require.ErrorContains(t, err, "is not lost as it was then", "lost since another day")
-	taken, err = s.KitFound(t.Context(), s.fresh(), rest, 1, time.Time{})
+	taken, err = s.KitFound(t.Context(), s.fresh(), rest, 1, 0, time.Time{})
 	require.NoError(t, err)
 	require.Equal(t, TakenBack{Back: &rest, Sewn: 1}, taken, "the last of them")
 	stands("all turned up, one of them is good", 0, 3, 0)

@@ -110,7 +110,7 @@ var lateDeeds = map[string]deed{
 		if err != nil {
 			return err
 		}
-		_, err = h.TakeIn(ctx, act, k, drive.KitCounted{Sewn: r.IntN(6), RestUnsewn: r.IntN(3) == 0, OwnFabric: r.IntN(2) == 0}, h.day(r))
+		_, err = h.TakeIn(ctx, act, k, drive.KitCounted{Sewn: r.IntN(6), RestUnsewn: r.IntN(3) == 0, OwnFabric: r.IntN(2) == 0, StillLost: max(0, r.IntN(5)-2)}, h.day(r))
 		return err
 	},
 	"lose": onKit(KitsOut, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
@@ -118,7 +118,7 @@ var lateDeeds = map[string]deed{
 		return err
 	}),
 	"find": onKit(KitsLost, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
-		_, err := h.KitFound(ctx, act, k, r.IntN(5), h.day(r))
+		_, err := h.KitFound(ctx, act, k, r.IntN(5), max(0, r.IntN(5)-2), h.day(r))
 		return err
 	}),
 }

@@ -182,7 +182,7 @@ func (h *hall) finishAll(t *testing.T) {
 			_, err = h.TakeBack(ctx, act(), k.KitRef, drive.KitReturn{Sewn: k.Cases}, time.Time{})
 			require.NoError(t, err, "kit %s", k.KitRef)
 		case drive.KitLost:
-			_, err = h.KitFound(ctx, act(), k.KitRef, k.Cases, time.Time{})
+			_, err = h.KitFound(ctx, act(), k.KitRef, k.Cases, 0, time.Time{})
 			require.NoError(t, err, "kit %s", k.KitRef)
 		case drive.KitCut, drive.KitReady, drive.KitFound:
 			_, err = h.TakeKitApart(ctx, act(), k.KitRef, "over", true)

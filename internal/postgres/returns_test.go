@@ -46,7 +46,7 @@ func TestFoundAndLostAgain(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.TakeBack(t.Context(), s.fresh(), kit, drive.KitReturn{Sewn: 4}, dayIn(0))
 	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
-	_, err = s.KitFound(t.Context(), s.fresh(), kit, 4, time.Time{})
+	_, err = s.KitFound(t.Context(), s.fresh(), kit, 4, 0, time.Time{})
 	require.NoError(t, err)
 	_, err = s.UndoTakeBack(t.Context(), s.fresh(), kit)
 	require.NoError(t, err)
@@ -104,10 +104,10 @@ func TestLostWhileItIsMended(t *testing.T) {
 	stands(drive.KitLost, drive.CaseLost, "lost")
 
 	for _, n := range []int{0, 5} {
-		_, err = s.KitFound(t.Context(), s.fresh(), kit, n, time.Time{})
+		_, err = s.KitFound(t.Context(), s.fresh(), kit, n, 0, time.Time{})
 		require.Contains(t, apperr.Fields(err)["sewn"], "say how many turned up, 1 to 4, mended or not")
 	}
-	_, err = s.KitFound(t.Context(), s.fresh(), kit, 4, time.Time{})
+	_, err = s.KitFound(t.Context(), s.fresh(), kit, 4, 0, time.Time{})
 	require.NoError(t, err)
 	stands(drive.KitBack, drive.CaseSewn, "found")
 	_, err = s.UndoTakeBack(t.Context(), s.fresh(), kit)
@@ -157,7 +157,7 @@ func TestTakingBackFromTheForgotten(t *testing.T) {
 		_, err := s.TakeBack(t.Context(), s.fresh(), kits[i], drive.KitReturn{Sewn: sewn}, dayIn(0))
 		require.NoError(t, err)
 	}
-	_, err = s.KitFound(t.Context(), s.fresh(), kits[2], 4, time.Time{})
+	_, err = s.KitFound(t.Context(), s.fresh(), kits[2], 4, 0, time.Time{})
 	require.NoError(t, err)
 	require.True(t, kit(t, s, kits[0]).MayUndo)
 	undoable := func() (n int) {

@@ -66,7 +66,7 @@ func TestWhoSewedStaysNamedWhoeverMends(t *testing.T) {
 	back(rest, 1)
 	_, err = s.KitLost(t.Context(), s.fresh(), rest, "on the bus", time.Time{})
 	require.NoError(t, err)
-	_, err = s.KitFound(t.Context(), s.fresh(), rest, 2, time.Time{})
+	_, err = s.KitFound(t.Context(), s.fresh(), rest, 2, 0, time.Time{})
 	require.NoError(t, err)
 	require.Equal(t, map[int]hands{2: mended, 3: mended, 4: mended}, lies(kit.Number))
 	faulty(kit.Number, 3, 1)

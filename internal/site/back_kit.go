@@ -19,6 +19,7 @@ type withKitForm struct {
 	Sewn  string `form:"sewn"`
 	Rest  string `form:"rest"`  // unsewn: the rest came back too
 	Extra string `form:"extra"` // yes: what is more than the kit holds is of own fabric
+	Still string `form:"still_lost"`
 }
 
 // backKit handles POST /drives/:drive/back/kit. A kit alone is shown with what is
@@ -77,11 +78,11 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 		problem(problems, "sewn", "That is a label. Say first how many of kit %s lie here, then scan the next.", ref)
 		return nil
 	}
-	sewn := typedCount(problems, "sewn", form.Sewn, 0)
+	sewn, lost := typedCount(problems, "sewn", form.Sewn, 0), typedCount(problems, "still_lost", form.Still, 0)
 	if len(problems) > 0 {
 		return nil
 	}
-	in := drive.KitCounted{Sewn: sewn, RestUnsewn: form.Rest == "unsewn", OwnFabric: form.Extra == "yes"}
+	in := drive.KitCounted{Sewn: sewn, RestUnsewn: form.Rest == "unsewn", OwnFabric: form.Extra == "yes", StillLost: lost}
 	done, err := s.db.TakeIn(ctx, s.act(c), ref, in, time.Time{})
 	switch {
 	case apperr.Is(err, apperr.KindNotFound) || apperr.Is(err, apperr.KindConflict):
@@ -115,7 +116,12 @@ func saidTaken(kit postgres.KitPage, done postgres.TakenBack) string {
 		rest = fmt.Sprintf(" %d to go, with %s.", done.Left, kit.HolderName)
 	}
 	if done.Lost > 0 {
-		return fmt.Sprintf("%d of kit %s turned up. %s still lost.", done.Sewn, kit.KitRef, areN(done.Lost))
+		if done.Apart != nil {
+			rest = fmt.Sprintf(" %d not sewn can be handed out as kit %s: print its label.", done.Left, done.Apart)
+		} else {
+			rest = ""
+		}
+		return fmt.Sprintf("%d of kit %s turned up.%s %s still lost.", done.Sewn+done.Left, kit.KitRef, rest, areN(done.Lost))
 	}
 	if done.Found {
 		return fmt.Sprintf("Kit %s turned up, %d sewn.%s", kit.KitRef, done.Sewn, rest)

@@ -51,6 +51,7 @@ type kitForm struct {
 	Longer string `form:"longer"`
 	Reason string `form:"reason"`
 	Found  string `form:"found"`
+	Still  string `form:"still_lost"`
 	Why    string `form:"why"`
 	Good   string `form:"good"`
 	Split  string `form:"split"`
@@ -152,21 +153,18 @@ func (s *Site) kitLost(c *gin.Context) error {
 	})
 }
 
-// kitFound handles POST …/found: it turned up, with so many sewn.
+// kitFound handles POST …/found: it turned up, with so many sewn and so many still lost.
 func (s *Site) kitFound(c *gin.Context) error {
 	return s.onKit(c, map[string]string{"sewn": "found"}, func(ref drive.KitRef, form kitForm, problems map[string]string) error {
-		sewn := typedCount(problems, "found", form.Found, 0)
+		sewn, lost := typedCount(problems, "found", form.Found, 0), typedCount(problems, "still_lost", form.Still, 0)
 		if len(problems) > 0 {
 			return nil
 		}
-		taken, err := s.db.KitFound(c.Request.Context(), s.act(c), ref, sewn, time.Time{})
+		taken, err := s.db.KitFound(c.Request.Context(), s.act(c), ref, sewn, lost, time.Time{})
 		if err != nil {
 			return err
 		}
-		said := fmt.Sprintf("Kit %s is found.", ref)
-		if taken.Lost > 0 {
-			said = fmt.Sprintf("%s of kit %s turned up and wait to be checked, as kit %s. %s still lost.", countCases(sewn), ref, taken.Back, areN(taken.Lost))
-		}
+		said := saidFound(ref, taken)
 		if taken.Back == nil {
 			s.flash(c, "%s", said)
 		} else {
@@ -174,6 +172,25 @@ func (s *Site) kitFound(c *gin.Context) error {
 		}
 		return nil
 	})
+}
+
+// saidFound says what turned up of a kit.
+func saidFound(ref drive.KitRef, taken postgres.TakenBack) string {
+	if taken.Lost == 0 {
+		return fmt.Sprintf("Kit %s is found.", ref)
+	}
+	still := areN(taken.Lost) + " still lost."
+	if taken.Back != nil {
+		waits := "wait"
+		if taken.Sewn == 1 {
+			waits = "waits"
+		}
+		still = fmt.Sprintf("%s of kit %s turned up and %s to be checked, as kit %s. %s", countCases(taken.Sewn), ref, waits, taken.Back, still)
+	}
+	if taken.Apart != nil {
+		still = fmt.Sprintf("%s not sewn of kit %s turned up and can be handed out as kit %s: print its label. %s", countCases(taken.Left), ref, taken.Apart, still)
+	}
+	return still
 }
 
 // kitSplit handles POST …/split: some of it goes to somebody else, or into a bag of
@@ -296,7 +313,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 	}
 	page.Said = said[ref]
 	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
-	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
+	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
 	if kit.Mending {
 		page.Form.Found = fmt.Sprint(kit.Cases)
 	}

@@ -88,6 +88,8 @@ func eventSaid(e postgres.KitEvent, held int) string {
 		return fmt.Sprintf("%d parted off, %d stay%s", held-e.Cases, e.Cases, withWhom(e))
 	case e.Reason == drive.ReasonFound && to == drive.KitLost:
 		return fmt.Sprintf("%d turned up, %d still lost", held-e.Cases, e.Cases)
+	case e.Reason == drive.ReasonFound && to == drive.KitFound && from == drive.KitBorn:
+		return "turned up, " + countCases(e.Cases) + " not sewn"
 	case e.Reason == drive.ReasonFound && to == drive.KitBack:
 		return "turned up, " + countCases(e.Cases)
 	case e.Reason == "undone" && e.Cases > held && held > 0 && to != drive.KitLost:

@@ -156,7 +156,7 @@ func TestReadyIsMarkedForSeveral(t *testing.T) {
 	for i, ref := range refs {
 		_, err := ts.Store.KitLost(t.Context(), ts.act(fmt.Sprint("lost", i)), ref, "", time.Time{})
 		require.NoError(t, err)
-		_, err = ts.Store.KitFound(t.Context(), ts.act(fmt.Sprint("found", i)), ref, 0, time.Time{})
+		_, err = ts.Store.KitFound(t.Context(), ts.act(fmt.Sprint("found", i)), ref, 0, 0, time.Time{})
 		require.NoError(t, err)
 	}
 	desk := ts.as(account.Desk)

@@ -43,6 +43,32 @@ func TestSomeOfALostMendingAtTheTable(t *testing.T) {
 	desk.get("/drives/spring/kits?where=lost").lacks("kits/1")
 }
 
+// Of a lost kit some turn up at the table: those sewn wait to be checked, those not sewn can be handed out,
+// and the rest stays lost.
+func TestSomeOfALostKitAtTheTable(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	ada := ts.addPerson("Ada Quill")
+	ts.addKits(z, 1, 8)
+	desk := ts.as(account.Packer)
+	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1", "due", "2026-03-09")
+	desk.post("/drives/spring/kits/1/lost", "reason", "on the bus")
+	desk.get("/drives/spring/kits/1").has("How many are sewn", "How many are still lost", `name="still_lost"`)
+	r := desk.post("/drives/spring/kits/1/found", "found", "3", "still_lost", "6")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("3 sewn and 6 still lost are more than that", `value="6"`)
+	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "1", "still_lost", "5")).has("2 pillowcases not sewn of kit 1 turned up and can be handed out as kit 1-3: print its label.",
+		"1 pillowcase of kit 1 turned up and waits to be checked, as kit 1-2. 5 are still lost.", "kits/1-2/undo-back", "Booked as <b>lost</b>", "3 turned up, 5 still lost")
+	desk.get("/drives/spring/kits/1-3").has("turned up, 2 pillowcases not sewn", "Hand it out")
+	desk.get("/drives/spring/back?kit=1").has("How many are still lost")
+	r = desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0", "still_lost", "5")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("say how many are lost still, 0 to 4")
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "2", "still_lost", "2")).has("3 of kit 1 turned up. 1 not sewn can be handed out as kit 1-5: print its label. 2 are still lost.", "back/kit/1-4/undo")
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0")).has("Kit 1 turned up, 0 sewn. 2 not sewn lie here and can be handed out.")
+	desk.get("/drives/spring/kits?where=lost").lacks("kits/1")
+}
+
 // Whoever was given when loose pillowcases were brought in is named where they are checked, and first
 // to be given them where they are to be mended.
 func TestLooseSewerIsNamedAtTheTable(t *testing.T) {
