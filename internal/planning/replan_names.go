@@ -82,13 +82,14 @@ func renamePanels(old, plan *Plan, fixed map[string]bool) {
 
 func renameKits(old, plan *Plan, fixed map[string]bool) {
 	byContent := map[string]*Kit{}
-	free := map[string]*Kit{}
+	free := newFreeKits()
 	taken := map[string]bool{}
 	for i := range old.Kits {
 		k := &old.Kits[i]
 		taken[k.ID] = true
 		if !fixed[k.ID] {
-			byContent[content(k)], free[k.ID] = k, k
+			byContent[content(k)] = k
+			free.add(k)
 		}
 	}
 	var rest []*Kit
@@ -98,20 +99,20 @@ func renameKits(old, plan *Plan, fixed map[string]bool) {
 			taken[k.ID] = true
 			continue
 		}
-		if same := byContent[content(k)]; same != nil && free[same.ID] != nil {
+		if same := byContent[content(k)]; same != nil && free.has(same) {
 			*k = *same
-			delete(free, same.ID)
+			free.take(same)
 			continue
 		}
 		rest = append(rest, k)
 	}
+	number := 0
 	for _, k := range rest {
-		if like := likest(k, old, free); like != nil {
+		if like := free.likest(k); like != nil {
 			k.ID = like.ID
-			delete(free, like.ID)
+			free.take(like)
 			continue
 		}
-		number := 0
 		for k.ID = ""; k.ID == "" || taken[k.ID]; {
 			number++
 			k.ID = fmt.Sprintf("K%d", number)
@@ -120,29 +121,71 @@ func renameKits(old, plan *Plan, fixed map[string]bool) {
 	}
 }
 
-// likest gives the old kit of the same quota and case that shares most panels with a new one,
-// then is nearest to it in size.
-func likest(k *Kit, old *Plan, free map[string]*Kit) *Kit {
-	var best *Kit
-	most, near := -1, 0
-	mine := map[string]bool{}
+// freeKits are the old kits whose numbers no new one has yet. Of thousands, none is looked at once
+// for each new one.
+type freeKits struct {
+	order map[*Kit]int    // in the old plan; none where the number is taken
+	of    map[string]*Kit // by panel
+	sized map[kitKind]map[int][]*Kit
+}
+
+// kitKind is what a kit has in common with those that may take its number.
+type kitKind struct{ quota, spec string }
+
+func newFreeKits() *freeKits {
+	return &freeKits{map[*Kit]int{}, map[string]*Kit{}, map[kitKind]map[int][]*Kit{}}
+}
+
+func (f *freeKits) add(k *Kit) {
+	f.order[k] = len(f.order)
 	for _, id := range k.panels() {
-		mine[id] = true
+		f.of[id] = k
 	}
-	for i := range old.Kits {
-		o := free[old.Kits[i].ID]
-		if o == nil || o.Quota != k.Quota || o.Case != k.Case {
-			continue
+	kind := kitKind{k.Quota, k.Case}
+	if f.sized[kind] == nil {
+		f.sized[kind] = map[int][]*Kit{}
+	}
+	f.sized[kind][len(k.Pillowcases)] = append(f.sized[kind][len(k.Pillowcases)], k)
+}
+
+func (f *freeKits) has(k *Kit) bool {
+	_, free := f.order[k]
+	return free
+}
+
+func (f *freeKits) take(k *Kit) { delete(f.order, k) }
+
+// likest gives the old kit of the same quota and case that shares most panels with a new one,
+// then is nearest to it in size, then comes first.
+func (f *freeKits) likest(k *Kit) *Kit {
+	shared := map[*Kit]int{}
+	for _, id := range k.panels() {
+		if o := f.of[id]; o != nil && f.has(o) && o.Quota == k.Quota && o.Case == k.Case {
+			shared[o]++
 		}
-		shared := 0
-		for _, id := range o.panels() {
-			if mine[id] {
-				shared++
-			}
+	}
+	apart := func(o *Kit) int {
+		return max(len(o.Pillowcases)-len(k.Pillowcases), len(k.Pillowcases)-len(o.Pillowcases))
+	}
+	var best *Kit
+	weigh := func(o *Kit) {
+		if best == nil || cmp.Or(cmp.Compare(shared[o], shared[best]), cmp.Compare(apart(best), apart(o)), cmp.Compare(f.order[best], f.order[o])) > 0 {
+			best = o
 		}
-		apart := max(len(o.Pillowcases)-len(k.Pillowcases), len(k.Pillowcases)-len(o.Pillowcases))
-		if c := cmp.Or(cmp.Compare(shared, most), cmp.Compare(near, apart)); best == nil || c > 0 {
-			best, most, near = o, shared, apart
+	}
+	for o := range shared {
+		weigh(o)
+	}
+	if best != nil {
+		return best
+	}
+	bySize := f.sized[kitKind{k.Quota, k.Case}]
+	for size, list := range bySize {
+		for len(list) > 0 && !f.has(list[0]) {
+			list = list[1:]
+		}
+		if bySize[size] = list; len(list) > 0 {
+			weigh(list[0])
 		}
 	}
 	return best
