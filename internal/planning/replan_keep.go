@@ -106,7 +106,8 @@ func minus(a, b Decimal) (Decimal, bool) {
 func (r *replanning) prove(a *attempt) (*attempt, error) {
 	for {
 		thinner, rests := r.thin(a)
-		if thinner == nil && a.plan.Summary.Stopped == Closed {
+		if thinner == nil && (a.plan.Summary.Stopped == Closed || r.over()) {
+			// Without time nothing is found that its own search has not, and no bound as low.
 			return a, nil
 		}
 		b := *a
@@ -114,7 +115,7 @@ func (r *replanning) prove(a *attempt) (*attempt, error) {
 			b.problem, b.rests = thinner, rests
 		}
 		var err error
-		o := r.options()
+		o := r.options(r.last)
 		o.Progress = nil
 		if b.plan, err = Solve(r.ctx, b.problem, o); err != nil {
 			return nil, err

@@ -21,7 +21,8 @@ type replanning struct {
 	settled Settled
 	o       Options
 	start   time.Time
-	end     time.Time // by o.Within; zero for none
+	end     time.Time // of the tries; zero for none
+	last    time.Time // by o.Within, of the proof of what they found too
 	whole   map[string]bool
 	bound   map[string]bool // panels of settled kits that may be cut
 	tries   int
@@ -53,7 +54,7 @@ func newReplanning(ctx context.Context, p *Problem, old *Plan, settled Settled, 
 	}
 	r.start = o.Now()
 	if o.Within > 0 {
-		r.end = r.start.Add(o.Within)
+		r.end, r.last = r.start.Add(o.Within/10*9), r.start.Add(o.Within)
 	}
 	r.most, r.cases = wantedWeight(p), p.Wanted()
 	return r
@@ -278,7 +279,7 @@ func (r *replanning) try(given map[string]bool, enough func(Progress) bool) (*at
 	a.problem, a.rests = r.fixing(given)
 	ctx, stop := context.WithCancel(r.ctx)
 	defer stop()
-	o := r.options()
+	o := r.options(r.end)
 	o.Progress = func(x Progress) {
 		if enough != nil && enough(x) {
 			stop()
@@ -290,12 +291,12 @@ func (r *replanning) try(given map[string]bool, enough func(Progress) bool) (*at
 	return a, err
 }
 
-// options gives those of one solve: what is left of the time, but never none at all.
-func (r *replanning) options() Options {
+// options gives those of one solve: what is left of the time until then, but never none at all.
+func (r *replanning) options(until time.Time) Options {
 	o := r.o
 	o.oneOfMany = true
-	if !r.end.IsZero() {
-		o.Within = max(r.end.Sub(r.o.Now()), time.Millisecond)
+	if !until.IsZero() {
+		o.Within = max(until.Sub(r.o.Now()), time.Millisecond)
 	}
 	return o
 }
