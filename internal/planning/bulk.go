@@ -57,10 +57,12 @@ func newBulk(m *model) *bulk {
 }
 
 // priceGroups runs the programmes at the present prices and adds for each group the column
-// that gains.
-func (b *bulk) priceGroups() (added int, fabric int64) {
+// that gains, unless somebody waits for the end.
+func (b *bulk) priceGroups() (added int, fabric int64, whole bool) {
 	groups := b.m.stocked()
-	b.m.priceGroups(groups, b.price, nil, nil)
+	if !b.m.priceGroups(groups, b.price, nil, nil, b.lp.Stop) {
+		return 0, 0, false
+	}
 	for _, g := range groups {
 		all := b.m.held(g)
 		fabric += b.m.atMost(g)
@@ -69,7 +71,7 @@ func (b *bulk) priceGroups() (added int, fabric int64) {
 			added++
 		}
 	}
-	return added, fabric
+	return added, fabric, true
 }
 
 func (b *bulk) addWhole(g int) {

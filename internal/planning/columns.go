@@ -30,7 +30,10 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 				ms.price[r] = (centre[r]*ms.smooth + ms.price[r]*(8-ms.smooth)) / 8
 			}
 		}
-		added, fabric := ms.priceAll()
+		added, fabric, whole := ms.priceAll()
+		if !whole {
+			return math.Inf(-1), false
+		}
 		if report != nil && !report(value, ms.price, fabric) {
 			return value, true
 		}
@@ -45,7 +48,10 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 		if added == 0 && smooth {
 			// Smoothed prices found nothing: only the programme's own can say that nothing is left.
 			ms.takePrices()
-			if added, fabric = ms.priceAll(); report != nil && !report(value, ms.price, fabric) {
+			if added, fabric, whole = ms.priceAll(); !whole {
+				return math.Inf(-1), false
+			}
+			if report != nil && !report(value, ms.price, fabric) {
 				return value, true
 			}
 		}
@@ -63,8 +69,8 @@ func (ms *master) generate(rounds int, cutoff float64, report func(value float64
 func (ms *master) stopping() bool { return ms.lp.Stop != nil && ms.lp.Stop() }
 
 // priceUnitsAll runs the programmes at the present prices, adds for each unit the best pattern
-// that gains, and gives the number added and what all pieces hold.
-func (ms *master) priceUnitsAll() (added int, fabric int64) {
+// that gains, and gives the number added and what all pieces hold; false where somebody waits for the end.
+func (ms *master) priceUnitsAll() (added int, fabric int64, whole bool) {
 	by := ms.unitsByGroup()
 	var groups []int
 	tops := make([]int32, len(by))
@@ -76,13 +82,15 @@ func (ms *master) priceUnitsAll() (added int, fabric int64) {
 			groups = append(groups, g)
 		}
 	}
-	ms.m.priceGroups(groups, ms.price, ms.thrift, tops)
+	if !ms.m.priceGroups(groups, ms.price, ms.thrift, tops, ms.lp.Stop) {
+		return 0, 0, false
+	}
 	ms.gain = 0
 	for _, g := range groups {
 		n, f := ms.priceUnits(g, by[g])
 		added, fabric = added+n, fabric+f
 	}
-	return added, fabric
+	return added, fabric, true
 }
 
 func (ms *master) unitsByGroup() [][]*unit {

@@ -269,7 +269,7 @@ func (o *outlook) price(plan *Plan) {
 	for r, s := range m.supply {
 		o.h.prices[r] = m.toPrice(known[[2]string{m.groups[s.group].name, m.kindName(s.kind)}])
 	}
-	m.priceGroups(m.stocked(), o.h.prices, nil, nil)
+	m.priceGroups(m.stocked(), o.h.prices, nil, nil, nil)
 	o.h.best = make([]int64, len(m.stock))
 	for i, st := range m.stock {
 		o.h.best[i] = m.groups[st.group].prog.Best(st.point, st.width)

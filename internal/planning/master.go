@@ -47,7 +47,7 @@ type master struct {
 	ends     int      // strips of a long piece that a dive settles one by one
 	bans     []ban    // what it does without since
 	footing  *footing // where the basis of the first solve is noted, nil for nowhere
-	priceAll func() (added int, fabric int64)
+	priceAll func() (added int, fabric int64, whole bool)
 	noise    func() float64 // bends what a dive settles first, nil for not at all
 }
 

@@ -9,8 +9,12 @@ import (
 // priceGroups runs the programmes of groups at the given prices, side by side where there are
 // cores for it. Each programme has its own tables and nothing is decided here, so the number
 // of cores changes no result. tops gives by group the longest piece that matters, by raster
-// point; nil for all.
-func (m *model) priceGroups(groups []int, p prices, t *thrift, tops []int32) {
+// point; nil for all. Where stop, which may be nil, says so before all have run, it gives false, and
+// the programmes are worth nothing: those of bolts take longer than anybody who waits for the end should wait.
+func (m *model) priceGroups(groups []int, p prices, t *thrift, tops []int32, stop func() bool) bool {
+	if stop == nil {
+		stop = func() bool { return false }
+	}
 	workers := min(runtime.GOMAXPROCS(0), len(groups), 8)
 	price := func(g int) {
 		m.groups[g].values = m.values(g, p, m.groups[g].values)
@@ -22,11 +26,15 @@ func (m *model) priceGroups(groups []int, p prices, t *thrift, tops []int32) {
 	}
 	if workers < 2 || m.alone {
 		for _, g := range groups {
+			if stop() {
+				return false
+			}
 			price(g)
 		}
-		return
+		return true
 	}
 	var next atomic.Int64
+	var cut atomic.Bool
 	var done sync.WaitGroup
 	for range workers {
 		done.Go(func() {
@@ -35,11 +43,16 @@ func (m *model) priceGroups(groups []int, p prices, t *thrift, tops []int32) {
 				if i >= len(groups) {
 					return
 				}
+				if stop() {
+					cut.Store(true)
+					return
+				}
 				price(groups[i])
 			}
 		})
 	}
 	done.Wait()
+	return !cut.Load()
 }
 
 // atMost gives what all pieces of a group can hold at most at the values of its last run,

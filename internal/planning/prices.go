@@ -85,7 +85,7 @@ func (m *model) cheapest(t int, p prices) int64 {
 // programmes priced.
 func (m *model) fabricSide(p prices) int64 {
 	groups := m.stocked()
-	m.priceGroups(groups, p, nil, nil)
+	m.priceGroups(groups, p, nil, nil, nil)
 	var sum int64
 	for _, g := range groups {
 		sum += m.atMost(g)

@@ -12,7 +12,7 @@ func (ms *master) rounded() [][]cutPattern {
 		given := make([]int, len(u.cols))
 		for i, c := range u.cols {
 			x := ms.lp.Value(c.v)
-			given[i] = min(int(math.Floor(x+whole)), left)
+			given[i] = max(0, min(int(math.Floor(x+whole)), left)) // a programme that was stopped may stand below nothing
 			left -= given[i]
 			owed[i] = x - float64(given[i])
 		}

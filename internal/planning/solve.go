@@ -38,11 +38,17 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Plan, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
 	}
+	begun := time.Now
+	if o.Now != nil {
+		begun = o.Now
+	}
+	start := begun()
 	m, err := newModel(p)
 	if err != nil {
 		return nil, err
 	}
 	s := newSearch(ctx, m, o)
+	s.start = start // the ceiling on time is on all of it, and a depot's cloth alone takes seconds
 	s.run()
 	return s.finish(), nil
 }
