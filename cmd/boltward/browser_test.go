@@ -23,6 +23,8 @@ var theBrowser = sync.OnceValues(func() (context.Context, func()) {
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(browserPath()), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("hide-scrollbars", true),
+		// A page is looked at for a second: what V8 would make faster for longer costs more than it gives.
+		chromedp.Flag("js-flags", "--no-opt --no-maglev"),
 		// Nothing is looked up or fetched beside the program under test.
 		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND , EXCLUDE 127.0.0.1"),
 	)
