@@ -4,13 +4,11 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"io"
 	"testing"
 	"time"
 
 	"boltward/internal/drive"
 	"boltward/internal/length"
-	"boltward/internal/pgtest"
 	"boltward/internal/planning"
 	"boltward/internal/postgres"
 
@@ -20,10 +18,8 @@ import (
 // demoStore is the demo drive in a database of its own.
 func demoStore(t testing.TB) (*postgres.Store, string) {
 	t.Helper()
-	db := pgtest.New(t)
-	store := postgres.New(db.Pool, time.Now)
-	require.NoError(t, loadDemo(context.Background(), Env{Now: time.Now, Stdout: io.Discard, Stderr: io.Discard}, store, false))
-	return store, db.URL
+	db := demoDatabase(t)
+	return postgres.New(db.Pool, time.Now), db.URL
 }
 
 // A drive is asked and its lots are held against its shelf from the command line too; the keys

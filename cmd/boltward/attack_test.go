@@ -57,10 +57,9 @@ type listedRoute struct{ method, path string }
 func besiege(t *testing.T) *besieged {
 	t.Helper()
 	ctx := t.Context()
-	db := pgtest.New(t)
-	env, _, _ := testEnv(t, map[string]string{"BOLTWARD_KEY": strings.Repeat("5e", 32)})
+	db := demoDatabase(t)
+	env, _, _ := testEnv(t, map[string]string{"DATABASE_URL": db.URL, "BOLTWARD_KEY": strings.Repeat("5e", 32)})
 	b := &besieged{t: t, db: db, store: postgres.New(db.Pool, env.Now), log: &lockedBuffer{}, routes: listedRoutes(t)}
-	require.NoError(t, loadDemo(ctx, env, b.store, false))
 	use, err := postgres.BeginUse(ctx, db.Pool)
 	require.NoError(t, err)
 	t.Cleanup(func() { endUse(use) })

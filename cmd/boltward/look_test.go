@@ -222,19 +222,6 @@ func again(t testing.TB, h hands) {
 	require.Equal(t, http.StatusOK, h.status())
 }
 
-// withDemo gives the real program with the demo drive loaded, and its organiser
-// signed in without a browser.
-func withDemo(t testing.TB) (*program, *plain) {
-	t.Helper()
-	set, _ := withDatabase(t)
-	code, _, errs := run(t, set, "demo")
-	require.Zero(t, code, errs)
-	p := serving(t, set)
-	h := newPlain(t, p.address)
-	organiser(t, h, p)
-	return p, h
-}
-
 // Every kind of page of the demo drive: by axe-core, for width, by keyboard.
 func TestEveryPage(t *testing.T) {
 	t.Parallel()

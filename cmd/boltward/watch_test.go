@@ -82,10 +82,8 @@ func (b *tab) turns(words string) {
 func TestAPlanIsWatchedAndStopped(t *testing.T) {
 	t.Parallel()
 	needsBrowser(t)
-	set, _ := withDatabase(t)
-	code, _, errs := run(t, set, "demo")
-	require.Zero(t, code, errs)
-	code, _, errs = run(t, set, "import", "fabric", manyLots(t), "--drive", "lantern-row")
+	set := demoSettings(t)
+	code, _, errs := run(t, set, "import", "fabric", manyLots(t), "--drive", "lantern-row")
 	require.Zero(t, code, errs)
 	code, _, errs = run(t, set, "import", "asked", manyWanted(t), "--drive", "lantern-row")
 	require.Zero(t, code, errs)

@@ -3,9 +3,10 @@
 //
 // Each test binary starts its own private Postgres at the first New, migrates
 // one database, and hands out copies of it; a copy is dropped when its test
-// ends. Postgres and its folder are gone once the test binary is, however it
-// ends, so a package needs no TestMain for this. The data lies in memory where
-// there is room (/dev/shm), else in the temporary folder, and is never synced.
+// ends. Filled does the same with a database that has more in it. Postgres and
+// its folder are gone once the test binary is, however it ends, so a package
+// needs no TestMain for this. The data lies in memory where there is room
+// (/dev/shm), else in the temporary folder, and is never synced.
 //
 // Pool and URL log in as the server, whose rights end where those of the real
 // server end; Owner and OwnerURL as the owner of the tables, for what the server
@@ -58,6 +59,41 @@ func Empty(t testing.TB) *DB {
 		t.Fatalf("pgtest: start Postgres: %v", err)
 	}
 	return s.copy(t, "template0")
+}
+
+// Filled gives copies of one database, which is filled when the first of them is
+// wanted: fill is told as whom and where the server logs in, and leaves nobody connected.
+func Filled(fill func(url string) error) func(t testing.TB) *DB {
+	made := sync.OnceValues(func() (string, error) {
+		s, err := migrated()
+		if err != nil {
+			return "", err
+		}
+		name, ctx := fmt.Sprintf("filled_%d", s.made.Add(1)), context.Background()
+		if err := s.create(ctx, name, template); err != nil {
+			return "", err
+		}
+		url, err := inDatabase(s.server.ServerURL(), name)
+		if err == nil {
+			err = fill(url)
+		}
+		if err != nil {
+			return "", err
+		}
+		return name, s.freeze(ctx, name)
+	})
+	return func(t testing.TB) *DB {
+		t.Helper()
+		name, err := made()
+		if err != nil {
+			t.Fatalf("pgtest: fill a database: %v", err)
+		}
+		s, err := started()
+		if err != nil {
+			t.Fatalf("pgtest: start Postgres: %v", err)
+		}
+		return s.copy(t, name)
+	}
 }
 
 // Owner gives a pool that logs in as the owner of the tables, made at the first
@@ -117,20 +153,34 @@ func migrate() (*cluster, error) {
 	if err != nil {
 		return nil, err
 	}
-	const freeze = `ALTER DATABASE ` + template + ` IS_TEMPLATE true ALLOW_CONNECTIONS false`
-	_, err = s.admin.Exec(ctx, freeze)
-	return s, err
+	return s, s.freeze(ctx, template)
+}
+
+// freeze keeps a database as it is, to be copied.
+func (s *cluster) freeze(ctx context.Context, name string) error {
+	_, err := s.admin.Exec(ctx, `ALTER DATABASE `+name+` IS_TEMPLATE true ALLOW_CONNECTIONS false`)
+	return err
+}
+
+func (s *cluster) create(ctx context.Context, name, from string) error {
+	_, err := s.admin.Exec(ctx, fmt.Sprintf(`CREATE DATABASE %s OWNER boltward_owner TEMPLATE %s STRATEGY file_copy`, name, from))
+	return err
 }
 
 func (s *cluster) copy(t testing.TB, from string) *DB {
 	t.Helper()
 	ctx := context.Background()
 	name := fmt.Sprintf("test_%d", s.made.Add(1))
-	create := fmt.Sprintf(`CREATE DATABASE %s OWNER boltward_owner TEMPLATE %s STRATEGY file_copy`, name, from)
-	if _, err := s.admin.Exec(ctx, create); err != nil {
+	if err := s.create(ctx, name, from); err != nil {
 		t.Fatalf("pgtest: copy %s: %v", from, err)
 	}
-	d := &DB{t: t, URL: inDatabase(t, s.server.ServerURL(), name), OwnerURL: inDatabase(t, s.server.OwnerURL(), name)}
+	d := &DB{t: t}
+	for at, base := range map[*string]string{&d.URL: s.server.ServerURL(), &d.OwnerURL: s.server.OwnerURL()} {
+		var err error
+		if *at, err = inDatabase(base, name); err != nil {
+			t.Fatalf("pgtest: %v", err)
+		}
+	}
 	t.Cleanup(func() {
 		if _, err := s.admin.Exec(ctx, `DROP DATABASE `+name+` WITH (FORCE)`); err != nil {
 			t.Errorf("pgtest: drop %s: %v", name, err)
@@ -164,14 +214,13 @@ func open(t testing.TB, url string) *pgxpool.Pool {
 	return pool
 }
 
-func inDatabase(t testing.TB, base, name string) string {
-	t.Helper()
+func inDatabase(base, name string) (string, error) {
 	u, err := url.Parse(base)
 	if err != nil {
-		t.Fatalf("pgtest: parse address of Postgres: %v", err)
+		return "", fmt.Errorf("parse address of Postgres: %w", err)
 	}
 	u.Path = "/" + name
-	return u.String()
+	return u.String(), nil
 }
 
 // makeFolder makes the folder of the data, in memory where 1 GB is free there.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/pgtest"
@@ -21,6 +22,30 @@ func TestEachTestHasItsOwn(t *testing.T) {
 	require.NoError(t, b.Pool.QueryRow(ctx, `SELECT to_regclass('mine') IS NOT NULL`).Scan(&there))
 	require.False(t, there, "a table of one test is in the database of another")
 	require.NoError(t, migrations.Known(ctx, a.Pool))
+}
+
+func TestFilledOnceAndCopied(t *testing.T) {
+	ctx, filled := context.Background(), 0
+	const add, count = `INSERT INTO sign_in_attempts (at, who, source) VALUES (now(), 'who', 'where')`, `SELECT count(*) FROM sign_in_attempts`
+	copies := pgtest.Filled(func(url string) error {
+		filled++
+		pool, err := pgxpool.New(ctx, url)
+		if err != nil {
+			return err
+		}
+		defer pool.Close()
+		_, err = pool.Exec(ctx, add)
+		return err
+	})
+	a, b := copies(t), copies(t)
+	_, err := a.Pool.Exec(ctx, add)
+	require.NoError(t, err)
+	for db, want := range map[*pgtest.DB]int{a: 2, b: 1, copies(t): 1, pgtest.New(t): 0} {
+		var n int
+		require.NoError(t, db.Pool.QueryRow(ctx, count).Scan(&n))
+		require.Equal(t, want, n)
+	}
+	require.Equal(t, 1, filled)
 }
 
 func TestThePoolIsTheServers(t *testing.T) {
