@@ -81,6 +81,25 @@
     speak(document.querySelector("#list [role=status], #list .empty, #look > p, #cuts > p, #cuts [aria-label]"), 100);
   });
 
+  // Who types on although nobody is signed in any more is told so where figures would follow.
+  document.addEventListener("htmx:after:request", ({ detail: { ctx } }) => {
+    const place = document.querySelector("#look, #cuts");
+    const late = ctx.response.status === 401 && ctx.text;
+    let said = document.getElementById("over");
+    if (!late || !place) {
+      said?.remove();
+      return;
+    }
+    if (!said) {
+      said = document.createElement("p");
+      said.id = "over";
+      said.className = "tag bad";
+      place.before(said);
+    }
+    said.textContent = ctx.text;
+    speak(said, 100);
+  });
+
   // What has to be put right is named by its fields, in their order on the page.
   const wrong = document.querySelector("main .tag.bad[tabindex]");
   if (wrong) {

@@ -32,7 +32,12 @@ func TestAPageThatNobodyUsesGoesToTheDoor(t *testing.T) {
 	before := eval[string](b, `document.getElementById("cuts").outerHTML`)
 	unused()
 	b.fill("Name", "Cot for the ward")
-	b.settled()
+	told := `(async () => {
+		document.querySelector("input[name=name]").dispatchEvent(new Event("change", {bubbles: true}));
+		await new Promise(done => document.addEventListener("htmx:finally:request", done, {once: true}));
+		return document.getElementById("over")?.textContent ?? "";
+	})()`
+	require.Contains(t, eval[string](b, told), "Nobody used this browser here for 2 hours, so it was signed out. What is typed here stays.")
 	require.Equal(t, before, eval[string](b, `document.getElementById("cuts").outerHTML`))
 	require.Equal(t, "Cot for the ward", eval[string](b, `document.querySelector("input[name=name]").value`), "what is typed stays")
 	says(t, b, "finished")

@@ -119,6 +119,12 @@ func (s *Site) visit(c *gin.Context, driveID string) (*visitor, error) {
 	if number == 0 {
 		return nil, nil
 	}
+	if s.livedOut(ctx) {
+		if err := s.db.LeaveSignIn(ctx, number); err != nil {
+			return nil, err
+		}
+		return nil, s.leave(c, overLived)
+	}
 	var v postgres.Visit
 	var d drive.Drive
 	var noDrive error

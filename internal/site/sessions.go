@@ -22,10 +22,15 @@ const (
 	sessionFlash  = "flash"
 	sessionTries  = "tries" // a key of this browser, by which its tries at digits are counted
 	sessionOver   = "over"  // why nobody is signed in here any more
+	sessionUntil  = "until" // when it is over at the latest; none in sessions of before, which end whole
 )
 
-// sessionLife is how long somebody stays signed in.
-const sessionLife = 7 * 24 * time.Hour
+// sessionLife is how long somebody stays signed in, and sessionAfter how much longer their
+// browser can be told that it was for so long.
+const (
+	sessionLife  = 7 * 24 * time.Hour
+	sessionAfter = 7 * 24 * time.Hour
+)
 
 // flash is what the next page says was done, once, and how to undo it.
 type flash struct {
@@ -59,7 +64,7 @@ func newSessions(pool *pgxpool.Pool, secure bool, failed func(http.ResponseWrite
 	m.Codec = sessionCodec{}
 	m.Store = quickSessions{pgxstore.NewWithCleanupInterval(pool, 0), pool}
 	m.HashTokenInStore = true
-	m.Lifetime = sessionLife
+	m.Lifetime = sessionLife + sessionAfter
 	m.ErrorFunc = failed
 	m.Cookie.Name = "boltward"
 	if secure {
@@ -112,7 +117,15 @@ func (s *Site) hold(c *gin.Context, number int64) error {
 		return err
 	}
 	s.sessions.Put(ctx, sessionSignIn, number)
+	s.sessions.Put(ctx, sessionUntil, s.sessions.Deadline(ctx).Add(-sessionAfter))
 	return nil
+}
+
+// livedOut says whether somebody was signed in by this session for as long as anybody may be. It is
+// judged by the clock by which sessions go.
+func (s *Site) livedOut(ctx context.Context) bool {
+	until := s.sessions.GetTime(ctx, sessionUntil)
+	return !until.IsZero() && time.Until(until) <= 0
 }
 
 // renew changes the token and forgets who had it, with what was to be said to them.
@@ -123,6 +136,7 @@ func (s *Site) renew(ctx context.Context) error {
 	s.sessions.Remove(ctx, sessionSignIn)
 	s.sessions.Remove(ctx, sessionHalf)
 	s.sessions.Remove(ctx, sessionOver)
+	s.sessions.Remove(ctx, sessionUntil)
 	if f, ok := s.sessions.Get(ctx, sessionFlash).(flash); ok && f.Of != 0 {
 		s.sessions.Remove(ctx, sessionFlash)
 	}

@@ -20,11 +20,12 @@ type sessionKept struct {
 	Flash    *flash    `json:"flash,omitempty"`
 	Tries    string    `json:"tries,omitempty"`
 	Over     string    `json:"over,omitempty"`
+	Until    time.Time `json:"until,omitzero"`
 }
 
 // sessionNames are the values that a session may hold.
 func sessionNames() []string {
-	return []string{sessionSignIn, sessionHalf, sessionFlash, sessionTries, sessionOver}
+	return []string{sessionSignIn, sessionHalf, sessionFlash, sessionTries, sessionOver, sessionUntil}
 }
 
 // sessionCodec writes and reads sessions.
@@ -50,6 +51,8 @@ func (sessionCodec) Encode(deadline time.Time, values map[string]any) ([]byte, e
 			kept.Tries, known = value.(string)
 		case sessionOver:
 			kept.Over, known = value.(string)
+		case sessionUntil:
+			kept.Until, known = value.(time.Time)
 		}
 		if !known {
 			return nil, fmt.Errorf("a session holds no %s that is a %T", name, value)
@@ -60,11 +63,15 @@ func (sessionCodec) Encode(deadline time.Time, values map[string]any) ([]byte, e
 
 // Decode reads what Encode wrote, and sessions of before, which were gob: somebody may have
 // signed in a week ago. What older ones hold under names of their own is let go: Encode would
-// refuse it, and a browser with such a session could not even sign in anew.
+// refuse it, and a browser with such a session could not even sign in anew. Whoever it named reads why.
 func (sessionCodec) Decode(data []byte) (time.Time, map[string]any, error) {
 	if !bytes.HasPrefix(data, []byte(`{"`)) {
 		deadline, values, err := scs.GobCodec{}.Decode(data)
+		held := len(values)
 		maps.DeleteFunc(values, func(name string, _ any) bool { return !slices.Contains(sessionNames(), name) })
+		if len(values) < held && values[sessionSignIn] == nil {
+			values[sessionOver] = overEnded
+		}
 		return deadline, values, err
 	}
 	var kept sessionKept
@@ -86,6 +93,9 @@ func (sessionCodec) Decode(data []byte) (time.Time, map[string]any, error) {
 	}
 	if kept.Over != "" {
 		values[sessionOver] = kept.Over
+	}
+	if !kept.Until.IsZero() {
+		values[sessionUntil] = kept.Until
 	}
 	return kept.Deadline, values, nil
 }

@@ -53,6 +53,7 @@ func byPerson(u *url.URL) string {
 const (
 	overUnused = "unused"
 	overEnded  = "ended"
+	overLived  = "lived"
 )
 
 // leave takes everything out of a session that is over but why it is: nothing that was said to
@@ -69,13 +70,21 @@ func (s *Site) leave(c *gin.Context, why string) error {
 	return nil
 }
 
+const endedSaid = "This browser was signed out. Sign in to go on."
+
 // whyOver says why nobody is signed in at this browser any more; nothing where nobody was.
 func (s *Site) whyOver(c *gin.Context) string {
 	switch s.sessions.GetString(c.Request.Context(), sessionOver) {
 	case overUnused:
 		return fmt.Sprintf("Nobody used this browser here for %s, so it was signed out. Sign in to go on.", forHow(s.idle))
+	case overLived:
+		return fmt.Sprintf("Nobody stays signed in for longer than %s, so this browser was signed out. Sign in to go on.", forHow(sessionLife))
 	case overEnded:
-		return "This browser was signed out. Sign in to go on."
+		return endedSaid
+	}
+	// A session that is not known any more: a backup was restored, which holds none.
+	if _, err := c.Request.Cookie(s.sessions.Cookie.Name); err == nil && s.sessions.Token(c.Request.Context()) == "" {
+		return endedSaid
 	}
 	return ""
 }
@@ -122,7 +131,8 @@ func (s *Site) sendOn(c *gin.Context, err error) bool {
 		c.Status(status)
 	case script:
 		c.Header("HX-Reswap", "none")
-		c.Status(status)
+		why := strings.TrimSuffix(s.whyOver(c), " Sign in to go on.")
+		c.String(status, "%s", strings.TrimSpace(why+" What is typed here stays. Sign in beside this page, and go on."))
 	default:
 		late := c.Request.Method == http.MethodPost && status == http.StatusUnauthorized && traceOf(c).route != "/sign-out" && s.whyOver(c) != ""
 		if late && s.keepForm(c) {
@@ -136,10 +146,11 @@ func (s *Site) sendOn(c *gin.Context, err error) bool {
 	return true
 }
 
-// openPage gives the page that a script asks from, or else what it asks for.
+// openPage gives the page that a script asks from, or else what it asks for: also where that is the
+// same page, as somebody looks for something there.
 func openPage(r *http.Request, asked string) string {
 	u, err := url.Parse(r.Header.Get("HX-Current-URL"))
-	if err != nil || u.Path == "" {
+	if err != nil || u.Path == "" || u.Path == r.URL.Path {
 		return asked
 	}
 	return byPerson(u)

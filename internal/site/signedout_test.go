@@ -140,6 +140,28 @@ func TestASessionOfNobodyIsToldSo(t *testing.T) {
 	stranger.follow(stranger.get("/drives/spring/kits")).lacks("signed out")
 }
 
+// Who was signed in for as long as anybody is, or by a session that is not known any more, reads so,
+// and a form of theirs is not lost.
+func TestASessionThatHasLivedOutIsToldSo(t *testing.T) {
+	ts := newTestSite(t)
+	desk := ts.as(account.Desk)
+	_, err := ts.DB.Pool.Exec(t.Context(), `UPDATE sessions
+		SET data = convert_to(jsonb_set(convert_from(data, 'utf8')::jsonb, '{until}', to_jsonb(now() - interval '1 second'))::text, 'utf8')`)
+	require.NoError(t, err)
+	a := desk.get("/drives/spring/kits")
+	require.Equal(t, http.StatusSeeOther, a.Status)
+	desk.follow(a).has("Nobody stays signed in for longer than 7 days, so this browser was signed out.")
+	var open int
+	require.NoError(t, ts.DB.Pool.QueryRow(t.Context(), `SELECT count(*) FROM sign_ins WHERE ended_at IS NULL`).Scan(&open))
+	require.Zero(t, open)
+
+	restored := ts.as(account.Reader)
+	_, err = ts.DB.Pool.Exec(t.Context(), `DELETE FROM sessions`)
+	require.NoError(t, err)
+	restored.post("/drives/spring/people/new", "once", "a-key-of-twenty-six-letters", "name", "Ines Far").has("Not taken yet", "This browser was signed out.", `value="Ines Far"`)
+	restored.follow(restored.get("/drives/spring/kits")).has("This browser was signed out.")
+}
+
 // What a script asks for a part of a page is answered so that the page goes to the door, or
 // stays as it is where somebody types.
 func TestAPartOfAPageWhoseSessionIsOver(t *testing.T) {
@@ -149,7 +171,7 @@ func TestAPartOfAPageWhoseSessionIsOver(t *testing.T) {
 	ts.unused(IdleUsual)
 	a := desk.getPart("/drives/spring/kits?q=1", "/drives/spring/kits?state=out")
 	require.Equal(t, http.StatusUnauthorized, a.Status)
-	require.Equal(t, "/sign-in?next=%2Fdrives%2Fspring%2Fkits%3Fstate%3Dout", a.Header.Get("HX-Redirect"))
+	require.Equal(t, "/sign-in?next=%2Fdrives%2Fspring%2Fkits%3Fq%3D1", a.Header.Get("HX-Redirect"), "with what was looked for")
 	require.Empty(t, a.Body)
 	require.Empty(t, a.Location)
 	desk.get(a.Header.Get("HX-Redirect")).has(unusedSaid)
@@ -169,6 +191,7 @@ func TestAPartOfAPageWhoseSessionIsOver(t *testing.T) {
 	require.Equal(t, http.StatusUnauthorized, a.Status)
 	require.Equal(t, "none", a.Header.Get("HX-Reswap"), "what is typed stays")
 	require.Empty(t, a.Header.Get("HX-Redirect"))
+	require.Equal(t, unusedSaid+" What is typed here stays. Sign in beside this page, and go on.", a.Body)
 
 	tablet := ts.tablet(account.CuttingLead, ts.Drive)
 	ts.Clock.Pass(24 * time.Hour)

@@ -175,7 +175,7 @@ func (s *Site) stillMay(c *gin.Context, area account.Area) (bool, error) {
 		return false, fmt.Errorf("session of a stream: %w", err)
 	}
 	number := s.sessions.GetInt64(fresh, sessionSignIn)
-	if number == 0 {
+	if number == 0 || s.livedOut(fresh) {
 		return false, nil
 	}
 	v, err := s.db.Visit(ctx, number, s.driveID(c), postgres.Looking{Idle: s.idle})
