@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 
@@ -60,6 +61,12 @@ func runAsk(ctx context.Context, env Env, args []string) error {
 	if err != nil {
 		return err
 	}
+	if ctx.Err() != nil {
+		if len(wishes) == 0 {
+			return errors.New("stopped before it was known what one more piece would bring")
+		}
+		env.say(notAllTried)
+	}
 	if *asJSON {
 		if wishes == nil {
 			wishes = []planning.Wish{}
@@ -77,6 +84,9 @@ func runAsk(ctx context.Context, env Env, args []string) error {
 	}
 	return nil
 }
+
+// notAllTried is told where somebody stops what looks for the best: what is said can be made.
+const notAllTried = "Stopped before all was tried: more may be possible than is said."
 
 // brings says what a wish would bring; where it only lets more important ones be made, that.
 func brings(w planning.Wish) string {

@@ -53,6 +53,9 @@ func askOfDrive(ctx context.Context, env Env, id string, o planning.Options, asJ
 	if err != nil {
 		return err
 	}
+	if ctx.Err() != nil {
+		env.say(notAllTried)
+	}
 	short, err := drive.WholeNeed(found.Problem, found.Plan, work.Input.Wants)
 	if err != nil {
 		return err
@@ -76,6 +79,8 @@ func askOfDrive(ctx context.Context, env Env, id string, o planning.Options, asJ
 	switch {
 	case len(found.Problem.Quotas) == 0:
 		fmt.Fprintln(&text, "Everything asked for is in a plan or made: there is nothing to ask donors for.")
+	case len(found.Wishes) == 0 && ctx.Err() != nil:
+		fmt.Fprintln(&text, "It is not known yet what a little more of a kind of fabric would make.")
 	case len(found.Wishes) == 0:
 		fmt.Fprintln(&text, "A little more of no kind of fabric would make more pillowcases.")
 	}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -41,4 +42,37 @@ func TestPlanStopsWhereNobodyTypes(t *testing.T) {
 	}
 	_, err = os.Stat(out)
 	require.ErrorIs(t, err, os.ErrNotExist)
+}
+
+// stopsAtOnce is standard error that stops whoever tells the first progress there.
+type stopsAtOnce struct {
+	bytes.Buffer
+	stop func()
+}
+
+func (w *stopsAtOnce) Write(p []byte) (int, error) {
+	w.stop()
+	return w.Buffer.Write(p)
+}
+
+// Who stops a question hears what is not known yet, not that more cloth would make nothing.
+func TestAQuestionThatIsStopped(t *testing.T) {
+	problem := writeProblem(t, smallProblem)
+	run := func(args ...string) (code int, out, said string) {
+		ctx, stop := context.WithCancel(t.Context())
+		defer stop()
+		var stdout bytes.Buffer
+		stderr := &stopsAtOnce{stop: stop}
+		env := Env{Args: append(args, "--json-progress"), Stdin: strings.NewReader(""), Stdout: &stdout, Stderr: stderr, Getenv: func(string) string { return "" }, Now: time.Now}
+		code = dispatch(ctx, env, commands())
+		return code, stdout.String(), stderr.String()
+	}
+	code, out, said := run("ask", problem)
+	require.Equal(t, exitFailed, code, said)
+	require.Empty(t, out)
+	require.Contains(t, said, "stopped before it was known")
+	code, out, said = run("yield", problem, "--size", "80x110", "--group", "boats")
+	require.Equal(t, exitDone, code, said)
+	require.Contains(t, out, "With what is on the shelf: at least ")
+	require.Contains(t, said, notAllTried)
 }

@@ -74,6 +74,9 @@ func runYield(ctx context.Context, env Env, args []string) error {
 	if err != nil {
 		return err
 	}
+	if ctx.Err() != nil {
+		env.say(notAllTried)
+	}
 	if *asJSON {
 		return json.NewEncoder(env.Stdout).Encode(y)
 	}
@@ -85,7 +88,11 @@ func runYield(ctx context.Context, env Env, args []string) error {
 	for _, q := range y.Quotas {
 		fmt.Fprintf(env.Stdout, "%s: %d, now %d\n", q.ID, q.To, q.From)
 	}
-	_, err = fmt.Fprintf(env.Stdout, "With what is on the shelf: %d more pillowcases.\n", y.Completes)
+	least := ""
+	if ctx.Err() != nil {
+		least = "at least "
+	}
+	_, err = fmt.Fprintf(env.Stdout, "With what is on the shelf: %s%d more pillowcases.\n", least, y.Completes)
 	return err
 }
 
