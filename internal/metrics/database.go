@@ -73,7 +73,7 @@ func (m *Metrics) Pool(pool *pgxpool.Pool) {
 	gauge("boltward_pool_connections_most", "Connections that may be open at most.", func(s *pgxpool.Stat) float64 { return float64(s.MaxConns()) })
 	counter("boltward_pool_acquired_total", "How often a connection was asked for and given.", func(s *pgxpool.Stat) float64 { return float64(s.AcquireCount()) })
 	counter("boltward_pool_waited_total", "How often somebody waited for a connection, since all were in use.", func(s *pgxpool.Stat) float64 { return float64(s.EmptyAcquireCount()) })
-	counter("boltward_pool_wait_seconds_total", "How long somebody waited in all.", func(s *pgxpool.Stat) float64 { return s.EmptyAcquireWaitTime().Seconds() })
+	counter("boltward_pool_wait_seconds_total", "How long was waited for a connection in all.", func(s *pgxpool.Stat) float64 { return s.EmptyAcquireWaitTime().Seconds() })
 }
 
 // Kept is what stands in the database itself, the same whichever process is asked.
@@ -105,8 +105,8 @@ var (
 	answersDesc = prometheus.NewDesc("boltward_database_answers", "Whether Postgres answered just now.", nil, nil)
 	waitingDesc = prometheus.NewDesc("boltward_jobs", "Background jobs that are not done, by kind and state.", []string{"kind", "state"}, nil)
 	checkedDesc = prometheus.NewDesc("boltward_ledger_check_timestamp_seconds", "When all balances were last held against their ledgers.", nil, nil)
-	ageDesc     = prometheus.NewDesc("boltward_ledger_check_age_seconds", "How long ago that was.", nil, nil)
-	differDesc  = prometheus.NewDesc("boltward_ledger_check_differences", "Balances that did not agree with their ledger then.", nil, nil)
+	ageDesc     = prometheus.NewDesc("boltward_ledger_check_age_seconds", "How long ago all balances were last held against their ledgers.", nil, nil)
+	differDesc  = prometheus.NewDesc("boltward_ledger_check_differences", "Balances that did not agree with their ledger when they were last held against it.", nil, nil)
 )
 
 // Describe is part of prometheus.Collector.
