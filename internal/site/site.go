@@ -88,6 +88,18 @@ type Site struct {
 	played    drivesPlayed
 }
 
+// What is built into the program is read and parsed once, for every Site of a process.
+var (
+	everyFile = sync.OnceValues(loadFiles)
+	everyPage = sync.OnceValues(func() (map[string]*template.Template, error) {
+		files, err := everyFile()
+		if err != nil {
+			return nil, err
+		}
+		return templates.Parse(functions(), files.path)
+	})
+)
+
 // New gives the Site. It fails when a template does not parse or a route is
 // listed without the right it needs.
 func New(cfg Config) (*Site, error) {
@@ -98,10 +110,10 @@ func New(cfg Config) (*Site, error) {
 		hashing: newTurns(hashesAtOnce), reading: newTurns(readAtOnce), shrinking: newTurns(1), trying: newTurns(1), telling: newTurns(1), played: drivesPlayed{},
 	}
 	var err error
-	if s.files, err = loadFiles(); err != nil {
+	if s.files, err = everyFile(); err != nil {
 		return nil, err
 	}
-	if s.pages, err = templates.Parse(functions(), s.files.path); err != nil {
+	if s.pages, err = everyPage(); err != nil {
 		return nil, err
 	}
 	s.bytes = make(map[string]*atomic.Int64, len(s.pages))
