@@ -5,6 +5,9 @@
 # Nothing here speaks MessagePack; without its codec a first build takes a quarter less.
 export GOFLAGS := $(strip $(GOFLAGS) -tags=nomsgpack)
 
+# Packages tested at once: half as many again as there are processors, for their tests wait for Postgres and a browser.
+AT_ONCE = $$(( ($$(getconf _NPROCESSORS_ONLN) * 3 + 1) / 2 ))
+
 .PHONY: run test long lint build pictures bench load
 
 build:
@@ -17,11 +20,12 @@ run: build
 test:
 	@sh .ci/fetch
 	go vet ./...
-	go test -vet=off -timeout 20m ./...
+	go test -vet=off -p $(AT_ONCE) -timeout 20m ./...
 	@sh .ci/fuzz 10s
 
 long:
 	@sh .ci/fetch
+	go vet ./...
 	BOLTWARD_LONG=1 go test -vet=off -timeout 120m ./...
 	@BOLTWARD_LONG=1 sh .ci/fuzz 10m
 
