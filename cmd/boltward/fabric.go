@@ -35,6 +35,7 @@ one of them back by counter-entries. A bare length is in the unit the drive meas
 widths and flaws are in inches or centimetres.
 --json gives {"lot", "deed", "pieces"}: the number that undo takes, and new pieces. For show it gives
 {"lot", "pieces": [{"piece", "kind", "origin", "width", "free", …}], "history": [{"at", "piece", "what", "deed", "undone"}]},
+and for list {"lots": [{"lot", "tag", "kind", "shelf", "free_pieces", "width", "free_length", "free", …}]},
 lengths and areas in mm and mm².`,
 		run: runFabric,
 	}

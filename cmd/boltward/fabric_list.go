@@ -2,14 +2,52 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
+	"time"
 
 	"boltward/internal/length"
 	"boltward/internal/postgres"
 	"boltward/internal/workbook"
 )
 
-// listShelf writes the list of the shelf as CSV.
+// shownLot is what --json gives of a lot in the list of the shelf: lengths in mm, areas in mm².
+type shownLot struct {
+	Lot      int64    `json:"lot"`
+	Tag      *string  `json:"tag"`
+	Kind     string   `json:"kind"`
+	GivenBy  string   `json:"given_by"`
+	CameIn   string   `json:"came_in"`
+	Shelf    string   `json:"shelf"`
+	Measured bool     `json:"measured"`
+	SetAside string   `json:"set_aside"`
+	Fibre    string   `json:"fibre"`
+	Cloth    string   `json:"cloth"`
+	Washed   bool     `json:"washed"`
+	Print    string   `json:"print"`
+	Colours  []string `json:"colours"`
+	Themes   []string `json:"themes"`
+	Pieces   int      `json:"free_pieces"`
+	Width    string   `json:"width"`       // of the largest free piece
+	Length   string   `json:"free_length"` // of the largest free piece
+	Whole    string   `json:"free_length_together"`
+	Free     string   `json:"free"`
+	Promised string   `json:"promised"`
+	Note     string   `json:"note"`
+}
+
+func shownLots(lines []workbook.ShelfLine) []shownLot {
+	lots := make([]shownLot, len(lines))
+	for i, l := range lines {
+		lots[i] = shownLot{
+			l.Number, l.Tag, l.Kind, l.DonorName, l.ReceivedOn.Format(time.DateOnly), l.Shelf, l.Measured(), l.SetAside, l.Fibre, l.Weight, l.Washed, l.Print,
+			append([]string{}, l.Colours...), append([]string{}, l.Themes...), l.Pieces, inMM(l.Width), inMM(l.Length), inMM(l.Whole), squareMM(l.Free), squareMM(l.Promised), l.Note,
+		}
+	}
+	return lots
+}
+
+// listShelf writes the list of the shelf as CSV or JSON.
 func listShelf(ctx context.Context, env Env, f fabricFlags) (err error) {
 	db, err := openDatabase(ctx, env)
 	if err != nil {
@@ -38,6 +76,9 @@ func listShelf(ctx context.Context, env Env, f fabricFlags) (err error) {
 		lines[i] = workbook.ShelfLine{
 			Lot: l.Lot, DonorName: l.DonorName, Pieces: l.Pieces, Width: l.Width, Length: l.Length, Whole: whole[l.Number], Free: l.Free, Promised: l.Promised,
 		}
+	}
+	if f.asJSON {
+		return json.NewEncoder(env.Stdout).Encode(map[string]any{"lots": shownLots(lines)})
 	}
 	return workbook.WriteShelf(env.Stdout, d, "", lines)
 }

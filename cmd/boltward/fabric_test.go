@@ -113,6 +113,18 @@ func TestFabricCommand(t *testing.T) {
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "\r\n2,,,'=Orla,2026-11-25,A2,yes")
 	require.NotContains(t, out, "\r\n1,")
+	code, out, errs = say("fabric", "list", "--drive", "spring", "--shelf", "A2", "--json")
+	require.Zero(t, code, errs)
+	var listed struct{ Lots []map[string]any }
+	require.NoError(t, json.Unmarshal([]byte(out), &listed), out)
+	require.Len(t, listed.Lots, 1)
+	require.Equal(t, []any{2.0, nil, "=Orla", "2026-11-25", "A2", true}, []any{
+		listed.Lots[0]["lot"], listed.Lots[0]["tag"], listed.Lots[0]["given_by"], listed.Lots[0]["came_in"], listed.Lots[0]["shelf"], listed.Lots[0]["measured"],
+	}, out)
+	require.Len(t, listed.Lots[0], 21, out)
+	code, out, errs = say("fabric", "list", "--drive", "spring", "--shelf", "Z9", "--json")
+	require.Zero(t, code, errs)
+	require.JSONEq(t, `{"lots": []}`, out)
 	balances, err := store.CheckBalances(context.Background())
 	require.NoError(t, err)
 	require.Empty(t, balances.Differences)
