@@ -58,6 +58,7 @@ const (
 	ReportMore    ReportFault = "more"     // more than the kit holds
 	ReportNoDay   ReportFault = "no day"   // no day is given
 	ReportPast    ReportFault = "past"     // a day that has passed, or today
+	ReportSooner  ReportFault = "sooner"   // no day after the one agreed
 	ReportFar     ReportFault = "far"      // a day more than ReportDays away
 	ReportLong    ReportFault = "too long" // a note longer than ReportNote
 )
@@ -67,7 +68,7 @@ func (f ReportFault) Field() string {
 	switch f {
 	case ReportNone, ReportMore:
 		return "finished"
-	case ReportNoDay, ReportPast, ReportFar:
+	case ReportNoDay, ReportPast, ReportSooner, ReportFar:
 		return "until"
 	case ReportLong:
 		return "note"
@@ -103,6 +104,9 @@ func (k Kit) Report(r KitReport, today time.Time) ReportFault {
 		} else if days > ReportDays {
 			return ReportFar
 		}
+		if k.Due != nil && !r.Until.After(*k.Due) {
+			return ReportSooner
+		}
 		return ""
 	}
 	return ReportUnknown
@@ -124,6 +128,8 @@ func (f ReportFault) Refuse(k Kit) error {
 		return apperr.Invalid(f.Field(), "Give a day.")
 	case ReportPast:
 		return apperr.Invalid(f.Field(), "Give a day that is still to come.")
+	case ReportSooner:
+		return apperr.Invalid(f.Field(), "The kit is due on %s: give a day after that.", dayWords(*k.Due))
 	case ReportFar:
 		return apperr.Invalid(f.Field(), "Give a day within a year.")
 	case ReportLong:

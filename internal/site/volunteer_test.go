@@ -86,6 +86,8 @@ func TestWhatAVolunteerCannotSayStandsBesideItsField(t *testing.T) {
 		{"finished", "finished", "-1", "Type a whole number such as 3."},
 		{"longer", "until", "", "Choose a day."},
 		{"longer", "until", "2026-03-01", "still to come"},
+		{"longer", "until", "2026-03-09", "Choose a day after the one agreed"},
+		{"longer", "until", "2026-03-05", "Choose a day after the one agreed"},
 		{"longer", "until", "2036-03-01", "within a year"},
 		{"longer", "until", "soon", "Type a day such as"},
 		{"cannot", "note", strings.Repeat("ä", 501), "500 characters"},

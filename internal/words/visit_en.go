@@ -91,6 +91,8 @@ func faultEnglish(wrong string, cases int) string {
 		return "Choose a day."
 	case "past":
 		return "Choose a day that is still to come."
+	case "sooner":
+		return "You have it until then as it is. Choose a day after the one agreed."
 	case "far":
 		return "Choose a day within a year."
 	case "too long":
