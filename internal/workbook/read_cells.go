@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -51,13 +52,20 @@ func (r *entry) note(format string, args ...any) {
 	r.notes = append(r.notes, fmt.Sprintf(format, args...))
 }
 
+// inThousands is a number with spaces between its thousands, as people and spreadsheets write it. Any other
+// space stands between two numbers.
+var inThousands = regexp.MustCompile(`^[0-9]{1,3}( [0-9]{3})+(\.0)?$`)
+
 // count reads a whole number; none where the cell is empty.
 func (r *entry) count(name string) (n int, said bool) {
 	cell := r.text(name)
 	if cell == "" {
 		return 0, false
 	}
-	plain := strings.TrimSuffix(strings.ReplaceAll(cell, " ", ""), ".0")
+	plain := strings.TrimSuffix(cell, ".0")
+	if inThousands.MatchString(cell) {
+		plain = strings.ReplaceAll(plain, " ", "")
+	}
 	n, err := strconv.Atoi(plain)
 	if err != nil || n < 0 || len(plain) > 7 {
 		r.fault(name, "%q is no whole number; write one like 3.", short(cell, 40))
