@@ -174,7 +174,7 @@ func TestKitsReachEveryPlace(t *testing.T) {
 		moves, err := OwnFabric{Kits: 3, Cases: 4, Size: 1}.Make(100, nil, day(1))
 		require.NoError(rt, err)
 		h.apply(rt, moves)
-		for range 40 {
+		for range 100 {
 			if moves, _, err := oneStep(rt, h); err == nil {
 				h.apply(rt, moves)
 				for _, e := range moves.Kits {
