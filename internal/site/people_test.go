@@ -83,6 +83,20 @@ func TestHoursAreNotedAndUndone(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, organiser.post("/drives/spring/people/1/hours/7/undo").Status)
 }
 
+// Nobody notes hours of somebody who is erased: what was noted before stays and can be undone.
+func TestNoHoursAreNotedOfTheErased(t *testing.T) {
+	ts := newTestSite(t)
+	ada := ts.addPerson("Ada Quill")
+	organiser := ts.as(account.Organiser)
+	organiser.post("/drives/spring/people/1/hours", "hours", "1:30", "doing", "sewing")
+	_, err := ts.Store.ErasePerson(t.Context(), ts.act("gone"), ada)
+	require.NoError(t, err)
+	organiser.get("/drives/spring/people/1").has("1 h 30 min", "hours/1/undo").lacks("Note hours", "Note them")
+	r := organiser.post("/drives/spring/people/1/hours", "hours", "2", "doing", "sewing") // the page was open before
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("They asked to be forgotten, so no hours are noted of them.").lacks("Note them")
+}
+
 // Addresses and phones reach those who may read them and no page of others, and never the log.
 func TestContactsAreForThoseWhoMay(t *testing.T) {
 	ts := newTestSite(t)

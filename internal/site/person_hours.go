@@ -51,6 +51,9 @@ func (s *Site) personHours(c *gin.Context) error {
 		if !adopt(problems, err) {
 			return err
 		}
+		if problems["person"] != "" { // whose page this is was erased meanwhile
+			problems["person"] = "They asked to be forgotten, so no hours are noted of them."
+		}
 	}
 	return s.onePersonWith(c, http.StatusUnprocessableEntity, number, form, problems)
 }
