@@ -27,6 +27,7 @@ type Drive struct {
 	Ask        string        `db:"ask"`         // whom volunteers ask, with how to reach them
 	SecondStep bool          `db:"second_step"` // organisers must have a second step of signing in
 	CreatedAt  time.Time     `db:"created_at"`
+	ClosedAt   *time.Time    `db:"closed_at" json:",omitempty"` // when an organiser said that it is over; nil: it goes on
 	Version    int           `db:"version"`
 }
 

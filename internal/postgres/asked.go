@@ -101,6 +101,9 @@ func noted(a drive.Asked) drive.Asked {
 
 // insertAsked adds a line that was checked, and gives it its number.
 func insertAsked(ctx context.Context, tx pgx.Tx, act drive.Act, a *drive.Asked) error {
+	if err := takesMore(ctx, tx, act.Drive); err != nil {
+		return err
+	}
 	number, err := next(ctx, tx, act.Drive, "asked")
 	if err != nil {
 		return err
@@ -141,6 +144,11 @@ func (s *Store) UpdateAsked(ctx context.Context, act drive.Act, a drive.Asked) (
 				return a, err
 			}
 		}
+		if a.Wanted > old.Wanted {
+			if err := takesMore(ctx, tx, act.Drive); err != nil {
+				return a, err
+			}
+		}
 		if a.Wanted < old.Wanted {
 			if err := lowerAsked(ctx, tx, act, a); err != nil {
 				return a, err
@@ -176,6 +184,11 @@ func (s *Store) setAskedClosed(ctx context.Context, act drive.Act, what string, 
 		a, err := lockAsked(ctx, tx, act.Drive, number)
 		if err != nil || a.Closed == closed {
 			return noted(a), err
+		}
+		if !closed {
+			if err := takesMore(ctx, tx, act.Drive); err != nil {
+				return a, err
+			}
 		}
 		a.Closed, a.Version = closed, a.Version+1
 		const update = `UPDATE asked SET closed = $3, version = $4 WHERE drive_id = $1 AND number = $2`

@@ -47,6 +47,8 @@ func story(t *testing.T, s *testStore) []told {
 			_, err = s.UpdateDrive(ctx, act, d)
 			return err
 		}},
+		{"CloseDrive", func(act drive.Act) error { _, err := s.CloseDrive(ctx, act); return err }},
+		{"OpenDriveAgain", func(act drive.Act) error { _, err := s.OpenDriveAgain(ctx, act); return err }},
 		{"AddAccount", func(act drive.Act) error { _, err := s.AddAccount(ctx, act, zephyr, zephyrMail, false); return err }},
 		{"SetRole", func(act drive.Act) error { return s.SetRole(ctx, act, zephyrMail, account.Desk) }},
 		{"AccountLink", func(act drive.Act) error { _, err := s.AccountLink(ctx, act, zephyrMail); return err }},

@@ -11,7 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-const driveColumns = `id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, ask, second_step, created_at, version`
+const driveColumns = `id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, ask, second_step, created_at, closed_at, version`
 
 // Drive gives one drive; not found where there is none of that id.
 func (s *Store) Drive(ctx context.Context, id string) (drive.Drive, error) {

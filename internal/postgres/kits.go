@@ -26,6 +26,9 @@ type KitsMoved struct {
 func (s *Store) HandOut(ctx context.Context, act drive.Act, h drive.HandOut) (KitsMoved, error) {
 	h.Kits = drive.SortedKits(h.Kits)
 	return once(ctx, s, act, "hand out", h, func(tx pgx.Tx) (KitsMoved, error) {
+		if err := takesMore(ctx, tx, act.Drive); err != nil {
+			return KitsMoved{}, err
+		}
 		day, today, err := dayOf(ctx, tx, act, h.Day)
 		if err != nil {
 			return KitsMoved{}, err
@@ -50,6 +53,9 @@ func (s *Store) HandOut(ctx context.Context, act drive.Act, h drive.HandOut) (Ki
 func (s *Store) GiveAgain(ctx context.Context, act drive.Act, ref drive.KitRef, h drive.HandOut) (KitsMoved, error) {
 	h.Kits = []drive.KitRef{ref}
 	return once(ctx, s, act, "give again", h, func(tx pgx.Tx) (KitsMoved, error) {
+		if err := takesMore(ctx, tx, act.Drive); err != nil {
+			return KitsMoved{}, err
+		}
 		day, today, err := dayOf(ctx, tx, act, h.Day)
 		if err != nil {
 			return KitsMoved{}, err
@@ -142,6 +148,9 @@ func (s *Store) UndoKitReady(ctx context.Context, act drive.Act, refs []drive.Ki
 func (s *Store) MakeOwnFabricKits(ctx context.Context, act drive.Act, o drive.OwnFabric) (KitsMoved, error) {
 	return once(ctx, s, act, "make own fabric kits", o, func(tx pgx.Tx) (KitsMoved, error) {
 		var moved KitsMoved
+		if err := takesMore(ctx, tx, act.Drive); err != nil {
+			return moved, err
+		}
 		_, today, err := dayOf(ctx, tx, act, time.Time{})
 		if err != nil {
 			return moved, err

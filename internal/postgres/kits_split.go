@@ -35,6 +35,9 @@ func (s *Store) SplitKit(ctx context.Context, act drive.Act, ref drive.KitRef, n
 		}
 		var to *drive.Holder
 		if person != 0 {
+			if err := takesMore(ctx, tx, act.Drive); err != nil {
+				return split, err
+			}
 			if err := drive.CheckHandOut(today, due, today); err != nil {
 				return split, err
 			}

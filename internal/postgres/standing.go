@@ -68,6 +68,9 @@ func (s *Store) CreateStanding(ctx context.Context, act drive.Act, a drive.Stand
 	a.Line = a.Line.Tidy()
 	return once(ctx, s, act, "create standing", a, func(tx pgx.Tx) (StandingSaved, error) {
 		a := a
+		if err := takesMore(ctx, tx, act.Drive); err != nil {
+			return StandingSaved{}, err
+		}
 		d, err := driveIn(ctx, tx, act.Drive)
 		if err != nil {
 			return StandingSaved{}, err
@@ -190,7 +193,7 @@ func (s *Store) StandingDue(ctx context.Context) (int, error) {
 				return 0, err
 			}
 			d, err := driveIn(ctx, tx, o.Drive)
-			if err != nil {
+			if err != nil || d.ClosedAt != nil {
 				return 0, err
 			}
 			return standingLines(ctx, tx, drive.Act{Drive: o.Drive, At: s.now(), Request: "standing request"}, d, a)

@@ -118,6 +118,7 @@ var pageSamples = [][]page{
 	{booksPage{}},
 	{trailPage{}},
 	{keepingPage{}},
+	{closingPage{}},
 }
 
 // Every page is executed empty and full: a name that is not in the struct fails here.

@@ -364,6 +364,11 @@ func (s *Site) list() {
 	// Who changed what, and how long what is kept
 	s.get("/drives/:drive/settings/keeping", write(account.Drive), s.keeping)
 	s.post("/drives/:drive/settings/keeping", write(account.Drive), s.keepingNow)
+
+	// The end of the drive
+	s.get("/drives/:drive/settings/closing", write(account.Drive), s.closing)
+	s.post("/drives/:drive/settings/closing/close", write(account.Drive), s.closeDrive)
+	s.post("/drives/:drive/settings/closing/open", write(account.Drive), s.openDriveAgain)
 	s.get("/drives/:drive/trail", write(account.Drive), s.trail)
 	s.get("/drives/:drive/trail/trail.csv", write(account.Drive), s.trailFile, long)
 

@@ -1,0 +1,42 @@
+package site
+
+import (
+	"fmt"
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+)
+
+// An organiser closes the drive, having seen what is open, and opens it again; meanwhile whoever hands
+// out or asks is told, and nothing typed is lost.
+func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
+	ts := newTestSite(t)
+	wardLine(t, ts, 20)
+	z := ts.addSize()
+	ada := ts.addPerson("Ada Quill")
+	ts.giveKits(z, ada, 1, 4)
+	ts.addKits(z, 1, 3)
+	organiser, desk := ts.as(account.Organiser), ts.as(account.Desk)
+	const page = "/drives/spring/settings/closing"
+	organiser.get("/drives/spring/settings").has("Close the drive", page)
+	organiser.get(page).has("What is still open", "1 kit</a>, 4 pillowcases", "1 kit</a>, 3 pillowcases, handed out to nobody", "20 pillowcases</a> of 1 line")
+	require.Equal(t, http.StatusNotFound, desk.get(page).Status)
+	organiser.follow(organiser.post(page+"/close")).has("The drive is closed.", "The drive is closed</h1>", "Open it again", "What is still open")
+	desk.get("/drives/spring/kits").has("This drive is closed since").lacks("Open it again")
+
+	r := desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("This drive is closed since 2 Mar 2026: nothing more is handed out or asked for. An organiser can open it again in the settings.", `value="2026-03-09"`)
+	r = organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "85", "matter", "must")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("An organiser can open it again", `value="85"`)
+	desk.follow(desk.post("/drives/spring/kits/1/back", "sewn", "4", "rest", "stays")).has("came back, 4 pillowcases")
+
+	organiser.get("/drives/spring/trail").has("Drive closed")
+	organiser.follow(organiser.post(page+"/open")).has("The drive is open again.", "Close the drive")
+	desk.get("/drives/spring/kits").lacks("This drive is closed since")
+	require.Equal(t, http.StatusSeeOther, desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09").Status)
+}
