@@ -28,7 +28,7 @@ func (t *tree) choose(n *node) (quantity, bool) {
 	}
 	best := list[0]
 	if len(list) > 1 {
-		best = t.likeliest(list)
+		best = t.likeliest(n, list)
 	}
 	return best, true
 }
@@ -110,7 +110,8 @@ func (t *tree) span(l limit) (lo, hi float64) {
 // likeliest picks the quantity whose halves promise to lose most. What parting by a quantity has
 // lost before stands for what it will lose; those that are not known well enough are tried by a
 // few dual pivots.
-func (t *tree) likeliest(list []quantity) quantity {
+func (t *tree) likeliest(n *node, list []quantity) quantity {
+	defer t.lift(n)()
 	t.ms.lp.Solve(10_000, math.Inf(-1))
 	from := t.ms.lp.Objective()
 	room := from - (float64(t.s.sewn.value) + 1 - 1e-3) // what ends a half
@@ -141,6 +142,27 @@ func (t *tree) likeliest(list []quantity) quantity {
 		}
 	}
 	return best
+}
+
+// lift frees the sums of quotas that a node holds from above, and gives what holds them again.
+// Where the heaviest pillowcases are held to what a plan has of them, everything within the limits
+// is worth the same, nearly, until nothing is left there: what parting loses is only seen by how much
+// more of them there could be.
+func (t *tree) lift(n *node) (down func()) {
+	held := map[int][2]float64{}
+	for _, l := range n.limits {
+		if l.of == limitSum && l.hi < unlimited && len(t.sums[l.i].quotas) > 0 {
+			v := t.variable(l)
+			lo, hi := t.ms.lp.Bounds(v)
+			held[v] = [2]float64{lo, hi}
+			t.ms.lp.SetBounds(v, lo, unlimited)
+		}
+	}
+	return func() {
+		for v, span := range held {
+			t.ms.lp.SetBounds(v, span[0], span[1])
+		}
+	}
 }
 
 // try solves both halves of a quantity, as far as a few pivots go, and scores what they lose.
