@@ -12,6 +12,7 @@ import (
 type quantity struct {
 	limit
 	x     float64
+	moved float64 // by how much it is more than that in the solution that the halves are tried from
 	batch float64 // that it is a multiple of
 	score float64
 }
@@ -36,14 +37,17 @@ func (t *tree) choose(n *node) (quantity, bool) {
 func (t *tree) totals(n *node) []quantity {
 	m := t.s.m
 	var list []quantity
+	used := t.used()
 	for q := range m.quotas {
-		l := limit{of: limitQuota, i: q, hi: m.quotas[q].wanted}
-		list = t.consider(list, n, l, t.ms.lp.Activity(t.ms.quotaAt[q]))
+		list = t.consider(list, n, limit{of: limitQuota, i: q, hi: m.quotas[q].wanted}, used)
 	}
-	for r, x := range t.used() {
-		list = t.consider(list, n, limit{of: limitUse, i: r, hi: unlimited}, x)
+	for r := range used {
+		list = t.consider(list, n, limit{of: limitUse, i: r, hi: unlimited}, used)
 	}
-	return t.considerSums(list, n)
+	for i := range t.sums {
+		list = t.consider(list, n, limit{of: limitSum, i: i, hi: unlimited}, used)
+	}
+	return list
 }
 
 // used gives how much of each supply the relaxation uses.
@@ -66,21 +70,20 @@ func (t *tree) used() []float64 {
 func (t *tree) singles(n *node) []quantity {
 	m := t.s.m
 	var list []quantity
-	for i, y := range t.ms.y {
-		l := limit{of: limitMake, i: i, hi: m.quotas[m.makes[i].quota].wanted}
-		list = t.consider(list, n, l, t.ms.lp.Value(y))
+	for i := range t.ms.y {
+		list = t.consider(list, n, limit{of: limitMake, i: i, hi: m.quotas[m.makes[i].quota].wanted}, nil)
 	}
 	for i := range m.trims {
-		for k, z := range t.ms.z[i] {
-			l := limit{of: limitChoice, i: i, k: k, hi: m.trims[i].most}
-			list = t.consider(list, n, l, t.ms.lp.Value(z))
+		for k := range t.ms.z[i] {
+			list = t.consider(list, n, limit{of: limitChoice, i: i, k: k, hi: m.trims[i].most}, nil)
 		}
 	}
 	return list
 }
 
 // consider adds a quantity that is not whole, with the span the node leaves it.
-func (t *tree) consider(list []quantity, n *node, l limit, x float64) []quantity {
+func (t *tree) consider(list []quantity, n *node, l limit, used []float64) []quantity {
+	x := t.value(l, used)
 	c := quantity{limit: l, x: x, batch: float64(t.batch(l))}
 	if lo, hi := t.span(l); x < lo || x > hi {
 		return list
@@ -94,6 +97,28 @@ func (t *tree) consider(list []quantity, n *node, l limit, x float64) []quantity
 		}
 	}
 	return append(list, c)
+}
+
+// value gives what the present solution has of a quantity; used is what it uses of each supply.
+func (t *tree) value(l limit, used []float64) float64 {
+	switch l.of {
+	case limitQuota:
+		return t.ms.lp.Activity(t.ms.quotaAt[l.i])
+	case limitUse:
+		return used[l.i]
+	case limitMake:
+		return t.ms.lp.Value(t.ms.y[l.i])
+	case limitChoice:
+		return t.ms.lp.Value(t.ms.z[l.i][l.k])
+	}
+	var x float64
+	for _, q := range t.sums[l.i].quotas {
+		x += t.ms.lp.Activity(t.ms.quotaAt[q])
+	}
+	for _, r := range t.sums[l.i].rows {
+		x += used[r]
+	}
+	return x
 }
 
 // span gives the bounds that the programme holds a quantity in.
@@ -115,8 +140,11 @@ func (t *tree) likeliest(n *node, list []quantity) quantity {
 	t.ms.lp.Solve(10_000, math.Inf(-1))
 	from := t.ms.lp.Objective()
 	room := from - (float64(t.s.sewn.value) + 1 - 1e-3) // what ends a half
+	used := t.used()
 	for i := range list {
-		list[i].score = t.expected(list[i], room)
+		c := &list[i]
+		c.moved = t.value(c.limit, used) - c.x
+		c.score = t.expected(*c, room)
 	}
 	slices.SortStableFunc(list, func(a, b quantity) int { return cmp.Compare(b.score, a.score) })
 	if len(list) > strongCandidates {

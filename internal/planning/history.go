@@ -1,7 +1,7 @@
 package planning
 
 // reliable is how many times a half must have been seen to be believed.
-const reliable = 8
+const reliable = 30
 
 // history is what parting by a quantity has lost, each half for the share of one it was moved.
 type history struct{ down, up, downs, ups float64 }
@@ -10,6 +10,15 @@ func (h *history) reliable() bool { return h.downs >= reliable && h.ups >= relia
 
 func (l limit) key() [3]int { return [3]int{int(l.of), l.i, l.k} }
 
+// least is the share that a half must be moved for what it loses to say anything.
+const least = 1e-4
+
+// moves gives how far each half moves a quantity.
+func (c *quantity) moves() (below, over float64) {
+	part := c.part() + c.moved/c.batch
+	return max(part, 0), max(1-part, 0)
+}
+
 // learn notes what the halves of a quantity have lost.
 func (t *tree) learn(c quantity, down, up float64) {
 	h := t.history[c.key()]
@@ -17,21 +26,25 @@ func (t *tree) learn(c quantity, down, up float64) {
 		h = &history{}
 		t.history[c.key()] = h
 	}
-	part := c.part()
+	below, over := c.moves()
 	for _, h := range []*history{h, &t.usual} {
-		h.down, h.downs = h.down+down/part, h.downs+1
-		h.up, h.ups = h.up+up/(1-part), h.ups+1
+		if below > least {
+			h.down, h.downs = h.down+down/below, h.downs+1
+		}
+		if over > least {
+			h.up, h.ups = h.up+up/over, h.ups+1
+		}
 	}
 }
 
 // expected scores a quantity by what it has lost before, or what all have on average.
 func (t *tree) expected(c quantity, room float64) float64 {
 	h := t.history[c.key()]
-	if h == nil {
+	if h == nil || h.downs == 0 || h.ups == 0 {
 		h = &t.usual
 	}
-	part := c.part()
-	return scoreOf(h.down/h.downs*part, h.up/h.ups*(1-part), room)
+	below, over := c.moves()
+	return scoreOf(h.down/h.downs*below, h.up/h.ups*over, room)
 }
 
 // scoreOf weighs what the halves lose; more than ends a half counts no more than that.

@@ -46,22 +46,6 @@ func (m *model) sums() []sum {
 	return out
 }
 
-// considerSums adds the sums that are not whole.
-func (t *tree) considerSums(list []quantity, n *node) []quantity {
-	used := t.used()
-	for i := range t.sums {
-		var x float64
-		for _, q := range t.sums[i].quotas {
-			x += t.ms.lp.Activity(t.ms.quotaAt[q])
-		}
-		for _, r := range t.sums[i].rows {
-			x += used[r]
-		}
-		list = t.consider(list, n, limit{of: limitSum, i: i, hi: unlimited}, x)
-	}
-	return list
-}
-
 // sumVariable gives the programme's variable that is a sum.
 func (t *tree) sumVariable(i int) int {
 	s := &t.sums[i]
