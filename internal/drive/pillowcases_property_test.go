@@ -149,7 +149,15 @@ func TestPillowcasesAddUp(t *testing.T) {
 	list := UsualCheckList(length.In)
 	expect := list.Expect(standardCase(t), WashedFirst)
 	reached := map[string]bool{}
-	rapid.Check(t, func(t *rapid.T) {
+	all := func() bool {
+		for _, way := range SettleWays() {
+			if !reached[string(way)] {
+				return false
+			}
+		}
+		return reached[string(DeliveryDiffers)] && reached[string(DeliveryArrived)]
+	}
+	walk := func(t *rapid.T) {
 		b := table{held: map[Stack]int{}, boxes: map[int64]*Box{}}
 		b.begin(t)
 		pick := func(states ...CaseState) Stack {
@@ -269,11 +277,11 @@ func TestPillowcasesAddUp(t *testing.T) {
 			},
 			"": func(t *rapid.T) { b.agrees(t) },
 		})
-	})
-	for _, way := range SettleWays() {
-		require.True(t, reached[string(way)], "a count is settled as %s: %v", way, reached)
 	}
-	require.True(t, reached[string(DeliveryDiffers)] && reached[string(DeliveryArrived)], "%v", reached)
+	for tries := 0; tries < 10 && !all(); tries++ { // a hundred walks in twenty never settle in one of the ways
+		rapid.Check(t, walk)
+	}
+	require.True(t, all(), "every way to settle a count, and both ways to differ: %v", reached)
 }
 
 func pickOne[T any](t *rapid.T, list []T) T {
