@@ -11,7 +11,7 @@ func (d Drive) TakesMore() error {
 	if d.ClosedAt == nil {
 		return nil
 	}
-	return apperr.Invalid("", "This drive is closed since %s: nothing more is handed out or asked for. An organiser can open it again in the settings.",
+	return apperr.Invalid("", "This drive has been closed since %s: nothing more is handed out or asked for. An organiser can open it again in the settings.",
 		dayWords(Day(*d.ClosedAt, d.Location())))
 }
 

@@ -76,7 +76,7 @@ func TestAClosedDriveEndsWhatIsOpenAndBeginsNothing(t *testing.T) {
 		"every month":  func() error { _, err := s.CreateStanding(t.Context(), s.fresh(), monthly); return err },
 	}
 	for what, do := range begins {
-		require.Contains(t, apperr.Fields(do())[""], "This drive is closed since", what)
+		require.Contains(t, apperr.Fields(do())[""], "This drive has been closed since", what)
 	}
 	s.clock.forward(40 * 24 * time.Hour)
 	made, err := s.StandingDue(t.Context())

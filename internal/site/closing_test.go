@@ -25,11 +25,11 @@ func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
 	organiser.get(page).has("What is still open", "1 kit</a>, 4 pillowcases", "1 kit</a>, 3 pillowcases, handed out to nobody", "20 pillowcases</a> of 1 line")
 	require.Equal(t, http.StatusNotFound, desk.get(page).Status)
 	organiser.follow(organiser.post(page+"/close")).has("The drive is closed.", "The drive is closed</h1>", "Open it again", "What is still open")
-	desk.get("/drives/spring/kits").has("This drive is closed since").lacks("Open it again")
+	desk.get("/drives/spring/kits").has("This drive has been closed since").lacks("Open it again")
 
 	r := desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has("This drive is closed since 2 Mar 2026: nothing more is handed out or asked for. An organiser can open it again in the settings.", `value="2026-03-09"`)
+	r.has("This drive has been closed since 2 Mar 2026: nothing more is handed out or asked for. An organiser can open it again in the settings.", `value="2026-03-09"`)
 	r = organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "85", "matter", "must")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("An organiser can open it again", `value="85"`)
@@ -37,6 +37,6 @@ func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
 
 	organiser.get("/drives/spring/trail").has("Drive closed")
 	organiser.follow(organiser.post(page+"/open")).has("The drive is open again.", "Close the drive")
-	desk.get("/drives/spring/kits").lacks("This drive is closed since")
+	desk.get("/drives/spring/kits").lacks("This drive has been closed since")
 	require.Equal(t, http.StatusSeeOther, desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09").Status)
 }
