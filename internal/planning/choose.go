@@ -136,14 +136,19 @@ func (t *tree) span(l limit) (lo, hi float64) {
 // lost before stands for what it will lose; those that are not known well enough are tried by a
 // few dual pivots.
 func (t *tree) likeliest(n *node, list []quantity) quantity {
-	defer t.lift(n)()
+	free := t.s.m.count() <= mostTable // of more pieces it has brought as much harm as good
+	if free {
+		defer t.lift(n)()
+	}
 	t.ms.lp.Solve(10_000, math.Inf(-1))
 	from := t.ms.lp.Objective()
 	room := from - (float64(t.s.sewn.value) + 1 - 1e-3) // what ends a half
 	used := t.used()
 	for i := range list {
 		c := &list[i]
-		c.moved = t.value(c.limit, used) - c.x
+		if free {
+			c.moved = t.value(c.limit, used) - c.x
+		}
 		c.score = t.expected(*c, room)
 	}
 	slices.SortStableFunc(list, func(a, b quantity) int { return cmp.Compare(b.score, a.score) })
@@ -162,7 +167,7 @@ func (t *tree) likeliest(n *node, list []quantity) quantity {
 			break
 		}
 		score := c.score
-		if h := t.history[c.key()]; h == nil || !h.reliable() {
+		if h := t.history[c.key()]; h == nil || !t.s.m.reliable(h) {
 			score = t.try(c, &at, from, room)
 		}
 		if score > bestScore {

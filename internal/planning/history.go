@@ -1,12 +1,19 @@
 package planning
 
-// reliable is how many times a half must have been seen to be believed.
-const reliable = 30
+// reliable is how many times a half must have been seen to be believed, at a table and of more
+// pieces, where a try takes longer and fewer can be afforded.
+const reliable, reliableOfMany = 30, 8
 
 // history is what parting by a quantity has lost, each half for the share of one it was moved.
 type history struct{ down, up, downs, ups float64 }
 
-func (h *history) reliable() bool { return h.downs >= reliable && h.ups >= reliable }
+func (m *model) reliable(h *history) bool {
+	least := float64(reliable)
+	if m.count() > mostTable {
+		least = reliableOfMany
+	}
+	return h.downs >= least && h.ups >= least
+}
 
 func (l limit) key() [3]int { return [3]int{int(l.of), l.i, l.k} }
 
