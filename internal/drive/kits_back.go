@@ -153,7 +153,8 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	}, time.Time{}, nil
 }
 
-// lostAgain counts a part that turned up of a kit of which the rest stayed lost in that kit again, by these entries. The rest has to be lost since before the part turned up.
+// lostAgain counts a part that turned up of a kit of which the rest stayed lost in that kit again, by
+// these entries. The rest has to be lost since before the part turned up.
 func (k Kit) lostAgain(history []KitStep, cases []CaseEntry, parent *Kit) (KitMoves, time.Time, error) {
 	if parent == nil || parent.State != KitLost || parent.Since == nil || parent.Since.After(history[0].Day) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not lost as it was then, so this cannot be undone.", k.Number)

@@ -7,6 +7,7 @@ const reliable, reliableOfMany = 30, 8
 // history is what parting by a quantity has lost, each half for the share of one it was moved.
 type history struct{ down, up, downs, ups float64 }
 
+// reliable says whether parting by a quantity has been seen often enough.
 func (m *model) reliable(h *history) bool {
 	least := float64(reliable)
 	if m.count() > mostTable {
@@ -17,8 +18,8 @@ func (m *model) reliable(h *history) bool {
 
 func (l limit) key() [3]int { return [3]int{int(l.of), l.i, l.k} }
 
-// least is the share that a half must be moved for what it loses to say anything.
-const least = 1e-4
+// leastMove is the share that a half must be moved for what it loses to say anything.
+const leastMove = 1e-4
 
 // moves gives how far each half moves a quantity.
 func (c *quantity) moves() (below, over float64) {
@@ -35,10 +36,10 @@ func (t *tree) learn(c quantity, down, up float64) {
 	}
 	below, over := c.moves()
 	for _, h := range []*history{h, &t.usual} {
-		if below > least {
+		if below > leastMove {
 			h.down, h.downs = h.down+down/below, h.downs+1
 		}
-		if over > least {
+		if over > leastMove {
 			h.up, h.ups = h.up+up/over, h.ups+1
 		}
 	}

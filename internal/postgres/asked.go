@@ -85,6 +85,9 @@ func (s *Store) CreateAsked(ctx context.Context, act drive.Act, a drive.Asked) (
 	a = a.Tidy()
 	return once(ctx, s, act, "create asked", a, func(tx pgx.Tx) (drive.Asked, error) {
 		a := a
+		if err := takesMore(ctx, tx, act.Drive); err != nil {
+			return a, err
+		}
 		if err := checkAsked(ctx, tx, act, a, nil); err != nil {
 			return a, err
 		}
@@ -99,11 +102,8 @@ func noted(a drive.Asked) drive.Asked {
 	return a
 }
 
-// insertAsked adds a line that was checked, and gives it its number.
+// insertAsked adds a line that was checked, to a drive that takes more, and gives it its number.
 func insertAsked(ctx context.Context, tx pgx.Tx, act drive.Act, a *drive.Asked) error {
-	if err := takesMore(ctx, tx, act.Drive); err != nil {
-		return err
-	}
 	number, err := next(ctx, tx, act.Drive, "asked")
 	if err != nil {
 		return err

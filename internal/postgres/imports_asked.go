@@ -79,6 +79,9 @@ func askedHere(ctx context.Context, db querier, driveID string) (drive.AskedHere
 }
 
 func takeAsked(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.AskedDecided, how taking) error {
+	if err := takesMore(ctx, tx, act.Drive); err != nil {
+		return err
+	}
 	made := map[string]int64{}
 	for i, t := range take {
 		how.tell(i, len(take))

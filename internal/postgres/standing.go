@@ -196,6 +196,9 @@ func (s *Store) StandingDue(ctx context.Context) (int, error) {
 			if err != nil || d.ClosedAt != nil {
 				return 0, err
 			}
+			if err := takesMore(ctx, tx, o.Drive); err != nil { // closed just now
+				return 0, err
+			}
 			return standingLines(ctx, tx, drive.Act{Drive: o.Drive, At: s.now(), Request: "standing request"}, d, a)
 		})
 		made += n
@@ -206,7 +209,7 @@ func (s *Store) StandingDue(ctx context.Context) (int, error) {
 	return made, errors.Join(failed...)
 }
 
-// standingLines makes the lines of a locked standing request that are not there yet.
+// standingLines makes the lines of a locked standing request that are not there yet, in a drive that takes more.
 func standingLines(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, a drive.StandingAsk) (int, error) {
 	made := 0
 	for _, due := range a.Due(drive.Day(act.At, d.Location())) {
