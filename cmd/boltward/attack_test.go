@@ -111,7 +111,7 @@ func (b *besieged) examples() map[string]string {
 		"sheet":  one(`SELECT number::text FROM sheets WHERE state = 'waiting' ORDER BY number LIMIT 1`),
 		"kit":    one(`SELECT number::text FROM kits WHERE state = 'out' AND part = 1 ORDER BY number LIMIT 1`),
 		"person": one(`SELECT holder::text FROM kits WHERE state = 'out' AND part = 1 ORDER BY number LIMIT 1`),
-		"hours":  "1", "report": "1", "reminder": "1", "batch": "1", "box": "1", "delivery": "1", "size": "1", "asked": "1", "part": "1", "state": "good", "step": "1", "upload": "1", "id": "1",
+		"hours":  "1", "report": "1", "reminder": "1", "batch": "1", "box": "1", "delivery": "1", "size": "1", "asked": "1", "part": "1", "state": "good", "step": "1", "upload": "1", "import": "1", "id": "1",
 		"print": "1", "invite": "1", "pass": "1",
 		"account": "2", "place": "99999", "time": "99999", // nobody of this drive, and no session of whoever attacks
 	}

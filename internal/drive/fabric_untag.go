@@ -30,12 +30,18 @@ func Untag(lot Lot, entries []BookedFabric, at time.Time) (Lot, FabricEntry, err
 	if tagged == nil {
 		return lot, FabricEntry{}, apperr.Conflict("The tagging of lot %d is undone already.", lot.Number)
 	}
+	gone, counter := lot.takenBack(*tagged, at)
+	return gone, counter, nil
+}
+
+// takenBack is the lot as its number alone stays, and the counter-entry of its tagging.
+func (l Lot) takenBack(tagged BookedFabric, at time.Time) (Lot, FabricEntry) {
 	counter := tagged.FabricEntry
 	counter.Kind, counter.From, counter.To, counter.Undoes = FabricUndone, tagged.To, tagged.From, &tagged.ID
 	return Lot{
-		Number: lot.Number, ReceivedOn: lot.ReceivedOn, PiecesTold: lot.PiecesTold, Ends: EndsCut, SetAside: asideByMistake,
-		Make: Make{Turn: TurnEither, Colours: []string{}, Themes: []string{}}, CreatedAt: lot.CreatedAt, UntaggedAt: &at, Version: lot.Version,
-	}, counter, nil
+		Number: l.Number, ReceivedOn: l.ReceivedOn, PiecesTold: l.PiecesTold, Ends: EndsCut, SetAside: asideByMistake,
+		Make: Make{Turn: TurnEither, Colours: []string{}, Themes: []string{}}, CreatedAt: l.CreatedAt, UntaggedAt: &at, Version: l.Version,
+	}, counter
 }
 
 // StillALot refuses, as a conflict, what somebody wants to do to a lot that was taken back.

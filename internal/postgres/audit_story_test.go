@@ -293,6 +293,12 @@ func story(t *testing.T, s *testStore) []told {
 			_, err := s.ImportDonors(ctx, act, []drive.Incoming[drive.DonorIn]{{Line: 2, Value: in}}, false)
 			return err
 		}},
+		{"UndoImport", func(act drive.Act) error {
+			list, err := s.Imports(ctx, "spring")
+			require.NoError(t, err)
+			_, err = s.UndoImport(ctx, act, list[0].Number)
+			return err
+		}},
 		{"ImportAsked", func(act drive.Act) error {
 			in := drive.AskedIn{
 				Recipient: drive.Recipient{Kind: drive.RecipientWard, Name: "Ward 5", Contact: zephyr, Phone: zephyrPhone},

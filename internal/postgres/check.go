@@ -158,6 +158,8 @@ func (b Balances) count(ctx context.Context, tx pgx.Tx) error {
 		UNION ALL SELECT 'passes', drive_id, count(*) FROM passes GROUP BY 2
 		UNION ALL SELECT 'pass_hands', drive_id, count(*) FROM pass_hands GROUP BY 2
 		UNION ALL SELECT 'memberships', drive_id, count(*) FROM memberships GROUP BY 2
+		UNION ALL SELECT 'imports', drive_id, count(*) FROM imports GROUP BY 2
+		UNION ALL SELECT 'import_rows', drive_id, count(*) FROM import_rows GROUP BY 2
 		UNION ALL SELECT 'heading_choices', drive_id, count(*) FROM heading_choices GROUP BY 2
 		UNION ALL SELECT 'counters', drive_id, count(*) FROM counters GROUP BY 2
 		UNION ALL SELECT 'audit', drive_id, count(*) FROM audit GROUP BY 2

@@ -37,6 +37,8 @@ func TestEveryTableIsCounted(t *testing.T) {
 		INSERT INTO laundry_lines (drive_id, batch, line, asked, size, kit, part, n) VALUES ('spring', 1, 1, 1, 1, 0, 0, 1);
 		INSERT INTO laundry_left (drive_id, entry, batch, line, n) SELECT 'spring', min(id), 1, 1, 0 FROM case_entries WHERE drive_id = 'spring';
 		INSERT INTO keeping (drive_id, people) VALUES ('spring', 24);
+		INSERT INTO imports (drive_id, number, kind, taken, at, who) VALUES ('spring', 1, 'donors', 1, now(), 1);
+		INSERT INTO import_rows (drive_id, import, kind, number, version) VALUES ('spring', 1, 'donor', 1, 1);
 		INSERT INTO heading_choices (drive_id, kind, heading, means) VALUES ('spring', 'fabric', 'stoff', 'kind');
 		INSERT INTO sheet_revisions (drive_id, sheet, revision, plan, used, panels, remnants, replaced_by, replaced_at) VALUES ('spring', 1, 1, 1, 1, '[]', '[]', 1, now())`)
 	require.NoError(t, err)

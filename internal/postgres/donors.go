@@ -140,8 +140,8 @@ func donorChanges(old, d drive.Donor, before, after drive.DonorContacts) changes
 }
 
 // donorsNamed gives the numbers of donors by name as typed, making those who are
-// not here yet. An empty name is nobody and has no number.
-func donorsNamed(ctx context.Context, tx pgx.Tx, act drive.Act, names []string) (map[string]*int64, error) {
+// not here yet, which m is told. An empty name is nobody and has no number.
+func donorsNamed(ctx context.Context, tx pgx.Tx, act drive.Act, names []string, m *made) (map[string]*int64, error) {
 	numbers, err := donorsKnown(ctx, tx, act.Drive, names)
 	if err != nil || !slices.ContainsFunc(names, func(name string) bool { return name != "" && numbers[name] == nil }) {
 		return numbers, err
@@ -168,6 +168,7 @@ func donorsNamed(ctx context.Context, tx pgx.Tx, act drive.Act, names []string) 
 			if err := insertDonor(ctx, tx, act, number, drive.Donor{Name: name}, drive.DonorContacts{}); err != nil {
 				return nil, err
 			}
+			m.add(drive.BroughtDonor, number, 1)
 			same[key] = &number
 		}
 		numbers[name] = same[key]

@@ -45,7 +45,7 @@ func (s *Store) TagLots(ctx context.Context, act drive.Act, lots []drive.Tagging
 				return LotsTagged{}, err
 			}
 		}
-		donors, err := donorsNamed(ctx, tx, act, names)
+		donors, err := donorsNamed(ctx, tx, act, names, nil)
 		if err != nil {
 			return LotsTagged{}, err
 		}
@@ -121,7 +121,7 @@ func (s *Store) ChangeLot(ctx context.Context, act drive.Act, number int64, vers
 	return once(ctx, s, act, "change lot", body, func(tx pgx.Tx) (int, error) {
 		// Donors before lots, as where lots come in.
 		donor := drive.Tagging{Donor: change.Donor}.Tidy().Donor
-		donors, err := donorsNamed(ctx, tx, act, []string{donor})
+		donors, err := donorsNamed(ctx, tx, act, []string{donor}, nil)
 		if err != nil {
 			return 0, err
 		}

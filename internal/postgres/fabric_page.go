@@ -112,12 +112,17 @@ func (s *Store) LotHistory(ctx context.Context, driveID string, number int64) (L
 
 // fabricBooked gives every entry of a lot in the order the ledger grew.
 func fabricBooked(ctx context.Context, db querier, driveID string, lot int64) ([]drive.BookedFabric, error) {
+	return fabricBookedOf(ctx, db, driveID, []int64{lot})
+}
+
+// fabricBookedOf is fabricBooked for several lots, all in the order the ledger grew.
+func fabricBookedOf(ctx context.Context, db querier, driveID string, lots []int64) ([]drive.BookedFabric, error) {
 	const q = `SELECT e.id, e.lot, e.piece, e.kind, e.from_account, e.to_account, e.length, e.area, e.other_piece, e.plan, e.sheet, e.reason, e.undoes, e.deed,
 			e.at, e.who, coalesce(a.name, ''),
 			EXISTS (SELECT FROM fabric_entries u WHERE u.drive_id = e.drive_id AND u.undoes = e.id)
 		FROM fabric_entries e LEFT JOIN signers a ON a.id = e.who
-		WHERE e.drive_id = $1 AND e.lot = $2 ORDER BY e.id`
-	rows, err := db.Query(ctx, q, driveID, lot)
+		WHERE e.drive_id = $1 AND e.lot = ANY($2) ORDER BY e.id`
+	rows, err := db.Query(ctx, q, driveID, lots)
 	if err != nil {
 		return nil, fmt.Errorf("entries of lot: %w", err)
 	}

@@ -162,7 +162,7 @@ func TestForeignThingsAreNotThere(t *testing.T) {
 	with, without := beside(t, true), beside(t, false)
 	tables := []string{
 		"lots", "pieces", "fabric_entries", "fabric_deeds", "fabric_washes", "letter_rules", "thanks", "stocktakes", "stocktake_lots", "supplies", "hours", "keeping", "standing_asks", "kit_reports", "reminders", "reminder_rules", "reminder_stops", "label_papers", "label_prints", "label_printed", "kits", "kit_entries", "case_entries", "case_balances", "case_notes", "laundry", "laundry_lines", "laundry_left", "box_rules", "check_lists", "checks", "check_lines", "plans", "sheets", "panels", "sheet_remnants", "boxes",
-		"box_lines", "deliveries", "delivery_answers", "delivery_counts", "delivery_settled", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "invites", "passes", "counters", "uploads", "heading_choices", "asks", "forecasts",
+		"box_lines", "deliveries", "delivery_answers", "delivery_counts", "delivery_settled", "donors", "people", "recipients", "sizes", "asked", "asked_sizes", "memberships", "invites", "passes", "counters", "uploads", "imports", "import_rows", "heading_choices", "asks", "forecasts",
 	}
 	ofSpring := func() string {
 		var kept []string

@@ -35,7 +35,7 @@ func (t taking) tell(done, total int) {
 // unless the good ones are wanted. The answer kept for a repeat names no rows that were taken, and
 // of those that were not only where they stand: what is wrong with them quotes them.
 func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, rows []drive.Incoming[T], how taking,
-	decide func(tx pgx.Tx, d drive.Drive) (fates []drive.RowFate, write func() error, err error),
+	decide func(tx pgx.Tx, d drive.Drive) (fates []drive.RowFate, write func(*made) error, err error),
 ) (drive.ImportReport, error) {
 	// Row by row, for the text of all rows at once is larger than the rows.
 	sum := sha256.New()
@@ -64,7 +64,11 @@ func bring[T any](ctx context.Context, s *Store, act drive.Act, what string, row
 		if report.Taken == 0 {
 			return report, errNothingTaken
 		}
-		if err := write(); err != nil {
+		var rows made
+		if err := write(&rows); err != nil {
+			return drive.ImportReport{}, err
+		}
+		if err := keepImport(ctx, tx, act, what, report.Taken, rows); err != nil {
 			return drive.ImportReport{}, err
 		}
 		if how.file != 0 {
@@ -106,7 +110,7 @@ func (s *Store) ImportFabric(ctx context.Context, act drive.Act, rows []drive.In
 }
 
 func (s *Store) importFabric(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.LotIn], how taking) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "fabric", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
+	return bring(ctx, s, act, "fabric", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func(*made) error, error) {
 		// Two files at once wait for each other here, before they look at what stands,
 		// and in the order in which a lot that is tagged takes its numbers.
 		for _, kind := range []string{"donor", "lot"} {
@@ -119,7 +123,7 @@ func (s *Store) importFabric(ctx context.Context, act drive.Act, rows []drive.In
 			return nil, nil, err
 		}
 		fates, decided := drive.JudgeFabric(d, drive.Day(act.At, d.Location()), rows, lots, donors)
-		return fates, func() error { return takeFabric(ctx, tx, act, d, decided, how) }, nil
+		return fates, func(m *made) error { return takeFabric(ctx, tx, act, d, decided, how, m) }, nil
 	})
 }
 
@@ -165,7 +169,7 @@ func fabricHere(ctx context.Context, db querier, driveID string, rows []drive.In
 }
 
 // takeFabric writes the rows that are taken.
-func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, rows []drive.Decided, how taking) error {
+func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, rows []drive.Decided, how taking, m *made) error {
 	names := make([]string, len(rows))
 	fresh := 0
 	for i, r := range rows {
@@ -174,7 +178,7 @@ func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, ro
 			fresh++
 		}
 	}
-	donors, err := donorsNamed(ctx, tx, act, names)
+	donors, err := donorsNamed(ctx, tx, act, names, m)
 	if err != nil {
 		return err
 	}
@@ -189,6 +193,7 @@ func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, ro
 			if err := lots.add(act, d, r, number, donors[r.Tagging.Donor]); err != nil {
 				return err
 			}
+			m.add(drive.BroughtLot, number, 1)
 			number++
 		}
 		if err := lots.write(ctx, tx, act); err != nil {
@@ -220,6 +225,7 @@ func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, ro
 		if _, err := measure(ctx, tx, act, d, lot, *r.Measured); err != nil {
 			return err
 		}
+		m.add(drive.BroughtSize, lot.Number, lot.Version+1)
 	}
 	return nil
 }

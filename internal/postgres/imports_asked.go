@@ -31,7 +31,7 @@ func (s *Store) ImportAsked(ctx context.Context, act drive.Act, rows []drive.Inc
 }
 
 func (s *Store) importAsked(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.AskedIn], how taking) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "asked", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
+	return bring(ctx, s, act, "asked", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func(*made) error, error) {
 		// Two files at once wait for each other here, before they look at what stands.
 		if _, err := nextN(ctx, tx, act.Drive, "asked", 0); err != nil {
 			return nil, nil, err
@@ -41,7 +41,7 @@ func (s *Store) importAsked(ctx context.Context, act drive.Act, rows []drive.Inc
 			return nil, nil, err
 		}
 		fates, take := drive.JudgeAsked(drive.Day(act.At, d.Location()), rows, here)
-		return fates, func() error { return takeAsked(ctx, tx, act, take, how) }, nil
+		return fates, func(m *made) error { return takeAsked(ctx, tx, act, take, how, m) }, nil
 	})
 }
 
@@ -78,17 +78,17 @@ func askedHere(ctx context.Context, db querier, driveID string) (drive.AskedHere
 	return here, nil
 }
 
-func takeAsked(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.AskedDecided, how taking) error {
+func takeAsked(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.AskedDecided, how taking, m *made) error {
 	if err := takesMore(ctx, tx, act.Drive); err != nil {
 		return err
 	}
-	made := map[string]int64{}
+	fresh := map[string]int64{}
 	for i, t := range take {
 		how.tell(i, len(take))
 		recipient := t.Known
 		key := strings.ToLower(t.Recipient.Name)
 		if recipient == 0 {
-			recipient = made[key]
+			recipient = fresh[key]
 		}
 		if recipient == 0 {
 			number, err := next(ctx, tx, act.Drive, "recipient")
@@ -98,13 +98,15 @@ func takeAsked(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.Asked
 			if err := insertRecipient(ctx, tx, act, number, t.Recipient); err != nil {
 				return err
 			}
-			recipient, made[key] = number, number
+			recipient, fresh[key] = number, number
+			m.add(drive.BroughtRecipient, number, 1)
 		}
 		line := t.Line
 		line.Recipient = recipient
 		if err := insertAsked(ctx, tx, act, &line); err != nil {
 			return err
 		}
+		m.add(drive.BroughtAsked, line.Number, line.Version)
 	}
 	return nil
 }

@@ -31,7 +31,7 @@ func (s *Store) ImportPeople(ctx context.Context, act drive.Act, rows []drive.In
 }
 
 func (s *Store) importPeople(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.PersonIn], how taking) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "people", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
+	return bring(ctx, s, act, "people", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func(*made) error, error) {
 		// Two files at once wait for each other here, before they look at who is here.
 		if _, err := nextN(ctx, tx, act.Drive, "person", 0); err != nil {
 			return nil, nil, err
@@ -41,7 +41,7 @@ func (s *Store) importPeople(ctx context.Context, act drive.Act, rows []drive.In
 			return nil, nil, err
 		}
 		fates, take := drive.JudgePeople(drive.Day(act.At, d.Location()), rows, here)
-		return fates, func() error { return takePeople(ctx, tx, act, take, how) }, nil
+		return fates, func(m *made) error { return takePeople(ctx, tx, act, take, how, m) }, nil
 	})
 }
 
@@ -62,7 +62,7 @@ func peopleHere(ctx context.Context, db querier, driveID string) (map[string]dri
 	return here, nil
 }
 
-func takePeople(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.PersonIn, how taking) error {
+func takePeople(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.PersonIn, how taking, m *made) error {
 	number, err := nextN(ctx, tx, act.Drive, "person", len(take))
 	if err != nil {
 		return err
@@ -73,6 +73,7 @@ func takePeople(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.Pers
 	}
 	_, err = tx.CopyFrom(ctx, pgx.Identifier{"people"}, columns, pgx.CopyFromSlice(len(take), func(i int) ([]any, error) {
 		how.tell(i+1, len(take))
+		m.add(drive.BroughtPerson, number+int64(i), 1)
 		p, c := take[i].Person, take[i].Contacts
 		return []any{
 			act.Drive, number + int64(i), string(p.Kind), p.Name, c.Contact, c.Email, c.Phone, c.Address, c.AgreedOn,
@@ -102,7 +103,7 @@ func (s *Store) ImportDonors(ctx context.Context, act drive.Act, rows []drive.In
 }
 
 func (s *Store) importDonors(ctx context.Context, act drive.Act, rows []drive.Incoming[drive.DonorIn], how taking) (drive.ImportReport, error) {
-	return bring(ctx, s, act, "donors", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func() error, error) {
+	return bring(ctx, s, act, "donors", rows, how, func(tx pgx.Tx, d drive.Drive) ([]drive.RowFate, func(*made) error, error) {
 		if _, err := nextN(ctx, tx, act.Drive, "donor", 0); err != nil {
 			return nil, nil, err
 		}
@@ -111,7 +112,7 @@ func (s *Store) importDonors(ctx context.Context, act drive.Act, rows []drive.In
 			return nil, nil, err
 		}
 		fates, take := drive.JudgeDonors(rows, here)
-		return fates, func() error { return takeDonors(ctx, tx, act, take, how) }, nil
+		return fates, func(m *made) error { return takeDonors(ctx, tx, act, take, how, m) }, nil
 	})
 }
 
@@ -132,7 +133,7 @@ func donorsHere(ctx context.Context, db querier, driveID string) (map[string]dri
 	return here, nil
 }
 
-func takeDonors(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.DonorIn, how taking) error {
+func takeDonors(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.DonorIn, how taking, m *made) error {
 	number, err := nextN(ctx, tx, act.Drive, "donor", len(take))
 	if err != nil {
 		return err
@@ -140,6 +141,7 @@ func takeDonors(ctx context.Context, tx pgx.Tx, act drive.Act, take []drive.Dono
 	columns := []string{"drive_id", "number", "name", "email", "phone", "address", "letter", "note", "created_at"}
 	_, err = tx.CopyFrom(ctx, pgx.Identifier{"donors"}, columns, pgx.CopyFromSlice(len(take), func(i int) ([]any, error) {
 		how.tell(i+1, len(take))
+		m.add(drive.BroughtDonor, number+int64(i), 1)
 		d, c := take[i].Donor, take[i].Contacts
 		return []any{act.Drive, number + int64(i), d.Name, c.Email, c.Phone, c.Address, d.Letter, d.Note, act.At}, nil
 	}))

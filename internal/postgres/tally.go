@@ -50,7 +50,7 @@ func (s *Store) TakeTally(ctx context.Context, act drive.Act, rows []drive.Incom
 				taken.Measured++
 			}
 		}
-		return taken, takeFabric(ctx, tx, act, d, decided, taking{})
+		return taken, takeFabric(ctx, tx, act, d, decided, taking{}, nil)
 	})
 }
 

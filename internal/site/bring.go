@@ -28,6 +28,7 @@ type bringPage struct {
 	Kinds    []option
 	Lists    []bringable
 	Files    []bringFile
+	Imports  []bringImport
 }
 
 func (bringPage) template() string { return "bring.html" }
@@ -61,6 +62,14 @@ type bringFile struct {
 	Name   string
 	At     time.Time
 	Stands string
+}
+
+// bringImport is a spreadsheet that was brought in and may be taken back.
+type bringImport struct {
+	Number     int64
+	Of, Stands string
+	At         time.Time
+	Who        string
 }
 
 // takeStands says how far a file has come.
@@ -109,7 +118,14 @@ func (s *Site) bringWith(c *gin.Context, status int, page bringPage) error {
 	if err != nil {
 		return err
 	}
+	imports, err := s.db.Imports(c.Request.Context(), s.driveID(c))
+	if err != nil {
+		return err
+	}
 	page.Kinds, page.Lists = bringKinds(), bringables()
+	for _, i := range imports {
+		page.Imports = append(page.Imports, bringImport{i.Number, labelOf(page.Kinds, string(i.Kind)), bringLine(i), i.At, i.Who})
+	}
 	for _, f := range files {
 		page.Files = append(page.Files, bringFile{f.Number, f.Name, f.At, takeStands(f.State)})
 	}

@@ -45,6 +45,7 @@ var pageSamples = [][]page{
 	{scanPage{}},
 	{bringPage{}},
 	{broughtPage{}},
+	{broughtBackPage{}},
 	{takingPage{}},
 	{signInPage{}},
 	{lateFormPage{}},

@@ -326,6 +326,8 @@ func (s *Site) list() {
 	s.get("/drives/:drive/books/in", write(account.Import), s.bring)
 	s.post("/drives/:drive/books/in", write(account.Import), s.bringNow, body(bringBody))
 	s.get("/drives/:drive/books/in/:upload", write(account.Import), s.brought, long)
+	s.get("/drives/:drive/books/brought/:import", write(account.Import), s.importBack, long)
+	s.post("/drives/:drive/books/brought/:import/undo", write(account.Import), s.undoImport, long)
 	s.get("/drives/:drive/books/blank/:kind", write(account.Import), s.blankTable)
 	s.get("/drives/:drive/books/in/:upload/refused.csv", write(account.Import), s.refusedRows, long)
 	s.get("/drives/:drive/books/in/:upload/refused.xlsx", write(account.Import), s.refusedBook, long)
