@@ -171,12 +171,12 @@ func publicAddress(text string) (*url.URL, error) {
 	return &url.URL{Scheme: u.Scheme, Host: u.Host}, nil
 }
 
-// paperSize reads the name of a size of paper; none is the one usual where the
-// drive's unit is.
+// paperSize reads the name of a size of paper; none is the usual one where the
+// drive is.
 func paperSize(d drive.Drive, name string) (paper.Sheet, error) {
 	switch strings.ToLower(name) {
 	case "":
-		return paper.UsualSheet(d.Unit), nil
+		return paper.UsualSheet(d), nil
 	case "a4":
 		return paper.A4, nil
 	case "letter":

@@ -158,3 +158,7 @@ func tidyTag(tag string) *string {
 func (d Drive) MonthFirst() bool {
 	return d.Unit == length.In && strings.HasPrefix(d.Zone, "America/")
 }
+
+// LetterPaper says whether sheets are printed on Letter rather than on A4: where days are written
+// with the month first. Sewists elsewhere measure in inches too, and have A4.
+func (d Drive) LetterPaper() bool { return d.MonthFirst() }

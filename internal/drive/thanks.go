@@ -42,7 +42,7 @@ func LetterPapers() []string { return []string{PaperA4, PaperLetter} }
 // a word on tax, on the paper of its custom.
 func (d Drive) LetterRules() LetterRules {
 	r := LetterRules{Wording: WordingPlain, Paper: PaperA4, Sender: d.Name}
-	if d.MonthFirst() {
+	if d.LetterPaper() {
 		r.Paper = PaperLetter
 	}
 	r.WindowLeft, r.WindowTop = r.Window()

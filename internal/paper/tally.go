@@ -18,9 +18,9 @@ var (
 	Letter = Sheet{length.Length(17) * length.Inch / 2, 11 * length.Inch}
 )
 
-// UsualSheet is the paper that is at hand where people measure in a unit.
-func UsualSheet(u length.Unit) Sheet {
-	if u == length.In {
+// UsualSheet is the paper that is at hand where a drive is.
+func UsualSheet(d drive.Drive) Sheet {
+	if d.LetterPaper() {
 		return Letter
 	}
 	return A4

@@ -55,7 +55,7 @@ func (s *Site) cuttingPapers(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	_, on := paperNamed(c.Query("paper"), s.drive(c).Unit)
+	_, on := paperNamed(c.Query("paper"), s.drive(c))
 	page := cuttingPapersPage{Plan: plan, All: all, Sheets: len(sheets), On: on}
 	wish := func(all bool, on string) string {
 		q := url.Values{"paper": {on}}
@@ -87,7 +87,7 @@ func (s *Site) cuttingPaper(c *gin.Context) error {
 		return apperr.NotFound("No sheet is left to print here.")
 	}
 	d, base, name := s.drive(c), s.url.String(), c.Param("paper")
-	on, _ := paperNamed(c.Query("paper"), d.Unit)
+	on, _ := paperNamed(c.Query("paper"), d)
 	sheets := make([]drive.CutSheet, len(found))
 	for i, sheet := range found {
 		sheets[i] = sheet.CutSheet(d.Unit)

@@ -150,7 +150,7 @@ func (s *Site) deliveryNote(c *gin.Context) error {
 	if note.Link != "" && s.passesOn(c) { // whoever has that address speaks for the ward
 		own = s.receiverAddress(note.Link)
 	}
-	if err := paper.DeliveryNote(&pdf, s.drive(c), s.url.String(), own, paper.UsualSheet(s.drive(c).Unit), note.Note, s.now()); err != nil {
+	if err := paper.DeliveryNote(&pdf, s.drive(c), s.url.String(), own, paper.UsualSheet(s.drive(c)), note.Note, s.now()); err != nil {
 		return err
 	}
 	return s.file(c, fmt.Sprintf("delivery-%d.pdf", number), "application/pdf", pdf.Bytes())

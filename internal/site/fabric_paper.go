@@ -9,7 +9,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"boltward/internal/length"
+	"boltward/internal/drive"
 	"boltward/internal/paper"
 )
 
@@ -40,7 +40,7 @@ func (s *Site) paper(c *gin.Context) error {
 	f := paperForm{What: c.Query("what"), Sheets: clean(c.Query("sheets")), From: clean(c.Query("from")), Count: clean(c.Query("count")), Paper: cmp.Or(c.Query("tally_paper"), c.Query("paper"))}
 	page := paperPage{Form: f, Problems: map[string]string{}, Papers: []option{{"a4", "A4"}, {"letter", "Letter"}}, Most: mostTags}
 	var sheet paper.Sheet
-	sheet, page.Form.Paper = paperNamed(f.Paper, s.drive(c).Unit)
+	sheet, page.Form.Paper = paperNamed(f.Paper, s.drive(c))
 	switch f.What {
 	case "tally":
 		n := typedCount(page.Problems, "sheets", f.Sheets, 2)
@@ -75,16 +75,10 @@ func (s *Site) paper(c *gin.Context) error {
 	return s.page(c, status, page)
 }
 
-// paperNamed gives the size of paper that an address names, else the usual one of a
-// unit, with its name.
-func paperNamed(name string, u length.Unit) (paper.Sheet, string) {
-	sheet := paper.UsualSheet(u)
-	switch name {
-	case "letter":
-		sheet = paper.Letter
-	case "a4":
-		sheet = paper.A4
-	}
+// paperNamed gives the size of paper that an address names, else the usual one of the
+// drive, with its name.
+func paperNamed(name string, d drive.Drive) (paper.Sheet, string) {
+	sheet := sheetOf(d, name)
 	if sheet == paper.Letter {
 		return sheet, "letter"
 	}

@@ -221,7 +221,7 @@ func sheetOf(d drive.Drive, named string) paper.Sheet {
 	case "a4":
 		return paper.A4
 	}
-	return paper.UsualSheet(d.Unit)
+	return paper.UsualSheet(d)
 }
 
 // kitLabelsPage chooses what the labels of kits are printed on.

@@ -37,7 +37,7 @@ func writeBooks(w io.Writer, b drive.Books, most int) error {
 		return err
 	}
 	defer file.close()
-	if b.Drive.MonthFirst() {
+	if b.Drive.LetterPaper() {
 		file.paper = paperLetter
 	}
 	period := b.From.Format(time.DateOnly) + " to " + b.To.Format(time.DateOnly)
