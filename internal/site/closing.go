@@ -21,6 +21,7 @@ type closingPage struct {
 
 func (closingPage) template() string { return "closing.html" }
 func (closingPage) title() string    { return "Close the drive" }
+func (closingPage) tellsClosed()     {}
 
 // closing handles GET /drives/:drive/settings/closing.
 func (s *Site) closing(c *gin.Context) error {
@@ -52,7 +53,6 @@ func (s *Site) closeDrive(c *gin.Context) error {
 	if _, err := s.db.CloseDrive(c.Request.Context(), s.act(c)); err != nil {
 		return err
 	}
-	s.flash(c, "The drive is closed.")
 	return s.seeOther(c, s.path(c, "settings", "closing"))
 }
 

@@ -24,8 +24,12 @@ func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
 	organiser.get("/drives/spring/settings").has("Close the drive", page)
 	organiser.get(page).has("What is still open", "1 kit</a>, 4 pillowcases", "1 kit</a>, 3 pillowcases, handed out to nobody", "20 pillowcases</a> of 1 line")
 	require.Equal(t, http.StatusNotFound, desk.get(page).Status)
-	organiser.follow(organiser.post(page+"/close")).has("The drive is closed.", "The drive is closed</h1>", "Open it again", "What is still open")
+	organiser.follow(organiser.post(page+"/close")).has("The drive is closed</h1>", "Open it again", "What is still open").lacks("The drive is closed.", "This drive has been closed since") // it is said once
 	desk.get("/drives/spring/kits").has("This drive has been closed since").lacks("Open it again")
+	handsOut := []string{"Hand out", "Hand it out", "Kits of their own", "From their own", "Add what"}
+	for _, at := range []string{"/drives/spring/kits?where=here", "/drives/spring/kits/2", "/drives/spring/people/1", "/drives/spring/asked", "/drives/spring/recipients/1", "/drives/spring/needs"} {
+		organiser.get(at).lacks(handsOut...) // what would be refused is not offered
+	}
 
 	r := desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)

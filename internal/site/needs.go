@@ -63,7 +63,7 @@ func (s *Site) needs(c *gin.Context) error {
 	all := 0
 	for _, n := range needs {
 		area, row := newNeedRow(id, n, s.today(c))
-		if !s.may(c, area, account.Read) || row.write && !s.may(c, area, account.Write) {
+		if s.drive(c).ClosedAt != nil && beginsMore(n.Kind) || !s.may(c, area, account.Read) || row.write && !s.may(c, area, account.Write) {
 			continue
 		}
 		row.Late, row.First = n.Late(), all == 0
@@ -82,6 +82,11 @@ func (s *Site) needs(c *gin.Context) error {
 		p.Next = nextOf(steps)
 	}
 	return s.page(c, http.StatusOK, p)
+}
+
+// beginsMore says that what is needed begins something, which a closed drive does no more.
+func beginsMore(kind drive.NeedKind) bool {
+	return kind == drive.NeedKitsReady || kind == drive.NeedKitsCut || kind == drive.NeedToPlan
 }
 
 // urgencyOf gives the section of a need: late, this week, stuck, or waiting.

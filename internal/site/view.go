@@ -169,6 +169,16 @@ func (v *view) Here() string {
 	return "Pages"
 }
 
+// TakesMore says whether the drive still hands out and is asked for more: what a closed one would
+// refuse is not offered.
+func (v *view) TakesMore() bool { return v.Drive.ClosedAt == nil }
+
+// ToldClosed says that the page itself tells that the drive is closed.
+func (v *view) ToldClosed() bool {
+	_, tells := v.Page.(interface{ tellsClosed() })
+	return tells
+}
+
 // Reads says whether this visitor may read the area; an unknown area is an error.
 func (v *view) Reads(area string) (bool, error) { return v.may(area, account.Read) }
 
