@@ -399,7 +399,12 @@
   const both = document.getElementById("both-units");
   if (both) {
     document.addEventListener("click", (event) => {
-      if (event.target.closest(".other[title]") && !event.target.closest("a, button, label, summary")) both.checked = !both.checked;
+      if (event.target.closest(".other[title]") && !event.target.closest("a, button, label, summary")) both.click();
+    });
+    // The next page shows them too: the wish is kept for a year, and goes with the tick.
+    both.addEventListener("change", () => {
+      const secure = location.protocol === "https:" ? "; secure" : "";
+      document.cookie = "both-units=yes; path=/; samesite=lax; max-age=" + (both.checked ? 365 * 24 * 3600 : 0) + secure;
     });
   }
 

@@ -39,6 +39,7 @@ type view struct {
 	Now    time.Time
 	Lang   string // BCP 47, of the page's words
 	Around words.Around
+	Both   bool // every length in the other unit too, as this browser wished last
 	// Refresh is after how many seconds the page opens again by itself where no
 	// scripts run, at the address Itself; 0: it does not.
 	Refresh int
@@ -83,6 +84,7 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 		Now:    s.now(),
 		Lang:   spoken.Tag,
 		Around: spoken.Around,
+		Both:   bothUnits(c.Request),
 
 		Refresh: refresh,
 		Itself:  again,
@@ -95,6 +97,13 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 	c.Header("Cache-Control", "no-store")
 	c.Data(status, "text/html; charset=utf-8", out.Bytes())
 	return nil
+}
+
+// bothUnits says whether the browser keeps the wish to see each length in both units. The script
+// keeps it, in a cookie that says nothing else.
+func bothUnits(r *http.Request) bool {
+	kept, err := r.Cookie("both-units")
+	return err == nil && kept.Value == "yes"
 }
 
 // seeOther sends the browser on after something was done.
