@@ -30,7 +30,7 @@ func (r *entry) sides(t *drive.Tagging) (drive.Cuttings, bool) {
 	}
 	long, said := r.size("length", yardage)
 	if long > plenty && bare(cell) {
-		r.note("%s is a lot of cloth in one piece. If another unit was meant, write it: %s in.", length.Format(long, yardage), cell)
+		r.note("%s is a lot of cloth in one piece. If another unit was meant, write it: %s %s.", length.Format(long, yardage), cell, r.d.Unit)
 	}
 	if said && !saidWide && !saidUsable && r.text("width") == "" && r.text("usable") == "" {
 		r.fault("width", "Give the width too, from selvedge to selvedge or what is usable of it, or both sides as 18 x 22 in.")
