@@ -47,7 +47,7 @@ type DonorContacts struct {
 
 // Tidy gives the donor without stray spaces.
 func (d Donor) Tidy() Donor {
-	d.Name, d.Note = strings.Join(strings.Fields(d.Name), " "), strings.TrimSpace(d.Note)
+	d.Name, d.Note = TidyName(d.Name), strings.TrimSpace(d.Note)
 	return d
 }
 

@@ -24,7 +24,7 @@ type Tagging struct {
 
 // Tidy gives the tagging without stray spaces.
 func (t Tagging) Tidy() Tagging {
-	t.Donor = strings.Join(strings.Fields(t.Donor), " ")
+	t.Donor = TidyName(t.Donor)
 	if NoDonor(t.Donor) {
 		t.Donor = ""
 	}

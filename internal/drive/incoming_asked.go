@@ -75,6 +75,7 @@ func JudgeAsked(today time.Time, rows []Incoming[AskedIn], here AskedHere) (fate
 			take = append(take, AskedDecided{AskedIn: in, Known: old.Number})
 			if !isKnown {
 				known[name] = in.Recipient
+				fate.Notes = append(slices.Clone(fate.Notes), in.Recipient.Name+" is not here yet and comes as a new recipient.")
 			}
 		}
 		fates = append(fates, fate)

@@ -106,7 +106,7 @@ func (c Contacts) Empty() bool {
 
 // Tidy gives the person without stray spaces. A volunteer is one head.
 func (p Person) Tidy() Person {
-	p.Name = strings.Join(strings.Fields(p.Name), " ")
+	p.Name = TidyName(p.Name)
 	p.Pickup, p.Note = strings.TrimSpace(p.Pickup), strings.TrimSpace(p.Note)
 	p.Language = strings.Join(strings.Fields(p.Language), " ")
 	if !p.Kind.Group() || p.Heads == 0 {

@@ -47,7 +47,7 @@ type Recipient struct {
 // Tidy gives the recipient without stray spaces, fibres as plain words and rules as
 // they were written.
 func (r Recipient) Tidy() Recipient {
-	r.Name = strings.Join(strings.Fields(r.Name), " ")
+	r.Name = TidyName(r.Name)
 	for _, text := range []*string{&r.Ages, &r.Contact, &r.Email, &r.Phone, &r.Address, &r.Note} {
 		*text = strings.TrimSpace(*text)
 	}

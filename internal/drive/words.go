@@ -37,3 +37,10 @@ func TidySentences(list []string) []string {
 	}
 	return tidy
 }
+
+// TidyName gives a name without stray spaces and with the straight apostrophe: phones type the
+// curly one by themselves, spreadsheets and keyboards do not, and whoever is known by name must
+// not be two for that.
+func TidyName(name string) string {
+	return strings.ReplaceAll(strings.Join(strings.Fields(name), " "), "’", "'")
+}

@@ -167,7 +167,7 @@ func (s *Site) signedOut(c *gin.Context, form kitsSignOutForm, typed, problems m
 			r.Kit = refs[0]
 		}
 		var known bool
-		if r.Person, known = people[strings.ToLower(strings.Join(strings.Fields(name), " "))]; name == "" {
+		if r.Person, known = people[strings.ToLower(drive.TidyName(name))]; name == "" {
 			problem(problems, field("name"), "Say who took it.")
 		} else if !known {
 			problem(problems, field("name"), "%s is not on the list of those who sew now. Add them first, or write the name as it stands there.", name)
