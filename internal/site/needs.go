@@ -86,7 +86,11 @@ func (s *Site) needs(c *gin.Context) error {
 
 // beginsMore says that what is needed begins something, which a closed drive does no more.
 func beginsMore(kind drive.NeedKind) bool {
-	return kind == drive.NeedKitsReady || kind == drive.NeedKitsCut || kind == drive.NeedToPlan
+	switch kind {
+	case drive.NeedKitsReady, drive.NeedKitsCut, drive.NeedToPlan, drive.NeedSupplyShort, drive.NeedClothShort:
+		return true
+	}
+	return false
 }
 
 // urgencyOf gives the section of a need: late, this week, stuck, or waiting.
