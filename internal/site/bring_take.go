@@ -50,7 +50,7 @@ func (s *Site) takeBrought(c *gin.Context) error {
 		s.flash(c, "Nothing was taken: %s refused now. Look at them, or take the good ones.", counted(len(report.Refused), "row is", "rows are"))
 		return s.seeOther(c, back)
 	}
-	s.flash(c, "%s taken, %d here already, %d refused. Bring a spreadsheet in, under The books, takes them back.", counted(report.Taken, "row", "rows"), report.Unchanged, len(report.Refused))
+	s.flash(c, "%s taken, %d here already, %d refused. The wrong file? It is taken back under The books, where a spreadsheet is brought in.", counted(report.Taken, "row", "rows"), report.Unchanged, len(report.Refused))
 	if len(report.Refused) > 0 {
 		return s.seeOther(c, back+"?rows=refused")
 	}

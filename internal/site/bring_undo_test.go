@@ -16,7 +16,7 @@ func TestTheWrongFileIsTakenBack(t *testing.T) {
 	file := "Code;Yardage;Width;Given by;Print;Fibre\nX1;2,5 m;44\";Orla;solid;cotton\nX2;2 m;44;Orla;solid;cotton\n"
 	rosa.upload("/drives/spring/books/in", "hall.csv", []byte(file), "kind", "fabric")
 	r := rosa.post("/drives/spring/books/in/1/take")
-	rosa.follow(r).has("2 rows taken, 0 here already, 0 refused.", "takes them back")
+	rosa.follow(r).has("2 rows taken, 0 here already, 0 refused.", "The wrong file?")
 	rosa.get("/drives/spring/books/in").has("Brought in lately", "/drives/spring/books/brought/1", "2 rows")
 	rosa.post("/drives/spring/fabric/2/aside", "set_aside", "mildew")
 	page := rosa.get("/drives/spring/books/brought/1")
