@@ -172,6 +172,7 @@ const checkCounters = `WITH given AS (
 		UNION ALL SELECT 'invite', drive_id, max(number) FROM invites GROUP BY 2
 		UNION ALL SELECT 'pass', drive_id, max(number) FROM passes GROUP BY 2
 		UNION ALL SELECT 'upload', drive_id, max(number) FROM uploads GROUP BY 2
+		UNION ALL SELECT 'import', drive_id, max(number) FROM imports GROUP BY 2
 		UNION ALL SELECT 'asked', drive_id, max(number) FROM asked GROUP BY 2)
 	SELECT g.drive_id, format('the highest %s is %s, its counter stands at %s', g.kind, g.number, coalesce(c.last, 0)) AS what
 	FROM given g LEFT JOIN counters c ON c.drive_id = g.drive_id AND c.kind = g.kind
