@@ -25,9 +25,8 @@ func TestCheckCommand(t *testing.T) {
 	code, out, errs := say("check")
 	require.Zero(t, code, errs)
 	require.Equal(t, "Every balance agrees with its ledger.\n", out, "nothing is there yet")
-	code, _, errs = say("demo")
-	require.Zero(t, code, errs)
 
+	db = demoDatabase(t)
 	code, out, errs = say("check")
 	require.Zero(t, code, "the demo: %s%s", out, errs)
 	require.True(t, strings.HasPrefix(out, "lantern-row: "), out)
