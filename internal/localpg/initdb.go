@@ -78,10 +78,12 @@ func (s *Server) initDatabase(ctx context.Context, bin programs, acct *account) 
 	}
 	args := []string{
 		"--username", adminLogin, "--auth", "scram-sha-256",
-		"--encoding", "UTF8", "--locale", locale(), "--data-checksums",
+		"--encoding", "UTF8", "--locale", locale(),
 	}
 	if s.throwaway {
 		args = append(args, "--no-sync")
+	} else {
+		args = append(args, "--data-checksums")
 	}
 	cmd := exec.CommandContext(ctx, bin.path("initdb"), args...)
 	acct.command(cmd)
