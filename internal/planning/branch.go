@@ -39,6 +39,15 @@ type node struct {
 	at        int64
 	low, high *node
 	cannot    *tooMuch // no plan lies here: this cannot be cut together
+	from      *bases   // that its solve begins with, nil for the present one
+}
+
+// bases are what a node's solves have come to: its halves differ from it in one limit, and theirs
+// begin there.
+type bases struct {
+	solved   lp.Snapshot
+	tried    lp.Snapshot // that its halves were tried from
+	anyTried bool
 }
 
 // tree searches plans by halves: a quantity that the relaxation leaves between two whole
@@ -160,11 +169,19 @@ func (t *tree) highest() int64 {
 // work proves a node's bound and, where that still leaves room for a better plan, parts it.
 func (t *tree) work(n *node) {
 	t.apply(n.limits)
+	if n.from != nil {
+		t.ms.lp.Restore(&n.from.solved)
+	}
 	if !t.prove(n) {
 		return
 	}
+	above := n.from
+	n.from = &bases{}
+	defer func() { n.from = nil }()
+	t.ms.lp.Save(&n.from.solved)
 	if t.nodes%10 == 1 && !t.inBulk {
 		t.tryWhole(n)
+		t.ms.lp.Restore(&n.from.solved)
 		if !t.prove(n) { // the dive has moved the programme away, and may have raised the best
 			return
 		}
@@ -177,7 +194,7 @@ func (t *tree) work(n *node) {
 		t.open = append(t.open, t.part(n, x)...)
 		return
 	}
-	c, ok := t.choose(n)
+	c, ok := t.choose(n, above)
 	if !ok {
 		t.settle(n)
 		return

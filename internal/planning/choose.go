@@ -18,8 +18,9 @@ type quantity struct {
 }
 
 // choose picks the quantity to part a node by: totals of quotas and of panels used first,
-// and of sums, single makings and choices only where all those are whole.
-func (t *tree) choose(n *node) (quantity, bool) {
+// and of sums, single makings and choices only where all those are whole. above are the bases of
+// the node that it is a half of, nil where nobody has them any more.
+func (t *tree) choose(n *node, above *bases) (quantity, bool) {
 	list := t.totals(n)
 	if len(list) == 0 {
 		list = t.singles(n)
@@ -29,7 +30,7 @@ func (t *tree) choose(n *node) (quantity, bool) {
 	}
 	best := list[0]
 	if len(list) > 1 {
-		best = t.likeliest(n, list)
+		best = t.likeliest(n, list, above)
 	}
 	return best, true
 }
@@ -135,10 +136,10 @@ func (t *tree) span(l limit) (lo, hi float64) {
 // likeliest picks the quantity whose halves promise to lose most. What parting by a quantity has
 // lost before stands for what it will lose; those that are not known well enough are tried by a
 // few dual pivots.
-func (t *tree) likeliest(n *node, list []quantity) quantity {
+func (t *tree) likeliest(n *node, list []quantity, above *bases) quantity {
 	free := t.s.m.count() <= mostTable // of more pieces it has brought as much harm as good
 	if free {
-		defer t.lift(n)()
+		defer t.lift(n, above)()
 	}
 	t.ms.lp.Solve(10_000, math.Inf(-1))
 	from := t.ms.lp.Objective()
@@ -159,8 +160,9 @@ func (t *tree) likeliest(n *node, list []quantity) quantity {
 		t.variable(c.limit) // rows must exist before the basis is saved
 	}
 	t.ms.lp.Solve(10_000, math.Inf(-1))
-	var at lp.Snapshot
-	t.ms.lp.Save(&at)
+	at := &n.from.tried
+	t.ms.lp.Save(at)
+	n.from.anyTried = true
 	best, bestScore, idle := list[0], -1.0, 0
 	for _, c := range list {
 		if idle++; idle > mostIdle {
@@ -168,7 +170,7 @@ func (t *tree) likeliest(n *node, list []quantity) quantity {
 		}
 		score := c.score
 		if h := t.history[c.key()]; h == nil || !t.s.m.reliable(h) {
-			score = t.try(c, &at, from, room)
+			score = t.try(c, at, from, room)
 		}
 		if score > bestScore {
 			best, bestScore, idle = c, score, 0
@@ -181,7 +183,7 @@ func (t *tree) likeliest(n *node, list []quantity) quantity {
 // Where the heaviest pillowcases are held to what a plan has of them, everything within the limits
 // is worth the same, nearly, until nothing is left there: what parting loses is only seen by how much
 // more of them there could be.
-func (t *tree) lift(n *node) (down func()) {
+func (t *tree) lift(n *node, above *bases) (down func()) {
 	held := map[int][2]float64{}
 	for _, l := range n.limits {
 		if l.of == limitSum && l.hi < unlimited && len(t.sums[l.i].quotas) > 0 {
@@ -190,6 +192,9 @@ func (t *tree) lift(n *node) (down func()) {
 			held[v] = [2]float64{lo, hi}
 			t.ms.lp.SetBounds(v, lo, unlimited)
 		}
+	}
+	if len(held) > 0 && above != nil && above.anyTried {
+		t.ms.lp.Restore(&above.tried)
 	}
 	return func() {
 		for v, span := range held {

@@ -30,7 +30,7 @@ func TestHalvesAreTriedWithTheHeaviestFree(t *testing.T) {
 			require.Equal(t, lp.Optimal, ms.lp.Solve(10_000, math.Inf(-1)))
 			return ms.lp.Objective()
 		}
-		n := &node{}
+		n := &node{from: &bases{}}
 		free := solved()
 		for i := range tr.sums {
 			if x := tr.value(limit{of: limitSum, i: i}, tr.used()); len(tr.sums[i].quotas) > 0 && x >= 1 {
@@ -44,7 +44,7 @@ func TestHalvesAreTriedWithTheHeaviestFree(t *testing.T) {
 		held := solved()
 		require.Less(t, held, free)
 
-		down := tr.lift(n)
+		down := tr.lift(n, nil)
 		require.InDelta(t, free, solved(), 1e-4)
 		for _, l := range n.limits {
 			require.Greater(t, tr.value(l, tr.used()), float64(l.hi))
@@ -53,11 +53,18 @@ func TestHalvesAreTriedWithTheHeaviestFree(t *testing.T) {
 		require.InDelta(t, held, solved(), 1e-4)
 
 		if list := tr.totals(n); len(list) > 0 {
-			c := tr.likeliest(n, list)
+			c := tr.likeliest(n, list, nil)
 			below, over := c.moves()
 			require.InDelta(t, c.x+c.moved-c.low(), below*c.batch, max(0, c.low()-c.x-c.moved)+1e-9, "how far at most so much of it is")
 			require.InDelta(t, c.high()-c.x-c.moved, over*c.batch, max(0, c.x+c.moved-c.high())+1e-9, "how far more is")
 			require.InDelta(t, held, solved(), 1e-4)
+
+			// A half begins where its halves are tried from with what this node came to.
+			down = tr.lift(n, n.from)
+			pivots := ms.lp.Iterations
+			require.InDelta(t, free, solved(), 1e-4)
+			require.Equal(t, pivots, ms.lp.Iterations)
+			down()
 			told++
 		}
 	})

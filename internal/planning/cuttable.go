@@ -295,8 +295,8 @@ func (t *tree) halve(n *node, l limit, at int64) *node {
 	low, high, batch := l, l, t.batch(l)
 	low.hi, high.lo = at/batch*batch, above(at+1, batch)
 	n.split, n.at = l, at
-	n.low = &node{limits: with(n.limits, low), bound: n.bound, proof: n.proof}
-	n.high = &node{limits: with(n.limits, high), bound: n.bound, proof: n.proof}
+	n.low = &node{limits: with(n.limits, low), bound: n.bound, proof: n.proof, from: n.from}
+	n.high = &node{limits: with(n.limits, high), bound: n.bound, proof: n.proof, from: n.from}
 	return n.low
 }
 

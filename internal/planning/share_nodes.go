@@ -36,5 +36,8 @@ func (t *tree) handOver(to *tree, list []*node, count int) {
 	slices.SortStableFunc(list, func(a, b *node) int { return cmp.Compare(len(a.limits), len(b.limits)) })
 	list = list[:count]
 	t.open = slices.DeleteFunc(t.open, func(n *node) bool { return slices.Contains(list, n) })
+	for _, n := range list {
+		n.from = nil // the other programme numbers its variables otherwise
+	}
 	to.open = append(to.open, list...)
 }

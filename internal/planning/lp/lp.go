@@ -244,7 +244,7 @@ type Snapshot struct {
 	factor       mark
 }
 
-// Save keeps the present basis in into. No rows or columns may be added before Restore.
+// Save keeps the present basis in into.
 func (s *Solver) Save(into *Snapshot) {
 	into.basis = append(into.basis[:0], s.basis...)
 	into.where = append(into.where[:0], s.where...)
@@ -252,16 +252,24 @@ func (s *Solver) Save(into *Snapshot) {
 	into.factor = s.fac.mark(s.fits)
 }
 
-// Restore goes back to a basis kept by Save; bounds stay as they are.
+// Restore goes back to a basis kept by Save; bounds stay as they are. Of what was added since, rows
+// stand in the basis by their own variables, columns outside it.
 func (s *Solver) Restore(from *Snapshot) {
 	copy(s.basis, from.basis)
 	copy(s.where, from.where)
 	copy(s.edge, from.edge)
+	for v := len(from.where); v < len(s.where); v++ {
+		s.where[v] = atLower
+	}
+	for r := len(from.basis); r < len(s.basis); r++ {
+		v := s.logical[r]
+		s.basis[r], s.where[v], s.edge[r] = v, int32(r), 1
+	}
 	s.begun = false
 	for v := range s.cols {
 		s.place(int32(v))
 	}
-	s.fits, s.fresh = s.fac.back(from.factor), false
+	s.fits, s.fresh = len(from.basis) == len(s.basis) && s.fac.back(from.factor), false
 }
 
 // RowBounds gives the bounds of a row's activity.

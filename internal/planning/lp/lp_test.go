@@ -162,7 +162,8 @@ func TestCuttingStockOfChvatal(t *testing.T) {
 	require.InDelta(t, -452.25, s.Objective(), 1e-6)
 }
 
-// Whichever basis is gone back to, in whatever order, the optimum is the same.
+// Whichever basis is gone back to, in whatever order, the optimum is the same, also where rows that
+// hold nothing and columns that gain nothing have been added since.
 func TestGoingBackInAnyOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := New()
@@ -192,10 +193,37 @@ func TestGoingBackInAnyOrder(t *testing.T) {
 				s.Save(&saved[k])
 			} else {
 				s.Restore(&saved[k])
+				requireBasis(t, s)
 			}
 			s.SetBounds(int(v), 0, 5)
+			switch rapid.IntRange(0, 3).Draw(t, "new") {
+			case 0:
+				s.AddRow(-1e3, 1e3, []int{int(v)}, []float64{2})
+			case 1:
+				s.AddColumn(0, 0, 3, []Entry{{int32(s.Rows() - 1), 1}, {0, 1}})
+			}
+			if rapid.Bool().Draw(t, "back at once") {
+				s.Restore(&saved[k])
+				requireBasis(t, s)
+			}
 		}
 		require.Equal(t, Optimal, s.Solve(1000, math.Inf(-1)))
 		require.InDelta(t, best, s.Objective(), 1e-7)
 	})
+}
+
+// requireBasis checks that each position of the basis has a variable of its own and no other has one,
+// and that a factorisation at hand is of as many.
+func requireBasis(t require.TestingT, s *Solver) {
+	basic := 0
+	for v, at := range s.where {
+		if at >= 0 {
+			require.EqualValues(t, v, s.basis[at])
+			basic++
+		}
+	}
+	require.Equal(t, len(s.basis), basic)
+	if s.fits {
+		require.Equal(t, len(s.basis), s.fac.m)
+	}
 }
