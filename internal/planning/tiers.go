@@ -27,14 +27,18 @@ func (m *model) tiers() []int64 {
 }
 
 // climb plans the heavier tiers, each with a share of the work, and takes over what comes of it.
+// Where the relaxation, which a tier has one of its own of, takes most of a share, nothing is left to
+// search with, and the tier's first plan is no better than what comes of everything together.
 func (s *search) climb(ms *master) {
+	relaxed := s.work()
 	for _, least := range s.m.tiers() {
-		if s.halt() {
+		share := (s.effort - s.work()) / tierShare
+		if s.halt() || share < 2*relaxed {
 			return
 		}
 		t := s.above(least)
 		t.begin = s.cuts
-		t.effort = (s.effort - s.work()) / tierShare
+		t.effort = share
 		t.run()
 		s.m.assembled += t.work() * 1_000_000
 		if t.cuts != nil {
