@@ -84,7 +84,7 @@ func takeStands(state drive.TakeState) string {
 	case drive.TakeFailed:
 		return "went wrong, nothing taken"
 	}
-	return "waits to be looked at"
+	return "open it to see what would be taken"
 }
 
 func bringables() []bringable {
