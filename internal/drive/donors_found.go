@@ -40,7 +40,7 @@ func NamesLike(names []string, typed string, most int) []string {
 
 // SameName says whether two names are one as a list of names sees it.
 func SameName(a, b string) bool {
-	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
+	return strings.EqualFold(TidyName(a), TidyName(b))
 }
 
 // likeness ranks a plain name against what is typed; 0 is the same.

@@ -29,6 +29,7 @@ func TestNamesLike(t *testing.T) {
 	}
 	require.Len(t, NamesLike(names, "or", 2), 2)
 	require.True(t, SameName(" orla  brandtveit", "Orla Brandtveit"))
+	require.True(t, SameName("Nora O'Dell", "nora O’Dell"), "phones type the curly apostrophe by themselves")
 	require.False(t, SameName("Jose", "José"), "the store keeps accents apart")
 }
 

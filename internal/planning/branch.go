@@ -172,10 +172,11 @@ func (t *tree) work(n *node) {
 	if n.from != nil {
 		t.ms.lp.Restore(&n.from.solved)
 	}
+	above := n.from
+	n.from = nil
 	if !t.prove(n) {
 		return
 	}
-	above := n.from
 	n.from = &bases{}
 	defer func() { n.from = nil }()
 	t.ms.lp.Save(&n.from.solved)

@@ -281,11 +281,10 @@ func (t *tree) part(n *node, x *tooMuch) []*node {
 		if l.lo >= x.n[i] {
 			continue
 		}
-		low := t.halve(n, l, x.n[i]-1)
-		out = append(out, low)
-		n = n.high
+		out = append(out, t.halve(n, l, x.n[i]-1))
+		n.from, n = nil, n.high
 	}
-	n.cannot, n.bound = x, math.MinInt64
+	n.cannot, n.bound, n.from = x, math.MinInt64, nil
 	t.done = append(t.done, n)
 	return out
 }

@@ -49,6 +49,7 @@ var constraints = map[string]broken{
 	"sizes_name_said":                  {"name", "Give the size a name, in up to 80 characters."},
 	"sizes_name_once":                  {"name", "There is a size of this name already."},
 	"asked_recipient_fkey":             {"recipient", "Choose a recipient from the list."},
+	"standing_asks_recipient_fkey":     {"recipient", "Choose a recipient from the list."},
 	"asked_wanted_range":               {"wanted", "Ask for 1 to 100,000 pillowcases."},
 	"asked_matter_known":               {"matter", "Choose how much it matters from the list."},
 	"asked_weight_range":               {"weight", "Give a weight from 1 to 10,000."},

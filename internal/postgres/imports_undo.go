@@ -23,7 +23,7 @@ type ImportUndone struct {
 func (s *Store) UndoImport(ctx context.Context, act drive.Act, number int64) (ImportUndone, error) {
 	return once(ctx, s, act, "undo import", number, func(tx pgx.Tx) (ImportUndone, error) {
 		// A plan speaks of lines by their numbers, so none is asked for meanwhile; and whoever names
-		// a donor waits, so that none is given a lot who goes.
+		// a new donor waits.
 		if err := lockDrive(ctx, tx, act.Drive); err != nil {
 			return ImportUndone{}, err
 		}
@@ -57,7 +57,7 @@ func (s *Store) UndoImport(ctx context.Context, act drive.Act, number int64) (Im
 		case len(found.all) == 0:
 			return undone, apperr.Conflict("All of it is taken back already.")
 		case undone.Undone == 0:
-			return undone, apperr.Conflict("Everything that came with it was used or changed since, so it stays.")
+			return undone, apperr.Conflict("What is left of it was used or changed since, so it stays.")
 		}
 		if err := found.takeBack(ctx, tx, act, number); err != nil {
 			return undone, err

@@ -145,7 +145,7 @@ func (k KitsQuery) wanted(driveID string) (where string, args []any) {
 		return where, args
 	}
 	args = append(args, k.Q)
-	in := `strpos(lower(coalesce(p.name, '')), lower($%[1]d)) > 0 OR strpos(lower(z.name), lower($%[1]d)) > 0 OR strpos(lower(coalesce(r.name, '')), lower($%[1]d)) > 0`
+	in := `strpos(translate(lower(concat_ws(E'\n', p.name, z.name, r.name)), '’', ''''), translate(lower($%[1]d), '’', '''')) > 0`
 	found := fmt.Sprintf(in, len(args))
 	if ref, err := drive.ParseKitName(k.Q); err == nil {
 		args = append(args, ref.Number)

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 
 	"github.com/stretchr/testify/require"
@@ -59,6 +60,19 @@ func TestStandingDue(t *testing.T) {
 	open, err := s.StandingAsks(t.Context(), "spring")
 	require.NoError(t, err)
 	require.Empty(t, open)
+}
+
+// A recipient that has gone while somebody filled the form in is said beside it.
+func TestAStandingRequestOfNobody(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z := addSize(t, s, "standard")
+	first := time.Date(2026, 10, 31, 0, 0, 0, 0, time.UTC)
+	_, err := s.CreateStanding(t.Context(), s.act("monthly"), drive.StandingAsk{
+		LeadDays: 28, Line: drive.Asked{Recipient: 99, Sizes: []int64{z.Number}, Wanted: 40, Matter: drive.MatterMust, Due: &first},
+	})
+	require.ErrorContains(t, err, "Choose a recipient from the list.")
+	require.NotNil(t, apperr.As(err))
 }
 
 // A standing request whose line cannot be made keeps no other from its own.

@@ -102,7 +102,7 @@ func (s *Site) undoImport(c *gin.Context) error {
 		return err
 	}
 	if undone.Left > 0 { // else the page itself says that all of it is
-		s.flash(c, "Taken back, but for %s that was used or changed since.", counted(undone.Left, "thing", "things"))
+		s.flash(c, "Taken back, but for %s used or changed since.", counted(undone.Left, "thing", "things"))
 	}
 	return s.seeOther(c, s.path(c, "books", "brought", number))
 }
