@@ -45,9 +45,8 @@ type node struct {
 // bases are what a node's solves have come to: its halves differ from it in one limit, and theirs
 // begin there.
 type bases struct {
-	solved   lp.Snapshot
-	tried    lp.Snapshot // that its halves were tried from
-	anyTried bool
+	solved lp.Snapshot
+	tried  *lp.Snapshot // that its halves were tried from, nil where none were
 }
 
 // tree searches plans by halves: a quantity that the relaxation leaves between two whole

@@ -160,9 +160,9 @@ func (t *tree) likeliest(n *node, list []quantity, above *bases) quantity {
 		t.variable(c.limit) // rows must exist before the basis is saved
 	}
 	t.ms.lp.Solve(10_000, math.Inf(-1))
-	at := &n.from.tried
+	at := &lp.Snapshot{}
 	t.ms.lp.Save(at)
-	n.from.anyTried = true
+	n.from.tried = at
 	best, bestScore, idle := list[0], -1.0, 0
 	for _, c := range list {
 		if idle++; idle > mostIdle {
@@ -193,8 +193,8 @@ func (t *tree) lift(n *node, above *bases) (down func()) {
 			t.ms.lp.SetBounds(v, lo, unlimited)
 		}
 	}
-	if len(held) > 0 && above != nil && above.anyTried {
-		t.ms.lp.Restore(&above.tried)
+	if len(held) > 0 && above != nil && above.tried != nil {
+		t.ms.lp.Restore(above.tried)
 	}
 	return func() {
 		for v, span := range held {

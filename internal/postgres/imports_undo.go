@@ -18,8 +18,8 @@ type ImportUndone struct {
 }
 
 // UndoImport takes back what a spreadsheet made and nobody has touched since: cloth by
-// counter-entries, what was only written down as it stands. The rest stays, and can be taken back
-// later, once what came of it is undone. Where nothing can be, it is a conflict.
+// counter-entries, what was only written down as it stands. The rest stays; cloth that a plan had can
+// be taken back later, once the plan has given it up. Where nothing can be, it is a conflict.
 func (s *Store) UndoImport(ctx context.Context, act drive.Act, number int64) (ImportUndone, error) {
 	return once(ctx, s, act, "undo import", number, func(tx pgx.Tx) (ImportUndone, error) {
 		// A plan speaks of lines by their numbers, so none is asked for meanwhile; and whoever names

@@ -180,7 +180,7 @@ func (v *view) Here() string {
 
 // TakesMore says whether the drive still hands out and is asked for more: what a closed one would
 // refuse is not offered.
-func (v *view) TakesMore() bool { return v.Drive.ClosedAt == nil }
+func (v *view) TakesMore() bool { return v.Drive.TakesMore() == nil }
 
 // ToldClosed says that the page itself tells that the drive is closed.
 func (v *view) ToldClosed() bool {
