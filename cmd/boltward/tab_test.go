@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"iter"
 	"path/filepath"
 
 	"github.com/chromedp/cdproto/browser"
@@ -183,12 +184,16 @@ func (b *tab) click(kind, name string) chromedp.Action[chromedp.Void] {
 	})
 }
 
+// download presses what has this name, and gives the file that it brings: the name
+// that it comes under, and what is in it. The browser tells of the downloads of all
+// its tabs, so the frame says which is this one's.
 func (b *tab) download(name string) (string, []byte) {
 	b.t.Helper()
 	x, y := b.only("button or link", name)
+	at := chromedp.FromContext(b.ctx)
 	_, err := chromedp.CallBrowser(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
 		Behavior: browser.SetDownloadBehaviorBehaviorAllowAndName, DownloadPath: b.folder, EventsEnabled: new(true),
-		BrowserContextID: chromedp.FromContext(b.ctx).BrowserContextID,
+		BrowserContextID: at.BrowserContextID,
 	})
 	require.NoError(b.t, err)
 	ctx, cancel := context.WithTimeout(b.ctx, actWithin)
@@ -196,20 +201,25 @@ func (b *tab) download(name string) (string, []byte) {
 	begun := chromedp.BrowserEvents(ctx, browser.DownloadWillBegin)
 	progress := chromedp.BrowserEvents(ctx, browser.DownloadProgress)
 	b.do(chromedp.MouseClickXY(x, y))
-	var file, id string
-	for e, err := range begun {
+	begins := first(b, begun, name, func(e browser.EventDownloadWillBegin) bool { return string(e.FrameID) == string(at.Target.TargetID) })
+	ends := first(b, progress, name, func(e browser.EventDownloadProgress) bool {
+		return e.GUID == begins.GUID && e.State != browser.DownloadProgressStateInProgress
+	})
+	require.Equal(b.t, browser.DownloadProgressStateCompleted, ends.State, "download %q", name)
+	return begins.SuggestedFilename, readFile(b.t, filepath.Join(b.folder, begins.GUID))
+}
+
+// first waits for the event of a download that is meant.
+func first[E any](b *tab, events iter.Seq2[E, error], name string, meant func(E) bool) (none E) {
+	b.t.Helper()
+	for e, err := range events {
 		require.NoError(b.t, err, "download %q", name)
-		file, id = e.SuggestedFilename, e.GUID
-		break
-	}
-	for e, err := range progress {
-		require.NoError(b.t, err, "download %q", name)
-		require.NotEqual(b.t, browser.DownloadProgressStateCanceled, e.State)
-		if e.GUID == id && e.State == browser.DownloadProgressStateCompleted {
-			break
+		if meant(e) {
+			return e
 		}
 	}
-	return file, readFile(b.t, filepath.Join(b.folder, id))
+	require.FailNow(b.t, "the browser has gone", "download %q", name)
+	return none
 }
 
 func (b *tab) page() page {
