@@ -10,15 +10,21 @@ import (
 	"io/fs"
 	"path"
 	"regexp"
+	"sync"
 )
 
 //go:embed *.html shared/*.html
 var files embed.FS
 
-// Parse gives every page by its file name, each with the layout and the parts; file
-// gives the address of a file that pages ask for, which is the same on every page.
+// Page gives a page with the layout and the parts; or why it cannot be parsed. Each has copies
+// of them all, which are made at its first call: made for every page they would keep each start
+// waiting for a third of a second.
+type Page func() (*template.Template, error)
+
+// Parse gives every page by its file name; file gives the address of a file that pages ask
+// for, which is the same on every page. It fails where the layout or a part cannot be parsed.
 // A name that is not there fails the execution of a page instead of showing nothing.
-func Parse(funcs template.FuncMap, file func(name string) (string, error)) (map[string]*template.Template, error) {
+func Parse(funcs template.FuncMap, file func(name string) (string, error)) (map[string]Page, error) {
 	base := template.New("shared").Funcs(funcs).Option("missingkey=error")
 	shared, err := fs.Glob(files, "shared/*.html")
 	if err != nil {
@@ -33,21 +39,25 @@ func Parse(funcs template.FuncMap, file func(name string) (string, error)) (map[
 	if err != nil {
 		return nil, fmt.Errorf("list templates: %w", err)
 	}
-	pages := make(map[string]*template.Template, len(names))
+	pages := make(map[string]Page, len(names))
 	for _, name := range names {
-		page, err := base.Clone()
-		if err != nil {
-			return nil, fmt.Errorf("page %s: %w", name, err)
-		}
-		if err := parse(page, name, file); err != nil {
-			return nil, err
-		}
-		pages[name] = page
-		if page.Lookup("main") == nil {
-			return nil, fmt.Errorf(`page %s does not define "main"`, name)
-		}
+		pages[name] = sync.OnceValues(func() (*template.Template, error) { return parsePage(base, name, file) })
 	}
 	return pages, nil
+}
+
+func parsePage(base *template.Template, name string, file func(string) (string, error)) (*template.Template, error) {
+	page, err := base.Clone()
+	if err != nil {
+		return nil, fmt.Errorf("page %s: %w", name, err)
+	}
+	if err := parse(page, name, file); err != nil {
+		return nil, err
+	}
+	if page.Lookup("main") == nil {
+		return nil, fmt.Errorf(`page %s does not define "main"`, name)
+	}
+	return page, nil
 }
 
 var aFile = regexp.MustCompile(`{{file "([^"]*)"}}`)

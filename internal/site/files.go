@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 
 	"github.com/gin-gonic/gin"
 
@@ -25,11 +26,12 @@ type fileSet struct {
 }
 
 type servedFile struct {
-	contentType   string
-	plain, zipped []byte
+	contentType string
+	plain       []byte
+	zipped      func() ([]byte, error) // packed once, when somebody first asks for it
 }
 
-// loadFiles reads and packs everything that is served.
+// loadFiles reads everything that is served.
 func loadFiles() (*fileSet, error) {
 	set := &fileSet{files: map[string]servedFile{}}
 	sum := sha256.New()
@@ -43,8 +45,8 @@ func loadFiles() (*fileSet, error) {
 		}
 		fmt.Fprintf(sum, "%s %d\n", name, len(contents))
 		sum.Write(contents)
-		set.files[name], err = newServedFile(name, contents)
-		return err
+		set.files[name] = servedFile{contentType(name), contents, sync.OnceValues(func() ([]byte, error) { return zipped(contents) })}
+		return nil
 	})
 	if err != nil {
 		return nil, fmt.Errorf("files to serve: %w", err)
@@ -73,45 +75,43 @@ func (s *Site) serveFile(c *gin.Context) error {
 	} else {
 		c.Header("Cache-Control", "no-cache")
 	}
-	sendFile(c, file)
-	return nil
+	return sendFile(c, file)
 }
 
 // favicon handles GET /favicon.ico, which browsers ask for unasked.
 func (s *Site) favicon(c *gin.Context) error {
 	c.Header("Cache-Control", "public, max-age=86400")
-	sendFile(c, s.files.files["favicon.svg"])
+	return sendFile(c, s.files.files["favicon.svg"])
+}
+
+func sendFile(c *gin.Context, file servedFile) error {
+	c.Header("Vary", "Accept-Encoding")
+	contents := file.plain
+	if strings.Contains(c.GetHeader("Accept-Encoding"), "gzip") {
+		zipped, err := file.zipped()
+		if err != nil {
+			return err
+		}
+		if len(zipped) < len(contents) {
+			c.Header("Content-Encoding", "gzip")
+			contents = zipped
+		}
+	}
+	c.Data(http.StatusOK, file.contentType, contents)
 	return nil
 }
 
-func sendFile(c *gin.Context, file servedFile) {
-	c.Header("Vary", "Accept-Encoding")
-	contents := file.plain
-	if file.zipped != nil && strings.Contains(c.GetHeader("Accept-Encoding"), "gzip") {
-		c.Header("Content-Encoding", "gzip")
-		contents = file.zipped
-	}
-	c.Data(http.StatusOK, file.contentType, contents)
-}
-
-// newServedFile packs a file once where that saves anything.
-func newServedFile(name string, contents []byte) (servedFile, error) {
-	file := servedFile{contentType: contentType(name), plain: contents}
+func zipped(contents []byte) ([]byte, error) {
 	var b bytes.Buffer
 	w, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
 	if err != nil {
-		return file, err
+		return nil, err
 	}
 	if _, err := w.Write(contents); err != nil {
-		return file, err
+		return nil, err
 	}
-	if err := w.Close(); err != nil {
-		return file, err
-	}
-	if b.Len() < len(contents) {
-		file.zipped = b.Bytes()
-	}
-	return file, nil
+	err = w.Close()
+	return b.Bytes(), err
 }
 
 func contentType(name string) string {

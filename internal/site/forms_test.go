@@ -125,8 +125,10 @@ func TestAFieldShowsWhatIsWrongBesideIt(t *testing.T) {
 		require.NoError(t, err)
 		pages, err := templates.Parse(functions(), files.path)
 		require.NoError(t, err)
+		parsed, err := pages["error.html"]()
+		require.NoError(t, err)
 		var b strings.Builder
-		require.NoError(t, pages["error.html"].ExecuteTemplate(&b, "field", f))
+		require.NoError(t, parsed.ExecuteTemplate(&b, "field", f))
 		return b.String()
 	}
 	options := []option{{"c", "Cotton"}, {"l", "Linen"}}

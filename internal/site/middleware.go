@@ -159,7 +159,11 @@ func (s *Site) plain(w http.ResponseWriter, r *http.Request, status int, heading
 	page := errorPage{Heading: heading, Text: text, Number: t.number}
 	var b bytes.Buffer
 	kind := "text/html; charset=utf-8"
-	if err := s.pages[page.template()].ExecuteTemplate(&b, "layout", &view{Page: page, Title: heading, Now: s.now(), Lang: "en"}); err != nil {
+	shown, err := s.template(page.template())
+	if err == nil {
+		err = shown.ExecuteTemplate(&b, "layout", &view{Page: page, Title: heading, Now: s.now(), Lang: "en"})
+	}
+	if err != nil {
 		s.log.Error("error page", "request", t.number, "error", err.Error())
 		kind = "text/plain; charset=utf-8"
 		b.Reset()

@@ -137,9 +137,11 @@ func TestEveryPageHasItsStruct(t *testing.T) {
 			name := sample.template()
 			tied[name] = true
 			require.Contains(t, pages, name, "%T names its template", sample)
+			parsed, err := pages[name]()
+			require.NoError(t, err)
 			for _, role := range []account.Role{"", account.Organiser, account.Desk, account.Reader} {
 				v := sampleView(sample, role)
-				require.NoError(t, pages[name].ExecuteTemplate(io.Discard, "layout", v), "%s as %q with %+v", name, role, sample)
+				require.NoError(t, parsed.ExecuteTemplate(io.Discard, "layout", v), "%s as %q with %+v", name, role, sample)
 			}
 		}
 	}
@@ -152,7 +154,9 @@ func TestAMisspeltNameFails(t *testing.T) {
 	require.NoError(t, err)
 	pages, err := templates.Parse(functions(), files.path)
 	require.NoError(t, err)
-	require.Error(t, pages["drives.html"].ExecuteTemplate(io.Discard, "layout", sampleView(errorPage{}, account.Desk)))
+	drives, err := pages["drives.html"]()
+	require.NoError(t, err)
+	require.Error(t, drives.ExecuteTemplate(io.Discard, "layout", sampleView(errorPage{}, account.Desk)))
 }
 
 func sampleView(p page, role account.Role) *view {

@@ -7,7 +7,6 @@ package site
 import (
 	"context"
 	"fmt"
-	"html/template"
 	"log/slog"
 	"net/http"
 	"net/url"
@@ -74,7 +73,7 @@ type Site struct {
 	hashing  turns
 	reading  turns
 	sessions *scs.SessionManager
-	pages    map[string]*template.Template
+	pages    map[string]templates.Page
 	bytes    map[string]*atomic.Int64 // of the last page of each template, in bytes
 	files    *fileSet
 	routes   []route
@@ -88,10 +87,10 @@ type Site struct {
 	played    drivesPlayed
 }
 
-// What is built into the program is read and parsed once, for every Site of a process.
+// What is built into the program is read once, for every Site of a process, and a page parsed once.
 var (
 	everyFile = sync.OnceValues(loadFiles)
-	everyPage = sync.OnceValues(func() (map[string]*template.Template, error) {
+	everyPage = sync.OnceValues(func() (map[string]templates.Page, error) {
 		files, err := everyFile()
 		if err != nil {
 			return nil, err
@@ -100,7 +99,7 @@ var (
 	})
 )
 
-// New gives the Site. It fails when a template does not parse or a route is
+// New gives the Site. It fails when the layout does not parse or a route is
 // listed without the right it needs.
 func New(cfg Config) (*Site, error) {
 	s := &Site{

@@ -39,8 +39,7 @@ func newTestSite(t *testing.T) *testSite {
 	db := pgtest.New(t)
 	clock := &testClock{at: time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)}
 	ts := &testSite{t: t, Clock: clock, Drive: "spring", Log: &lockedText{}, Store: postgres.New(db.Pool, clock.Now), DB: db}
-	hasher, err := account.NewHasherAt(64, 1)
-	require.NoError(t, err)
+	hasher := account.NewHasherAt(64, 1)
 	key, err := account.ParseKey(strings.Repeat("5e", 32))
 	require.NoError(t, err)
 	ts.Site, err = New(Config{

@@ -52,12 +52,21 @@ type place struct {
 	Current     bool
 }
 
+// template gives the template of this name.
+func (s *Site) template(name string) (*template.Template, error) {
+	parsed, ok := s.pages[name]
+	if !ok {
+		return nil, fmt.Errorf("there is no template %s", name)
+	}
+	return parsed()
+}
+
 // page writes p with this status: whole, or not at all.
 func (s *Site) page(c *gin.Context, status int, p page) error {
 	name := p.template()
-	t, ok := s.pages[name]
-	if !ok {
-		return fmt.Errorf("there is no template %s", name)
+	t, err := s.template(name)
+	if err != nil {
+		return err
 	}
 	v := visitorOf(c)
 	refresh, again := 0, ""
@@ -72,7 +81,7 @@ func (s *Site) page(c *gin.Context, status int, p page) error {
 	}
 	size := s.bytes[name]
 	out := bytes.NewBuffer(make([]byte, 0, size.Load()+size.Load()/8)) // the last one of its kind, and some room
-	err := t.ExecuteTemplate(out, "layout", &view{
+	err = t.ExecuteTemplate(out, "layout", &view{
 		Page:   p,
 		Title:  title,
 		Drive:  v.drive,
