@@ -247,12 +247,8 @@ func newSite(ctx context.Context, env Env, cfg serveConfig, db *database, store 
 	if err != nil {
 		return nil, key, err
 	}
-	hasher, err := account.NewHasher()
-	if err != nil {
-		return nil, key, err
-	}
 	handler, err := site.New(site.Config{
-		Store: store, Key: key, Hasher: hasher, Log: log, Now: env.Now,
+		Store: store, Key: key, Hasher: account.NewHasher(), Log: log, Now: env.Now,
 		URL: cfg.url, Proxies: cfg.proxies, Mails: cfg.mail.Set(), SignInsKept: cfg.kept, Idle: cfg.idle, SignInTakes: signInTime, Ending: ctx.Done(),
 		Ready:    db.ready,
 		Answered: cfg.watched.Answered,

@@ -1,6 +1,8 @@
 package account
 
 import (
+	"crypto/rand"
+	"encoding/base64"
 	"fmt"
 	"strings"
 	"unicode"
@@ -8,6 +10,7 @@ import (
 
 	"github.com/alexedwards/argon2id"
 	"github.com/trustelem/zxcvbn"
+	"golang.org/x/crypto/argon2"
 
 	"boltward/internal/apperr"
 )
@@ -22,30 +25,28 @@ const (
 // Hasher makes and checks password hashes at one cost.
 type Hasher struct {
 	params argon2id.Params
-	// nobody is a hash at the same cost that no password opens; checking against
-	// it takes as long as checking a real one.
+	// nobody is written as a hash at the same cost, of random bytes: no password is known
+	// that opens it, and checking against it takes as long as checking a real one.
 	nobody string
 }
 
 // NewHasher gives a Hasher at the cost the program runs with: Argon2id with
 // 19 MiB, two passes, one lane (OWASP Password Storage Cheat Sheet; from memory).
-func NewHasher() (*Hasher, error) {
+func NewHasher() *Hasher {
 	return NewHasherAt(19*1024, 2)
 }
 
 // NewHasherAt is NewHasher at another cost, memory in KiB. Tests use little.
-func NewHasherAt(memory, passes uint32) (*Hasher, error) {
+func NewHasherAt(memory, passes uint32) *Hasher {
 	h := &Hasher{params: argon2id.Params{
 		Memory: memory, Iterations: passes, Parallelism: 1, SaltLength: 16, KeyLength: 32,
 	}}
-	id, err := NewLinkID()
-	if err != nil {
-		return nil, err
-	}
-	if h.nobody, err = argon2id.CreateHash(id, &h.params); err != nil {
-		return nil, fmt.Errorf("make the hash that fits no password: %w", err)
-	}
-	return h, nil
+	salt, key := make([]byte, h.params.SaltLength), make([]byte, h.params.KeyLength)
+	rand.Read(salt) // crypto/rand ends the program rather than fail
+	rand.Read(key)
+	h.nobody = fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, memory, passes, h.params.Parallelism,
+		base64.RawStdEncoding.EncodeToString(salt), base64.RawStdEncoding.EncodeToString(key))
+	return h
 }
 
 // leastGuesses is how many tries of whoever knows how people choose passwords one must stand, by the
