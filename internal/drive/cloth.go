@@ -73,9 +73,11 @@ type group struct {
 	turn  planning.Turn
 }
 
-// A group's id joins its words by groupSeam; noWords stands where there are none.
+// A group's id joins its words by groupSeam; noWords stands where there are none. What was decided
+// by eye comes last, after eyeSeam.
 const (
 	groupSeam = " · "
+	eyeSeam   = groupSeam + "lot "
 	noWords   = "–"
 )
 
@@ -118,16 +120,16 @@ func (c Cloth) group(trims []string) group {
 			g.roles = append(g.roles, role) // somebody saw that it will do
 		}
 	}
-	if len(c.Met) > 0 || c.Pin != "" {
-		words = append(words, c.byEye())
-	}
 	g.id = strings.Join(words, groupSeam)
+	if len(c.Met) > 0 || c.Pin != "" {
+		g.id += eyeSeam + c.byEye()
+	}
 	return g
 }
 
 // byEye says what people decided of the cloth's lot, which is a group of its own then.
 func (c Cloth) byEye() string {
-	words := "lot " + lotOf(c.ID)
+	words := lotOf(c.ID)
 	var met []string
 	for _, m := range c.Met {
 		as := string(m.Roles)

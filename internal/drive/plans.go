@@ -136,6 +136,9 @@ func (a Accepting) stillStands() error {
 		}
 	}
 	if faults := planning.Check(a.today(wants)); len(faults) > 0 {
+		if lots := a.ruledLots(); len(lots) > 0 {
+			return apperr.Conflict("What was decided by eye of %s is other than when this plan was made, and it does not keep to that (%s). Nothing was accepted; plan again.", lotNumbers(lots), faults[0])
+		}
 		return apperr.Conflict("Sizes, lines or cloth were changed since this plan was made (%s), so it does not fit any more. Plan again.", faults[0])
 	}
 	return nil
@@ -148,8 +151,23 @@ func lineName(id string, w Want) string {
 	return id + " (" + w.Name + ")"
 }
 
-// changedLots gives the lots of pieces that are not as the problem has them.
+// changedLots gives the lots of pieces that are not as the problem has them. What was decided by
+// eye since changes no cloth: whether the plan keeps to it, the check of all of it says.
 func (a Accepting) changedLots() []int64 {
+	return a.lotsOf(func(f planning.Fabric, s Shelved) bool {
+		seen, _, _ := strings.Cut(f.Group, eyeSeam)
+		now, _, _ := strings.Cut(s.group(nil).id, eyeSeam)
+		return mm(s.Length) != f.Length || mm(s.Width) != f.Width || s.Waits(a.Now.Washing) != "" || now != seen
+	})
+}
+
+// ruledLots gives the lots of which something was decided by eye since.
+func (a Accepting) ruledLots() []int64 {
+	return a.lotsOf(func(f planning.Fabric, s Shelved) bool { return s.group(nil).id != f.Group })
+}
+
+// lotsOf gives the lots of the pieces that the plan cuts of which is says so, as they were planned and lie now.
+func (a Accepting) lotsOf(is func(planning.Fabric, Shelved) bool) []int64 {
 	asked := map[string]planning.Fabric{}
 	for _, f := range a.Problem.Fabrics {
 		asked[f.ID] = f
@@ -160,8 +178,7 @@ func (a Accepting) changedLots() []int64 {
 	}
 	var lots []int64
 	for _, l := range a.Plan.Layouts {
-		f, s := asked[l.Fabric], lying[l.Fabric]
-		if mm(s.Length) != f.Length || mm(s.Width) != f.Width || s.Waits(a.Now.Washing) != "" || s.group(nil).id != f.Group {
+		if is(asked[l.Fabric], lying[l.Fabric]) {
 			lot, _, _ := ParseClothID(l.Fabric)
 			lots = append(lots, lot)
 		}

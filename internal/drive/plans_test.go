@@ -79,6 +79,8 @@ func TestAcceptRefuses(t *testing.T) {
 		{"both pieces are gone", func(a *Accepting) { a.Shelf = nil }, "lots 4 and 7 are promised elsewhere or changed"},
 		{"a lot was set aside", func(a *Accepting) { a.Shelf[1].SetAside = "mildew" }, "lot 7 is"},
 		{"a lot's colours were corrected", func(a *Accepting) { a.Shelf[1].Colours = []string{"rust"} }, "lot 7 is"},
+		{"the two lots are never to meet", func(a *Accepting) { a.rule(LotRule{Kind: LotNever, Lot: 4, Other: new(int64(7)), Roles: BodyAndTrim}) }, "decided by eye of lots 4 and 7"},
+		{"the print is kept for somebody else", func(a *Accepting) { a.rule(LotRule{Kind: LotKeptFor, Lot: 4, Recipient: new(int64(9))}) }, "decided by eye of lot 4"},
 		{"a lot was found to have a direction", func(a *Accepting) { a.Shelf[0].Turn = "along" }, "lot 4 is"},
 		{"less is asked for", func(a *Accepting) { a.Now.Wants[0].Wanted = 5 }, "Line 1 (Ward 4, standard) still asks for 5, and this plan makes 8"},
 		{"the line is closed", func(a *Accepting) { a.Now.Wants = nil }, "Line 1 still asks for 0"},
@@ -95,6 +97,22 @@ func TestAcceptRefuses(t *testing.T) {
 			require.ErrorContains(t, err, c.says)
 		})
 	}
+}
+
+func (a *Accepting) rule(r LotRule) {
+	for i := range a.Shelf {
+		a.Shelf[i].Cloth = r.On([]Cloth{a.Shelf[i].Cloth})[0]
+	}
+}
+
+// A print is pinned to the ward it is planned for after a cuff was taken by hand: that plan still stands.
+func TestAcceptKeepsToRulesSince(t *testing.T) {
+	a := accepting(t)
+	a.Now.Wants[0].Recipient = "2"
+	a.rule(LotRule{Kind: LotKeptFor, Lot: 4, Recipient: new(int64(2))})
+	a.rule(LotRule{Kind: LotAlways, Lot: 4, Other: new(int64(7)), Roles: BodyAndCuff})
+	_, err := a.Accept()
+	require.NoError(t, err)
 }
 
 // What does not bear on the plan may change until it is accepted.
