@@ -69,7 +69,12 @@ func TestAnotherCuff(t *testing.T) {
 	r = lead.get(swap + "&lot=4&n=1")
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("not said to go with this body")
-	require.Equal(t, http.StatusUnprocessableEntity, lead.get(swap+"&lot=3&n=9").Status)
+	for _, n := range []string{"9", "0", "-3", "two", "1.5"} {
+		r = lead.get(swap + "&lot=3&n=" + n)
+		require.Equal(t, http.StatusUnprocessableEntity, r.Status, "n = %s", n)
+		r.has(`id="f-n-said">There are 4 of these in the kit: give 1 to 4.`, `value="`+n+`"`)
+		r.lacks("Make a plan with this cuff")
+	}
 	require.Equal(t, http.StatusNotFound, lead.get("/drives/spring/plan/1/eye/swap?kit=K7&case=1&role=cuff").Status)
 	require.Equal(t, http.StatusNotFound, lead.get("/drives/spring/plan/1/eye/swap?kit=K1&case=1&role=body").Status)
 	lead.get(swap+"&lot=3&n=2").has("It costs <b>no pillowcase</b>: 4 as before", "18 in less of lot 2", "18 in more of lot 3", "1 bundle more to cut")

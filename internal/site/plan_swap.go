@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -28,6 +29,7 @@ type planSwapPage struct {
 	Choices []swapChoice
 	Cost    *swapCost // of the lot that was chosen
 	Refused string    // why it cannot be
+	HowMany string    // what is wrong with how many of them
 }
 
 func (planSwapPage) template() string { return "plan-swap.html" }
@@ -45,8 +47,13 @@ type swapForm struct {
 func (f swapForm) swap() drive.Swap {
 	w := drive.Swap{Kit: f.Kit, Role: f.Role}
 	at, _ := wholeNumber(f.Case)
-	n, _ := wholeNumber(f.N)
-	w.Case, w.N = int(min(at, 1_000_000)), int(min(n, 1_000_000))
+	w.Case = int(min(at, 1_000_000))
+	if f.N != "" {
+		w.N = -1 // which no kit has
+		if n, ok := wholeNumber(strings.TrimSpace(f.N)); ok {
+			w.N = int(min(n, 1_000_000))
+		}
+	}
 	w.Lot, _ = wholeNumber(f.Lot)
 	return w
 }
@@ -93,6 +100,8 @@ func (s *Site) showSwap(c *gin.Context, status int, form swapForm, refused strin
 	if w := form.swap(); w.Lot > 0 && refused == "" {
 		swapped, err := s.swapped(c.Request.Context(), looked, w)
 		switch fields := apperr.Fields(err); {
+		case fields["n"] != "":
+			status, page.HowMany = http.StatusUnprocessableEntity, fields["n"]
 		case fields != nil:
 			status, page.Refused = http.StatusUnprocessableEntity, err.Error()
 		case apperr.Is(err, apperr.KindConflict):
@@ -231,6 +240,9 @@ func (s *Site) keepSwap(c *gin.Context) error {
 	next := int64(0)
 	if err == nil {
 		next, err = s.db.KeepSwap(c.Request.Context(), s.act(c), looked, w, swapped)
+	}
+	if apperr.Fields(err)["n"] != "" {
+		return s.showSwap(c, http.StatusUnprocessableEntity, form, "")
 	}
 	if apperr.Is(err, apperr.KindConflict) || apperr.Fields(err) != nil {
 		return s.showSwap(c, http.StatusConflict, form, err.Error())
