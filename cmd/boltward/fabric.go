@@ -44,7 +44,7 @@ lengths and areas in mm and mm².`,
 // fabricFlags are what the deeds take.
 type fabricFlags struct {
 	drive, length, width, why, flaw, border, both, strip string
-	all, asJSON                                          bool
+	all, sure, asJSON                                    bool
 	deed                                                 int64
 	sizes                                                []string
 	query                                                postgres.LotsQuery
@@ -66,6 +66,7 @@ func runFabric(ctx context.Context, env Env, args []string) (err error) {
 	fs.StringVar(&f.width, "width", "", "count: the usable width, where it was booked wrongly; remnant: its width (`WIDTH`)")
 	fs.StringVar(&f.why, "why", "", "the `REASON`, in a few words")
 	fs.BoolVar(&f.all, "all", false, "give, discard, square: all that is free")
+	fs.BoolVar(&f.sure, "sure", false, "count: far more than is booked does lie there")
 	fs.StringVar(&f.flaw, "flaw", "", "part: where the `FLAWS` are, parted by semicolons")
 	fs.StringVar(&f.border, "border", "", "part: how deep a border strip along one selvedge is (`DEPTH`)")
 	fs.StringVar(&f.both, "borders", "", "part: the same along both selvedges (`DEPTH`)")
@@ -158,7 +159,7 @@ func (f fabricFlags) handling(env Env, act string, piece int, d drive.Drive) (dr
 		}
 		return l
 	}
-	h := drive.Handling{Kind: fabricDeeds()[act], Piece: piece, All: f.all, Reason: f.why, Length: read("--length", f.length, d.Yardage()), Width: read("--width", f.width, d.Unit)}
+	h := drive.Handling{Kind: fabricDeeds()[act], Piece: piece, All: f.all, Sure: f.sure, Reason: f.why, Length: read("--length", f.length, d.Yardage()), Width: read("--width", f.width, d.Unit)}
 	switch act {
 	case "wash":
 		h.Kind = drive.DeedWashed

@@ -43,7 +43,7 @@ type ClothDeed struct {
 // depends on its kind:
 //
 //   - squared off, given away, discarded: Length of Piece, or All that is free of it; Reason
-//   - recounted: what lies there of Piece, Length long and, where it was booked wrong, Width wide; Reason
+//   - recounted: what lies there of Piece, Length long and, where it was booked wrong, Width wide; Reason; far more than is booked is asked about, by the field sure too
 //   - parted: Piece at its Flaws, or its Border strips Depth deep, or a strip Width wide along it, or across at Length
 //   - put back: Length × Width of what left Piece; Reason
 //   - washed: the Sizes of every piece with free cloth
@@ -54,6 +54,7 @@ type Handling struct {
 	Width  length.Length
 	All    bool
 	Rest   bool // recounted: of what is free alone, whatever of the piece is promised
+	Sure   bool // recounted: far more than is booked does lie there
 	Reason string
 	Flaws  []sizing.Flaw // lengths from the end of the piece that its free cloth begins with
 	Border string        // BorderOne or BorderBoth

@@ -17,6 +17,7 @@ type ClothFound struct {
 	Length *Side
 	Width  Side
 	Flaws  []sizing.Flaw
+	Sure   bool // far more than is booked does lie there
 }
 
 // Check refuses what says nothing or several things at once, by field.
@@ -157,10 +158,10 @@ func (s Sheet) missedBy(flaws []sizing.Flaw, panels []Panel, kept []Remnant, fre
 
 // Longer gives what is booked where more cloth lies there than was thought: the sheet stays
 // as it is, and what is left of its piece after it is more. whole is what is on the shelf of the
-// piece, promised or free.
-func (s Sheet) Longer(found, free, whole Side) (Handling, error) {
+// piece, promised or free; far more is asked about, as a recount by hand is.
+func (s Sheet) Longer(f ClothFound, free, whole Side) (Handling, error) {
 	if s.State != SheetWaiting && s.State != SheetOnTable {
 		return Handling{}, s.isElsewhere()
 	}
-	return Handling{Kind: DeedRecounted, Piece: s.Piece, Length: whole + found - s.Used - free, Reason: "sheet " + s.Ref().String() + " was longer"}, nil
+	return Handling{Kind: DeedRecounted, Piece: s.Piece, Length: whole + *f.Length - s.Used - free, Sure: f.Sure, Reason: "sheet " + s.Ref().String() + " was longer"}, nil
 }

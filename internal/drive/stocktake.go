@@ -53,6 +53,15 @@ func (c PieceCount) farMore(d Drive) bool {
 	return more > d.Yardage().Size() && 2*more > c.Booked
 }
 
+// asked asks about far more than is booked, by the length's field and by sure.
+func (c PieceCount) asked(d Drive, name, field string) []apperr.Field {
+	if !c.farMore(d) {
+		return nil
+	}
+	return []apperr.Field{{Name: field, Why: fmt.Sprintf("%s is far more than the %s that are booked of piece %s. Look at the tape once more.",
+		OnTape(c.Counted, d.Yardage()), OnTape(c.Booked, d.Yardage()), name)}, {Name: "sure", Why: "Tick it where the tape says so, or mend the length."}}
+}
+
 // LotCount is what was counted of one lot. Last is the last entry that was booked
 // of it by then.
 type LotCount struct {
@@ -91,9 +100,8 @@ func (s Stock) Count(d Drive, counted map[int]length.Length, sure bool) (LotCoun
 				OnTape(promised, d.Yardage()), p.Name(), s.promisedTo(p))})
 		}
 		c := PieceCount{Piece: p.Piece, Booked: p.OnShelf(), Counted: now}
-		if !sure && len(bad) == 0 && c.farMore(d) {
-			bad = append(bad, apperr.Field{Name: fmt.Sprintf("length%d", p.Piece), Why: fmt.Sprintf("%s is far more than the %s that are booked of piece %s. Look at the tape once more.",
-				OnTape(now, d.Yardage()), OnTape(c.Booked, d.Yardage()), p.Name())}, apperr.Field{Name: "sure", Why: "Tick it where the tape says so, or mend the length."})
+		if !sure && len(bad) == 0 {
+			bad = append(bad, c.asked(d, p.Name(), fmt.Sprintf("length%d", p.Piece))...)
 		}
 		out.Counts = append(out.Counts, c)
 	}

@@ -49,7 +49,7 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 			return SheetMoved{}, err
 		}
 		if l := found.Length; l != nil && *l <= sheet.Used+piece.FreeLength {
-			m, err := sheet.ComeUpShort(*l, piece.FreeLength, d.Yardage(), kits)
+			m, err := sheet.ComeUpShort(*l, piece.FreeLength, d.Unit, kits)
 			if err != nil {
 				return SheetMoved{}, err
 			}
@@ -59,7 +59,7 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 			}
 			return moved, bookNarrow(ctx, tx, act, d, sheet, sheet.Piece)
 		} else if l != nil {
-			h, err := sheet.Longer(*l, piece.FreeLength, piece.OnShelf())
+			h, err := sheet.Longer(found, piece.FreeLength, piece.OnShelf())
 			if err != nil {
 				return SheetMoved{}, err
 			}

@@ -73,6 +73,7 @@ type handleForm struct {
 	Border string `form:"border"`
 	Depth  string `form:"depth"`
 	Reason string `form:"reason"`
+	Sure   string `form:"sure"`
 }
 
 // handle handles GET /drives/:drive/fabric/:lot/pieces/:piece/:act.
@@ -183,7 +184,7 @@ func (s *Site) handleStands(c *gin.Context) (handlePage, drive.Stock, error) {
 // handling reads the form.
 func (f handleForm) handling(kind drive.DeedKind, d drive.Drive) (drive.Handling, map[string]string) {
 	problems := map[string]string{}
-	h := drive.Handling{Kind: kind, Reason: f.Reason, All: f.All == "yes"}
+	h := drive.Handling{Kind: kind, Reason: f.Reason, All: f.All == "yes", Sure: f.Sure == "yes"}
 	if kind == drive.DeedParted {
 		switch f.How {
 		case "flaw":

@@ -37,6 +37,7 @@ func TestClothIsHandledAndUndone(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("Say to whom it goes", `value="1/2 yd"`)
 	desk.follow(desk.post("/drives/spring/fabric/1/pieces/2/give", "length", "1/2 yd", "reason", "to the guild")).has("given away in part", "to the guild")
+	desk.post("/drives/spring/fabric/1/pieces/2/count", "length", "36", "reason", "counted again").has("36 yd is far more than the", "So much lies there", `value="36"`)
 	desk.follow(desk.post("/drives/spring/fabric/1/pieces/2/count", "length", "1 yd", "reason", "counted again")).has("counted anew", "Recounted, less than was booked")
 	r = desk.post("/drives/spring/fabric/1/deeds/1/undo")
 	require.Equal(t, http.StatusConflict, r.Status)

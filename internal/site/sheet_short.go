@@ -21,6 +21,7 @@ type shortForm struct {
 	Found string `form:"found"`
 	Wide  string `form:"wide"`
 	Flaws string `form:"flaws"`
+	Sure  string `form:"sure"`
 }
 
 // Typed says what was typed: a sheet that is cut by now has no fields for it.
@@ -84,8 +85,9 @@ func (s *Site) sheetShort(c *gin.Context) error {
 func (s *Site) clothFound(c *gin.Context, form shortForm, problems map[string]string) drive.ClothFound {
 	var found drive.ClothFound
 	d := s.drive(c)
+	found.Sure = form.Sure == "yes"
 	if form.Found != "" || form.Wide == "" && form.Flaws == "" {
-		l := typedCloth(problems, "found", form.Found, d.Yardage())
+		l := typedCloth(problems, "found", form.Found, d.Unit)
 		found.Length = &l
 	}
 	if form.Wide != "" {
@@ -187,9 +189,9 @@ func typedCloth(problems map[string]string, name, typed string, unit length.Unit
 // aboutShort adds what a page needs about a sheet that is or may be short, and its earlier revisions.
 func (s *Site) aboutShort(c *gin.Context, page *sheetPage) (err error) {
 	d := s.drive(c)
-	page.Unit = string(d.Yardage())
+	page.Unit = string(d.Unit)
 	page.Wide = drive.OnTape(page.Sheet.Width, d.Unit)
-	page.Booked = drive.OnTape(page.Sheet.Used+page.Sheet.Left, d.Yardage())
+	page.Booked = drive.OnTape(page.Sheet.Used+page.Sheet.Left, d.Unit)
 	if page.Sheet.State == drive.SheetShort {
 		if page.Change, err = s.db.StandsNow(c.Request.Context(), s.driveID(c), page.Sheet.Plan); err != nil {
 			return err
