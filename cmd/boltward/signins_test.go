@@ -11,7 +11,7 @@ import (
 func TestHowLongSignInsAreKept(t *testing.T) {
 	for _, command := range []string{"serve", "work"} {
 		for _, days := range []string{"6", "401", "a month", "-9", "7.5"} {
-			code, _, errs := run(t, settings{"BOLTWARD_SIGN_INS_DAYS": days, "DATABASE_URL": "postgres://nobody@127.0.0.1:9/none"}, command)
+			code, _, errs := say(t, settings{"BOLTWARD_SIGN_INS_DAYS": days, "DATABASE_URL": "postgres://nobody@127.0.0.1:9/none"}, command)
 			require.Equal(t, 2, code, "%s with %q: %s", command, days, errs)
 			require.Contains(t, errs, "BOLTWARD_SIGN_INS_DAYS")
 			require.Contains(t, errs, "from 7")
@@ -22,7 +22,7 @@ func TestHowLongSignInsAreKept(t *testing.T) {
 // How long a session may lie unused is a number of minutes that can be meant, or 0.
 func TestHowLongASessionMayLieUnused(t *testing.T) {
 	for _, minutes := range []string{"4", "10081", "-1", "two hours", "7.5", "1e2"} {
-		code, _, errs := run(t, settings{"BOLTWARD_IDLE_MINUTES": minutes, "DATABASE_URL": "postgres://nobody@127.0.0.1:9/none"}, "serve")
+		code, _, errs := say(t, settings{"BOLTWARD_IDLE_MINUTES": minutes, "DATABASE_URL": "postgres://nobody@127.0.0.1:9/none"}, "serve")
 		require.Equal(t, 2, code, "%q: %s", minutes, errs)
 		require.Contains(t, errs, "BOLTWARD_IDLE_MINUTES")
 		require.Contains(t, errs, "from 5 to 10080")
@@ -33,7 +33,7 @@ func TestHowLongASessionMayLieUnused(t *testing.T) {
 		require.NoError(t, err, minutes)
 		require.Equal(t, want, cfg.idle, minutes)
 	}
-	_, out, _ := run(t, settings{}, "help", "serve")
+	_, out, _ := say(t, nil, "help", "serve")
 	require.Contains(t, out, "BOLTWARD_IDLE_MINUTES")
 	require.Contains(t, out, "0: never")
 }

@@ -220,7 +220,7 @@ func TestHelpShowsExamples(t *testing.T) {
 		}
 		named++
 		for _, args := range [][]string{{"help", word}, {word, "--help"}} {
-			code, out, errs := run(t, nil, args...)
+			code, out, errs := say(t, nil, args...)
 			require.Zero(t, code, "%q: %s", args, errs)
 			require.Contains(t, out, "Example:\n  boltward", "%q", args)
 			require.Contains(t, out, "boltward "+word, "%q shows how it is called", args)
