@@ -29,13 +29,14 @@ func (s *story) photographs() error {
 		return err
 	}
 	taken := 0
+	unpacked := png.Encoder{CompressionLevel: png.NoCompression} // it is read again at once
 	for _, lot := range lots.Lots {
 		if lot.MeasuredAt == nil || lot.Photo != nil || taken == demoPhotos {
 			continue
 		}
 		taken++
 		var file bytes.Buffer
-		if err := png.Encode(&file, drawnCloth(lot.Lot)); err != nil {
+		if err := unpacked.Encode(&file, drawnCloth(lot.Lot)); err != nil {
 			return fmt.Errorf("draw lot %d: %w", lot.Number, err)
 		}
 		p, err := photo.Take(bytes.NewReader(file.Bytes()), int64(file.Len()))
