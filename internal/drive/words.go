@@ -3,6 +3,7 @@ package drive
 import (
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Words reads a list that a person typed with commas or new lines between its
@@ -38,9 +39,32 @@ func TidySentences(list []string) []string {
 	return tidy
 }
 
-// TidyName gives a name without stray spaces and with the straight apostrophe: phones type the
+// Unseen says whether nobody sees a rune and no keyboard makes it: control characters, and the
+// marks that come along with what is copied from a message or a web page, of which some turn the
+// writing of a whole page. What joins letters or keeps them apart stays: some scripts need it.
+func Unseen(r rune) bool {
+	switch {
+	case r == '\n' || r == '\r' || r == '\t':
+		return false
+	case r == '\u00ad', r == '\u200b', r == '\u200e', r == '\u200f', r >= '\u202a' && r <= '\u202e', r >= '\u2060' && r <= '\u2069', r == '\ufeff':
+		return true
+	}
+	return unicode.IsControl(r)
+}
+
+// WithoutUnseen gives a text without what nobody sees of it.
+func WithoutUnseen(s string) string {
+	return strings.Map(func(r rune) rune {
+		if Unseen(r) {
+			return -1
+		}
+		return r
+	}, s)
+}
+
+// TidyName gives a name without stray spaces or anything unseen, and with the straight apostrophe: phones type the
 // curly one by themselves, spreadsheets and keyboards do not, and whoever is known by name must
 // not be two for that.
 func TidyName(name string) string {
-	return strings.ReplaceAll(strings.Join(strings.Fields(name), " "), "’", "'")
+	return strings.ReplaceAll(strings.Join(strings.Fields(WithoutUnseen(name)), " "), "’", "'")
 }

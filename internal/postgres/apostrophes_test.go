@@ -9,6 +9,15 @@ import (
 	"boltward/internal/drive"
 )
 
+// What is copied from a message brings along what nobody sees: whoever is known by name is one all the same.
+func TestNamesThatLookAlikeAreOne(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	addPerson(t, s, "Nora O'Dell")
+	_, err := s.CreatePerson(t.Context(), s.fresh(), drive.Person{Kind: drive.PersonVolunteer, Name: "\u202aNora\u00a0O’Dell\u200b\u202c"}, nil)
+	require.ErrorContains(t, err, "somebody of this name already")
+}
+
 // Phones type the curly apostrophe by themselves: whoever searches with either finds what was
 // written with either.
 func TestSearchesTakeEitherApostrophe(t *testing.T) {

@@ -164,9 +164,9 @@ func parseForm(r *http.Request) error {
 }
 
 // clean takes blanks from the ends, and what no field holds and no table keeps:
-// bytes that are not text.
+// bytes that are not text, and marks that nobody sees.
 func clean(typed string) string {
-	return strings.TrimSpace(strings.ReplaceAll(strings.ToValidUTF8(typed, ""), "\x00", ""))
+	return strings.TrimSpace(drive.WithoutUnseen(strings.ToValidUTF8(typed, "")))
 }
 
 // readSecret is read for forms with secrets, fields with the tag typed:"secret", which

@@ -43,7 +43,7 @@ func formSite(t *testing.T) (ts *testSite, read *sampleForm, act *drive.Act) {
 func TestFormsAreReadAsTyped(t *testing.T) {
 	ts, read, act := formSite(t)
 	c := ts.as(account.Desk)
-	a := c.once().post("/drives/spring/sample", "width", "  27 ½\x00 in \xff", "theme", "sea", "theme", " ", "theme", "stars", "once", "one-and-only")
+	a := c.once().post("/drives/spring/sample", "width", "\u202a  27 ½\x00 in \xff\u200b \ufeff", "theme", "sea", "theme", " ", "theme", "stars", "once", "one-and-only")
 	require.Equal(t, http.StatusSeeOther, a.Status)
 	require.Equal(t, sampleForm{Width: "27 ½ in", Themes: []string{"sea", "stars"}}, *read)
 	require.Len(t, act.Form, 32)

@@ -4,9 +4,9 @@ import (
 	"bytes"
 	"net/http"
 	"strings"
-	"unicode"
 
 	"boltward/internal/apperr"
+	"boltward/internal/drive"
 )
 
 // What a file may hold at most.
@@ -138,7 +138,7 @@ func keyboard(r rune) rune {
 		return '\n'
 	case r == '\u00a0' || r == '\u202f' || r == '\u2007':
 		return ' '
-	case unicode.IsControl(r), r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069', r == '\ufeff', r == '\u200b':
+	case drive.Unseen(r):
 		return -1
 	}
 	return r
