@@ -206,6 +206,29 @@ func (s *Store) KitHomes(ctx context.Context, driveID string, refs []drive.KitRe
 	return collect(rows, "homes asked for", pgx.RowToStructByName[KitHomes])
 }
 
+// KitNeeded is the day by which a recipient needs a kit's pillowcases.
+type KitNeeded struct {
+	drive.KitRef
+	By time.Time `db:"due"`
+}
+
+// KitsNeededBefore gives those of these kits that are needed before a day, the most urgent first.
+func (s *Store) KitsNeededBefore(ctx context.Context, driveID string, refs []drive.KitRef, day time.Time) ([]KitNeeded, error) {
+	numbers, parts := make([]int64, len(refs)), make([]int, len(refs))
+	for i, ref := range refs {
+		numbers[i], parts[i] = ref.Number, ref.Part
+	}
+	const q = `SELECT k.number, k.part, a.due FROM kits k
+		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
+		JOIN asked a ON a.drive_id = k.drive_id AND a.number = k.asked
+		WHERE k.drive_id = $1 AND a.due < $4 ORDER BY a.due, k.number, k.part`
+	rows, err := s.pool.Query(ctx, q, driveID, numbers, parts, day)
+	if err != nil {
+		return nil, fmt.Errorf("kits needed before a day: %w", err)
+	}
+	return collect(rows, "kits needed before a day", pgx.RowToStructByName[KitNeeded])
+}
+
 // SizesSewnBy gives the sizes of which somebody has sewn pillowcases.
 func (s *Store) SizesSewnBy(ctx context.Context, driveID string, person int64) ([]int64, error) {
 	const q = `SELECT DISTINCT e.size` + doneFrom + ` AND e.person = $2 ORDER BY e.size`

@@ -103,10 +103,14 @@ func (s *Site) kitGive(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
+		sooner, err := s.neededSooner(c, []drive.KitRef{ref}, wish.Due)
+		if err != nil {
+			return err
+		}
 		if _, err := s.db.GiveAgain(c.Request.Context(), s.act(c), ref, wish); err != nil {
 			return err
 		}
-		s.flashUndo(c, s.undoHandOutPath(c, []drive.KitRef{ref}), "Kit %s given again.%s", ref, homes.told())
+		s.flashUndo(c, s.undoHandOutPath(c, []drive.KitRef{ref}), "Kit %s given again.%s%s", ref, sooner, homes.told())
 		return nil
 	})
 }
@@ -118,13 +122,17 @@ func (s *Site) kitLonger(c *gin.Context) error {
 		if len(problems) > 0 {
 			return nil
 		}
+		sooner, err := s.neededSooner(c, []drive.KitRef{ref}, due)
+		if err != nil {
+			return err
+		}
 		if _, err := s.db.ExtendDue(c.Request.Context(), s.act(c), []drive.KitRef{ref}, due); err != nil {
 			return err
 		}
 		if due == nil {
 			s.flash(c, "Kit %s has no day to be back by.", ref)
 		} else {
-			s.flash(c, "Kit %s has another day.", ref)
+			s.flash(c, "Kit %s has another day.%s", ref, sooner)
 		}
 		return nil
 	})

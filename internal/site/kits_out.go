@@ -79,9 +79,13 @@ func (s *Site) handOutNow(c *gin.Context) error {
 		problem(problems, "home", "%s Choose other kits, or tick that they get them all the same.", homes.Against)
 		return s.handOutWith(c, http.StatusUnprocessableEntity, form, problems)
 	}
+	sooner, err := s.neededSooner(c, wish.Kits, wish.Due)
+	if err != nil {
+		return err
+	}
 	moved, err := s.db.HandOut(c.Request.Context(), s.act(c), wish)
 	if err == nil {
-		s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out: %s with %s.%s", countKits(len(moved.Kits)), countCases(moved.Cases), homes.Ask)
+		s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out: %s with %s.%s%s", countKits(len(moved.Kits)), countCases(moved.Cases), sooner, homes.Ask)
 		if form.Then == "next" {
 			next := url.Values{"just": {fmt.Sprint(moved.Person)}, "due": {form.Due}, "day": {form.Day}}
 			return s.seeOther(c, s.path(c, "kits", "hand-out")+"?"+next.Encode())

@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -145,6 +146,23 @@ func (s *Site) homeOfMaker(c *gin.Context, b drive.BroughtIn) (string, error) {
 		return fmt.Sprintf(" %s: ask %s, and note it under People.", asks, p.Name), nil
 	}
 	return "", nil
+}
+
+// neededSooner says of kits that are to be back after the day they are needed by; nothing where
+// none is. It is told, not refused: the kits may be the only ones there are. It begins with a space.
+func (s *Site) neededSooner(c *gin.Context, kits []drive.KitRef, due *time.Time) (string, error) {
+	if due == nil {
+		return "", nil
+	}
+	late, err := s.db.KitsNeededBefore(c.Request.Context(), s.driveID(c), kits, *due)
+	if err != nil || len(late) == 0 {
+		return "", err
+	}
+	words := make([]string, len(late))
+	for i, k := range late {
+		words[i] = fmt.Sprintf("kit %s is needed by %s", k.KitRef, k.By.Format("2 Jan 2006"))
+	}
+	return fmt.Sprintf(" %s, before the %s it is to be back: agree on an earlier day.", firstOf(words), due.Format("2 Jan")), nil
 }
 
 // homesOnSheet is homesOf for each who took kits by a sign-out sheet.

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -95,6 +96,29 @@ func TestHandOutSpeaksOfHomes(t *testing.T) {
 	loose(number("Mary Ellis"), forWard...).has("Larkspur ward asks for homes with no smoke: ask Mary Ellis")
 	loose(number("Nell Orr"), forWard...).lacks("asks for homes")
 	loose(number("Bo Lund")).lacks("asks for homes")
+}
+
+// A kit that is to be back only after its ward needs it is told of, wherever its day is given.
+func TestADayAfterTheOneAKitIsNeededByIsTold(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	r, err := ts.Store.CreateRecipient(t.Context(), ts.act("ward"), drive.Recipient{Kind: drive.RecipientWard, Name: "Larkspur ward"})
+	require.NoError(t, err)
+	needed := drive.Day(ts.Clock.Now(), time.UTC).AddDate(0, 0, 17)
+	line, err := ts.Store.CreateAsked(t.Context(), ts.act("asked"), drive.Asked{Recipient: r.Number, Sizes: []int64{z.Number}, Wanted: 20, Matter: drive.MatterMust, Due: &needed})
+	require.NoError(t, err)
+	_, err = ts.Store.MakeOwnFabricKits(t.Context(), ts.act("kits"), drive.OwnFabric{Kits: 2, Cases: 2, Size: z.Number, Asked: &line.Number})
+	require.NoError(t, err)
+	ts.addPerson("Mary Ellis")
+	ts.addPerson("Bo Lund")
+	desk := ts.as(account.Desk)
+	on := func(days int) string { return needed.AddDate(0, 0, days).Format(time.DateOnly) }
+	said := " is needed by " + needed.Format("2 Jan 2006") + ", before the " + needed.AddDate(0, 0, 4).Format("2 Jan") + " it is to be back: agree on an earlier day."
+	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", "1", "kit", "1", "due", on(4))).has("Handed out: 1 kit with 2 pillowcases. Kit 1"+said, "Undo")
+	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", "1", "kit", "2", "due", on(0))).has("Handed out").lacks("agree on an earlier day")
+	desk.follow(desk.post("/drives/spring/kits/2/longer", "longer", on(4))).has("Kit 2 has another day. Kit 2" + said)
+	desk.follow(desk.post("/drives/spring/kits/2/give", "person", "2", "due", on(4))).has("given again. Kit 2" + said)
+	desk.follow(desk.post("/drives/spring/kits/2/longer", "longer", "")).has("no day to be back by")
 }
 
 func TestKitIsSplit(t *testing.T) {
