@@ -167,6 +167,14 @@ func TestNeedsFabricAndPlans(t *testing.T) {
 	needs = needsOf(t, s)
 	require.Equal(t, []any{int64(2), 14}, []any{needs[drive.NeedPlanReady][0].Number, needs[drive.NeedPlanReady][0].Cases})
 	require.Empty(t, needs[drive.NeedToPlan])
+
+	// A plan beside another that was accepted since was made from the same cloth for the same pillowcases.
+	tell(t, s, plan+`3, 'ready', '{}', '{}', 14, 1, '2026-10-02')`, `UPDATE plans SET state = 'accepted', accepted_at = '2026-10-03' WHERE drive_id = 'spring' AND number = 2`)
+	needs = needsOf(t, s)
+	require.Empty(t, needs[drive.NeedPlanReady], "it was passed over")
+	require.Len(t, needs[drive.NeedToPlan], 1, "what is in no plan is not hidden by it")
+	tell(t, s, plan+`4, 'ready', '{}', '{}', 2, 1, '2026-10-04')`)
+	require.Equal(t, int64(4), needsOf(t, s)[drive.NeedPlanReady][0].Number)
 }
 
 func TestNeedsCutting(t *testing.T) {
