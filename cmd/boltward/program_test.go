@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -22,6 +23,11 @@ import (
 
 // What a test run makes for all its tests is made at first use, and goes here.
 func TestMain(m *testing.M) {
+	// A shell's background job has SIGINT ignored, and so would every program have it that is started
+	// here: not as at a terminal.
+	if signal.Ignored(os.Interrupt) {
+		signal.Notify(make(chan os.Signal, 1), os.Interrupt)
+	}
 	code := m.Run()
 	_, closeBrowser := theBrowser()
 	closeBrowser()
@@ -118,9 +124,17 @@ func launchAs(t testing.TB, who *syscall.Credential, set settings, args ...strin
 	t.Helper()
 	binary, err := built()
 	require.NoError(t, err)
-	p := &program{t: t, cmd: exec.Command(binary, args...), ended: make(chan struct{})}
+	return launchBy(t, who, set, exec.Command(binary, args...))
+}
+
+// launchBy starts it by a command of the test's.
+func launchBy(t testing.TB, who *syscall.Credential, set settings, cmd *exec.Cmd) *program {
+	t.Helper()
+	folder, err := testFolder()
+	require.NoError(t, err)
+	p := &program{t: t, cmd: cmd, ended: make(chan struct{})}
 	p.cmd.Env = set.list()
-	p.cmd.Dir = filepath.Dir(binary)
+	p.cmd.Dir = folder
 	p.cmd.Stdout, p.cmd.Stderr = &p.out, &p.errs
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true, Credential: who}
 	// What it leaves behind may hold its outputs open.

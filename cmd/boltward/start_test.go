@@ -5,6 +5,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"os/exec"
 	"os/user"
 	"path/filepath"
 	"strconv"
@@ -115,8 +116,7 @@ func TestInterruptedWhileStarting(t *testing.T) {
 	t.Parallel()
 	data := privateFolder(t)
 	set := settings{"BOLTWARD_DATA": data, "PORT": "0"}
-	for _, after := range []string{"Making the database folder", "Starting the database…", "Bringing the database up"} {
-		p := launch(t, set, "serve")
+	stopped := func(p *program, after string) {
 		p.until("it says "+after, func() bool { return strings.Contains(p.errs.String(), after) || p.out.String() != "" })
 		p.interrupt()
 		begun := time.Now()
@@ -126,6 +126,13 @@ func TestInterruptedWhileStarting(t *testing.T) {
 		require.NotContains(t, p.errs.String(), "panic", "after %q", after)
 		nothingLeft(t, data)
 	}
+	for _, after := range []string{"Making the database folder", "Starting the database…", "Bringing the database up"} {
+		stopped(launch(t, set, "serve"), after)
+	}
+	// A shell's background job has SIGINT ignored, and so has what it starts until that asks for it: Postgres.
+	binary, err := built()
+	require.NoError(t, err)
+	stopped(launchBy(t, nil, set, exec.Command("sh", "-c", `trap "" INT; exec "$0" serve`, binary)), "Starting the database…")
 	serving(t, set).stop()
 	nothingLeft(t, data)
 }

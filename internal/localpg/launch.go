@@ -165,16 +165,20 @@ func (s *Server) waitReady(ctx context.Context) error {
 	}
 }
 
-// halt asks Postgres to stop at once but cleanly, and waits until it has.
+// halt asks Postgres to stop at once but cleanly, and waits until it has. It asks again: what comes
+// before Postgres listens for it is lost where this process was started with SIGINT ignored.
 func (c *child) halt(ctx context.Context) error {
-	if err := c.cmd.Process.Signal(syscall.SIGINT); err != nil && !errors.Is(err, os.ErrProcessDone) {
-		return fmt.Errorf("stop the database: %w", err)
-	}
-	select {
-	case <-c.done:
-		return nil
-	case <-ctx.Done():
-		return fmt.Errorf("wait for the database to stop: %w", context.Cause(ctx))
+	for {
+		if err := c.cmd.Process.Signal(syscall.SIGINT); err != nil && !errors.Is(err, os.ErrProcessDone) {
+			return fmt.Errorf("stop the database: %w", err)
+		}
+		select {
+		case <-c.done:
+			return nil
+		case <-ctx.Done():
+			return fmt.Errorf("wait for the database to stop: %w", context.Cause(ctx))
+		case <-time.After(250 * time.Millisecond):
+		}
 	}
 }
 
