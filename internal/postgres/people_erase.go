@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -49,13 +50,21 @@ func erasePerson(ctx context.Context, tx pgx.Tx, act drive.Act, number int64) (P
 }
 
 func hasNoKits(ctx context.Context, tx pgx.Tx, driveID string, person int64) error {
-	const q = `SELECT count(*) FROM kits WHERE drive_id = $1 AND holder = $2 AND state = 'out'`
-	var n int
-	if err := tx.QueryRow(ctx, q, driveID, person).Scan(&n); err != nil {
+	const q = `SELECT number, part FROM kits WHERE drive_id = $1 AND holder = $2 AND state = 'out' ORDER BY number, part`
+	rows, err := tx.Query(ctx, q, driveID, person)
+	if err != nil {
 		return fmt.Errorf("kits of somebody: %w", err)
 	}
-	if n > 0 {
-		return apperr.Conflict("They have kits still: %d. Take them back, or book them as lost, before you forget who has them.", n)
+	kits, err := collect(rows, "kits of somebody", pgx.RowToStructByName[drive.KitRef])
+	if err != nil {
+		return err
+	}
+	if len(kits) > 0 {
+		names := make([]string, len(kits))
+		for i, k := range kits {
+			names[i] = k.String()
+		}
+		return apperr.Conflict("They still have these kits: %s. Take them back, or book them as lost, before you forget who has them.", strings.Join(names, ", "))
 	}
 	return nil
 }

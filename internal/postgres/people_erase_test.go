@@ -146,6 +146,7 @@ func TestSomebodyIsForgottenWhole(t *testing.T) {
 	s, person := somebodyWhoSews(t)
 	_, err := s.ErasePerson(t.Context(), s.fresh(), person)
 	require.True(t, apperr.Is(err, apperr.KindConflict), "who has a kit is not forgotten: %v", err)
+	require.ErrorContains(t, err, "They still have these kits: 1.")
 	require.NotEmpty(t, rowsWith(t, s, "zephyr is ill"))
 	_, err = s.TakeBack(t.Context(), s.fresh(), drive.KitRef{Number: 1, Part: 1}, drive.KitReturn{Sewn: 1, RestUnsewn: true}, dayIn(0))
 	require.NoError(t, err)
