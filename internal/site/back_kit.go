@@ -126,6 +126,9 @@ func saidTaken(kit postgres.KitPage, done postgres.TakenBack) string {
 	if done.Found {
 		return fmt.Sprintf("Kit %s turned up, %d sewn.%s", kit.KitRef, done.Sewn, rest)
 	}
+	if done.Sewn == 0 {
+		return fmt.Sprintf("Kit %s came back, and none of it is sewn.%s", kit.KitRef, rest)
+	}
 	return fmt.Sprintf("%d sewn of kit %s came back.%s", done.Sewn, kit.KitRef, rest)
 }
 

@@ -288,5 +288,5 @@ func TestTheLastOfAKitComesBackNotSewn(t *testing.T) {
 	packer.get("/drives/spring/back?kit=1").has("It came back not sewn")
 	r := packer.post("/drives/spring/back/kit", "kit", "1", "sewn", "0", "rest", "unsewn")
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
-	packer.follow(r).has("0 sewn of kit 1 came back", "1 not sewn lie here")
+	packer.follow(r).has("Kit 1 came back, and none of it is sewn.", "1 not sewn lie here")
 }

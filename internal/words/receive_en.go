@@ -98,6 +98,9 @@ func receiveDeliveryEnglish(d ReceiveDelivery) ReceiveShown {
 	}
 	if d.Above > 0 {
 		said += fmt.Sprintf(", and %d above the note", d.Above)
+		if d.Arrived < d.Cases {
+			said += fmt.Sprintf(", %d in all", d.Arrived+d.Above)
+		}
 	}
 	said += "." + thanks
 	shown.Says = append(shown.Says, said)

@@ -132,3 +132,15 @@ func TestTime(t *testing.T) {
 	card := en.Card(CardFacts{Cases: 4, Minutes: 118, Width: "20 in", Length: "30 in"})
 	require.Equal(t, "Finished: 20 in wide and 30 in long, laid flat. To sew: about 2 hours.", card.Finished)
 }
+
+// Who counted as many as were sent, in other boxes than the note has them, reads that count too.
+func TestWhatCameAboveTheNoteIsAddedUp(t *testing.T) {
+	sent := ReceiveDelivery{Number: 1, Cases: 12, Boxes: 2, Said: true}
+	says := func(arrived, above int) string {
+		sent.Arrived, sent.Above = arrived, above
+		return receiveDeliveryEnglish(sent).Says[1]
+	}
+	require.Equal(t, "You have 11 of them, and 1 above the note, 12 in all.", says(11, 1))
+	require.Equal(t, "You have all of them, and 1 above the note. Thank you for saying so.", says(12, 1))
+	require.Equal(t, "You have 11 of them.", says(11, 0))
+}
