@@ -25,34 +25,18 @@ type KitsMoved struct {
 // by field, and so is an unknown kit or person.
 func (s *Store) HandOut(ctx context.Context, act drive.Act, h drive.HandOut) (KitsMoved, error) {
 	h.Kits = drive.SortedKits(h.Kits)
-	return once(ctx, s, act, "hand out", h, func(tx pgx.Tx) (KitsMoved, error) {
-		if err := takesMore(ctx, tx, act.Drive); err != nil {
-			return KitsMoved{}, err
-		}
-		day, today, err := dayOf(ctx, tx, act, h.Day)
-		if err != nil {
-			return KitsMoved{}, err
-		}
-		if err := drive.CheckHandOut(day, h.Due, today); err != nil {
-			return KitsMoved{}, err
-		}
-		to, err := holderIn(ctx, tx, act.Drive, h.Person)
-		if err != nil {
-			return KitsMoved{}, err
-		}
-		moved, err := moveEach(ctx, tx, act, day, h.Kits, func(k drive.Kit) (drive.KitMoves, error) { return k.HandOut(to, day, h.Due) })
-		moved.Person = to.Number
-		if err != nil {
-			return moved, err
-		}
-		return moved, auditKits(ctx, tx, act, "handed out", moved.Kits, changes{"person": {To: to.Number}, "due": {To: dayText(h.Due)}})
-	})
+	return s.give(ctx, act, "hand out", "handed out", h, drive.Kit.HandOut)
 }
 
 // GiveAgain gives a kit that is with somebody, or was booked as lost, to somebody else.
 func (s *Store) GiveAgain(ctx context.Context, act drive.Act, ref drive.KitRef, h drive.HandOut) (KitsMoved, error) {
 	h.Kits = []drive.KitRef{ref}
-	return once(ctx, s, act, "give again", h, func(tx pgx.Tx) (KitsMoved, error) {
+	return s.give(ctx, act, "give again", "given again", h, drive.Kit.GiveAgain)
+}
+
+// give does what HandOut and GiveAgain have in common; said is what the audit says was done.
+func (s *Store) give(ctx context.Context, act drive.Act, what, said string, h drive.HandOut, move func(drive.Kit, drive.Holder, time.Time, *time.Time) (drive.KitMoves, error)) (KitsMoved, error) {
+	return once(ctx, s, act, what, h, func(tx pgx.Tx) (KitsMoved, error) {
 		if err := takesMore(ctx, tx, act.Drive); err != nil {
 			return KitsMoved{}, err
 		}
@@ -67,12 +51,12 @@ func (s *Store) GiveAgain(ctx context.Context, act drive.Act, ref drive.KitRef, 
 		if err != nil {
 			return KitsMoved{}, err
 		}
-		moved, err := moveEach(ctx, tx, act, day, h.Kits, func(k drive.Kit) (drive.KitMoves, error) { return k.GiveAgain(to, day, h.Due) })
+		moved, err := moveEach(ctx, tx, act, day, h.Kits, func(k drive.Kit) (drive.KitMoves, error) { return move(k, to, day, h.Due) })
 		moved.Person = to.Number
 		if err != nil {
 			return moved, err
 		}
-		return moved, auditKits(ctx, tx, act, "given again", moved.Kits, changes{"person": {To: to.Number}, "due": {To: dayText(h.Due)}})
+		return moved, auditKits(ctx, tx, act, said, moved.Kits, changes{"person": {To: to.Number}, "due": {To: dayText(h.Due)}})
 	})
 }
 
