@@ -229,6 +229,9 @@ func (s *Site) receiverBoxes(c *gin.Context, of postgres.Receiver, d drive.Deliv
 func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, error) {
 	ctx, driveID, date := c.Request.Context(), of.Drive.ID, s.guests.Date
 	facts := words.ReceiveFacts{Name: of.Recipient.Name, Drive: of.Drive.Name, Ask: of.Drive.Ask}
+	if over := of.Drive.ClosedAt; over != nil {
+		facts.Closed = date(drive.Day(*over, of.Drive.Location()))
+	}
 	sent, err := s.db.Deliveries(ctx, driveID, postgres.DeliveriesQuery{Recipient: of.Recipient.Number, Sent: true, Limit: shownToReceiver})
 	if err != nil {
 		return words.Receive{}, err
@@ -280,7 +283,7 @@ func (s *Site) receive(c *gin.Context, of postgres.Receiver) (words.Receive, err
 		if l.Due != nil {
 			f.Due, f.Late = date(*l.Due), l.Due.Before(s.today(c))
 		}
-		if o := ahead.line(l); o.Said {
+		if o := ahead.line(l); o.Said && of.Drive.ClosedAt == nil {
 			f.Likely, f.LikelyFrom, f.LikelyTo = date(o.Likely), date(o.From), date(o.To)
 		}
 		facts.Lines = append(facts.Lines, f)

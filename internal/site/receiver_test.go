@@ -63,6 +63,9 @@ func TestAWardSaysWhatArrived(t *testing.T) {
 	ward.follow(ward.post(here, "all", "yes")).has("You have all of them")
 	packer.get("/drives/spring/deliveries/differences").has("No counts differ")
 
+	_, err := ts.Store.CloseDrive(t.Context(), ts.act("close"))
+	require.NoError(t, err)
+	ward.get(path).has("The drive has been over since", "what is sewn by now still comes to you", "not sent.").lacks("still to come")
 	for i := range 12 {
 		r = ward.post(here, "w.1.1", "other", "n.1.1", fmt.Sprint(1+i%2))
 	}

@@ -8,6 +8,7 @@ type ReceiveFacts struct {
 	Ask        string // whom to ask at the drive; empty: nobody named
 	Lines      []ReceiveLine
 	Deliveries []ReceiveDelivery
+	Closed     string // the day since which the drive is over; empty: it goes on
 }
 
 // ReceiveLine is one line that the recipient asked for, and how far it has come.

@@ -21,7 +21,7 @@ func receiveEnglish(f ReceiveFacts) Receive {
 		r.Deliveries = append(r.Deliveries, receiveDeliveryEnglish(d))
 	}
 	for _, line := range f.Lines {
-		r.Lines = append(r.Lines, receiveLineEnglish(line))
+		r.Lines = append(r.Lines, receiveLineEnglish(line, f.Closed != ""))
 	}
 	switch {
 	case waiting > 0:
@@ -30,6 +30,9 @@ func receiveEnglish(f ReceiveFacts) Receive {
 		r.Lead = f.Drive + " has noted nothing that you asked for yet."
 	default:
 		r.Lead = "This is what " + f.Drive + " has noted for you, and how far it has come."
+	}
+	if f.Closed != "" {
+		r.Lead += " The drive has been over since " + f.Closed + ": what is sewn by now still comes to you, and nothing more is begun."
 	}
 	if f.Ask != "" {
 		r.Ask = "Whom to ask: " + f.Ask
@@ -44,7 +47,7 @@ func isAre(n int) string {
 	return " are"
 }
 
-func receiveLineEnglish(l ReceiveLine) ReceiveShown {
+func receiveLineEnglish(l ReceiveLine, closed bool) ReceiveShown {
 	shown := ReceiveShown{Title: fmt.Sprintf("%d %s", l.Asked, strings.Join(l.Sizes, " or "))}
 	if len(l.Themes) > 0 {
 		shown.Title += ": " + strings.Join(l.Themes, ", ")
@@ -56,10 +59,14 @@ func receiveLineEnglish(l ReceiveLine) ReceiveShown {
 		shown.Title += ", by " + l.Due
 	}
 	var parts []string
+	rest := "still to come"
+	if closed {
+		rest = "not sent"
+	}
 	for _, p := range []struct {
 		n     int
 		words string
-	}{{l.With, "arrived"}, {l.Doubt, "where our counts differ"}, {l.OnWay, "on the way"}, {l.Ready, "ready to be sent"}, {max(0, l.Asked-l.With-l.Doubt-l.OnWay-l.Ready), "still to come"}} {
+	}{{l.With, "arrived"}, {l.Doubt, "where our counts differ"}, {l.OnWay, "on the way"}, {l.Ready, "ready to be sent"}, {max(0, l.Asked-l.With-l.Doubt-l.OnWay-l.Ready), rest}} {
 		if p.n > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.words))
 		}
