@@ -160,6 +160,11 @@ func TestRefusedWithTheNearestThatWorks(t *testing.T) {
 			func(s *sizing.Spec) { s.Spare = map[string]sizing.Spare{"cuff": {Along: -in("1")}} },
 		},
 		{
+			"a spare beyond any cloth", "cut", "The cuff is cut far beyond what the size needs",
+			func(s *sizing.Spec) { s.Spare = map[string]sizing.Spare{"cuff": {Around: 4 * length.Metre}} },
+			func(s *sizing.Spec) { s.Spare = map[string]sizing.Spare{"cuff": {Around: in("1")}} },
+		},
+		{
 			"an unknown unit", "unit", "Choose inches or centimetres.",
 			func(s *sizing.Spec) { s.Unit = "ell" },
 			func(s *sizing.Spec) { s.Unit = length.CM },
@@ -225,6 +230,7 @@ func TestFromCutsRefuses(t *testing.T) {
 		"body=42x3/4in,cuff=42x9in":                "The body, cut 3/4 in along, is lost in the seams: cut it more than 3/4 in.",
 		"body=0x27in,cuff=42x9in":                  "The body has a side of nothing",
 		"body=4000mx27in,cuff=42x9in":              "The body has a side of about 157480 5/16 in: at most",
+		"body=42x27in,cuff=400x9in":                "The cuff is cut far beyond what the size needs",
 		"body=42x5in,cuff=42x9in,accent=42x12in":   "An accent of 5 3/4 in is deeper than the 4 1/4 in of the body that show: at most 4 1/4 in.",
 	} {
 		list, _, err := sizing.ParseCuts("cut", cuts, "")

@@ -117,6 +117,21 @@ func TestUsable(t *testing.T) {
 			sizing.Lot{Length: in("92"), Width: in("45"), Border: sizing.Border{Edges: sizing.OneSelvedge, Depth: in("27")}, Flaws: []sizing.Flaw{flaw("46", "48", "2", false)}},
 			[]part{{sizing.BorderStrip, "0", "0", "27", "45"}, {sizing.BorderStrip, "0", "47", "27", "43"}, {sizing.BesideBorder, "27", "0", "15", "90"}},
 		},
+		{
+			"a border strip that a flaw makes narrower serves no more, however long the flaw is",
+			sizing.Lot{Length: in("92"), Width: in("45"), Border: sizing.Border{Edges: sizing.OneSelvedge, Depth: in("27")}, Flaws: []sizing.Flaw{flaw("11", "61", "2", false)}},
+			[]part{{sizing.BorderStrip, "0", "0", "27", "10"}, {sizing.BorderStrip, "0", "60", "27", "30"}, {sizing.BesideBorder, "27", "0", "15", "90"}},
+		},
+		{
+			"a flaw beside a border is as far from the selvedge as it was measured",
+			sizing.Lot{Length: in("92"), UsableWidth: in("42"), Border: sizing.Border{Edges: sizing.OneSelvedge, Depth: in("9")}, Flaws: []sizing.Flaw{{From: 0, To: in("92"), Clear: in("20"), Reach: in("22")}}},
+			[]part{{sizing.BorderStrip, "0", "0", "9", "90"}, {sizing.FlawPart, "9", "0", "11", "90"}, {sizing.FlawPart, "22", "0", "20", "90"}},
+		},
+		{
+			"a flaw within the reach of another parts nothing",
+			sizing.Lot{Length: in("92"), Width: in("45"), Flaws: []sizing.Flaw{flaw("0", "92", "5", false), flaw("31", "41", "3", false)}},
+			[]part{{sizing.FlawPart, "5", "0", "37", "90"}},
+		},
 	}
 	a := sizing.DefaultAllowances()
 	a.ByClass = map[string]length.Length{"backing": in("2")}
@@ -146,6 +161,15 @@ func TestUsableSaysHow(t *testing.T) {
 		"Length 108 in less 1 in for squaring off each cut end leaves 106 in.",
 		"Parted at the flaws, 2 parts are left.",
 	}, got.How)
+	for edges, says := range map[sizing.Edges]string{
+		sizing.OneSelvedge:   "The border strip is 9 in deep; beside it 33 in are left.",
+		sizing.BothSelvedges: "Two border strips are 9 in deep; between them 24 in are left.",
+	} {
+		lot := sizing.Lot{Length: one(t, "3 yd"), Width: one(t, "45"), Border: sizing.Border{Edges: edges, Depth: one(t, "9")}}
+		got, err := lot.Usable(sizing.DefaultAllowances(), length.In)
+		require.NoError(t, err)
+		require.Contains(t, got.How, says)
+	}
 }
 
 func TestUsableRefuses(t *testing.T) {
