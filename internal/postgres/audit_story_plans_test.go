@@ -63,7 +63,7 @@ func storyOfPlans(t *testing.T, s *testStore, ward *drive.Recipient) []told {
 		}},
 		{"EndLotRule", func(act drive.Act) error { _, err := s.EndLotRule(ctx, act, rule); return err }},
 		{"SheetFound", func(act drive.Act) error {
-			_, err := s.SheetFound(ctx, act, sheet, goodOnly(500*inch))
+			_, err := s.SheetFound(ctx, act, sheet, goodOnly(200*inch))
 			return err
 		}},
 		{"SignOutSheet", func(act drive.Act) error { _, err := s.SignOutSheet(ctx, act, sheet, zephyr); return err }},

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -212,7 +213,7 @@ func TestTagRefused(t *testing.T) {
 		{"tag", func(*drive.Tagging) {}},
 		{"pieces", func(t *drive.Tagging) { t.Tag, t.Pieces = "2", 0 }},
 		{"received_on", func(t *drive.Tagging) { t.Tag, t.ReceivedOn = "2", day.AddDate(0, 0, 1) }},
-		{"donor", func(t *drive.Tagging) { t.Tag, t.Donor = "2", string(make([]rune, 121))+"x" }},
+		{"donor", func(t *drive.Tagging) { t.Tag, t.Donor = "2", strings.Repeat("x", 121) }},
 	} {
 		bad := good
 		tt.change(&bad)
