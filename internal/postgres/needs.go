@@ -151,7 +151,7 @@ UNION ALL
 		number, '', 1, cases, (created_at AT TIME ZONE $3)::date, NULL
 	FROM plans p WHERE drive_id = $1 AND (state IN ('waiting', 'running')
 		OR state = 'ready' AND (changes IS NOT NULL OR NOT EXISTS
-			(SELECT FROM plans a WHERE a.drive_id = p.drive_id AND a.state = 'accepted' AND a.accepted_at > p.created_at))
+			(SELECT FROM plans a WHERE a.drive_id = p.drive_id AND a.state IN ('accepted', 'replaced') AND a.changes IS NULL AND a.accepted_at > p.created_at))
 		OR state = 'failed' AND NOT EXISTS (SELECT FROM plans later WHERE later.drive_id = p.drive_id AND later.number > p.number))`
 
 // FirstSteps says how far a new drive has been set up.

@@ -175,6 +175,10 @@ func TestNeedsFabricAndPlans(t *testing.T) {
 	require.Len(t, needs[drive.NeedToPlan], 1, "what is in no plan is not hidden by it")
 	tell(t, s, plan+`4, 'ready', '{}', '{}', 2, 1, '2026-10-04')`)
 	require.Equal(t, int64(4), needsOf(t, s)[drive.NeedPlanReady][0].Number)
+	tell(t, s, `UPDATE plans SET state = 'replaced' WHERE drive_id = 'spring' AND number = 2`,
+		`INSERT INTO plans (drive_id, number, state, changes, standing, problem, plan, cases, who, created_at, accepted_at) VALUES ('spring', 5, 'accepted', 2, '{}', '{}', '{}', 14, 1, '2026-10-05', '2026-10-05')`)
+	require.Equal(t, int64(4), needsOf(t, s)[drive.NeedPlanReady][0].Number, "a change of another plan passes nothing over")
+	require.Len(t, needsOf(t, s)[drive.NeedPlanReady], 1, "and brings nothing back")
 }
 
 func TestNeedsCutting(t *testing.T) {
