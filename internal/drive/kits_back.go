@@ -50,6 +50,8 @@ func (k Kit) TakeBack(r KitReturn, day time.Time) (KitMoves, error) {
 		return KitMoves{}, apperr.Invalid("sewn", "Only when all %d of kit %s came back can there be more of own fabric. Count again.", k.Cases, k.KitRef)
 	case r.Sewn > k.Cases:
 		return KitMoves{}, apperr.Invalid("sewn", "Kit %s holds %s with %s, not %d. Count again, or bring in %d of them as their own fabric, without a kit.", k.KitRef, pillowcases(k.Cases), k.HolderName, r.Sewn, r.Sewn-k.Cases)
+	case mending > 0 && r.Sewn <= 0 && !r.RestUnsewn:
+		return KitMoves{}, apperr.Invalid("sewn", "Say how many came back, mended or not, 1 to %d.", k.Cases)
 	case r.Sewn < 0 || r.Sewn == 0 && !r.RestUnsewn:
 		return KitMoves{}, apperr.Invalid("sewn", "Say how many came back sewn, 1 to %d. Where none is sewn and the kit came back, say that too.", k.Cases)
 	case r.RestUnsewn && mending > 0:

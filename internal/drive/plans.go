@@ -137,7 +137,7 @@ func (a Accepting) stillStands() error {
 	}
 	if faults := planning.Check(a.today(wants)); len(faults) > 0 {
 		if lots := a.ruledLots(); len(lots) > 0 {
-			return apperr.Conflict("What was decided by eye of %s is other than when this plan was made, and it does not keep to that (%s). Nothing was accepted; plan again.", lotNumbers(lots), faults[0])
+			return apperr.Conflict("What was decided by eye of %s, and perhaps sizes, lines or other cloth, is other than when this plan was made, and it does not keep to that (%s). Nothing was accepted; plan again.", lotNumbers(lots), faults[0])
 		}
 		return apperr.Conflict("Sizes, lines or cloth were changed since this plan was made (%s), so it does not fit any more. Plan again.", faults[0])
 	}

@@ -123,6 +123,9 @@ func saidTaken(kit postgres.KitPage, done postgres.TakenBack) string {
 		}
 		return fmt.Sprintf("%d of kit %s turned up.%s %s still lost.", done.Sewn+done.Left, kit.KitRef, rest, areN(done.Lost))
 	}
+	if done.Found && done.Sewn == 0 {
+		return fmt.Sprintf("Kit %s turned up, and none of it is sewn.%s", kit.KitRef, rest)
+	}
 	if done.Found {
 		return fmt.Sprintf("Kit %s turned up, %d sewn.%s", kit.KitRef, done.Sewn, rest)
 	}

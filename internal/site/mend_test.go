@@ -24,6 +24,7 @@ func TestSomeOfALostMendingAtTheTable(t *testing.T) {
 	desk.follow(desk.post("/drives/spring/back/mend/0/1/0/0/send", "n", "6", "person", fmt.Sprint(ada)))
 	desk.get("/drives/spring/kits/1").has("How many came back", "The kit holds 6, sewn before and out to be mended", "the others stay with Ada Quill").lacks("How many are sewn", "Those not sewn", "came back too")
 	desk.get("/drives/spring/back?kit=1").has("How many came back", "the others stay with whoever has them").lacks("How many are sewn", "not sewn")
+	desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0").has("Say how many came back, mended or not, 1 to 6.").lacks("say that too")
 	_, err := ts.Store.KitLost(t.Context(), ts.act("lost"), drive.KitRef{Number: 1, Part: 1}, "on the bus", time.Time{})
 	require.NoError(t, err)
 
@@ -65,7 +66,7 @@ func TestSomeOfALostKitAtTheTable(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("say how many are lost still, 0 to 4")
 	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "2", "still_lost", "2")).has("3 of kit 1 turned up. 1 not sewn can be handed out as kit 1-5: print its label. 2 are still lost.", "back/kit/1-4/undo")
-	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0")).has("Kit 1 turned up, 0 sewn. 2 not sewn lie here and can be handed out.")
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0")).has("Kit 1 turned up, and none of it is sewn. 2 not sewn lie here and can be handed out.")
 	desk.get("/drives/spring/kits?where=lost").lacks("kits/1")
 }
 

@@ -26,13 +26,15 @@ func receiveEnglish(f ReceiveFacts) Receive {
 	switch {
 	case waiting > 0:
 		r.Lead = fmt.Sprintf("%s of %s on the way to you. Please say below what arrived.", countEnglish(waiting, "delivery", "deliveries"), f.Drive+isAre(waiting))
+	case len(f.Lines) == 0 && f.Closed != "":
+		r.Lead = f.Drive + " has noted nothing that you asked for."
 	case len(f.Lines) == 0:
 		r.Lead = f.Drive + " has noted nothing that you asked for yet."
 	default:
 		r.Lead = "This is what " + f.Drive + " has noted for you, and how far it has come."
 	}
 	if f.Closed != "" {
-		r.Lead += " The drive has been over since " + f.Closed + ": what is sewn by now still comes to you, and nothing more is begun."
+		r.Lead += " The drive has been over since " + f.Closed + ": what is begun still comes to you, and nothing more is."
 	}
 	if f.Ask != "" {
 		r.Ask = "Whom to ask: " + f.Ask
@@ -61,7 +63,7 @@ func receiveLineEnglish(l ReceiveLine, closed bool) ReceiveShown {
 	var parts []string
 	rest := "still to come"
 	if closed {
-		rest = "not sent"
+		rest = "not sent yet"
 	}
 	for _, p := range []struct {
 		n     int
