@@ -5,14 +5,22 @@ import (
 	"boltward/internal/length"
 )
 
-// TakesMore refuses what a closed drive does no more: nothing is handed out and nothing new is
+// TakesMore refuses what a closed drive does no more: nothing is planned or handed out and nothing new is
 // asked for. What is out still comes back, is found, checked and mended, and what is here is delivered.
 func (d Drive) TakesMore() error {
 	if d.ClosedAt == nil {
 		return nil
 	}
-	return apperr.Invalid("", "This drive has been closed since %s: nothing more is handed out or asked for. An organiser can open it again in the settings.",
+	return apperr.Invalid("", "This drive has been closed since %s: nothing more is planned, handed out or asked for. An organiser can open it again in the settings.",
 		dayWords(Day(*d.ClosedAt, d.Location())))
+}
+
+// PlansMore is TakesMore for plans, which nobody types.
+func (d Drive) PlansMore() error {
+	if err := d.TakesMore(); err != nil {
+		return apperr.Conflict("%s", err)
+	}
+	return nil
 }
 
 // StillOpen is what of a drive is not done with.

@@ -44,12 +44,16 @@ func setClosed(ctx context.Context, tx pgx.Tx, act drive.Act, what string, at *t
 
 // takesMore refuses what a closed drive does no more, and holds the drive as it is.
 func takesMore(ctx context.Context, tx pgx.Tx, driveID string) error {
-	const q = driveByID + ` FOR SHARE`
-	d, err := oneDrive(ctx, tx, q, driveID)
+	d, err := heldDrive(ctx, tx, driveID)
 	if err != nil {
 		return err
 	}
 	return d.TakesMore()
+}
+
+// heldDrive gives the drive and holds it as it is.
+func heldDrive(ctx context.Context, tx pgx.Tx, driveID string) (drive.Drive, error) {
+	return oneDrive(ctx, tx, driveByID+` FOR SHARE`, driveID)
 }
 
 // StillOpen gives what of a drive is not done with.

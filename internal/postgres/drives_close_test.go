@@ -105,3 +105,22 @@ func TestAClosedDriveEndsWhatIsOpenAndBeginsNothing(t *testing.T) {
 	require.NotZero(t, made)
 	agrees(t, s)
 }
+
+// Nothing is planned in a closed drive, and a plan that was ready when it was closed waits.
+func TestAClosedDrivePlansNothing(t *testing.T) {
+	s, _ := planned(t)
+	ready := makePlan(t, s)
+	_, err := s.CloseDrive(t.Context(), s.fresh())
+	require.NoError(t, err)
+	_, asked := s.RequestPlan(t.Context(), s.fresh())
+	_, accepted := s.AcceptPlan(t.Context(), s.fresh(), ready)
+	for _, err := range []error{asked, accepted} {
+		require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+		require.ErrorContains(t, err, "nothing more is planned")
+	}
+	_, err = s.OpenDriveAgain(t.Context(), s.fresh())
+	require.NoError(t, err)
+	_, err = s.AcceptPlan(t.Context(), s.fresh(), ready)
+	require.NoError(t, err)
+	agrees(t, s)
+}

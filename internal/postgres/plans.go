@@ -34,6 +34,13 @@ func (s *Store) RequestPlan(ctx context.Context, act drive.Act) (int64, error) {
 		if err := lockDrive(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return 0, err
+		}
+		if err := d.PlansMore(); err != nil {
+			return 0, err
+		}
 		if err := refuseSecondPlan(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}

@@ -34,6 +34,10 @@ type Accepted struct {
 // first with some of its cloth it is a conflict that names the lots.
 func (s *Store) AcceptPlan(ctx context.Context, act drive.Act, number int64) (Accepted, error) {
 	return once(ctx, s, act, "accept plan", number, func(tx pgx.Tx) (Accepted, error) {
+		d, err := heldDrive(ctx, tx, act.Drive)
+		if err != nil {
+			return Accepted{}, err
+		}
 		p, err := lockPlan(ctx, tx, act.Drive, number)
 		if err != nil {
 			return Accepted{}, err
@@ -44,11 +48,10 @@ func (s *Store) AcceptPlan(ctx context.Context, act drive.Act, number int64) (Ac
 		if p.Changes != nil {
 			return acceptChange(ctx, tx, act, p)
 		}
-		accepting, err := lockForPlan(ctx, tx, act, number)
-		if err != nil {
+		if err := d.PlansMore(); err != nil {
 			return Accepted{}, err
 		}
-		d, err := driveIn(ctx, tx, act.Drive)
+		accepting, err := lockForPlan(ctx, tx, act, number)
 		if err != nil {
 			return Accepted{}, err
 		}

@@ -26,17 +26,20 @@ func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, desk.get(page).Status)
 	organiser.follow(organiser.post(page+"/close")).has("The drive is closed</h1>", "Open it again", "What is still open", "Another drive with what is left", "/drives/spring/people/people.csv", "/drives/spring/fabric/shelf.csv").lacks("The drive is closed.", "This drive has been closed since") // it is said once
 	desk.get("/drives/spring/kits").has("This drive has been closed since").lacks("Open it again")
-	handsOut := []string{"Hand out", "Hand it out", "Kits of their own", "From their own", "Add what"}
-	for _, at := range []string{"/drives/spring/kits?where=here", "/drives/spring/kits/2", "/drives/spring/people/1", "/drives/spring/asked", "/drives/spring/recipients/1", "/drives/spring/needs"} {
+	handsOut := []string{"Hand out", "Hand it out", "Kits of their own", "From their own", "Add what", "Make a plan", "Plan again"}
+	for _, at := range []string{"/drives/spring/kits?where=here", "/drives/spring/kits/2", "/drives/spring/people/1", "/drives/spring/asked", "/drives/spring/recipients/1", "/drives/spring/needs", "/drives/spring/plan"} {
 		organiser.get(at).lacks(handsOut...) // what would be refused is not offered
 	}
 
 	r := desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has("This drive has been closed since 2 Mar 2026: nothing more is handed out or asked for. An organiser can open it again in the settings.", `value="2026-03-09"`)
+	r.has("This drive has been closed since 2 Mar 2026: nothing more is planned, handed out or asked for. An organiser can open it again in the settings.", `value="2026-03-09"`)
 	r = organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "85", "matter", "must")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("An organiser can open it again", `value="85"`)
+	r = organiser.post("/drives/spring/plan")
+	require.Equal(t, http.StatusConflict, r.Status)
+	r.has("nothing more is planned, handed out or asked for")
 	desk.follow(desk.post("/drives/spring/kits/1/back", "sewn", "4", "rest", "stays")).has("came back, 4 pillowcases")
 
 	organiser.get("/drives/spring/trail").has("Drive closed")
