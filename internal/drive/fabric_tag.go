@@ -7,6 +7,9 @@ import (
 	"boltward/internal/apperr"
 )
 
+// LongestTag is how many letters the number on a printed tag may have.
+const LongestTag = 40
+
 // Tagging is a lot as it comes through the door: enough to find it again and to
 // thank for it, nothing that makes the queue wait.
 type Tagging struct {
@@ -48,7 +51,7 @@ func (t Tagging) Check(today time.Time) error {
 		bad = append(bad, apperr.Field{Name: "pieces", Why: "Say how many pieces, 1 to 500."})
 	}
 	bad = append(bad, wrongReceivedOn("received_on", t.ReceivedOn, today)...)
-	bad = append(bad, tooLong("tag", t.Tag, 40)...)
+	bad = append(bad, tooLong("tag", t.Tag, LongestTag)...)
 	bad = append(bad, t.Make.Tidy().check(false)...)
 	return apperr.InvalidFields(append(bad, wrongLotTexts(t.Kind, t.SetAside, t.Shelf, t.Note)...))
 }
@@ -103,7 +106,7 @@ func (c LotChange) Apply(lot Lot, donor *int64) (Lot, error) {
 	lot.Make = lot.Make.Tidy()
 	bad := lot.Make.check(lot.Measured())
 	if lot.Tag != nil {
-		bad = append(bad, tooLong("tag", *lot.Tag, 40)...)
+		bad = append(bad, tooLong("tag", *lot.Tag, LongestTag)...)
 	}
 	bad = append(bad, wrongLotTexts(lot.Kind, "", lot.Shelf, lot.Note)...)
 	return lot, apperr.InvalidFields(bad)

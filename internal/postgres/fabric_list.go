@@ -34,6 +34,7 @@ const (
 	LotsHere    LotsState = "" // to be measured, or with cloth that is free or promised
 	LotsWaiting LotsState = "to measure"
 	LotsFree    LotsState = "free"
+	LotsLeft    LotsState = "left" // to be measured, or with free cloth; set aside or not
 	LotsAside   LotsState = "set aside"
 	LotsUsed    LotsState = "used up"
 	LotsAll     LotsState = "all"
@@ -141,6 +142,8 @@ func (s LotsState) stand() string {
 		return `l.measured_at IS NULL AND l.set_aside = ''`
 	case LotsFree:
 		return `s.free > 0 AND l.set_aside = ''`
+	case LotsLeft:
+		return `(l.measured_at IS NULL OR s.free > 0)`
 	case LotsAside:
 		return `l.set_aside <> ''`
 	case LotsUsed:

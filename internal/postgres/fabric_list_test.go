@@ -72,7 +72,7 @@ func TestSumsOfTheShelfAreThoseOfItsLots(t *testing.T) {
 		require.NoError(t, err, q)
 	}
 	seen := map[int64]bool{}
-	for _, state := range []LotsState{LotsHere, LotsWaiting, LotsFree, LotsAside, LotsUsed, LotsAll} {
+	for _, state := range []LotsState{LotsHere, LotsWaiting, LotsFree, LotsLeft, LotsAside, LotsUsed, LotsAll} {
 		for _, sort := range []string{"number", "tag", "donor", "received", "kind", "width", "free", "shelf"} {
 			for _, find := range []string{"", "linen", "donor 2", "17"} {
 				q := LotsQuery{State: state, Sort: sort, Q: find}

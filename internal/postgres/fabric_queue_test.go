@@ -30,7 +30,7 @@ func TestTaggingIsTakenBack(t *testing.T) {
 	require.Nil(t, gone.Donor)
 	require.Nil(t, gone.Tag)
 	require.Empty(t, gone.Note)
-	for _, state := range []LotsState{LotsHere, LotsWaiting, LotsAside, LotsAll} {
+	for _, state := range []LotsState{LotsHere, LotsWaiting, LotsLeft, LotsAside, LotsAll} {
 		list, err := s.Lots(t.Context(), "spring", LotsQuery{State: state})
 		require.NoError(t, err)
 		for _, l := range list.Lots {

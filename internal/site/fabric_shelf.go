@@ -51,6 +51,7 @@ func (s *Site) shelfLook(c *gin.Context, list *listing) (shelfLook, error) {
 			{"", "on the shelf"},
 			{string(postgres.LotsWaiting), "to measure"},
 			{string(postgres.LotsFree), "free for plans"},
+			{string(postgres.LotsLeft), "free or to measure"},
 			{string(postgres.LotsAside), "set aside"},
 			{string(postgres.LotsUsed), "used up"},
 			{string(postgres.LotsAll), "all"},

@@ -39,7 +39,8 @@ type Reading[T any] struct {
 }
 
 // field is something a table may hold, with the headings people write over it.
-// The first is the one to use in a new file.
+// The first is the one to use in a new file; where several columns could hold it, the one whose
+// heading comes first here does.
 type field struct {
 	name  string
 	heads []string
@@ -70,7 +71,7 @@ type found struct {
 func (g Grid) match(i int, l listOf, choice Choice) found {
 	heading := g.Lines[i]
 	heading.Cells = g.headings(i, func(text string) bool {
-		name, _ := meaning(text, l.fields)
+		name, _, _ := meaning(text, l.fields)
 		return name != ""
 	})
 	t := found{grid: g, heading: heading, rows: g.Lines[i+1:], at: map[string]int{}, columns: map[string]string{}, units: map[string]length.Unit{}}
@@ -85,13 +86,21 @@ func (g Grid) match(i int, l listOf, choice Choice) found {
 			}
 		}
 	}
-	for col := range t.matches {
-		if m := t.matches[col]; !m.Chosen {
-			name, unit := meaning(m.Heading, l.fields)
-			if f := l.field(name); f != nil {
-				t.take(col, *f, unit)
-			}
+	type guess struct {
+		col, rank int
+		f         field
+		unit      length.Unit
+	}
+	var guesses []guess
+	for col, m := range t.matches {
+		name, unit, rank := meaning(m.Heading, l.fields)
+		if f := l.field(name); f != nil && !m.Chosen {
+			guesses = append(guesses, guess{col, rank, *f, unit})
 		}
+	}
+	slices.SortStableFunc(guesses, func(a, b guess) int { return a.rank - b.rank })
+	for _, g := range guesses {
+		t.take(g.col, g.f, g.unit)
 	}
 	t.matches = slices.DeleteFunc(t.matches, func(m Match) bool { return m.Heading == "" && m.Sample == "" })
 	return t
@@ -165,50 +174,50 @@ func columnLetter(col int) string {
 	return columnLetter(col/26-1) + string(rune('a'+col%26))
 }
 
-// meaning finds the field of a heading, and the unit that a heading such as
-// Length (yd), Width in inches or Yardage names.
-func meaning(heading string, fields []field) (string, length.Unit) {
+// meaning finds the field of a heading, the unit that a heading such as
+// Length (yd), Width in inches or Yardage names, and where among the field's headings it stands.
+func meaning(heading string, fields []field) (name string, unit length.Unit, rank int) {
 	if len(heading) > longestHeading {
-		return "", ""
+		return "", "", 0
 	}
 	words := plainWords(heading)
-	if name := fieldNamed(words, fields, false); name != "" {
-		return name, bareUnit(words)
+	if name, rank = fieldNamed(words, fields, false); name != "" {
+		return name, bareUnit(words), rank
 	}
 	last := len(words) - 1
 	if last < 0 {
-		return "", ""
+		return "", "", 0
 	}
 	unit, err := length.ParseUnit(words[last])
 	if err != nil {
-		return "", ""
+		return "", "", 0
 	}
 	words = words[:last]
 	if n := len(words); n > 0 && words[n-1] == "in" {
 		words = words[:n-1]
 	}
-	if name := fieldNamed(words, fields, true); name != "" {
-		return name, unit
+	if name, rank = fieldNamed(words, fields, true); name != "" {
+		return name, unit, rank
 	}
-	return "", ""
+	return "", "", 0
 }
 
-func fieldNamed(words []string, fields []field, sized bool) string {
+func fieldNamed(words []string, fields []field, sized bool) (name string, rank int) {
 	text := strings.Join(words, " ")
 	if text == "" {
-		return ""
+		return "", 0
 	}
 	for _, f := range fields {
 		if sized && !f.sized {
 			continue
 		}
-		for _, head := range f.heads {
+		for i, head := range f.heads {
 			if strings.ToLower(head) == text {
-				return f.name
+				return f.name, i
 			}
 		}
 	}
-	return ""
+	return "", 0
 }
 
 // unitIn is the unit that the words of a heading end with.

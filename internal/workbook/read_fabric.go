@@ -13,7 +13,7 @@ func fabricFields() []field {
 		{name: "tag", heads: []string{"Code", "Tag", "Tag number", "Tag no", "Lot", "Lot code", "Lot number", "Lot no", "Number", "No", "Nr", "Id", "Label", "Ref", "Reference", "Fabric code"}},
 		{name: "length", sized: true, once: true, heads: []string{"Length", "Yardage", "Yards", "Yds", "Yd", "Metres", "Meters", "Metre", "Meter", "M", "How long", "How much", "Amount", "Size", "Cut", "Length of cut", "Total length"}},
 		{name: "width", sized: true, heads: []string{"Width", "Wide", "How wide", "WOF", "Width of fabric", "Fabric width", "Full width", "Selvedge to selvedge", "Selvage to selvage"}},
-		{name: "pieces", once: true, heads: []string{"Pieces", "How many", "How many pieces", "Number of pieces", "No of pieces", "Count", "Qty", "Quantity", "Pcs", "Cuts"}},
+		{name: "pieces", once: true, heads: []string{"Pieces", "How many", "How many pieces", "Number of pieces", "No of pieces", "Free pieces", "Count", "Qty", "Quantity", "Pcs", "Cuts"}},
 		{name: "donor", heads: []string{"Given by", "Donor", "Donor name", "Name of donor", "Donated by", "Giver", "From", "Who gave it", "Source"}},
 		{name: "received_on", heads: []string{"Date in", "Date", "Received", "Received on", "Date received", "Came in", "Came in on", "Given on", "Date given", "In on"}},
 		{name: "kind", heads: []string{"What is it", "What it is", "What", "Description", "Fabric", "Item", "Kind", "Type", "Material"}},

@@ -61,6 +61,17 @@ func TestFabricSizes(t *testing.T) {
 	}
 }
 
+// The number on a tag is found beside other numbers, wherever its column stands.
+func TestFabricCodeAmongNumbers(t *testing.T) {
+	for headings, line := range map[string]string{
+		"Lot|Tag|What it is": "7|B-12|bolt", "No|What it is|Tag": "7|bolt|B-12", "Lot|Tag|Code": "7|C1|B-12", "Tag|Lot": "B-12|7", "Lot|What it is": "B-12|bolt",
+	} {
+		require.Equal(t, "B-12", fabricRow(t, headings, line).Value.Tag, headings)
+	}
+	require.Empty(t, fabricRow(t, "Lot|Tag|What it is", "7||bolt").Value.Tag, "a number in a list is no tag")
+	require.Equal(t, 3, fabricRow(t, "Lot|Free pieces", "7|3").Value.Pieces)
+}
+
 func TestFabricMake(t *testing.T) {
 	for _, tt := range []struct {
 		headings, line string

@@ -182,7 +182,7 @@ func TestHeadings(t *testing.T) {
 		"Usable width (in)": {"usable", length.In}, "Given by": {"donor", ""}, "Date in": {"received_on", ""}, "Washed?": {"washed", ""},
 		"COLORS": {"colours", ""}, "Which way": {"turn", ""}, "Price": {"", ""}, "": {"", ""}, "in": {"", ""},
 	} {
-		field, unit := meaning(heading, fabricFields())
+		field, unit, _ := meaning(heading, fabricFields())
 		require.Equal(t, want.field, field, "meaning(%q)", heading)
 		require.Equal(t, want.unit, unit, "unit of %q", heading)
 	}

@@ -27,26 +27,41 @@ type ShelfLine struct {
 	Makes     drive.InRows
 }
 
+// code is under which the lot is brought into another drive: its tag, or where it lay. Beside tags
+// a bare number could be taken for one, and beside the name of a drive no spreadsheet takes it for a day.
+func (l ShelfLine) code(d drive.Drive) string {
+	if l.Tag != nil {
+		return *l.Tag
+	}
+	of := fmt.Sprintf(" lot %d", l.Number)
+	return d.ID[:min(len(d.ID), drive.LongestTag-len(of))] + of
+}
+
 // WriteShelf writes the list of the shelf as CSV (RFC 4180), lengths as decimal
-// numbers in the drive's units. size names what the last two columns count; they
-// are left out where it is empty.
+// numbers in the drive's units, under headings that a list of fabric is brought in by: with all pieces
+// of a lot that waits to be measured, but without sizes, which are of its largest piece alone. size names
+// what the last two columns count; they are left out where it is empty.
 func WriteShelf(w io.Writer, d drive.Drive, size string, lines []ShelfLine) error {
 	unit, yardage := string(d.Unit), string(d.Yardage())
 	head := []string{
 		"Lot", "Tag", "What it is", "Given by", "Came in", "Shelf", "Measured", "Set aside", "Fibre", "Kind of cloth", "Washed", "Print", "Colours", "Themes",
 		"Free pieces", "Width of the largest (" + unit + ")", "Length of the largest (" + yardage + ")", "Free, all pieces (" + yardage + ")",
-		"Free (" + yardage + "²)", "Promised (" + yardage + "²)", "Note",
+		"Free (" + yardage + "²)", "Promised (" + yardage + "²)", "Note", "Code",
 	}
 	if size != "" {
 		head = append(head, "Makes "+size, "Makes bodies of "+size)
 	}
 	rows := make([][]string, 0, len(lines))
 	for _, l := range lines {
+		pieces := l.Pieces
+		if !l.Measured() {
+			pieces = l.PiecesTold
+		}
 		row := []string{
 			strconv.FormatInt(l.Number, 10), textOf(l.Tag), l.Kind, l.DonorName, l.ReceivedOn.Format(time.DateOnly), l.Shelf, yesNo(l.Measured()), l.SetAside,
 			l.Fibre, l.Weight, yesNo(l.Washed), l.Print, strings.Join(l.Colours, ", "), strings.Join(l.Themes, ", "),
-			strconv.Itoa(l.Pieces), inUnit(l.Width, d.Unit), inUnit(l.Length, d.Yardage()), inUnit(l.Whole, d.Yardage()),
-			squareOf(l.Free, d.Yardage()), squareOf(l.Promised, d.Yardage()), l.Note,
+			strconv.Itoa(pieces), inUnit(l.Width, d.Unit), inUnit(l.Length, d.Yardage()), inUnit(l.Whole, d.Yardage()),
+			squareOf(l.Free, d.Yardage()), squareOf(l.Promised, d.Yardage()), l.Note, l.code(d),
 		}
 		if size != "" {
 			row = append(row, strconv.Itoa(l.Makes.Cases), strconv.Itoa(l.Makes.Bodies))

@@ -21,7 +21,7 @@ func TestShelfAsCSV(t *testing.T) {
 		Lot:       drive.Lot{Number: 7, Tag: &tag, ReceivedOn: at, Kind: "+bolt", Make: drive.Make{Fibre: "cotton", Weight: "quilting", Washed: true, Colours: []string{"navy", "white"}}, MeasuredAt: &at},
 		DonorName: "@Orla \"the mill\"\nBrandt", Pieces: 2, Width: 41 * length.Inch, Length: 90 * length.Inch, Whole: 117 * length.Inch,
 		Free: length.Area(41*117) * length.SquareInch, Makes: drive.InRows{Cases: 2, Bodies: 1},
-	}, {Lot: drive.Lot{Number: 8, ReceivedOn: at}}}
+	}, {Lot: drive.Lot{Number: 8, ReceivedOn: at, PiecesTold: 3}}}
 	var file bytes.Buffer
 	require.NoError(t, WriteShelf(&file, d, "standard", lines))
 	require.True(t, strings.HasPrefix(file.String(), "\ufeffLot,Tag"))
@@ -35,10 +35,16 @@ func TestShelfAsCSV(t *testing.T) {
 	for head, want := range map[string]string{
 		"Lot": "7", "Tag": "'=1+1", "What it is": "'+bolt", "Given by": "'@Orla \"the mill\"\nBrandt", "Measured": "yes", "Colours": "navy, white",
 		"Free pieces": "2", "Width of the largest (in)": "41", "Length of the largest (yd)": "2.5", "Free, all pieces (yd)": "3.25",
-		"Free (yd²)": "3.701", "Promised (yd²)": "0", "Makes standard": "2", "Makes bodies of standard": "1",
+		"Code": "'=1+1", "Free (yd²)": "3.701", "Promised (yd²)": "0", "Makes standard": "2", "Makes bodies of standard": "1",
 	} {
 		require.Equal(t, want, got[head], head)
 	}
+	for i, head := range rows[0] {
+		got[head] = rows[2][i]
+	}
+	require.Equal(t, []string{"", "spring lot 8", "no", "3"}, []string{got["Tag"], got["Code"], got["Measured"], got["Free pieces"]}, "a lot that waits to be measured, without a tag")
+	d.ID = "the-longest-of-names-that-a-drive-has-40"
+	require.Equal(t, "the-longest-of-names-that-a-drive- lot 8", lines[1].code(d), "fits on a tag")
 	file.Reset()
 	require.NoError(t, WriteShelf(&file, d, "", nil))
 	require.NotContains(t, file.String(), "Makes")

@@ -121,7 +121,7 @@ func pastedHeadings(line []string) []string {
 	list := fabricList()
 	fields, known := make([]string, len(line)), 0
 	for i, cell := range line {
-		name, _ := meaning(cell, list.fields)
+		name, _, _ := meaning(cell, list.fields)
 		if name != "" && slices.ContainsFunc(TallyColumns(), func(c Column) bool { return c.Field == name }) && !slices.Contains(fields, name) {
 			fields[i] = name
 			known++
