@@ -219,7 +219,11 @@ func (s *Site) kitSplit(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		s.flashUndo(c, s.path(c, "kits", split.Part, "undo-split"), "%s of kit %s are kit %s now. Print its label and put it on the bag.", countCases(n), ref, split.Part)
+		sooner, err := s.neededSooner(c, []drive.KitRef{split.Part}, due)
+		if err != nil {
+			return err
+		}
+		s.flashUndo(c, s.path(c, "kits", split.Part, "undo-split"), "%s of kit %s are kit %s now. Print its label and put it on the bag.%s", countCases(n), ref, split.Part, sooner)
 		return nil
 	})
 }

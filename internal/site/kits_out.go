@@ -233,7 +233,11 @@ func (s *Site) ownKitsNow(c *gin.Context) error {
 	}
 	moved, err := s.db.MakeOwnFabricKits(c.Request.Context(), s.act(c), wish)
 	if err == nil {
-		s.flash(c, "%s made, for %s. Print the cards and put one into each bag.", countKits(len(moved.Kits)), countCases(moved.Cases))
+		sooner, err := s.neededSooner(c, moved.Kits, wish.Due)
+		if err != nil {
+			return err
+		}
+		s.flash(c, "%s made, for %s. Print the cards and put one into each bag.%s", countKits(len(moved.Kits)), countCases(moved.Cases), sooner)
 		return s.seeOther(c, s.path(c, "kits", "cards")+"?"+kitsInQuery(moved.Kits))
 	}
 	status, ok := s.refused(problems, err)

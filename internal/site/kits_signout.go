@@ -126,7 +126,11 @@ func (s *Site) kitsSignOutNow(c *gin.Context) error {
 			if err != nil {
 				return err
 			}
-			s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out as on the sheet: %s with %s.%s", countKits(len(moved.Kits)), countCases(moved.Cases), homes)
+			sooner, err := s.neededSoonerOnSheet(c, rows)
+			if err != nil {
+				return err
+			}
+			s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out as on the sheet: %s with %s.%s%s", countKits(len(moved.Kits)), countCases(moved.Cases), sooner, homes)
 			return s.seeOther(c, s.path(c, "kits"))
 		}
 		var ok bool

@@ -151,18 +151,53 @@ func (s *Site) homeOfMaker(c *gin.Context, b drive.BroughtIn) (string, error) {
 // neededSooner says of kits that are to be back after the day they are needed by; nothing where
 // none is. It is told, not refused: the kits may be the only ones there are. It begins with a space.
 func (s *Site) neededSooner(c *gin.Context, kits []drive.KitRef, due *time.Time) (string, error) {
-	if due == nil {
+	rows := make([]drive.SignedOut, len(kits))
+	for i, kit := range kits {
+		rows[i] = drive.SignedOut{Kit: kit, Due: due}
+	}
+	return s.neededSoonerOnSheet(c, rows)
+}
+
+// neededSoonerOnSheet is neededSooner for kits that have each a day of their own. Where a kit was
+// needed by a day that has passed, no earlier one can be agreed on.
+func (s *Site) neededSoonerOnSheet(c *gin.Context, rows []drive.SignedOut) (string, error) {
+	var kits []drive.KitRef
+	dues, last := map[drive.KitRef]time.Time{}, time.Time{}
+	for _, r := range rows {
+		if r.Due != nil {
+			kits = append(kits, r.Kit)
+			dues[r.Kit] = *r.Due
+			if r.Due.After(last) {
+				last = *r.Due
+			}
+		}
+	}
+	if len(kits) == 0 {
 		return "", nil
 	}
-	late, err := s.db.KitsNeededBefore(c.Request.Context(), s.driveID(c), kits, *due)
-	if err != nil || len(late) == 0 {
+	late, err := s.db.KitsNeededBefore(c.Request.Context(), s.driveID(c), kits, last)
+	if err != nil {
 		return "", err
 	}
-	words := make([]string, len(late))
-	for i, k := range late {
-		words[i] = fmt.Sprintf("kit %s is needed by %s", k.KitRef, k.By.Format("2 Jan 2006"))
+	var soon, past []string
+	for _, k := range late {
+		due, by := dues[k.KitRef], k.By.Format("2 Jan 2006")
+		switch {
+		case !k.By.Before(due):
+		case k.By.Before(s.today(c)):
+			past = append(past, fmt.Sprintf("kit %s was needed by %s", k.KitRef, by))
+		default:
+			soon = append(soon, fmt.Sprintf("kit %s is needed by %s, before the %s it is to be back", k.KitRef, by, due.Format("2 Jan")))
+		}
 	}
-	return fmt.Sprintf(" %s, before the %s it is to be back: agree on an earlier day.", firstOf(words), due.Format("2 Jan")), nil
+	text := ""
+	if len(soon) > 0 {
+		text = fmt.Sprintf(" %s: agree on an earlier day.", firstOf(soon))
+	}
+	if len(past) > 0 {
+		text += fmt.Sprintf(" %s.", firstOf(past))
+	}
+	return text, nil
 }
 
 // homesOnSheet is homesOf for each who took kits by a sign-out sheet.

@@ -119,6 +119,24 @@ func TestADayAfterTheOneAKitIsNeededByIsTold(t *testing.T) {
 	desk.follow(desk.post("/drives/spring/kits/2/longer", "longer", on(4))).has("Kit 2 has another day. Kit 2" + said)
 	desk.follow(desk.post("/drives/spring/kits/2/give", "person", "2", "due", on(4))).has("given again. Kit 2" + said)
 	desk.follow(desk.post("/drives/spring/kits/2/longer", "longer", "")).has("no day to be back by")
+
+	// Each row of a sheet has its own day, and own fabric and a part that goes to somebody have one too.
+	own := []string{"kits", "3", "cases", "2", "size", fmt.Sprint(z.Number), "asked", fmt.Sprint(line.Number)}
+	require.Equal(t, http.StatusSeeOther, desk.post("/drives/spring/kits/own", own...).Status)
+	rows := []string{"due", on(0), "kit-1", "3", "name-1", "Mary Ellis", "kit-2", "4", "name-2", "Bo Lund", "due-2", on(4), "kit-3", "5", "name-3", "Bo Lund", "due-3", on(9)}
+	desk.follow(desk.post("/drives/spring/kits/sign-out", rows...)).
+		has("Handed out as on the sheet: 3 kits with 6 pillowcases. Kit 4" + strings.Replace(said, "back:", "back (and 1 more of them):", 1)).lacks("Kit 3 is needed")
+	given := append(own, "person", "1", "due")
+	print := desk.follow(desk.post("/drives/spring/kits/own", append(given, on(4))...))
+	print.has("Print the cards and put one into each bag. Kit 6" + strings.Replace(said, "back:", "back (and 2 more of them):", 1))
+	desk.follow(desk.post("/drives/spring/kits/own", append(given, on(0))...)).lacks("agree on an earlier day")
+	desk.follow(desk.post("/drives/spring/kits/6/split", "split", "1", "split_to", "2", "split_due", on(4))).has("Print its label and put it on the bag. Kit 6-2" + said)
+
+	// Of a day that has passed nobody can agree on an earlier one.
+	ts.Clock.Pass(18 * 24 * time.Hour)
+	was := " was needed by " + needed.Format("2 Jan 2006") + "."
+	desk = ts.as(account.Packer)
+	desk.follow(desk.post("/drives/spring/kits/2/longer", "longer", on(4))).has("Kit 2 has another day. Kit 2" + was).lacks("agree on an earlier day")
 }
 
 func TestKitIsSplit(t *testing.T) {
