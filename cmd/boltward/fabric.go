@@ -119,6 +119,7 @@ func runFabric(ctx context.Context, env Env, args []string) (err error) {
 		var h drive.Handling
 		if h, err = f.handling(env, act, piece, d); err == nil {
 			done, err = store.HandleCloth(ctx, commandAct(env, d.ID), lot, 0, h)
+			err = answeredByFlag(err)
 		}
 	}
 	if err != nil {
@@ -192,6 +193,21 @@ func (f fabricFlags) handling(env Env, act string, piece int, d drive.Drive) (dr
 		}
 	}
 	return h, apperr.InvalidFields(bad)
+}
+
+// answeredByFlag words the question whether far more cloth lies there for the command line, where
+// nothing can be ticked.
+func answeredByFlag(err error) error {
+	if apperr.Fields(err)["sure"] == "" {
+		return err
+	}
+	fields := slices.Clone(apperr.As(err).Fields)
+	for i, f := range fields {
+		if f.Name == "sure" {
+			fields[i] = apperr.Field{Name: "--sure", Why: "Add it where the tape says so, or mend --length."}
+		}
+	}
+	return apperr.InvalidFields(fields)
 }
 
 // washedSize reads 1=41in x 102in.

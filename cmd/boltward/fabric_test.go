@@ -89,6 +89,20 @@ func TestFabricCommand(t *testing.T) {
 	require.Equal(t, exitFailed, code)
 	require.Contains(t, errs, "Undo that first")
 	do("[]", "undo", "1", "--deed", "10")
+	for _, counts := range [][]string{{"fabric", "count", "1/2", "--length", "30 yd", "--why", "counted again"}, {"stocktake", "count", "1", "--length", "2=60 yd"}} {
+		if counts[0] == "stocktake" {
+			code, _, errs = say("stocktake", "begin", "--drive", "spring")
+			require.Zero(t, code, errs)
+		}
+		counts = append(counts, "--drive", "spring")
+		code, _, errs = say(counts...)
+		require.Equal(t, exitBad, code, errs)
+		require.Contains(t, errs, "0 yd is far more than the")
+		require.Contains(t, errs, "--sure: Add it where the tape says so, or mend --length.")
+		require.NotContains(t, errs, "Tick")
+		code, _, errs = say(append(counts, "--sure")...)
+		require.Zero(t, code, errs)
+	}
 
 	for _, tt := range []struct {
 		args []string

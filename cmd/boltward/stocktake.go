@@ -95,7 +95,7 @@ func runStocktake(ctx context.Context, env Env, args []string) (err error) {
 		}
 		done, err := store.CountLot(ctx, act, take.Number, lot, version, counted, sure)
 		if err != nil {
-			return err
+			return answeredByFlag(err)
 		}
 		stands := "is as booked"
 		if done.Differs {

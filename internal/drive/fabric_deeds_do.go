@@ -44,7 +44,7 @@ func (w *handwork) recount(p Piece, h Handling) error {
 	if bad := wrongSize(w.d, h.Length, h.Width, "length", "width"); bad != nil {
 		return apperr.InvalidFields(bad)
 	}
-	if bad := (PieceCount{p.Piece, p.OnShelf(), h.Length}).asked(w.d, p.Name(), "length"); bad != nil && !h.Sure && !h.Rest {
+	if bad := (PieceCount{p.Piece, p.OnShelf(), h.Length}).asked(w.d, w.d.Yardage(), "of piece "+p.Name(), "length"); bad != nil && !h.Sure && !h.Rest {
 		return apperr.InvalidFields(bad)
 	}
 	if h.Width == 0 {

@@ -158,10 +158,14 @@ func (s Sheet) missedBy(flaws []sizing.Flaw, panels []Panel, kept []Remnant, fre
 
 // Longer gives what is booked where more cloth lies there than was thought: the sheet stays
 // as it is, and what is left of its piece after it is more. whole is what is on the shelf of the
-// piece, promised or free; far more is asked about, as a recount by hand is.
-func (s Sheet) Longer(f ClothFound, free, whole Side) (Handling, error) {
+// piece, promised or free; far more than is booked for the sheet is asked about, as a recount by hand
+// is, but in what was typed: the sheet's own cloth, in the unit of its tape.
+func (s Sheet) Longer(d Drive, f ClothFound, free, whole Side) (Handling, error) {
 	if s.State != SheetWaiting && s.State != SheetOnTable {
 		return Handling{}, s.isElsewhere()
+	}
+	if bad := (PieceCount{s.Piece, s.Used + free, *f.Length}).asked(d, d.Unit, "for this sheet", "length"); bad != nil && !f.Sure {
+		return Handling{}, apperr.InvalidFields(bad)
 	}
 	return Handling{Kind: DeedRecounted, Piece: s.Piece, Length: whole + *f.Length - s.Used - free, Sure: f.Sure, Reason: "sheet " + s.Ref().String() + " was longer"}, nil
 }

@@ -43,3 +43,27 @@ func TestAFlawBesideWhatIsCut(t *testing.T) {
 		require.Equal(t, SheetShort, m.State, c.what)
 	}
 }
+
+// Far more than is booked for a sheet is asked about in what was typed: the sheet's own cloth, whatever
+// else its piece holds, by the tape of the drive. Whoever is sure has it booked of the piece.
+func TestFarMoreOfASheetsClothIsAskedAbout(t *testing.T) {
+	s := Sheet{Number: 7, Lot: 3, Piece: 1, State: SheetOnTable, Used: 40 * length.Inch, Width: 42 * length.Inch}
+	free, whole := 20*length.Inch, 300*length.Inch
+	for unit, says := range map[length.Unit]string{
+		length.In: "220 in is far more than the 60 in that are booked for this sheet. Look at the tape once more.",
+		length.CM: "558.8 cm is far more than the 152.4 cm that are booked for this sheet. Look at the tape once more.",
+	} {
+		d, found := NewDrive("spring", "Spring", "Europe/Dublin", unit), 220*length.Inch
+		_, err := s.Longer(d, ClothFound{Length: &found}, free, whole)
+		require.Equal(t, says, apperr.Fields(err)["length"])
+		require.NotEmpty(t, apperr.Fields(err)["sure"])
+		h, err := s.Longer(d, ClothFound{Length: &found, Sure: true}, free, whole)
+		require.NoError(t, err)
+		require.Equal(t, 460*length.Inch, h.Length)
+		require.True(t, h.Sure, "the recount of the piece asks no more")
+		found = 90 * length.Inch
+		h, err = s.Longer(d, ClothFound{Length: &found}, free, whole)
+		require.NoError(t, err, "less than a yard or a metre more")
+		require.Equal(t, 330*length.Inch, h.Length)
+	}
+}

@@ -53,13 +53,14 @@ func (c PieceCount) farMore(d Drive) bool {
 	return more > d.Yardage().Size() && 2*more > c.Booked
 }
 
-// asked asks about far more than is booked, by the length's field and by sure.
-func (c PieceCount) asked(d Drive, name, field string) []apperr.Field {
+// asked asks about far more than is booked of what is counted, by the length's field and by sure, in
+// the unit in which it was typed.
+func (c PieceCount) asked(d Drive, unit length.Unit, of, field string) []apperr.Field {
 	if !c.farMore(d) {
 		return nil
 	}
-	return []apperr.Field{{Name: field, Why: fmt.Sprintf("%s is far more than the %s that are booked of piece %s. Look at the tape once more.",
-		OnTape(c.Counted, d.Yardage()), OnTape(c.Booked, d.Yardage()), name)}, {Name: "sure", Why: "Tick it where the tape says so, or mend the length."}}
+	return []apperr.Field{{Name: field, Why: fmt.Sprintf("%s is far more than the %s that are booked %s. Look at the tape once more.",
+		OnTape(c.Counted, unit), OnTape(c.Booked, unit), of)}, {Name: "sure", Why: "Tick it where the tape says so, or mend the length."}}
 }
 
 // LotCount is what was counted of one lot. Last is the last entry that was booked
@@ -101,7 +102,7 @@ func (s Stock) Count(d Drive, counted map[int]length.Length, sure bool) (LotCoun
 		}
 		c := PieceCount{Piece: p.Piece, Booked: p.OnShelf(), Counted: now}
 		if !sure && len(bad) == 0 {
-			bad = append(bad, c.asked(d, p.Name(), fmt.Sprintf("length%d", p.Piece))...)
+			bad = append(bad, c.asked(d, d.Yardage(), "of piece "+p.Name(), fmt.Sprintf("length%d", p.Piece))...)
 		}
 		out.Counts = append(out.Counts, c)
 	}

@@ -59,7 +59,7 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 			}
 			return moved, bookNarrow(ctx, tx, act, d, sheet, sheet.Piece)
 		} else if l != nil {
-			h, err := sheet.Longer(found, piece.FreeLength, piece.OnShelf())
+			h, err := sheet.Longer(d, found, piece.FreeLength, piece.OnShelf())
 			if err != nil {
 				return SheetMoved{}, err
 			}

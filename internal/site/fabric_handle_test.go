@@ -45,6 +45,10 @@ func TestClothIsHandledAndUndone(t *testing.T) {
 	for _, deed := range []string{"3", "2", "1"} {
 		desk.follow(desk.post("/drives/spring/fabric/1/deeds/" + deed + "/undo")).has("Undone.")
 	}
+	counted := []string{"length", "6", "reason", "counted again"}
+	desk.post("/drives/spring/fabric/1/pieces/1/count", counted...).has("6 yd is far more than the 2 yd 34 in that are booked of piece 1/1", `name="sure"`)
+	desk.follow(desk.post("/drives/spring/fabric/1/pieces/1/count", append(counted, "sure", "yes")...)).has("counted anew", "41 in × 6 yd")
+	desk.follow(desk.post("/drives/spring/fabric/1/deeds/7/undo")).has("Undone.")
 	lot := desk.get("/drives/spring/fabric/1")
 	lot.has("41 in × 2 yd 34 in", "undone since")
 	lot.lacks("Which piece came from which")

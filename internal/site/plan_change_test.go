@@ -56,7 +56,7 @@ func TestAPieceCameUpShort(t *testing.T) {
 	lead.follow(lead.post("/drives/spring/cutting/2/good")).has("waits on its shelf again")
 	r = lead.post("/drives/spring/cutting/2/short", "found", "85 yd")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has("85 yd is far more than the", "Look at the tape once more.", `name="sure"`, `value="85 yd"`)
+	r.has("3060 in is far more than the 120 in that are booked for this sheet. Look at the tape once more.", "120 in are booked.", `name="sure"`, `value="85 yd"`)
 	lead.follow(lead.post("/drives/spring/cutting/2/short", "found", "85")).has("came up short") // the tape and the sheet are in inches
 	r = lead.post("/drives/spring/cutting/2/short", "wide", "30 in")
 	require.Equal(t, http.StatusConflict, r.Status, "somebody else reported it first")
