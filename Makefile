@@ -21,7 +21,7 @@ test:
 	@sh .ci/fetch
 	go vet ./...
 	go test -vet=off -p $(AT_ONCE) -timeout 20m ./...
-	@sh .ci/fuzz 6s
+	@sh .ci/fuzz 10s
 
 long:
 	@sh .ci/fetch
