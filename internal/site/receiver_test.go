@@ -65,7 +65,7 @@ func TestAWardSaysWhatArrived(t *testing.T) {
 
 	_, err := ts.Store.CloseDrive(t.Context(), ts.act("close"))
 	require.NoError(t, err)
-	ward.get(path).has("The drive has been over since", "what is begun still comes to you, and nothing more is.", "not sent yet.").lacks("still to come")
+	ward.get(path).has("The drive has been over since", "what is begun still comes to you, and nothing new is begun.", "not sent yet.").lacks("still to come")
 	for i := range 12 {
 		r = ward.post(here, "w.1.1", "other", "n.1.1", fmt.Sprint(1+i%2))
 	}

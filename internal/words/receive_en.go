@@ -34,7 +34,11 @@ func receiveEnglish(f ReceiveFacts) Receive {
 		r.Lead = "This is what " + f.Drive + " has noted for you, and how far it has come."
 	}
 	if f.Closed != "" {
-		r.Lead += " The drive has been over since " + f.Closed + ": what is begun still comes to you, and nothing more is."
+		r.Lead += " The drive has been over since " + f.Closed
+		if len(f.Lines) > 0 {
+			r.Lead += ": what is begun still comes to you, and nothing new is begun"
+		}
+		r.Lead += "."
 	}
 	if f.Ask != "" {
 		r.Ask = "Whom to ask: " + f.Ask
