@@ -112,10 +112,7 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 // KitCards gives these kits in order with how they are sewn; those the drive
 // does not have are left out.
 func (s *Store) KitCards(ctx context.Context, driveID string, refs []drive.KitRef) ([]KitCard, error) {
-	numbers, parts := make([]int64, len(refs)), make([]int, len(refs))
-	for i, ref := range refs {
-		numbers[i], parts[i] = ref.Number, ref.Part
-	}
+	numbers, parts := namesOf(refs)
 	const q = `SELECT ` + kitLineColumns + `, z.spec, coalesce(r.fibres, '{}') AS fibres, coalesce(r.rules, '{}') AS rules` + kitLineFrom + `
 		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
 		WHERE k.drive_id = $1 ORDER BY k.number, k.part`

@@ -182,6 +182,14 @@ func (s *Store) KitsHere(ctx context.Context, driveID string, limit int) ([]KitL
 	return lines, here, all, nil
 }
 
+// namesOf gives the numbers and the parts of kits, as statements ask for them.
+func namesOf(refs []drive.KitRef) (numbers []int64, parts []int) {
+	for _, ref := range refs {
+		numbers, parts = append(numbers, ref.Number), append(parts, ref.Part)
+	}
+	return numbers, parts
+}
+
 // KitHomes is what the recipient of a kit asks of the homes it is sewn in.
 type KitHomes struct {
 	drive.KitRef
@@ -190,10 +198,7 @@ type KitHomes struct {
 
 // KitHomes gives those of these kits whose recipients ask something of homes, in order.
 func (s *Store) KitHomes(ctx context.Context, driveID string, refs []drive.KitRef) ([]KitHomes, error) {
-	numbers, parts := make([]int64, len(refs)), make([]int, len(refs))
-	for i, ref := range refs {
-		numbers[i], parts[i] = ref.Number, ref.Part
-	}
+	numbers, parts := namesOf(refs)
 	const q = `SELECT k.number, k.part, r.homes FROM kits k
 		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
 		JOIN asked a ON a.drive_id = k.drive_id AND a.number = k.asked
@@ -214,10 +219,7 @@ type KitNeeded struct {
 
 // KitsNeededBefore gives those of these kits that are needed before a day, the most urgent first.
 func (s *Store) KitsNeededBefore(ctx context.Context, driveID string, refs []drive.KitRef, day time.Time) ([]KitNeeded, error) {
-	numbers, parts := make([]int64, len(refs)), make([]int, len(refs))
-	for i, ref := range refs {
-		numbers[i], parts[i] = ref.Number, ref.Part
-	}
+	numbers, parts := namesOf(refs)
 	const q = `SELECT k.number, k.part, a.due FROM kits k
 		JOIN unnest($2::bigint[], $3::int[]) AS named (number, part) ON named.number = k.number AND named.part = k.part
 		JOIN asked a ON a.drive_id = k.drive_id AND a.number = k.asked
