@@ -81,33 +81,57 @@ func (k Kit) TakeBack(r KitReturn, day time.Time) (KitMoves, error) {
 		rest.Held = without(rest.Held, cases)
 	}
 	if r.RestUnsewn {
-		cases, n := rest.move(rest.Cases, []CaseState{CaseOut}, k.Part, CaseCut, nil, "came back unsewn")
-		m.Add(KitMoves{Kits: []KitEntry{rest.enter(KitReady, "came back unsewn")}, Cases: cases})
+		cases, n := rest.move(rest.Cases, []CaseState{CaseOut}, k.Part, CaseCut, nil, reasonUnsewn)
+		m.Add(KitMoves{Kits: []KitEntry{rest.enter(KitReady, reasonUnsewn)}, Cases: cases})
 		return m, k.counts(n, rest.Cases)
 	}
 	return m, nil
 }
 
+// reasonUnsewn stands on the entries of what came back as it went out.
+const reasonUnsewn = "came back unsewn"
+
 // TookBack says whether the last thing that happened to a kit was that it came
-// back sewn, whole or as a part of its own, or whole from where it was lost, so that
+// back, sewn, whole or as a part of its own, or unsewn, or whole from where it was lost, so that
 // it can be undone.
 func TookBack(history []KitStep) bool {
 	if len(history) == 0 {
 		return false
 	}
 	last := history[len(history)-1]
-	return last.To == KitBack && (last.From == KitOut || last.From == KitBorn || last.From == KitLost)
+	return tookBackUnsewn(history) || last.To == KitBack && (last.From == KitOut || last.From == KitBorn || last.From == KitLost)
+}
+
+func tookBackUnsewn(history []KitStep) bool {
+	last := history[len(history)-1]
+	return last.From == KitOut && last.To == KitReady && last.Reason == reasonUnsewn
+}
+
+// BackAtOnce says whether the rest of a kit came back unsewn in the same act as the part with this
+// history, so that both are undone together.
+func BackAtOnce(part, rest []KitStep) bool {
+	return len(rest) > 0 && tookBackUnsewn(rest) && TookBack(part) && rest[len(rest)-1].At.Equal(part[len(part)-1].At)
 }
 
 // UndoTakeBack puts what was taken back wrongly into the hands it came from: the
 // whole kit, or the part into its parent, which has to be with the same person
-// still. history is the kit's, written are the case entries of the taking back, and of finding
+// still. What came back unsewn goes out again as it was. history is the kit's, written are the case entries of the taking back, and of finding
 // what was lost while it was being mended.
 // The day is the one since when the kit is out again, zero where that did not change.
 // Nothing of it may have been checked or promised yet.
 func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit) (KitMoves, time.Time, error) {
 	if !TookBack(history) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("Kit %s %s: there is no taking back to undo.", k.KitRef, k.Where())
+	}
+	if tookBackUnsewn(history) {
+		unsewn := slices.DeleteFunc(slices.Clone(written), func(w WrittenCase) bool { return w.To != CaseCut })
+		cases, err := counter(k.Cases, unsewn, func(w WrittenCase) bool { return w.From == CaseOut })
+		if err != nil {
+			return KitMoves{}, time.Time{}, apperr.Conflict("The pillowcases of kit %s have moved since it came back, so that cannot be undone.", k.KitRef)
+		}
+		before := history[:len(history)-1]
+		with := before[len(before)-1]
+		return KitMoves{Kits: []KitEntry{k.enterOut(with.Holder, with.Due, undone)}, Cases: cases}, heldSince(before), nil
 	}
 	sewn := slices.DeleteFunc(slices.Clone(written), func(w WrittenCase) bool { return w.To != CaseSewn })
 	cases, err := counter(k.Cases, sewn, func(w WrittenCase) bool {

@@ -242,7 +242,7 @@ func oneStep(rt *rapid.T, h *house) (m KitMoves, since time.Time, err error) {
 			p := h.load(KitRef{k.Number, *k.Parent})
 			parent = &p
 		}
-		m, since, err = k.UndoTakeBack(h.history[k.KitRef], h.writtenTo(k.KitRef, CaseSewn), parent)
+		m, since, err = k.UndoTakeBack(h.history[k.KitRef], slices.Concat(h.writtenTo(k.KitRef, CaseSewn), h.writtenTo(k.KitRef, CaseCut)), parent)
 	case "undo split":
 		var parent *Kit
 		var had *int64

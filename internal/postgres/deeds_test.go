@@ -195,10 +195,14 @@ var deeds = map[string]deed{
 		return err
 	}),
 	"take back": takeBack, "take back more": takeBack,
-	"undo taking back": onKit(KitsBack, func(ctx context.Context, h *hall, _ *rand.Rand, act drive.Act, k drive.KitRef) error {
-		_, err := h.UndoTakeBack(ctx, act, k)
+	"undo taking back": func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act) error {
+		k, err := h.kit(ctx, r, []KitsWhere{KitsBack, KitsBack, KitsInHouse}[r.IntN(3)])
+		if err != nil {
+			return err
+		}
+		_, err = h.UndoTakeBack(ctx, act, k)
 		return err
-	}),
+	},
 	"split": onKit(KitsOut, func(ctx context.Context, h *hall, r *rand.Rand, act drive.Act, k drive.KitRef) error {
 		_, err := h.SplitKit(ctx, act, k, 1+r.IntN(2), int64(1+r.IntN(3)), nil)
 		return err

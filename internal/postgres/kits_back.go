@@ -231,7 +231,8 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 }
 
 // UndoTakeBack puts what was taken back by mistake into the hands it came from,
-// by counter-entries. ref is the part that is back. It is a conflict once some of it was checked.
+// by counter-entries. ref is the part that is back; what came back unsewn of its kit in the
+// same act goes there too. It is a conflict once some of it was checked.
 func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRef) (KitsMoved, error) {
 	return once(ctx, s, act, "undo take back", ref, func(tx pgx.Tx) (KitsMoved, error) {
 		moved := KitsMoved{Kits: []drive.KitRef{ref}}
@@ -253,15 +254,21 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err != nil {
 			return moved, err
 		}
-		written, err := writtenCases(ctx, tx, act.Drive, ref, drive.CaseSewn)
+		if parent != nil {
+			m, since, day, err := undoRest(ctx, tx, act.Drive, history, parent)
+			if err == nil && len(m.Kits) > 0 {
+				moved.Cases += parent.Cases
+				err = moveKits(ctx, tx, act, since, day, m)
+			}
+			if err != nil {
+				return moved, err
+			}
+		}
+		written, err := takenBack(ctx, tx, act.Drive, ref)
 		if err != nil {
 			return moved, err
 		}
-		found, err := writtenCases(ctx, tx, act.Drive, ref, drive.CaseToMend)
-		if err != nil {
-			return moved, err
-		}
-		m, since, err := k.UndoTakeBack(history, append(written, found...), parent)
+		m, since, err := k.UndoTakeBack(history, written, parent)
 		if err != nil {
 			return moved, err
 		}
@@ -277,7 +284,7 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err != nil {
 			return moved, err
 		}
-		if least < k.Cases {
+		if k.State == drive.KitBack && least < k.Cases {
 			return moved, apperr.Conflict("Some of kit %s were checked on another day since they came back, so that cannot be undone.", ref)
 		}
 		if err := moveKits(ctx, tx, act, since, day, m); err != nil {

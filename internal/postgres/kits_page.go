@@ -19,7 +19,7 @@ type KitPage struct {
 	Events     []KitEvent // of every part, newest first
 	Cloth      []KitCloth // by sheet; none for a kit of own fabric
 	MayUndoOut bool       // the last thing that happened is that somebody got it
-	MayUndo    bool       // the last thing that happened is that it came back sewn, or turned up so, and that can be undone
+	MayUndo    bool       // the last thing that happened is that it came back, or turned up sewn, and that can be undone
 	LostAgain  bool       // undone so, it is lost again
 	MayUnbag   bool       // the last thing that happened is that it was bagged and labelled
 	MayJoin    bool       // nothing happened to it but that it was split off
@@ -92,7 +92,7 @@ func (s *Store) Kit(ctx context.Context, driveID string, ref drive.KitRef) (KitP
 			return page, err
 		}
 	}
-	if drive.TookBack(history) && page.Count(drive.CaseSewn) == page.Cases {
+	if drive.TookBack(history) && page.Count(drive.CaseSewn, drive.CaseCut) == page.Cases {
 		if err := s.mayUndoBack(ctx, driveID, &page, history, held); err != nil {
 			return page, err
 		}

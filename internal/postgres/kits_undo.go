@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -15,11 +16,7 @@ import (
 // mayUndoBack says whether the taking back of a kit can be undone, as UndoTakeBack would decide, so that
 // no page offers what is refused. kits are all parts of its number.
 func (s *Store) mayUndoBack(ctx context.Context, driveID string, page *KitPage, history []drive.KitStep, kits map[drive.KitRef]drive.Kit) error {
-	written, err := writtenCases(ctx, s.pool, driveID, page.KitRef, drive.CaseSewn)
-	if err != nil {
-		return err
-	}
-	found, err := writtenCases(ctx, s.pool, driveID, page.KitRef, drive.CaseToMend)
+	written, err := takenBack(ctx, s.pool, driveID, page.KitRef)
 	if err != nil {
 		return err
 	}
@@ -28,8 +25,12 @@ func (s *Store) mayUndoBack(ctx context.Context, driveID string, page *KitPage, 
 	if k.Parent != nil {
 		of := kits[drive.KitRef{Number: k.Number, Part: *k.Parent}]
 		parent = &of
+		_, _, _, err = undoRest(ctx, s.pool, driveID, history, parent)
 	}
-	m, _, err := k.UndoTakeBack(history, append(written, found...), parent)
+	var m drive.KitMoves
+	if err == nil {
+		m, _, err = k.UndoTakeBack(history, written, parent)
+	}
 	if apperr.Is(err, apperr.KindConflict) {
 		return nil
 	}
@@ -47,6 +48,38 @@ func (s *Store) mayUndoBack(ctx context.Context, driveID string, page *KitPage, 
 		}
 	}
 	return nil
+}
+
+// takenBack gives the entries by which pillowcases of one part of a kit came back, as undoing that needs them.
+func takenBack(ctx context.Context, db querier, driveID string, ref drive.KitRef) ([]drive.WrittenCase, error) {
+	var all []drive.WrittenCase
+	for _, to := range []drive.CaseState{drive.CaseSewn, drive.CaseToMend, drive.CaseCut} {
+		written, err := writtenCases(ctx, db, driveID, ref, to)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, written...)
+	}
+	return all, nil
+}
+
+// undoRest gives the moves that undo with a part, whose history this is, what came back unsewn of its
+// kit in the same act, and says of that rest that it is out again. Nothing came so: no moves. since is
+// the day from which it is out, day the one on which it was booked as back.
+func undoRest(ctx context.Context, db querier, driveID string, history []drive.KitStep, rest *drive.Kit) (m drive.KitMoves, since, day time.Time, err error) {
+	steps, err := kitHistory(ctx, db, driveID, rest.KitRef)
+	if err != nil || !drive.BackAtOnce(history, steps) {
+		return m, since, day, err
+	}
+	written, err := takenBack(ctx, db, driveID, rest.KitRef)
+	if err != nil {
+		return m, since, day, err
+	}
+	if m, since, err = rest.UndoTakeBack(steps, written, nil); err != nil {
+		return m, since, day, err
+	}
+	rest.State, rest.Holder, rest.Due, rest.Since = drive.KitOut, m.Kits[0].Holder, m.Kits[0].Due, &since
+	return m, since, steps[len(steps)-1].Day, nil
 }
 
 // known says whether a kit can be with a holder again: nobody, or somebody who is not forgotten.

@@ -185,7 +185,8 @@ func (e PersonEvent) KitName() string { return drive.KitName(e.Kit, e.Part) }
 func (s *Store) PersonEvents(ctx context.Context, driveID string, number int64, limit int) ([]PersonEvent, error) {
 	const q = `WITH steps AS (
 			SELECT e.*, lag(e.holder) OVER kit AS had, lead(e.holder) OVER kit AS gets, lead(e.to_state) OVER kit AS goes,
-				lead(e.day) OVER kit AS left_day, lead(e.at) OVER kit AS left_at, lead(e.reason) OVER kit AS why
+				lead(e.day) OVER kit AS left_day, lead(e.at) OVER kit AS left_at, lead(e.reason) OVER kit AS why,
+				coalesce(lead(e.reason, 2) OVER kit = 'undone' AND lead(e.holder, 2) OVER kit = e.holder, false) AS again
 			FROM kit_entries e
 			WHERE e.drive_id = $1 AND (e.kit, e.part) IN (SELECT h.kit, h.part FROM kit_entries h WHERE h.drive_id = $1 AND h.holder = $2)
 			WINDOW kit AS (PARTITION BY e.kit, e.part ORDER BY e.id)),
@@ -201,7 +202,7 @@ func (s *Store) PersonEvents(ctx context.Context, driveID string, number int64, 
 			FROM steps WHERE holder = $2 AND reason <> 'undone' AND (had IS DISTINCT FROM holder OR reason = 'needs longer')
 			UNION ALL
 			SELECT left_day, left_at, id, CASE WHEN goes = 'lost' THEN 'lost' WHEN goes = 'out' THEN 'given on' ELSE 'unsewn' END,
-				kit, part, cases, NULL, false
+				kit, part, cases, NULL, again
 			FROM steps WHERE holder = $2 AND goes IN ('lost', 'out', 'ready') AND gets IS DISTINCT FROM holder AND why <> 'undone'
 			UNION ALL
 			SELECT day, at, id, kind, kit, part, cases, due, undone FROM cases) all_of_it

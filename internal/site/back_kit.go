@@ -94,10 +94,13 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 		return err
 	}
 	said := saidTaken(kit, done)
-	if done.Back == nil {
-		s.flash(c, "%s", said)
-	} else {
+	switch {
+	case done.Back != nil:
 		s.flashUndo(c, s.path(c, "back", "kit", done.Back, "undo"), "%s", said)
+	case done.Found:
+		s.flash(c, "%s", said)
+	default:
+		s.flashUndo(c, s.path(c, "back", "kit", ref, "undo"), "%s", said)
 	}
 	return nil
 }

@@ -81,7 +81,7 @@ func (s *Site) kitBack(c *gin.Context) error {
 			return err
 		}
 		if taken.Back == nil {
-			s.flash(c, "Kit %s is back unsewn and can be handed out again.", ref)
+			s.flashUndo(c, s.path(c, "kits", ref, "undo-back"), "Kit %s is back unsewn and can be handed out again.", ref)
 			return nil
 		}
 		s.flashUndo(c, s.path(c, "kits", taken.Back, "undo-back"), "%s of kit %s taken back, to be checked.", countCases(taken.Sewn), ref)

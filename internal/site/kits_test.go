@@ -89,6 +89,9 @@ func TestKitsFromHandToHand(t *testing.T) {
 	desk.get("/drives/spring/kits/1-2").has("Came back on", "5 sewn, to be checked", "Taken back by mistake?")
 	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back")).has("Undone")
 	desk.get("/drives/spring/kits/1").has("6 being sewn")
+	page = desk.follow(desk.post("/drives/spring/kits/1/back", "sewn", "0", "rest", "unsewn"))
+	page.has("Kit 1 is back unsewn", "kits/1/undo-back", "6 cut, not sewn", "It did not come back after all")
+	desk.follow(desk.post("/drives/spring/kits/1/undo-back")).has("Undone", "6 being sewn", "undone: out again with Mary Ellis")
 
 	r = desk.post("/drives/spring/kits/1/longer", "longer", "2026-03-01")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
