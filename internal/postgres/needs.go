@@ -47,7 +47,8 @@ func (s *Store) waiting(ctx context.Context, q string, args ...any) ([]drive.Wai
 }
 
 // needsMoving gives one row for each thing that somebody has to see by itself, one for
-// all that is done in one go: of the drive $1, on the day $2 in the zone $3, with kits due
+// all that is done in one go; whoever said something of a kit that is late waits for an answer, and is
+// not to be asked how it goes: of the drive $1, on the day $2 in the zone $3, with kits due
 // within $4 days, and after $5 days of silence where the drive says no other number. Each
 // part finds its rows by an index of what is open. It asks tables that change all day: each time
 // Postgres has looked at one of them it plans the statement anew, and planning takes several times
@@ -56,7 +57,7 @@ const needsMoving = `
 	SELECT 'kits late' AS kind, k.holder AS number, p.name, count(*) AS n, sum(k.cases) AS cases, min(k.due) AS day,
 		jsonb_agg(jsonb_build_object('number', k.number, 'part', k.part) ORDER BY k.due, k.number, k.part) AS kits
 	FROM kits k JOIN people p ON p.drive_id = k.drive_id AND p.number = k.holder
-	WHERE k.drive_id = $1 AND k.state = 'out' AND k.due < $2 GROUP BY k.holder, p.name
+	WHERE k.drive_id = $1 AND k.state = 'out' AND k.due < $2 AND ` + unanswered + ` GROUP BY k.holder, p.name
 UNION ALL
 	SELECT 'kits silent', k.holder, p.name, count(*), sum(k.cases), min(k.since),
 		jsonb_agg(jsonb_build_object('number', k.number, 'part', k.part) ORDER BY k.since, k.number, k.part)

@@ -70,6 +70,18 @@ func TestNeedsKits(t *testing.T) {
 	require.Equal(t, 3, late[0].N)
 	require.Equal(t, 2, late[0].Days, "since the oldest was due")
 	require.Equal(t, int64(1), late[0].Kits[2].Number, "the oldest first")
+
+	// What somebody said of a kit waits for an answer: to ask how it goes as well would be unkind.
+	for i, r := range []drive.KitReport{{Kind: drive.ReportFinished, Cases: 4}, {Kind: drive.ReportCannot}, {Kind: drive.ReportFinished, Cases: 1}} {
+		r.KitRef, r.Person = late[0].Kits[i], ada
+		_, err := s.ReportKit(t.Context(), s.fresh(), r)
+		require.NoError(t, err)
+	}
+	needs = needsOf(t, s)
+	require.Equal(t, []drive.KitRef{{Number: 1, Part: 1}}, needs[drive.NeedKitsLate][1].Kits, "of this one a part is finished, and the rest is late")
+	require.Len(t, needs[drive.NeedKitsLate], 2)
+	require.Len(t, needs[drive.NeedSaidCannot], 1)
+	require.Equal(t, 2, needs[drive.NeedSaidFinished][0].N)
 }
 
 func TestNeedsDayTurnsInTheDrivesZone(t *testing.T) {
