@@ -94,10 +94,15 @@ type HeldKit struct {
 // answered says whether the drive has to answer first: to remind then would be unkind.
 func (k HeldKit) answered() bool { return k.Longer || k.Cannot || k.Finished >= k.Cases }
 
+// Reminds says whether anybody is reminded on a day.
+func (r ReminderRules) Reminds(today time.Time) bool {
+	return r.On && !slices.Contains(r.Quiet, today.Weekday())
+}
+
 // Reminder says whether and of which kits somebody is to be reminded on a day:
 // of those that are late, else of those due soon, else because nothing was heard.
 func (r ReminderRules) Reminder(p Remindable, today time.Time) (ReminderKind, []KitRef) {
-	if !r.On || p.Stopped || slices.Contains(r.Quiet, today.Weekday()) || p.Reminded != nil && daysBetween(*p.Reminded, today) < ReminderEvery {
+	if !r.Reminds(today) || p.Stopped || p.Reminded != nil && daysBetween(*p.Reminded, today) < ReminderEvery {
 		return "", nil
 	}
 	of := map[ReminderKind][]KitRef{}

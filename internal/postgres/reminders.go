@@ -138,6 +138,11 @@ func (s *Store) remindersDue(ctx context.Context, tx pgx.Tx, driveID string, mai
 		return 0, err
 	}
 	today, made := drive.Day(s.now(), d.Location()), 0
+	if rules.ByItself && mails && rules.Reminds(today) {
+		if err := s.queueDrafts(ctx, tx, driveID); err != nil {
+			return 0, err
+		}
+	}
 	for _, p := range people {
 		kind, kits := rules.Reminder(p.Remindable, today)
 		if kind == "" {
@@ -158,6 +163,28 @@ func (s *Store) remindersDue(ctx context.Context, tx pgx.Tx, driveID string, mai
 		}
 	}
 	return made, nil
+}
+
+// queueDrafts has what waited for a person sent by e-mail, to those who have an address by now:
+// it was made before the program was told to send by itself, or could. Otherwise they would
+// never be reminded again, for one reminder stands for a person at a time.
+func (s *Store) queueDrafts(ctx context.Context, tx pgx.Tx, driveID string) error {
+	const q = `SELECT m.number FROM reminders m JOIN people p ON p.drive_id = m.drive_id AND p.number = m.person
+		WHERE m.drive_id = $1 AND m.state = 'draft' AND p.email <> '' ORDER BY m.number FOR NO KEY UPDATE OF m`
+	rows, err := tx.Query(ctx, q, driveID)
+	if err != nil {
+		return fmt.Errorf("reminders that wait: %w", err)
+	}
+	waiting, err := collect(rows, "reminders that wait", pgx.RowTo[int64])
+	if err != nil {
+		return err
+	}
+	for _, number := range waiting {
+		if err := s.queueReminder(ctx, tx, driveID, number, 0); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // toRemind is somebody with kits, and whether they have an e-mail address.

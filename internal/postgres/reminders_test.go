@@ -251,6 +251,38 @@ func TestADraftHeedsWhatCameAfterIt(t *testing.T) {
 	require.Nil(t, out)
 }
 
+// Whoever turns on that e-mails go by themselves is asked about nobody with an address any more, of
+// whom a draft waited already either; on a day on which nobody is reminded it waits on.
+func TestDraftsGoOnceMailGoesByItself(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z, mary, bo, due := addSize(t, s, "standard"), mailed(t, s, "Mary"), addPerson(t, s, "Bo"), dayIn(1)
+	ownKits(t, s, z, 1, 4, mary, &due)
+	ownKits(t, s, z, 1, 4, bo, &due)
+	remindersOn(t, s, false)
+	states := func(mails bool) []drive.ReminderState {
+		t.Helper()
+		_, err := s.RemindersDue(t.Context(), mails)
+		require.NoError(t, err)
+		standing, _, err := s.Reminders(t.Context(), "spring", 10)
+		require.NoError(t, err)
+		require.Len(t, standing, 2)
+		return []drive.ReminderState{standing[0].State, standing[1].State}
+	}
+	asked := []drive.ReminderState{drive.ReminderDraft, drive.ReminderDraft}
+	require.Equal(t, asked, states(true))
+	remindersOn(t, s, true)
+	require.Equal(t, asked, states(false), "nothing can be sent")
+	rules, err := s.ReminderRules(t.Context(), "spring")
+	require.NoError(t, err)
+	rules.Quiet = []time.Weekday{s.clock.now.Weekday()}
+	_, err = s.UpdateReminderRules(t.Context(), s.fresh(), rules)
+	require.NoError(t, err)
+	require.Equal(t, asked, states(true), "not today")
+	s.clock.forward(24 * time.Hour)
+	require.Equal(t, []drive.ReminderState{drive.ReminderQueued, drive.ReminderDraft}, states(true), "Bo has no address")
+}
+
 // Rules remind in the daytime of the drive.
 func TestNobodyIsRemindedAtNight(t *testing.T) {
 	s := newStore(t)
