@@ -71,6 +71,23 @@ func TestAVolunteerSaysHowItGoes(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, nobody.get(path+"/kits/9").Status)
 }
 
+// A day somebody asked for that nobody agreed to before it came cannot be agreed to any more.
+func TestADayAskedForThatHasPassed(t *testing.T) {
+	ts := newTestSite(t)
+	mary := ts.addPerson("Mary Ellis")
+	ts.giveKits(ts.addSize(), mary, 1, 6)
+	nobody, path := ts.nobody(), ts.personalPath(mary, "mary")
+	nobody.follow(nobody.post(path+"/kits/1/longer", "until", "2026-03-20"))
+	desk := ts.as(account.Desk)
+	ts.Clock.Pass(18 * 24 * time.Hour) // since 2 March
+	desk.get("/drives/spring/people/1").has("Give until")
+	ts.Clock.Pass(24 * time.Hour)
+	for _, page := range []string{"/drives/spring/people/1", "/drives/spring/kits/1"} {
+		desk.get(page).has("That day has passed.", `href="/drives/spring/kits/1#f-longer"`, "Leave the day as it is").lacks("Give until")
+	}
+	desk.get("/drives/spring/kits/1").has(`id="f-longer"`)
+}
+
 func TestWhatAVolunteerCannotSayStandsBesideItsField(t *testing.T) {
 	ts := newTestSite(t)
 	z := ts.addSize()
