@@ -165,14 +165,14 @@ func (s *Store) Sewers(ctx context.Context, driveID string) ([]drive.Holder, err
 }
 
 // PersonEvent is one thing that happened between a person and the drive: kits
-// they got, another day, how a kit left them, pillowcases they brought.
+// they got, another day, how a kit left them, pillowcases they brought, of which kits they were reminded.
 type PersonEvent struct {
 	Day    time.Time  `db:"day"`
 	At     time.Time  `db:"at"`
-	Kind   string     `db:"kind"` // got, to mend, longer, sewn, mended, brought in, lost, unsewn, given on
+	Kind   string     `db:"kind"` // got, to mend, longer, sewn, mended, brought in, lost, unsewn, given on, reminded by phone and the other ways
 	Kit    int64      `db:"kit"`  // 0: without a kit
 	Part   int        `db:"part"`
-	Cases  int        `db:"cases"`
+	Cases  int        `db:"cases"` // 0 of a reminder
 	Due    *time.Time `db:"due"`
 	Undone bool       `db:"undone"`
 }
@@ -204,6 +204,10 @@ func (s *Store) PersonEvents(ctx context.Context, driveID string, number int64, 
 			SELECT left_day, left_at, id, CASE WHEN goes = 'lost' THEN 'lost' WHEN goes = 'out' THEN 'given on' ELSE 'unsewn' END,
 				kit, part, cases, NULL, again
 			FROM steps WHERE holder = $2 AND goes IN ('lost', 'out', 'ready') AND gets IS DISTINCT FROM holder AND why <> 'undone'
+			UNION ALL
+			SELECT (m.ended_at AT TIME ZONE d.zone)::date, m.ended_at, m.number, CASE m.way WHEN 'in person' THEN 'reminded in person' ELSE 'reminded by ' || m.way END, n.number, n.part, 0, NULL, false
+			FROM reminders m JOIN drives d ON d.id = m.drive_id CROSS JOIN unnest(m.kits, m.parts) AS n (number, part)
+			WHERE m.drive_id = $1 AND m.person = $2 AND m.state = 'sent'
 			UNION ALL
 			SELECT day, at, id, kind, kit, part, cases, due, undone FROM cases) all_of_it
 		ORDER BY day DESC, at DESC, id DESC LIMIT $3`

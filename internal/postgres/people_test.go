@@ -160,6 +160,13 @@ func TestPersonEvents(t *testing.T) {
 	_, err = s.GiveAgain(t.Context(), s.fresh(), kits[1], drive.HandOut{Person: bo})
 	require.NoError(t, err)
 
+	for _, way := range []drive.ReminderWay{drive.RemindedByPhone, drive.RemindedInPerson} {
+		s.clock.forward(7 * 24 * time.Hour)
+		_, err = s.NoteReminder(t.Context(), s.fresh(), aReminder(t, s, bo, kits[1]), way)
+		require.NoError(t, err)
+	}
+	aReminder(t, s, bo, kits[1]) // nobody has sent it yet
+
 	kinds := func(who int64) []string {
 		events, err := s.PersonEvents(t.Context(), "spring", who, 50)
 		require.NoError(t, err)
@@ -174,5 +181,5 @@ func TestPersonEvents(t *testing.T) {
 		return list
 	}
 	require.ElementsMatch(t, []string{"got 1", "got 2", "got 3 undone", "sewn 1-2", "longer 1", "given on 2"}, kinds(ann))
-	require.Equal(t, []string{"got 2"}, kinds(bo))
+	require.Equal(t, []string{"reminded in person 2", "reminded by phone 2", "got 2"}, kinds(bo), "whoever rings Bo sees that others did")
 }

@@ -195,5 +195,8 @@ func personEventSaid(e postgres.PersonEvent) string {
 		"got": "got", "to mend": "got to mend", "longer": "has longer for", "sewn": "sewed", "mended": "mended", "brought in": "brought in",
 		"lost": "lost", "unsewn": "brought back unsewn", "given on": "passed on",
 	}[e.Kind]
+	if said == "" { // a reminder says how it was made, and is of the kits as they were then
+		return e.Kind
+	}
 	return said + " " + countCases(e.Cases)
 }

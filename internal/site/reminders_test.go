@@ -41,6 +41,7 @@ func TestRemindingByHand(t *testing.T) {
 	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/people/reminders/send", "reminder", "1").Status, "no mail server is set")
 
 	desk.follow(desk.post("/drives/spring/people/reminders/told/1", "way", "phone")).has("Noted: reminded by phone.", "sent by phone")
+	desk.get("/drives/spring/people/1").has(`<span>reminded by phone</span></td><td data-label="Kit"><a href="/drives/spring/kits/2">2</a>`, "got 4 pillowcases")
 	r = desk.post("/drives/spring/people/reminders/drop/1")
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("does not wait any more")
