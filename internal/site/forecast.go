@@ -150,6 +150,9 @@ func (o outlooks) words(f, rest forecast.Outlook) likely {
 		w.Late = rest.HasDue && rest.OnTime < 0.5
 	default:
 		w.Words = tooEarly + ": " + o.why(f)
+		if f.Why == forecast.NoCloth && rest.Why != forecast.NoCloth && !rest.Done {
+			w.Words += "; the others: " + o.why(rest)
+		}
 	}
 	return w
 }

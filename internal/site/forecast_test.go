@@ -9,6 +9,7 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
+	"boltward/internal/forecast"
 	"boltward/internal/length"
 	"boltward/internal/outlook"
 	"boltward/internal/planning"
@@ -61,6 +62,13 @@ func TestLikelyByInWords(t *testing.T) {
 	require.False(t, w.Said)
 	require.False(t, w.Early())
 	require.Contains(t, w.Words, "there is no cloth for 12 of them (plan 3); the others likely by")
+
+	// Where cloth is short and the rest stands still, both are said: more cloth alone would not do.
+	o, _ = foretellOf(drive.Flow{}, 12)
+	require.Equal(t, "too early to say: there is no cloth for 12 of them (plan 3); the others: no kit has been handed out yet", o.all().Words)
+	o, _ = foretellOf(going(today), 12)
+	o.Rest.All.Why, o.Rest.All.Done = forecast.NothingMade, false
+	require.Equal(t, "too early to say: there is no cloth for 12 of them (plan 3); the others: at this pace it is not done within a year", o.all().Words)
 
 	o, _ = foretellOf(drive.Flow{}, 0)
 	require.Equal(t, "too early to say: no kit has been handed out yet", o.all().Words)
