@@ -114,7 +114,10 @@ func TestAClosedDrivePlansNothing(t *testing.T) {
 	require.NoError(t, err)
 	_, asked := s.RequestPlan(t.Context(), s.fresh())
 	_, accepted := s.AcceptPlan(t.Context(), s.fresh(), ready)
-	for _, err := range []error{asked, accepted} {
+	l, err := s.LookedAt(t.Context(), "spring", ready)
+	require.NoError(t, err)
+	_, swapped := s.KeepSwap(t.Context(), s.fresh(), l, drive.Swap{Kit: l.Plan.Kits[0].ID, Case: 1, Role: "cuff", Lot: 1}, drive.Swapped{Problem: l.Problem, Plan: l.Plan})
+	for _, err := range []error{asked, accepted, swapped} {
 		require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
 		require.ErrorContains(t, err, "nothing more is planned")
 	}

@@ -42,8 +42,9 @@ func (s *Store) LookedAt(ctx context.Context, driveID string, number int64) (Loo
 	return l, err
 }
 
-// MaySwap refuses a plan whose pillowcases cannot be put together otherwise by hand.
-func (l Looked) MaySwap() error {
+// MaySwap refuses a plan whose pillowcases cannot be put together otherwise by hand. A closed drive
+// makes no other plan; one that was accepted is changed there, too.
+func (l Looked) MaySwap(d drive.Drive) error {
 	switch {
 	case l.Of.State == drive.PlanAccepted && l.Stands == nil:
 		return apperr.Conflict("There is nothing of plan %d left to change.", l.Of.Number)
@@ -51,6 +52,8 @@ func (l Looked) MaySwap() error {
 		return apperr.Conflict("Plan %d neither stands nor waits to be accepted.", l.Of.Number)
 	case l.Of.State == drive.PlanReady && l.Of.Changes != nil:
 		return apperr.Conflict("Plan %d changes plan %d. Accept it or put it away first, then swap.", l.Of.Number, *l.Of.Changes)
+	case l.Stands == nil:
+		return d.PlansMore()
 	}
 	return nil
 }
@@ -75,6 +78,10 @@ func (s *Store) KeepSwap(ctx context.Context, act drive.Act, l Looked, w drive.S
 		if err := lockDrive(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
+		d, err := driveIn(ctx, tx, act.Drive)
+		if err != nil {
+			return 0, err
+		}
 		if err := refuseSecondPlan(ctx, tx, act.Drive); err != nil {
 			return 0, err
 		}
@@ -82,7 +89,7 @@ func (s *Store) KeepSwap(ctx context.Context, act drive.Act, l Looked, w drive.S
 		if err != nil {
 			return 0, err
 		}
-		if err := (Looked{Of: of, Plan: l.Plan, Stands: l.Stands}).MaySwap(); err != nil {
+		if err := (Looked{Of: of, Plan: l.Plan, Stands: l.Stands}).MaySwap(d); err != nil {
 			return 0, err
 		}
 		number, err := next(ctx, tx, act.Drive, "plan")

@@ -31,6 +31,13 @@ func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
 		organiser.get(at).lacks(handsOut...) // what would be refused is not offered
 	}
 
+	for at, offers := range map[string]string{"kits/hand-out": "Hand them out", "kits/own": "Make the kits", "kits/1": "Give it to", "kits/hand-out?person=1&kit=2": "Hand them out"} {
+		desk.get("/drives/spring/" + at).has("This drive has been closed since").lacks(offers) // nor by its address
+	}
+	nobody := ts.nobody()
+	nobody.post(ts.personalPath(ada, "ada")+"/kits/1/cannot", "note", "")
+	desk.get("/drives/spring/needs").has("Ada Quill cannot finish kit 1", "Arrange to get them back").lacks("Find somebody else")
+
 	r := desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("This drive has been closed since 2 Mar 2026: nothing more is planned, handed out or asked for. An organiser can open it again in the settings.", `value="2026-03-09"`)

@@ -66,6 +66,9 @@ func (s *Site) needs(c *gin.Context) error {
 		if s.drive(c).ClosedAt != nil && beginsMore(n.Kind) || !s.may(c, area, account.Read) || row.write && !s.may(c, area, account.Write) {
 			continue
 		}
+		if s.drive(c).ClosedAt != nil && n.Kind == drive.NeedSaidCannot {
+			row.Act = "Arrange to get them back"
+		}
 		row.Late, row.First = n.Late(), all == 0
 		all++
 		section := &p.Sections[urgencyOf(n)]

@@ -107,7 +107,7 @@ func (s *Site) planByEye(c *gin.Context) error {
 	p := looked.Of
 	page := planEyePage{Plan: p, Total: len(kits), Stands: looked.Stands != nil, May: s.may(c, account.Plan, account.Write) && (p.State == drive.PlanReady || p.State == drive.PlanAccepted)}
 	if page.May {
-		if err := looked.MaySwap(); err == nil {
+		if err := looked.MaySwap(s.drive(c)); err == nil {
 			page.swaps = true
 		} else {
 			page.NoSwaps = err.Error()

@@ -79,6 +79,16 @@ func TestAnotherCuff(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, lead.get("/drives/spring/plan/1/eye/swap?kit=K1&case=1&role=body").Status)
 	lead.get(swap+"&lot=3&n=2").has("It costs <b>no pillowcase</b>: 4 as before", "18 in less of lot 2", "18 in more of lot 3", "1 bundle more to cut")
 
+	closing := ts.as(account.Organiser)
+	closing.post("/drives/spring/settings/closing/close")
+	const closed = "nothing more is planned, handed out or asked for. An organiser can open it again"
+	for _, r := range []testAnswer{lead.get(swap), lead.post("/drives/spring/plan/1/eye/swap", "kit", "K1", "case", "1", "role", "cuff", "lot", "3", "n", "2")} {
+		require.Equal(t, http.StatusConflict, r.Status)
+		r.has(closed)
+	}
+	lead.get("/drives/spring/plan/1/eye").has(closed).lacks("Another cuff")
+	closing.post("/drives/spring/settings/closing/open")
+
 	lead.follow(lead.post("/drives/spring/plan/1/eye/swap", "kit", "K1", "case", "1", "role", "cuff", "lot", "3", "n", "2")).has("Plan 2 is plan 1 with that cuff.", "Accept")
 	ts.acceptPlan(2)
 	lead.get("/drives/spring/plan/2/eye").has("Kit 1: 4 pillowcases", "lot 3</a>", "as they stand by now")

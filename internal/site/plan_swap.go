@@ -90,7 +90,7 @@ func (s *Site) showSwap(c *gin.Context, status int, form swapForm, refused strin
 	if err != nil {
 		return err
 	}
-	if err := looked.MaySwap(); err != nil {
+	if err := looked.MaySwap(s.drive(c)); err != nil {
 		return err
 	}
 	page := planSwapPage{Plan: looked.Of, Form: form, Refused: refused}
@@ -232,7 +232,7 @@ func (s *Site) keepSwap(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := looked.MaySwap(); err != nil {
+	if err := looked.MaySwap(s.drive(c)); err != nil {
 		return err
 	}
 	w := form.swap()
