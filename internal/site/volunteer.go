@@ -293,7 +293,7 @@ func (s *Site) oneOf(kits []postgres.KitLine, ref drive.KitRef) (postgres.KitLin
 }
 
 func (s *Site) visitOf(c *gin.Context, guest postgres.Guest, lines []postgres.KitLine, said map[drive.KitRef][]drive.StandingReport) words.Visit {
-	facts := words.VisitFacts{Name: guest.Person.Name, Drive: guest.Drive.Name}
+	facts := words.VisitFacts{Name: guest.Person.Name, Drive: guest.Drive.Name, Ask: guest.Drive.Ask}
 	for _, k := range lines {
 		f := words.VisitKitFacts{Kit: k.String(), Cases: k.Cases, Size: k.SizeName, Late: k.Late(s.today(c)), OwnFabric: k.OwnFabric}
 		if k.Due != nil {

@@ -41,8 +41,14 @@ func TestAVolunteerSaysHowItGoes(t *testing.T) {
 	ts.giveKits(z, bo, 1, 4)
 	nobody, path := ts.nobody(), ts.personalPath(mary, "mary")
 
+	d, err := ts.Store.Drive(t.Context(), "spring")
+	require.NoError(t, err)
+	d.Ask = "Rosa, 555 0100"
+	_, err = ts.Store.UpdateDrive(t.Context(), ts.act("ask"), d)
+	require.NoError(t, err)
+
 	page := nobody.get(path)
-	page.has("Hello Mary Ellis. You have 1 kit with 6 pillowcases", "Kit 1", "by 9 Mar 2026", path+"/kits/1")
+	page.has("Whom to ask: Rosa, 555 0100", "Hello Mary Ellis. You have 1 kit with 6 pillowcases", "Kit 1", "by 9 Mar 2026", path+"/kits/1")
 	page.lacks("Bo Lund", "Kit 2", "Mill Lane", "change drive", "sign out")
 	kit := nobody.get(path + "/kits/1")
 	kit.has("How does it go?", "Roll the body up", "Rotary cutter", "Count your pins", "To cut from your own fabric", "I cannot finish")

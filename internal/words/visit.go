@@ -5,6 +5,7 @@ package words
 type VisitFacts struct {
 	Name  string
 	Drive string
+	Ask   string // whom to ask at the drive; empty: nobody named
 	Kits  []VisitKitFacts
 }
 
@@ -27,6 +28,7 @@ type Visit struct {
 	Title   string
 	Lead    string
 	Kits    []VisitKit
+	Ask     string // whom to ask; empty: nobody named
 	Private string // of the address of the page
 	Back    string // to the list of kits
 	Wrong   string // above a form that was refused

@@ -11,6 +11,9 @@ func visitEnglish(f VisitFacts) Visit {
 		Wrong:   "Not noted yet:",
 		Words:   visitWordsEnglish(),
 	}
+	if f.Ask != "" {
+		v.Ask = "Whom to ask: " + f.Ask
+	}
 	cases := 0
 	for _, k := range f.Kits {
 		cases += k.Cases
@@ -34,6 +37,8 @@ func visitKitEnglish(k VisitKitFacts) VisitKit {
 	switch {
 	case k.Due == "":
 		v.Due = "No day is agreed."
+	case k.Late && (k.Cannot || k.Until != "" || k.Finished == k.Cases): // they have said how it goes
+		v.Due = "It was to be back by " + k.Due + "."
 	case k.Late:
 		v.Due = "It was to be back by " + k.Due + ". When do you think you will have it?"
 	default:

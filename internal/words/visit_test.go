@@ -17,8 +17,10 @@ func TestEveryVisitInEveryLanguage(t *testing.T) {
 	}
 	for _, l := range Languages() {
 		for n := range len(kits) + 1 {
-			v := l.Visit(VisitFacts{Name: "Mary", Drive: "Spring", Kits: kits[:n]})
+			require.Empty(t, l.Visit(VisitFacts{Kits: kits[:n]}).Ask)
+			v := l.Visit(VisitFacts{Name: "Mary", Drive: "Spring", Ask: "Rosa, 555 0100", Kits: kits[:n]})
 			require.Equal(t, l.Tag, v.Lang)
+			require.Contains(t, v.Ask, "Rosa, 555 0100", "whoever has no kit wants to know too")
 			require.Len(t, v.Kits, n)
 			require.Contains(t, v.Lead, "Mary")
 			said := reflect.ValueOf(v.Words)
@@ -37,6 +39,16 @@ func TestEveryVisitInEveryLanguage(t *testing.T) {
 		for _, wrong := range []string{"gone", "none", "more", "no day", "past", "far", "too long"} {
 			require.NotEmpty(t, l.Fault(wrong, 6), wrong)
 		}
+		// Whoever has said of a late kit how it goes is not asked.
+		due := func(k VisitKitFacts) string {
+			k.Cases, k.Due, k.Late = 6, "14 Dec 2026", true
+			return l.Visit(VisitFacts{Kits: []VisitKitFacts{k}}).Kits[0].Due
+		}
+		for _, said := range []VisitKitFacts{{Finished: 6}, {Until: "20 Dec 2026"}, {Cannot: true}} {
+			require.NotEqual(t, due(VisitKitFacts{}), due(said), "%+v", said)
+			require.Contains(t, due(said), "14 Dec 2026")
+		}
+		require.Equal(t, due(VisitKitFacts{}), due(VisitKitFacts{Finished: 5}))
 		m := l.LinkMessage("Mary", "Spring", "https://example.org/v/x")
 		require.Contains(t, m.Text, "https://example.org/v/x")
 		require.NotEmpty(t, m.Subject)
