@@ -28,6 +28,7 @@ type Plan struct {
 	EndedAt    *time.Time `db:"ended_at"`
 	AcceptedAt *time.Time `db:"accepted_at"`
 	Version    int        `db:"version"`
+	PassedOver bool       `db:"passed_over"` // it waits, but another was accepted since, of the same cloth
 }
 
 // Busy says whether the plan is still being worked out.

@@ -150,10 +150,9 @@ UNION ALL
 UNION ALL
 	SELECT CASE state WHEN 'ready' THEN CASE WHEN changes IS NULL THEN 'plan ready' ELSE 'change ready' END WHEN 'failed' THEN 'plan failed' ELSE 'plan busy' END,
 		number, '', 1, cases, (created_at AT TIME ZONE $3)::date, NULL
-	FROM plans p WHERE drive_id = $1 AND (state IN ('waiting', 'running')
-		OR state = 'ready' AND (changes IS NOT NULL OR NOT EXISTS
-			(SELECT FROM plans a WHERE a.drive_id = p.drive_id AND a.state IN ('accepted', 'replaced') AND a.changes IS NULL AND a.accepted_at > p.created_at))
-		OR state = 'failed' AND NOT EXISTS (SELECT FROM plans later WHERE later.drive_id = p.drive_id AND later.number > p.number))`
+	FROM plans WHERE drive_id = $1 AND (state IN ('waiting', 'running')
+		OR state = 'ready' AND NOT ` + planPassedOver + `
+		OR state = 'failed' AND NOT EXISTS (SELECT FROM plans later WHERE later.drive_id = plans.drive_id AND later.number > plans.number))`
 
 // FirstSteps says how far a new drive has been set up.
 func (s *Store) FirstSteps(ctx context.Context, driveID string) (drive.FirstSteps, error) {

@@ -19,7 +19,12 @@ import (
 )
 
 const planColumns = `number, changes, state, made::float8 AS made, bound::float8 AS bound, cases, cases_bound, seconds, phase, stopping, trouble,
-	created_at, ended_at, accepted_at, version`
+	created_at, ended_at, accepted_at, version, ` + planPassedOver + ` AS passed_over`
+
+// planPassedOver says of a row of plans that it waits beside another that was accepted since: that one
+// was made from the same cloth for the same pillowcases.
+const planPassedOver = `(plans.state = 'ready' AND plans.changes IS NULL AND EXISTS
+	(SELECT FROM plans a WHERE a.drive_id = plans.drive_id AND a.state IN ('accepted', 'replaced') AND a.changes IS NULL AND a.accepted_at > plans.created_at))`
 
 // planAttempts is how often the work on one plan is begun before it counts as failed.
 const planAttempts = 5

@@ -48,6 +48,8 @@ func (r planRow) StateWords() string {
 		return "withdrawn"
 	case r.Plan.State == drive.PlanDropped:
 		return "put away"
+	case r.PassedOver:
+		return "passed over for another plan"
 	case r.Plan.State == drive.PlanReady:
 		return "ready, not accepted"
 	case r.Plan.State == drive.PlanFailed:
@@ -86,7 +88,7 @@ func (s *Site) showPlans(c *gin.Context, status int, refused string) error {
 				return err
 			}
 		}
-		if i == 0 && list.Page == 1 && p.State == drive.PlanReady {
+		if i == 0 && list.Page == 1 && p.State == drive.PlanReady && !p.PassedOver {
 			page.Ready = &row
 		}
 		page.Plans = append(page.Plans, row)

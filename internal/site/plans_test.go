@@ -2,9 +2,11 @@ package site
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -198,4 +200,21 @@ func TestPlanNamesClothOfNoKnownFibre(t *testing.T) {
 	lead.post("/drives/spring/plan")
 	ts.workPlan(2)
 	lead.get("/drives/spring/plan/2").has("Nothing was cut for them from lot 1: the fibre is not sure, and they take only cotton.", `/drives/spring/fabric?fibre=not+sure"`)
+}
+
+// Of two plans of the same cloth one was accepted: the other is not said to be ready any more.
+func TestAPlanThatWasPassedOver(t *testing.T) {
+	ts := newTestSite(t)
+	ts.shelfAndWants(4)
+	for number := range int64(2) {
+		_, err := ts.Store.RequestPlan(t.Context(), ts.act(fmt.Sprint("plan ", number)))
+		require.NoError(t, err)
+		ts.workPlan(number + 1)
+	}
+	lead := ts.as(account.CuttingLead)
+	lead.get("/drives/spring/plan").has("Plan 2 is ready", "ready, not accepted")
+	ts.Clock.Pass(time.Minute)
+	ts.acceptPlan(1)
+	lead.get("/drives/spring/plan").has("passed over for another plan", "accepted").lacks("is ready", "ready, not accepted", "Look at plan 2")
+	lead.get("/drives/spring/plan/2").has("Another plan was accepted since this one was made")
 }
