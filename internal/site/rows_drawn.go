@@ -85,7 +85,7 @@ func (p kitsPage) drawKit(m *markup, v *view, k kitRow) {
 	ref := k.KitRef.String()
 	m.put("<tr>\n")
 	if p.Acts {
-		m.put(`<td data-label="Choose"><input type="checkbox" name="kit" value="`).text(ref).put(`" aria-label="Kit `).text(ref).put(`"></td>`)
+		m.put(`<td data-label="Choose"><input type="checkbox" name="kit" value="`).text(ref).put(`" autocomplete="off" aria-label="Kit `).text(ref).put(`"></td>`)
 	}
 	m.put("\n<th scope=\"row\" data-label=\"Kit\">").link(v.Path("kits", ref), ref).put("</th>\n")
 	if !p.Grouped {
