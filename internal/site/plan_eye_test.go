@@ -33,7 +33,7 @@ func TestAPlanByEye(t *testing.T) {
 	lead.follow(lead.post("/drives/spring/plan/1/eye", "lot", "1", "other", "2", "recipient", "")).has("The rule is kept. Plan 2 is being worked out by it; plan 1 made 4 pillowcases.")
 	ts.workChange(2)
 	lead.get("/drives/spring/plan/2").has("3 fewer")
-	lead.get("/drives/spring/plan/1/eye").has("Decided by eye", "Lots 1 and 2 never meet as body and trim of one pillowcase", "End this rule")
+	lead.get("/drives/spring/plan/1/eye").has("Decided by eye", "Lots 1 and 2 never meet as body and trim of one pillowcase", "End this rule", "Where a rule is ended a plan is worked out anew, without what was swapped by hand in this one.")
 	r = lead.post("/drives/spring/plan/1/eye", "lot", "2", "other", "1")
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("kept apart already")
