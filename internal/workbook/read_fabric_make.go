@@ -198,8 +198,8 @@ func (r *entry) torn() bool {
 	}, "cut or torn") == "torn"
 }
 
-// setAside reads why a lot is set aside. A note that says so counts too, for
-// people write it there.
+// setAside reads why a lot is set aside. Where the list has no column for that, a note that says so
+// counts, for people write it there; where it has one, the note may tell of what was once.
 func (r *entry) setAside(note string) string {
 	switch cell := r.text("set_aside"); strings.ToLower(cell) {
 	case "", "no", "n", "-", "–", "none":
@@ -211,11 +211,15 @@ func (r *entry) setAside(note string) string {
 	default:
 		return cell
 	}
-	if strings.Contains(strings.ToLower(note), "set aside") {
-		r.note("Set aside, as its note says.")
-		return short(note, 200)
+	if !strings.Contains(strings.ToLower(note), "set aside") {
+		return ""
 	}
-	return ""
+	if heading := r.columns["set_aside"]; heading != "" {
+		r.note("Its note speaks of setting aside, the column “%s” does not: it is not set aside.", heading)
+		return ""
+	}
+	r.note("Set aside, as its note says.")
+	return short(note, 200)
 }
 
 // oneOf reads one of a few words by any of its names; empty where the cell is.

@@ -180,6 +180,22 @@ func TestFabricNotes(t *testing.T) {
 	}
 }
 
+// Where the list says of each lot whether it is set aside, no word of its note does.
+func TestSetAsideIsWhatItsColumnSays(t *testing.T) {
+	for _, tt := range []struct{ headings, line, aside, says string }{
+		{"Code|Notes", "A|set aside: smells", "set aside: smells", "Set aside, as its note says."},
+		{"Code|Set aside|Notes", "A||was set aside, aired since", "", "Its note speaks of setting aside, the column “Set aside” does not: it is not set aside."},
+		{"Code|Set aside|Notes", "A|no|never set aside", "", "it is not set aside"},
+		{"Code|Set aside|Notes", "A|x|set aside: smells", "set aside: smells", ""},
+		{"Code|Set aside|Notes", "A|smells|set aside", "smells", ""},
+	} {
+		row := fabricRow(t, tt.headings, tt.line)
+		require.Empty(t, row.Faults, tt.line)
+		require.Equal(t, tt.aside, row.Value.SetAside, tt.line)
+		require.Contains(t, strings.Join(row.Notes, " "), tt.says, tt.line)
+	}
+}
+
 func TestParseFlaws(t *testing.T) {
 	for _, tt := range []struct {
 		text string
