@@ -35,7 +35,7 @@ func (f *field) drawGroup(m *markup) {
 	for _, p := range f.picks() {
 		m.put("\n<div class=\"pick\"><input").attr("type", f.PickType).attr("id", p.ID)
 		m.put(` name="`).text(f.Name).put(`" value="`).text(p.Value).put(`"`)
-		m.attr("autocomplete", f.Complete).when(p.On, " checked").when(f.Problem != "", ` aria-invalid="true"`)
+		m.when(p.On, " checked").attr("autocomplete", f.Complete).when(f.Problem != "", ` aria-invalid="true"`)
 		m.put(`><label for="`).text(p.ID).put(`">`).text(p.Label).put("</label></div>")
 	}
 	m.put("\n</div>\n")
