@@ -147,7 +147,7 @@ func hostileFields(t *testing.T, b *besieged) {
 // cell of any file begins a formula.
 func lookingAfterwards(t *testing.T, b *besieged) {
 	shown := 0
-	pages := b.crawl(func(_, text string) {
+	pages := b.crawl(b.organiser, func(_, text string) {
 		if strings.Contains(text, "&lt;script&gt;alert(311)") {
 			shown++
 		}

@@ -2,10 +2,15 @@ package main
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"boltward/internal/account"
+	"boltward/internal/drive"
 )
 
 // The demo drive is attacked at every address of the product, by whoever may hold
@@ -17,6 +22,7 @@ func TestAttacked(t *testing.T) {
 		do   func(*testing.T, *besieged)
 	}{
 		{"looking changes nothing", lookingChangesNothing},
+		{"nothing offered in vain", nothingOfferedInVain},
 		{"another drive's numbers", foreignNumbers},
 		{"stolen forms", stolenForms},
 		{"personal links", personalLinks},
@@ -55,7 +61,7 @@ func lookingChangesNothing(t *testing.T, b *besieged) {
 		}
 		return routes
 	}
-	b.pages = b.crawl(func(string, string) {})
+	b.pages = b.crawl(b.organiser, func(string, string) {})
 	led := shown()
 	for _, r := range b.routes {
 		if r.method == http.MethodGet && !led[r.path] {
@@ -74,9 +80,54 @@ func lookingChangesNothing(t *testing.T, b *besieged) {
 	b.unchanged(before)
 }
 
-// crawl follows every link of the demo drive from its first page and gives one
+// No page offers a role what is refused to it: each link leads somewhere, and each form is refused
+// for what it lacks, never for whose it is.
+func nothingOfferedInVain(t *testing.T, b *besieged) {
+	for _, role := range []account.Role{account.Desk, account.CuttingLead, account.Packer, account.Reader} {
+		c := b.withRole(role)
+		sent := map[string]bool{}
+		b.crawl(c, func(path, text string) {
+			shown := readPage(t, text)
+			for f := range all(shown.root, "form") {
+				actions := []string{attr(f, "action")}
+				for button := range buttonsOf(shown, f) {
+					actions = append(actions, attr(button, "formaction"))
+				}
+				for _, to := range actions {
+					if to == "" || sent[shapeOf(to)] || strings.ToUpper(attr(f, "method")) != http.MethodPost || to == "/sign-out" {
+						continue
+					}
+					sent[shapeOf(to)] = true
+					// Without its key a form does nothing.
+					a := c.post(to, nil)
+					require.NotContains(t, []int{http.StatusForbidden, http.StatusNotFound}, a.Code, "%s is offered to %s by %s", to, role, path)
+				}
+			}
+		})
+		require.NotEmpty(t, sent)
+	}
+}
+
+// withRole is somebody new who signed in with a role in the demo drive.
+func (b *besieged) withRole(role account.Role) *caller {
+	b.t.Helper()
+	ctx, email := b.t.Context(), string(role)+"@example.org"
+	act := drive.Act{Drive: demoDrive, At: time.Now(), Request: "test", Key: "add " + email}
+	_, err := b.store.AddAccount(ctx, act, "Role "+string(role), email, false)
+	require.NoError(b.t, err)
+	act.Key = "role " + email
+	require.NoError(b.t, b.store.SetRole(ctx, act, email, role))
+	act.Key = "link " + email
+	id, err := b.store.AccountLink(ctx, act, email)
+	require.NoError(b.t, err)
+	a := b.nobody().post("/sign-in/link/"+b.key.Sign(id), url.Values{"password": {plantedPass}})
+	require.Equal(b.t, http.StatusSeeOther, a.Code, a.Body)
+	return b.signIn(email)
+}
+
+// crawl follows every link of the demo drive from its first page as somebody and gives one
 // address of each kind; look sees each page.
-func (b *besieged) crawl(look func(path, text string)) []string {
+func (b *besieged) crawl(c *caller, look func(path, text string)) []string {
 	seen := map[string]bool{}
 	var pages []string
 	for queue := []string{"/drives", "/drives/" + demoDrive + "/needs"}; len(queue) > 0; queue = queue[1:] {
@@ -85,7 +136,7 @@ func (b *besieged) crawl(look func(path, text string)) []string {
 			continue
 		}
 		seen[shapeOf(path)] = true
-		a := b.organiser.get(path)
+		a := c.get(path)
 		require.Less(b.t, a.Code, 400, "the link %s leads nowhere", path)
 		if a.Code == http.StatusOK && strings.HasPrefix(a.Header.Get("Content-Type"), "text/html") {
 			pages = append(pages, path)
