@@ -2,6 +2,7 @@ package paper
 
 import (
 	"io"
+	"strings"
 	"time"
 
 	"boltward/internal/drive"
@@ -43,6 +44,10 @@ func (d *document) kitLabel(l KitLabel, x, y, w, h float64) error {
 	d.say(x, baseline, number, l.Number)
 	baseline += number.points * aPoint * 0.1
 	bottom := y + parts.height
+	// A line is left for what is in it, however long the name is of whom it is for.
+	if room := max(1, int((bottom-baseline)/small.line())-min(1, len(l.Contents))); len(what) > room {
+		what = append(what[:room-1], d.fitted(bold, strings.Join(what[room-1:], " "), parts.width))
+	}
 	for _, line := range what {
 		if baseline+bold.line() > bottom {
 			return nil

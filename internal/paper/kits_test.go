@@ -217,6 +217,22 @@ func TestBoxCodesAreReadBack(t *testing.T) {
 	}
 }
 
+// However long the name is, a label says how many pillowcases lie in its box, and of the first of what.
+func TestABoxForALongNameSaysWhatLiesInIt(t *testing.T) {
+	rows := []drive.NoteRow{{Box: 12, Size: "standard", N: 10}}
+	name := "Children's day surgery ward of the university hospital by the lake, building 4, second floor, on the right"
+	label := NewBoxLabel(kitDrive(), kitBase, "en", 12, name, rows)
+	for _, p := range drive.ReadyLabelPapers(length.In) {
+		var pdf bytes.Buffer
+		require.NoError(t, KitLabels(&pdf, "Labels", p, 1, []KitLabel{label}, made))
+		words := strings.ReplaceAll(readSheets(t, pdf.Bytes())[0].words(), "\n", " ")
+		for _, said := range []string{"Box of 10 pillowcases", "Children's day", "10 standard"} {
+			require.Contains(t, words, said, p.Name)
+		}
+		require.True(t, strings.Contains(words, "on the right") || strings.Contains(words, "…"), "%s: what is left out shows: %s", p.Name, words)
+	}
+}
+
 func kitLabels(t *testing.T) []KitLabel {
 	t.Helper()
 	var labels []KitLabel

@@ -102,9 +102,10 @@ func labelEnglish(f CardFacts) Label {
 	return l
 }
 
-// boxEnglish is what a box holds, to tick off when it is opened.
+// boxEnglish is what a box holds, to tick off when it is opened. The name comes last: of a long one
+// the end goes where a label is small.
 func boxEnglish(f BoxFacts) Label {
-	l := Label{What: "Box for " + f.For + ": " + countEnglish(f.Cases, "pillowcase", "pillowcases")}
+	l := Label{What: "Box of " + countEnglish(f.Cases, "pillowcase", "pillowcases") + " for " + f.For}
 	for _, line := range f.Lines {
 		said := fmt.Sprintf("%d %s", line.N, line.Size)
 		if line.Theme != "" {
