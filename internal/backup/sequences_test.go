@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"boltward/internal/account"
 	"boltward/internal/drive"
 	"boltward/internal/pgtest"
 	"boltward/internal/postgres"
@@ -75,4 +76,38 @@ func TestReportsGoOnAfterARestore(t *testing.T) {
 		require.NoError(t, err, c.why)
 		require.Equal(t, c.want, got, c.why)
 	}
+}
+
+// The numbers of helpers at a tablet go down from one to the next: a restore goes on from the lowest,
+// and nothing differs for it.
+func TestHandsAtATabletGoOnAfterARestore(t *testing.T) {
+	h := newHall(t)
+	byCommand := act("pass")
+	byCommand.Who = 0
+	made, err := h.MakePass(t.Context(), byCommand, postgres.PassWish{Role: account.Desk, Place: "by the door"}, "tablet", []byte("digits"))
+	require.NoError(t, err)
+	opened, err := h.OpenPass(t.Context(), "tablet", "opened", "a tablet")
+	require.NoError(t, err)
+	at := postgres.PassVisit{Drive: "spring", Number: made.Number}
+	for _, initials := range []string{"RB", "KL", "MN"} {
+		require.NoError(t, h.SetHand(t.Context(), opened.SignIn, at, initials))
+	}
+	found, err := h.CheckAll(t.Context())
+	require.NoError(t, err)
+	require.True(t, found.Agree(), "%v", found.Differences)
+
+	seal, by := keySeal(t)
+	file, _ := h.write(t, seal)
+	into := pgtest.Empty(t)
+	done, err := Restore(t.Context(), returnTo(into, file, by))
+	require.NoError(t, err)
+	require.True(t, done.Balances.Agree(), "%v", done.Balances.Differences)
+	again := postgres.New(into.Pool, time.Now)
+	require.NoError(t, again.SetHand(t.Context(), opened.SignIn, at, "OP"))
+
+	_, err = into.Owner().Exec(t.Context(), `SELECT setval('pass_hands_id_seq', -1002)`)
+	require.NoError(t, err)
+	found, err = again.CheckAll(t.Context())
+	require.NoError(t, err)
+	require.Len(t, found.Differences, 1, "it stands above the lowest")
 }

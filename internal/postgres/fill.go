@@ -188,7 +188,7 @@ func (f *Filling) all(ctx context.Context, lists ...[]string) error {
 	return nil
 }
 
-// count lets the sequences go on from where they stood, and none below what its column holds: a
+// count lets the sequences go on from where they stood, and none from before what its column holds: a
 // backup may say of a sequence that it has given no number although there are rows.
 func (f *Filling) count(ctx context.Context) error {
 	for _, s := range f.sequences {
@@ -204,8 +204,14 @@ func (f *Filling) count(ctx context.Context) error {
 		return err
 	}
 	for _, c := range columns {
-		q := `SELECT setval($1::text::regclass, highest) FROM (` + c.highest() + `) AS held (highest) WHERE highest > $2`
-		if _, err := f.tx.Exec(ctx, q, ordered(c.Sequence), c.Last); err != nil {
+		furthest, err := c.furthest(ctx, f.tx)
+		if err != nil {
+			return err
+		}
+		if !c.behind(furthest) {
+			continue
+		}
+		if _, err := f.tx.Exec(ctx, `SELECT setval($1::text::regclass, $2)`, ordered(c.Sequence), furthest); err != nil {
 			return fmt.Errorf("go on counting %s: %w", c.Sequence, err)
 		}
 	}
