@@ -9,6 +9,9 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
+// lotMeasured is what the trail says of a lot that was measured.
+const lotMeasured = "lot measured"
+
 // LotMeasured says what measuring a lot gave.
 type LotMeasured struct {
 	Number int64
@@ -49,12 +52,12 @@ func (s *Store) measureLot(ctx context.Context, act drive.Act, what string, numb
 		if lot, err = ready(tx, lot); err != nil {
 			return LotMeasured{}, err
 		}
-		return measure(ctx, tx, act, d, lot, m)
+		return measure(ctx, tx, act, d, lot, lot, m)
 	})
 }
 
-// measure books the size of a lot that is locked.
-func measure(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, lot drive.Lot, m drive.Measured) (LotMeasured, error) {
+// measure books the size of a lot that is locked; was is the lot as it stood, for the trail.
+func measure(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, was, lot drive.Lot, m drive.Measured) (LotMeasured, error) {
 	first, err := nextPiece(ctx, tx, act.Drive, lot.Number)
 	if err != nil {
 		return LotMeasured{}, err
@@ -70,7 +73,7 @@ func measure(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, lot d
 	if err := writeFabric(ctx, tx, act, out.Entries); err != nil {
 		return LotMeasured{}, err
 	}
-	if err := updateLot(ctx, tx, act, lot, out.Lot, "lot measured"); err != nil {
+	if err := updateLot(ctx, tx, act, was, out.Lot, lotMeasured); err != nil {
 		return LotMeasured{}, err
 	}
 	return LotMeasured{Number: lot.Number, Pieces: len(out.Pieces), How: out.How}, nil

@@ -219,10 +219,11 @@ func takeFabric(ctx context.Context, tx pgx.Tx, act drive.Act, d drive.Drive, ro
 		if lot.Version != r.Old.Version {
 			return stale(fmt.Sprintf("Lot %d", lot.Number))
 		}
+		was := lot
 		if lot.Donor == nil {
 			lot.Donor = donors[r.Tagging.Donor]
 		}
-		if _, err := measure(ctx, tx, act, d, lot, *r.Measured); err != nil {
+		if _, err := measure(ctx, tx, act, d, was, lot, *r.Measured); err != nil {
 			return err
 		}
 		m.add(drive.BroughtSize, lot.Number, lot.Version+1)

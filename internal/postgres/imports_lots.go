@@ -2,11 +2,13 @@ package postgres
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
+	"boltward/internal/length"
 
 	"github.com/jackc/pgx/v5"
 )
@@ -18,13 +20,58 @@ type lotMade struct {
 	MadeVersion int               `db:"made_version"`
 	Counted     bool              `db:"counted"`
 	Ruled       bool              `db:"ruled"`
+	Said        []byte            `db:"said"` // what the import changed of a lot that was here, by the trail
+}
+
+// asItWas gives a lot without what the import said of it beside its size: who gave it, what cloth it is,
+// where it lies.
+func (l lotMade) asItWas(lot drive.Lot) (drive.Lot, error) {
+	var said map[string]struct {
+		From json.RawMessage `json:"from"`
+	}
+	if err := json.Unmarshal(l.Said, &said); err != nil {
+		return lot, fmt.Errorf("what an import said of lot %d: %w", l.Number, err)
+	}
+	var donor int64
+	var long, wide length.Length
+	for field, of := range map[string]any{
+		"donor": &donor, "pieces": &lot.PiecesTold, "shelf": &lot.Shelf, "fibre": &lot.Fibre, "weight": &lot.Weight, "washed": &lot.Washed,
+		"print": &lot.Print, "turn": &lot.Turn, "border": &lot.Border, "trim ok": &lot.TrimOK, "colours": &lot.Colours, "themes": &lot.Themes, "ends": &lot.Ends,
+		"length": &long, "width": &wide,
+	} {
+		was, changed := said[field]
+		if !changed {
+			continue
+		}
+		if err := json.Unmarshal(was.From, of); err != nil {
+			return lot, fmt.Errorf("%s of lot %d before an import: %w", field, l.Number, err)
+		}
+		switch field { // none of these stands in the trail as 0
+		case "donor":
+			lot.Donor = nonZero(donor)
+		case "length":
+			lot.RawLength = nonZero(long)
+		case "width":
+			lot.RawWidth = nonZero(wide)
+		}
+	}
+	return lot, nil
+}
+
+func nonZero[T ~int64](n T) *T {
+	if n == 0 {
+		return nil
+	}
+	return &n
 }
 
 // lotsMade says of the lots of an import which can be taken back, and what that writes.
 func lotsMade(ctx context.Context, db querier, driveID string, number int64, at time.Time) (importFound, error) {
 	const lots = `SELECT ` + lotColumns + `, m.kind AS made_kind, m.version AS made_version,
 			EXISTS (SELECT FROM stocktake_lots x WHERE x.drive_id = l.drive_id AND x.lot = l.number) AS counted,
-			EXISTS (SELECT FROM lot_rules x WHERE x.drive_id = l.drive_id AND l.number IN (x.lot, x.other) AND x.ended_at IS NULL) AS ruled
+			EXISTS (SELECT FROM lot_rules x WHERE x.drive_id = l.drive_id AND l.number IN (x.lot, x.other) AND x.ended_at IS NULL) AS ruled,
+			coalesce((SELECT y.changes FROM audit y JOIN imports i ON i.drive_id = m.drive_id AND i.number = m.import
+				WHERE y.drive_id = l.drive_id AND y.kind = 'lot' AND y.subject = l.number::text AND y.act = '` + lotMeasured + `' AND y.at = i.at AND m.kind = 'lot size'), '{}') AS said
 		FROM import_rows m JOIN lots l ON l.drive_id = m.drive_id AND l.number = m.number` + madeWhere + `m.kind IN ('lot', 'lot size') ORDER BY m.number`
 	var found importFound
 	rows, err := db.Query(ctx, lots, driveID, number)
@@ -72,6 +119,11 @@ func lotsMade(ctx context.Context, db querier, driveID string, number int64, at 
 		case l.Ruled:
 			b.Why = fmt.Sprintf("Lot %d is kept for somebody or from other cloth.", l.Number)
 		default:
+			if l.MadeKind == drive.BroughtSize {
+				if after, err = l.asItWas(after); err != nil {
+					return found, err
+				}
+			}
 			found.lots = append(found.lots, lotUndone{l.Lot, after, undo})
 		}
 		found.all = append(found.all, b)

@@ -159,6 +159,17 @@ func (found importFound) going() map[drive.BroughtKind][]int64 {
 	return going
 }
 
+// nobodys gives the lots of which nobody is the donor once they are taken back.
+func (found importFound) nobodys() []int64 {
+	var lots []int64
+	for _, l := range found.lots {
+		if l.after.Donor == nil {
+			lots = append(lots, l.after.Number)
+		}
+	}
+	return lots
+}
+
 // importStands says of everything that an import made whether somebody has touched it since.
 // Lots come before who gave them, and lines before who asks: what goes itself keeps nobody.
 func importStands(ctx context.Context, db querier, driveID string, number int64, at time.Time) (importFound, error) {
@@ -168,17 +179,16 @@ func importStands(ctx context.Context, db querier, driveID string, number int64,
 	}
 	for _, of := range []struct {
 		q     string
-		going drive.BroughtKind // what does not keep it where it goes itself
+		going func() []int64 // what does not keep it where it goes itself
 	}{
-		{donorsMade, drive.BroughtLot}, {peopleMade, ""}, {askedMade, ""}, {recipientsMade, drive.BroughtAsked},
+		{donorsMade, found.nobodys},
+		{peopleMade, nil},
+		{askedMade, nil},
+		{recipientsMade, func() []int64 { return found.going()[drive.BroughtAsked] }},
 	} {
-		going := found.going()[of.going]
-		if going == nil {
-			going = []int64{}
-		}
 		args := []any{driveID, number}
-		if of.going != "" {
-			args = append(args, going)
+		if of.going != nil {
+			args = append(args, append([]int64{}, of.going()...)) // NULL would keep nothing
 		}
 		rows, err := db.Query(ctx, of.q, args...)
 		if err != nil {

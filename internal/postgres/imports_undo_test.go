@@ -73,6 +73,43 @@ func TestFabricBroughtByMistakeIsTakenBack(t *testing.T) {
 	require.True(t, apperr.Is(err, apperr.KindNotFound))
 }
 
+// What a wrong file said of a lot that was here, who gave it and what cloth it is, goes with its size;
+// and so does the donor whom the file named for it alone.
+func TestWhatAWrongFileSaidOfAKnownLotGoes(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	const lot = 1
+	for i, tag := range []string{"K1", "K2"} {
+		of := drive.Tagging{Tag: tag, Kind: "bolt end", Pieces: 2, ReceivedOn: drive.Day(noon, time.UTC)}
+		if i == 0 {
+			of.Shelf, of.Make = "B2", drive.Make{Print: "tonal", Turn: "either", Colours: []string{"sage"}}
+		}
+		_, err := s.TagLots(t.Context(), s.fresh(), []drive.Tagging{of})
+		require.NoError(t, err)
+	}
+	was, err := s.Lot(t.Context(), "spring", lot)
+	require.NoError(t, err)
+	rows := []drive.Incoming[drive.LotIn]{cut(2, "K1", "Orla", 90*inch), cut(3, "K2", "", 50*inch)}
+	wrong, shelf := rows[0].Value.Measured, "Z9"
+	wrong.Torn, wrong.Shelf, wrong.Make = true, &shelf, drive.Make{Fibre: "linen", Weight: "quilting", Washed: true, Print: "feature", Turn: "along", TrimOK: true, Colours: []string{"navy", "white"}, Themes: []string{"sea"}}
+	_, err = s.ImportFabric(t.Context(), s.fresh(), rows, false)
+	require.NoError(t, err)
+	require.Equal(t, map[string]string{"lot size K1": "", "lot size K2": "", "donor Orla": ""}, whyOf(t, s, 1))
+	undone, err := s.UndoImport(t.Context(), s.fresh(), 1)
+	require.NoError(t, err)
+	require.Equal(t, ImportUndone{Undone: 3}, undone)
+	is, err := s.Lot(t.Context(), "spring", lot)
+	require.NoError(t, err)
+	is.Version = was.Version
+	require.Equal(t, was.Lot, is.Lot)
+	donors, err := s.Donors(t.Context(), "spring", "")
+	require.NoError(t, err)
+	require.Empty(t, donors)
+	_, err = s.ImportFabric(t.Context(), s.fresh(), []drive.Incoming[drive.LotIn]{cut(2, "K1", "Pim", 60*inch)}, false)
+	require.NoError(t, err, "the right file is no lot of somebody else's")
+	agrees(t, s)
+}
+
 // Cloth that a plan has stays, and goes once the plan has given it up.
 func TestClothThatIsPromisedStays(t *testing.T) {
 	s, _ := planned(t)
