@@ -305,6 +305,9 @@ func (s *Site) visitOf(c *gin.Context, guest postgres.Guest, lines []postgres.Ki
 				f.Finished = r.Done
 			case drive.ReportLonger:
 				f.Until = s.guests.Date(*r.Until)
+				if k.NeededBy != nil && k.NeededBy.Before(*r.Until) && !k.NeededBy.Before(s.today(c)) {
+					f.Needed = s.guests.Date(*k.NeededBy)
+				}
 			case drive.ReportCannot:
 				f.Cannot = true
 			}

@@ -199,3 +199,22 @@ func TestAReportSentTwice(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, 6, kits.Cases, "what is said moves nothing")
 }
+
+// Whoever asks for time beyond the day on which a kit is needed is told of that day, while it can still be met.
+func TestAVolunteerIsToldByWhenItIsNeeded(t *testing.T) {
+	ts := newTestSite(t)
+	a := wardLine(t, ts, 20)
+	needed := time.Date(2026, 3, 16, 0, 0, 0, 0, time.UTC)
+	a.Due = &needed
+	_, err := ts.Store.UpdateAsked(t.Context(), ts.act("due"), a)
+	require.NoError(t, err)
+	mary, day := ts.addPerson("Mary Ellis"), time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)
+	_, err = ts.Store.MakeOwnFabricKits(t.Context(), ts.act("kit"), drive.OwnFabric{Kits: 1, Cases: 4, Size: a.Sizes[0], Asked: &a.Number, Person: &mary, Due: &day})
+	require.NoError(t, err)
+	nobody, path := ts.nobody(), ts.personalPath(mary, "mary")
+	nobody.follow(nobody.post(path+"/kits/1/longer", "until", "2026-03-16")).has("You asked for time until 16 Mar 2026.").lacks("needed")
+	nobody.follow(nobody.post(path+"/kits/1/longer", "until", "2026-03-20")).has("You asked for time until 20 Mar 2026. The kit is needed by 16 Mar 2026: bring what is finished by then, if you can.")
+	nobody.get(path).has("The kit is needed by 16 Mar 2026")
+	ts.Clock.Pass(20 * 24 * time.Hour)
+	nobody.get(path).has("You asked for time until 20 Mar 2026.").lacks("needed")
+}

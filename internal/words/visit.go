@@ -19,6 +19,7 @@ type VisitKitFacts struct {
 	OwnFabric bool
 	Finished  int    // as they said; 0: nothing said
 	Until     string // the day they asked for
+	Needed    string // the day by which it is needed, where that is before Until and still to come
 	Cannot    bool
 }
 

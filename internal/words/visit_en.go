@@ -52,6 +52,9 @@ func visitKitEnglish(k VisitKitFacts) VisitKit {
 	}
 	if k.Until != "" {
 		v.Said.Longer = "You asked for time until " + k.Until + "."
+		if k.Needed != "" {
+			v.Said.Longer += " The kit is needed by " + k.Needed + ": bring what is finished by then, if you can."
+		}
 	}
 	if k.Cannot {
 		v.Said.Cannot = "You said that you cannot finish it. Somebody will get in touch; it need not be sewn any further."

@@ -49,6 +49,8 @@ func TestEveryVisitInEveryLanguage(t *testing.T) {
 			require.Contains(t, due(said), "14 Dec 2026")
 		}
 		require.Equal(t, due(VisitKitFacts{}), due(VisitKitFacts{Finished: 5}))
+		asked := VisitFacts{Kits: []VisitKitFacts{{Kit: "7", Cases: 6, Until: "20 Dec 2026", Needed: "16 Dec 2026"}}}
+		require.Contains(t, l.Visit(asked).Kits[0].Said.Longer, "16 Dec 2026")
 		m := l.LinkMessage("Mary", "Spring", "https://example.org/v/x")
 		require.Contains(t, m.Text, "https://example.org/v/x")
 		require.NotEmpty(t, m.Subject)
