@@ -94,10 +94,7 @@ func (s *Site) backLoose(c *gin.Context) error {
 		n, err := s.db.BringIn(c.Request.Context(), s.act(c), b)
 		if err == nil {
 			home, err := s.homeOfMaker(c, b)
-			if err != nil {
-				return err
-			}
-			s.flash(c, "%d brought in without a kit. They wait to be checked.%s", n, home)
+			s.flash(c, "%d brought in without a kit. They wait to be checked.%s", n, s.beside(c, home, err))
 			if p.Loose.Then == "next" {
 				same := url.Values{"size": {p.Loose.Size}, "person": {p.Loose.Maker}, "asked": {p.Loose.Asked}}
 				return s.seeOther(c, s.path(c, "back")+"?"+same.Encode()+"#loose")

@@ -220,10 +220,7 @@ func (s *Site) kitSplit(c *gin.Context) error {
 			return err
 		}
 		sooner, err := s.neededSooner(c, []drive.KitRef{split.Part}, due)
-		if err != nil {
-			return err
-		}
-		s.flashUndo(c, s.path(c, "kits", split.Part, "undo-split"), "%s of kit %s are kit %s now. Print its label and put it on the bag.%s", countCases(n), ref, split.Part, sooner)
+		s.flashUndo(c, s.path(c, "kits", split.Part, "undo-split"), "%s of kit %s are kit %s now. Print its label and put it on the bag.%s", countCases(n), ref, split.Part, s.beside(c, sooner, err))
 		return nil
 	})
 }

@@ -234,10 +234,7 @@ func (s *Site) ownKitsNow(c *gin.Context) error {
 	moved, err := s.db.MakeOwnFabricKits(c.Request.Context(), s.act(c), wish)
 	if err == nil {
 		sooner, err := s.neededSooner(c, moved.Kits, wish.Due)
-		if err != nil {
-			return err
-		}
-		s.flash(c, "%s made, for %s. Print the cards and put one into each bag.%s", countKits(len(moved.Kits)), countCases(moved.Cases), sooner)
+		s.flash(c, "%s made, for %s. Print the cards and put one into each bag.%s", countKits(len(moved.Kits)), countCases(moved.Cases), s.beside(c, sooner, err))
 		return s.seeOther(c, s.path(c, "kits", "cards")+"?"+kitsInQuery(moved.Kits))
 	}
 	status, ok := s.refused(problems, err)

@@ -122,15 +122,13 @@ func (s *Site) kitsSignOutNow(c *gin.Context) error {
 	if len(problems) == 0 {
 		moved, err := s.db.SignOutKits(c.Request.Context(), s.act(c), rows, orZeroDay(day))
 		if err == nil {
-			homes, err := s.homesOnSheet(c, rows)
-			if err != nil {
-				return err
-			}
 			sooner, err := s.neededSoonerOnSheet(c, rows)
-			if err != nil {
-				return err
+			if err == nil {
+				var homes string
+				homes, err = s.homesOnSheet(c, rows)
+				sooner += homes
 			}
-			s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out as on the sheet: %s with %s.%s%s", countKits(len(moved.Kits)), countCases(moved.Cases), sooner, homes)
+			s.flashUndo(c, s.undoHandOutPath(c, moved.Kits), "Handed out as on the sheet: %s with %s.%s", countKits(len(moved.Kits)), countCases(moved.Cases), s.beside(c, sooner, err))
 			return s.seeOther(c, s.path(c, "kits"))
 		}
 		var ok bool

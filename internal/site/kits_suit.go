@@ -148,6 +148,16 @@ func (s *Site) homeOfMaker(c *gin.Context, b drive.BroughtIn) (string, error) {
 	return "", nil
 }
 
+// beside is what is told beside a booking that stands. Where that could not be read it says so: an error
+// page would be taken for a booking that was refused.
+func (s *Site) beside(c *gin.Context, said string, err error) string {
+	if err == nil {
+		return said
+	}
+	s.logFailure(c, err)
+	return said + " What else there is to say of it could not be read."
+}
+
 // neededSooner says of kits that are to be back after the day they are needed by; nothing where
 // none is. It is told, not refused: the kits may be the only ones there are. It begins with a space.
 func (s *Site) neededSooner(c *gin.Context, kits []drive.KitRef, due *time.Time) (string, error) {

@@ -194,3 +194,30 @@ func TestACardOpensItsHoldersOwnPage(t *testing.T) {
 	reader.get("/drives/spring/kits/1/card").lacks("Your own page")
 	require.Greater(t, len(desk.get("/drives/spring/kits/cards/cards.pdf?kit=1").Body), len(reader.get("/drives/spring/kits/cards/cards.pdf?kit=1").Body))
 }
+
+// What is told beside a booking cannot be read: the booking stands, and the page says so.
+func TestABookingIsToldThoughWhatStandsBesideItIsNot(t *testing.T) {
+	ts := newTestSite(t)
+	z := ts.addSize()
+	mary, bo := ts.addPerson("Mary Ellis"), ts.addPerson("Bo Lund")
+	ts.giveKits(z, mary, 1, 6)
+	ts.addKits(z, 1, 4)
+	desk := ts.as(account.Desk)
+	for _, tt := range []struct {
+		path, done string
+		form       []string
+	}{
+		{"1/split", "2 pillowcases of kit 1 are kit 1-2 now.", []string{"split", "2", "split_to", fmt.Sprint(bo), "split_due", "2026-03-20"}},
+		{"sign-out", "Handed out as on the sheet: 1 kit with 4 pillowcases.", []string{"due", "2026-03-20", "kit-1", "2", "name-1", "Bo Lund"}},
+		{"own", "1 kit made, for 3 pillowcases.", []string{"size", "1", "cases", "3", "kits", "1", "person", fmt.Sprint(bo), "due", "2026-03-20"}},
+	} {
+		_, err := ts.DB.Owner().Exec(t.Context(), `ALTER TABLE asked RENAME COLUMN due TO due_away`)
+		require.NoError(t, err)
+		r := desk.post("/drives/spring/kits/"+tt.path, tt.form...)
+		_, err = ts.DB.Owner().Exec(t.Context(), `ALTER TABLE asked RENAME COLUMN due_away TO due`)
+		require.NoError(t, err)
+		require.Equal(t, http.StatusSeeOther, r.Status, tt.path)
+		desk.follow(r).has(tt.done, "What else there is to say of it could not be read.")
+	}
+	require.GreaterOrEqual(t, strings.Count(ts.Log.String(), "request failed"), 3, "each is logged")
+}
