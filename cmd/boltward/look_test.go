@@ -269,6 +269,13 @@ func TestEveryPageOfANewDrive(t *testing.T) {
 	organiser(t, b, p)
 	require.Empty(t, b.look(source), "the first drive")
 	startDrive(t, b, "Harbour pillowcases")
+	b.size(phone, 900)
+	require.True(t, eval[bool](b, `(() => {
+	document.querySelector(".menu").open = true;
+	const name = document.querySelector(".menu a[href='/account']"), role = document.createRange();
+	role.selectNode(name.nextSibling);
+	return role.toString().includes("organiser") && role.getBoundingClientRect().top < name.getBoundingClientRect().bottom;
+})()`), "the role stands beside the name in the menu of a phone")
 	h := newPlain(t, p.address)
 	again(t, h)
 	empty := slices.DeleteFunc(kindsOfPages(t, h, home), func(path string) bool {
