@@ -36,7 +36,7 @@ widths and flaws are in inches or centimetres.
 --json gives {"lot", "deed", "pieces"}: the number that undo takes, and new pieces. For show it gives
 {"lot", "pieces": [{"piece", "kind", "origin", "width", "free", …}], "history": [{"at", "piece", "what", "deed", "undone"}]},
 and for list {"lots": [{"lot", "tag", "kind", "shelf", "free_pieces", "width", "free_length", "free", …}]},
-lengths and areas in mm and mm².`,
+in which what is free of a lot is null until it is measured; lengths and areas in mm and mm².`,
 		run: runFabric,
 	}
 }

@@ -27,11 +27,11 @@ type shownLot struct {
 	Print    string   `json:"print"`
 	Colours  []string `json:"colours"`
 	Themes   []string `json:"themes"`
-	Pieces   int      `json:"free_pieces"`
-	Width    string   `json:"width"`       // of the largest free piece
-	Length   string   `json:"free_length"` // of the largest free piece
-	Whole    string   `json:"free_length_together"`
-	Free     string   `json:"free"`
+	Pieces   *int     `json:"free_pieces"` // null while it is not measured, as the other four of what is free
+	Width    *string  `json:"width"`       // of the largest free piece
+	Length   *string  `json:"free_length"` // of the largest free piece
+	Whole    *string  `json:"free_length_together"`
+	Free     *string  `json:"free"`
 	Promised string   `json:"promised"`
 	Note     string   `json:"note"`
 }
@@ -41,7 +41,11 @@ func shownLots(lines []workbook.ShelfLine) []shownLot {
 	for i, l := range lines {
 		lots[i] = shownLot{
 			l.Number, l.Tag, l.Kind, l.DonorName, l.ReceivedOn.Format(time.DateOnly), l.Shelf, l.Measured(), l.SetAside, l.Fibre, l.Weight, l.Washed, l.Print,
-			append([]string{}, l.Colours...), append([]string{}, l.Themes...), l.Pieces, inMM(l.Width), inMM(l.Length), inMM(l.Whole), squareMM(l.Free), squareMM(l.Promised), l.Note,
+			append([]string{}, l.Colours...), append([]string{}, l.Themes...), nil, nil, nil, nil, nil, squareMM(l.Promised), l.Note,
+		}
+		if l.Measured() {
+			width, long, whole, free := inMM(l.Width), inMM(l.Length), inMM(l.Whole), squareMM(l.Free)
+			lots[i].Pieces, lots[i].Width, lots[i].Length, lots[i].Whole, lots[i].Free = &l.Pieces, &width, &long, &whole, &free
 		}
 	}
 	return lots

@@ -136,6 +136,16 @@ func TestFabricCommand(t *testing.T) {
 		listed.Lots[0]["lot"], listed.Lots[0]["tag"], listed.Lots[0]["given_by"], listed.Lots[0]["came_in"], listed.Lots[0]["shelf"], listed.Lots[0]["measured"],
 	}, out)
 	require.Len(t, listed.Lots[0], 21, out)
+	require.Equal(t, []any{4.0, "0"}, []any{listed.Lots[0]["free_pieces"], listed.Lots[0]["promised"]})
+	// Nobody knows what is free of a lot before it is measured: that is no 0.
+	_, err := store.TagLots(t.Context(), drive.Act{Drive: "spring", Key: "not measured", At: time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC)}, []drive.Tagging{{Pieces: 2, ReceivedOn: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), Shelf: "Z8"}})
+	require.NoError(t, err)
+	_, out, _ = say("fabric", "list", "--drive", "spring", "--shelf", "Z8", "--json")
+	require.NoError(t, json.Unmarshal([]byte(out), &listed), out)
+	require.Len(t, listed.Lots[0], 21, out)
+	for _, field := range []string{"free_pieces", "width", "free_length", "free_length_together", "free"} {
+		require.Nil(t, listed.Lots[0][field], "%s: %s", field, out)
+	}
 	code, out, errs = say("fabric", "list", "--drive", "spring", "--shelf", "Z9", "--json")
 	require.Zero(t, code, errs)
 	require.JSONEq(t, `{"lots": []}`, out)
