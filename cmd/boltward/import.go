@@ -19,18 +19,21 @@ import (
 func importCommand() command {
 	return command{
 		name:    "import",
-		summary: "take a spreadsheet in: fabric, donors, volunteers or asked",
+		summary: "take a spreadsheet in: fabric, donors, volunteers or asked; or take a wrong one back",
 		example: `boltward import fabric drop-off.csv --drive spring --dry-run
 boltward import fabric drop-off.xlsx --drive spring --take-good --refused mend.xlsx
 boltward import volunteers people.csv --drive spring --json
-boltward import fabric --blank fabric.xlsx --drive spring`,
+boltward import fabric --blank fabric.xlsx --drive spring
+boltward import list --drive spring
+boltward import undo 3 --drive spring --dry-run`,
 		more: `The file is xlsx or CSV (comma, semicolon or tab); a line of it names the columns. What headings
 mean that are not understood by themselves is said on the page "Bring a spreadsheet in" and kept.
 With a row refused nothing is taken, unless --take-good; the same file twice changes nothing.
 All rows are taken together: ended with Ctrl-C, nothing is.
 --json gives {"rows", "taken", "unchanged", "refused": [{"line", "column", "why"}]}; line 1 is the heading,
 and in a dry run "taken" is what would be.
-It exits with 0 when no row is refused, else 2. FILE may be - for standard input. "people" is another word for volunteers.`,
+It exits with 0 when no row is refused, else 2. FILE may be - for standard input. "people" is another word for volunteers.
+` + importBackHelp,
 		run: runImport,
 	}
 }
@@ -52,18 +55,21 @@ func runImport(ctx context.Context, env Env, args []string) (err error) {
 	fs.StringVar(&in.sheet, "sheet", "", "the sheet of a workbook (`NAME`), where several could be meant")
 	fs.StringVar(&in.refused, "refused", "", "write the refused rows with the reason into `FILE` (.xlsx or .csv)")
 	fs.BoolVar(&in.takeGood, "take-good", false, "take the good rows although others are refused")
-	fs.BoolVar(&in.dryRun, "dry-run", false, "say what would be taken and take nothing")
+	fs.BoolVar(&in.dryRun, "dry-run", false, "say what would be taken, or taken back, and change nothing")
 	fs.BoolVar(&in.asJSON, "json", false, "as JSON")
 	blank := fs.String("blank", "", "write a blank table to fill in into `FILE.xlsx`, and take nothing")
 	words, err := fs.parse(args)
 	if err != nil {
 		return err
 	}
+	if len(words) > 0 && (words[0] == "list" || words[0] == "undo") {
+		return importBack(ctx, env, words, broughtBack{in.drive, in.dryRun, in.asJSON}, fs.given())
+	}
 	if len(words) != 2 && (*blank == "" || len(words) != 1) {
 		return usage("say what the file is a list of, and its name: boltward import fabric FILE --drive ID")
 	}
 	if in.kind, err = drive.ParseBringKind(words[0]); err != nil {
-		return usage("%q is nothing that can be taken in: fabric, people, asked or donors", words[0])
+		return usage("%q is nothing that can be taken in: fabric, people, asked or donors; list and undo are of those that were", words[0])
 	}
 	switch ending := filepath.Ext(in.refused); {
 	case in.drive == "":
