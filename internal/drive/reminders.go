@@ -193,9 +193,10 @@ type ReminderKit struct {
 }
 
 // Why is the reason on a day: what was due soon when the reminder was made may be
-// late by the time it is read, and what was late may have another day.
+// late by the time it is read, and what was late may have another day. One that has gone, or
+// never will, was made for what it was made for.
 func (r Reminder) Why(today time.Time) ReminderKind {
-	if r.Kind == RemindSilent {
+	if r.Kind == RemindSilent || r.State == ReminderSent || r.State == ReminderDropped {
 		return r.Kind
 	}
 	for _, k := range r.Kits {

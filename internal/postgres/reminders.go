@@ -45,7 +45,7 @@ func (s *Store) Reminders(ctx context.Context, driveID string, limit int) (stand
 	if standing, err = remindersIn(ctx, s.pool, q, driveID, now.Add(-reminderLost), now); err != nil {
 		return nil, nil, err
 	}
-	const old = reminderQuery + ` AND m.state NOT IN ('draft', 'queued', 'sending') ORDER BY m.number DESC LIMIT $4`
+	const old = reminderQuery + ` AND m.state NOT IN ('draft', 'queued', 'sending') ORDER BY coalesce(m.ended_at, m.made_at) DESC, m.number DESC LIMIT $4`
 	ended, err = remindersIn(ctx, s.pool, old, driveID, now.Add(-reminderLost), now, limit)
 	return standing, ended, err
 }

@@ -283,6 +283,33 @@ func TestDraftsGoOnceMailGoesByItself(t *testing.T) {
 	require.Equal(t, []drive.ReminderState{drive.ReminderQueued, drive.ReminderDraft}, states(true), "Bo has no address")
 }
 
+// What is told of reminders lately begins with what ended last, however long it had waited, and says
+// why each was made, whatever has come of its kits.
+func TestRemindersLately(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	z, mary, bo, due := addSize(t, s, "standard"), mailed(t, s, "Mary"), addPerson(t, s, "Bo"), dayIn(-5)
+	s.clock.forward(-9 * 24 * time.Hour)
+	kits := ownKits(t, s, z, 2, 4, 0, nil)
+	for i, person := range []int64{mary, bo} {
+		_, err := s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: kits[i : i+1], Person: person, Due: &due})
+		require.NoError(t, err)
+	}
+	s.clock.forward(9 * 24 * time.Hour)
+	first, second := aReminder(t, s, mary, kits[0]), aReminder(t, s, bo, kits[1])
+	for _, number := range []int64{second, first} {
+		_, err := s.NoteReminder(t.Context(), s.fresh(), number, drive.RemindedByPhone)
+		require.NoError(t, err)
+		s.clock.forward(time.Hour)
+	}
+	_, err := s.TakeBack(t.Context(), s.fresh(), kits[0], drive.KitReturn{Sewn: 4}, time.Time{})
+	require.NoError(t, err)
+	_, ended, err := s.Reminders(t.Context(), "spring", 10)
+	require.NoError(t, err)
+	require.Equal(t, []int64{first, second}, []int64{ended[0].Number, ended[1].Number})
+	require.Equal(t, drive.RemindLate, ended[0].Why(dayIn(0)))
+}
+
 // Rules remind in the daytime of the drive.
 func TestNobodyIsRemindedAtNight(t *testing.T) {
 	s := newStore(t)
