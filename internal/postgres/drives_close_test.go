@@ -55,6 +55,10 @@ func TestAClosedDriveEndsWhatIsOpenAndBeginsNothing(t *testing.T) {
 			_, err := s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: here, Person: bo})
 			return err
 		},
+		"sign out": func() error {
+			_, err := s.SignOutKits(t.Context(), s.fresh(), []drive.SignedOut{{Row: 1, Kit: here[0], Person: bo}}, time.Time{})
+			return err
+		},
 		"give again": func() error {
 			_, err := s.GiveAgain(t.Context(), s.fresh(), out[1], drive.HandOut{Person: bo})
 			return err

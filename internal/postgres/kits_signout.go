@@ -26,6 +26,9 @@ func (s *Store) SignOutKits(ctx context.Context, act drive.Act, rows []drive.Sig
 		if len(rows) == 0 || len(rows) > drive.MostSignedOut {
 			return moved, apperr.Invalid("rows", "Type in 1 to %d rows at once.", drive.MostSignedOut)
 		}
+		if err := takesMore(ctx, tx, act.Drive); err != nil {
+			return moved, err
+		}
 		day, today, err := dayOf(ctx, tx, act, given)
 		if err != nil {
 			return moved, err

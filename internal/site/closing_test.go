@@ -31,7 +31,7 @@ func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
 		organiser.get(at).lacks(handsOut...) // what would be refused is not offered
 	}
 
-	for at, offers := range map[string]string{"kits/hand-out": "Hand them out", "kits/own": "Make the kits", "kits/1": "Give it to", "kits/hand-out?person=1&kit=2": "Hand them out"} {
+	for at, offers := range map[string]string{"kits/hand-out": "Hand them out", "kits/own": "Make the kits", "kits/sign-out": "Hand them out as written", "kits/1": "Give it to", "kits/hand-out?person=1&kit=2": "Hand them out"} {
 		desk.get("/drives/spring/" + at).has("This drive has been closed since").lacks(offers) // nor by its address
 	}
 	nobody := ts.nobody()
@@ -41,6 +41,9 @@ func TestTheDriveIsClosedAndOpenedAgain(t *testing.T) {
 	r := desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "2", "due", "2026-03-09")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("This drive has been closed since 2 Mar 2026: nothing more is planned, handed out or asked for. An organiser can open it again in the settings.", `value="2026-03-09"`)
+	r = desk.post("/drives/spring/kits/sign-out", "kit-1", "2", "name-1", "Ada Quill")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("An organiser can open it again", `value="Ada Quill"`)
 	r = organiser.post("/drives/spring/asked/new", "recipient", "1", "sizes", "1", "wanted", "85", "matter", "must")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("An organiser can open it again", `value="85"`)
