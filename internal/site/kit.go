@@ -65,7 +65,7 @@ func (s *Site) kit(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.kitWith(c, http.StatusOK, ref, nil, map[string]string{})
+	return s.kitWith(c, http.StatusOK, ref, false, map[string]string{})
 }
 
 // kitBack handles POST …/back: so many of it came back sewn.
@@ -294,10 +294,10 @@ func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.Ki
 			problem(problems, to, "%s", why)
 		}
 	}
-	return s.kitWith(c, status, ref, &form, problems)
+	return s.kitWith(c, status, ref, true, problems)
 }
 
-func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitForm, problems map[string]string) error {
+func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool, problems map[string]string) error {
 	kit, err := s.db.Kit(c.Request.Context(), s.driveID(c), ref)
 	if err != nil {
 		return err
@@ -326,8 +326,11 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, form *kitFo
 	if kit.Mending {
 		page.Form.Found = fmt.Sprint(kit.Cases)
 	}
-	if form != nil {
-		page.Form = *form
+	if typed {
+		// What was sent over what stands: the other forms of the page come back as they were filled in.
+		if err := s.read(c, &page.Form); err != nil {
+			return err
+		}
 	}
 	return s.page(c, status, page)
 }

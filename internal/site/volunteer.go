@@ -77,7 +77,7 @@ func (s *Site) volunteerKit(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.volunteerKitWith(c, http.StatusOK, guest, ref, nil, map[string]string{})
+	return s.volunteerKitWith(c, http.StatusOK, guest, ref, false, map[string]string{})
 }
 
 // volunteerFinished handles POST /v/:token/kits/:kit/finished: so many are sewn.
@@ -154,7 +154,7 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 		}
 	}
 	if len(problems) > 0 {
-		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
+		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, true, problems)
 	}
 	var before int64
 	var kits []postgres.KitLine
@@ -171,7 +171,7 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	switch {
 	case apperr.Is(err, apperr.KindConflict):
 		problem(problems, "", "%s", w.SentBefore)
-		return s.volunteerKitWith(c, http.StatusConflict, guest, ref, &form, problems)
+		return s.volunteerKitWith(c, http.StatusConflict, guest, ref, true, problems)
 	case err != nil:
 		return err
 	case before > 0:
@@ -183,13 +183,13 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	}
 	if fault := kit.Report(report, s.today(c)); fault != "" {
 		problem(problems, fault.Field(), "%s", l.Fault(string(fault), kit.Cases))
-		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, &form, problems)
+		return s.volunteerKitWith(c, http.StatusUnprocessableEntity, guest, ref, true, problems)
 	}
 	_, err = s.db.ReportKit(c.Request.Context(), s.guestAct(c, guest), report)
 	if apperr.Is(err, apperr.KindConflict) {
 		// The kit moved meanwhile, which its page says, or the form was sent before with something else.
 		problem(problems, "", "%s", w.SentBefore)
-		return s.volunteerKitWith(c, http.StatusConflict, guest, ref, &form, problems)
+		return s.volunteerKitWith(c, http.StatusConflict, guest, ref, true, problems)
 	}
 	if err != nil {
 		return err
@@ -197,7 +197,7 @@ func (s *Site) volunteerSays(c *gin.Context, read func(*drive.KitReport, reportF
 	return s.seeOther(c, volunteerPath(c.Param("token"), ref))
 }
 
-func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest, ref drive.KitRef, form *reportForm, problems map[string]string) error {
+func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest, ref drive.KitRef, typed bool, problems map[string]string) error {
 	var kit postgres.KitLine
 	var said map[drive.KitRef][]drive.StandingReport
 	var kits []drive.KitToSew
@@ -232,8 +232,11 @@ func (s *Site) volunteerKitWith(c *gin.Context, status int, guest postgres.Guest
 		}
 		page.Said = append(page.Said, said)
 	}
-	if form != nil {
-		page.Form = *form
+	if typed {
+		// What was sent over what stands: the other forms of the page come back as they were filled in.
+		if err := s.read(c, &page.Form); err != nil {
+			return err
+		}
 	}
 	return s.page(c, status, page)
 }

@@ -178,6 +178,28 @@ func TestWhoseLinkOpensWhat(t *testing.T) {
 	require.NotContains(t, ts.Log.String(), token, "no log holds a link")
 }
 
+// What is refused in one form of the page leaves the others as they were filled in.
+func TestARefusedFormLeavesTheOthersFilledIn(t *testing.T) {
+	ts := newTestSite(t)
+	mary := ts.addPerson("Mary Ellis")
+	ts.giveKits(ts.addSize(), mary, 1, 6)
+	nobody, path := ts.nobody(), ts.personalPath(mary, "mary")
+	nobody.follow(nobody.post(path+"/kits/1/finished", "finished", "2")).has(`value="2"`)
+	r := nobody.post(path+"/kits/1/longer", "until", "2026-03-01")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has(`value="2026-03-01"`, `value="2"`)
+	nobody.post(path+"/kits/1/longer", "until", "").has(`value="2"`)
+	nobody.follow(nobody.post(path+"/kits/1/longer", "until", "2026-03-20"))
+	nobody.post(path+"/kits/1/finished", "finished", "7").has(`value="7"`, `value="2026-03-20"`)
+
+	desk := ts.as(account.Desk)
+	r = desk.post("/drives/spring/kits/1/longer", "longer", "2026-03-01")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has(`name="sewn" type="text" value="6"`, `value="2026-03-01"`, `name="rest" value="stays" checked`)
+	desk.post("/drives/spring/kits/1/longer", "longer", "soon").has(`name="sewn" type="text" value="6"`, `value="soon"`)
+	desk.post("/drives/spring/kits/1/back", "sewn", "9", "rest", "unsewn").has(`value="9"`, `name="rest" value="unsewn" checked`)
+}
+
 // The same form sent twice is noted once, and a form without its key not at all.
 func TestAReportSentTwice(t *testing.T) {
 	ts := newTestSite(t)
