@@ -68,6 +68,6 @@ func (s *Store) StillOpen(ctx context.Context, driveID string) (drive.StillOpen,
 			WHERE b.drive_id = $1 AND b.n > 0) c,
 			(SELECT coalesce(sum(free), 0)::bigint AS free, coalesce(sum(promised), 0)::bigint AS promised FROM pieces WHERE drive_id = $1) f,
 			(SELECT count(*) AS sheets FROM sheets WHERE drive_id = $1 AND state IN ('waiting', 'on the table')) t,
-			(SELECT count(*) AS plans FROM plans WHERE drive_id = $1 AND state IN ('waiting', 'running', 'ready')) l`
+			(SELECT count(*) AS plans FROM plans WHERE drive_id = $1 AND state IN ('waiting', 'running', 'ready') AND NOT ` + planPassedOver + `) l`
 	return one[drive.StillOpen](ctx, s.pool, "what is still open", pgx.ErrNoRows, q, driveID)
 }

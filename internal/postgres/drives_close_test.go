@@ -131,3 +131,27 @@ func TestAClosedDrivePlansNothing(t *testing.T) {
 	require.NoError(t, err)
 	agrees(t, s)
 }
+
+// A plan that was passed over for another is done with: closing the drive does not wait for it, and what
+// it fell short of is not what the drive falls short of.
+func TestAPlanThatWasPassedOverIsNotOpen(t *testing.T) {
+	s, _ := planned(t)
+	accepted, other := makePlan(t, s), makePlan(t, s)
+	open := func(why string, plans int) {
+		t.Helper()
+		o, err := s.StillOpen(t.Context(), "spring")
+		require.NoError(t, err)
+		require.Equal(t, plans, o.Plans, why)
+	}
+	open("both wait", 2)
+	newest, _, err := s.NewestReasons(t.Context(), "spring")
+	require.NoError(t, err)
+	require.Equal(t, other, newest)
+	s.clock.forward(time.Minute)
+	_, err = s.AcceptPlan(t.Context(), s.fresh(), accepted)
+	require.NoError(t, err)
+	open("one stands, the other was passed over", 0)
+	newest, _, err = s.NewestReasons(t.Context(), "spring")
+	require.NoError(t, err)
+	require.Equal(t, accepted, newest, "the plan that stands says what it is short of")
+}

@@ -57,10 +57,10 @@ func (s *Store) PlanReasons(ctx context.Context, driveID string, number int64) (
 	return reasons, nil
 }
 
-// NewestReasons gives why lines are short in the newest plan that stands, ready or accepted,
-// and that plan's number; 0 where there is none.
+// NewestReasons gives why lines are short in the newest plan that stands, accepted or ready and not
+// passed over for another, and that plan's number; 0 where there is none.
 func (s *Store) NewestReasons(ctx context.Context, driveID string) (int64, []planning.Reason, error) {
-	const q = `SELECT number FROM plans WHERE drive_id = $1 AND state IN ('ready', 'accepted') ORDER BY number DESC LIMIT 1`
+	const q = `SELECT number FROM plans WHERE drive_id = $1 AND state IN ('ready', 'accepted') AND NOT ` + planPassedOver + ` ORDER BY number DESC LIMIT 1`
 	var number int64
 	err := s.pool.QueryRow(ctx, q, driveID).Scan(&number)
 	if errors.Is(err, pgx.ErrNoRows) {
