@@ -65,7 +65,7 @@ func TestReturnsTable(t *testing.T) {
 		require.Contains(t, b.page().says(), "1 sewn of kit "+kit+" came back")
 		eval[bool](b, `(document.querySelector("[role=status] button").focus(), true)`)
 		b.scanInto("")
-		require.Contains(t, b.page().says(), "as it was before")
+		require.Contains(t, b.page().says(), "did not come back after all")
 
 		// The next, as soon as the page is there: the field waits for it.
 		next := string(found[2*at+1][1])

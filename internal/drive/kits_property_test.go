@@ -168,7 +168,7 @@ func TestKitsConserve(t *testing.T) {
 // TestKitsReachEveryPlace shows that the random walk above reaches every place and
 // every undoing, so that its silence means something.
 func TestKitsReachEveryPlace(t *testing.T) {
-	reached, undoings, together := map[KitState]bool{}, map[KitState]bool{}, false
+	reached, undoings, together, unfound := map[KitState]bool{}, map[KitState]bool{}, false, false
 	walk := func(rt *rapid.T) {
 		h := newHouse()
 		moves, err := OwnFabric{Kits: 3, Cases: 4, Size: 1}.Make(100, nil, day(1))
@@ -181,13 +181,14 @@ func TestKitsReachEveryPlace(t *testing.T) {
 					reached[e.To] = true
 					together = together || e.Reason == againInItsKit && e.From != KitBack
 					if e.Reason == undone {
+						unfound = unfound || e.From == KitFound && e.To == KitLost
 						undoings[e.From] = true
 					}
 				}
 			}
 		}
 	}
-	enough := func() bool { return undoings[KitOut] && undoings[KitBack] && undoings[KitReady] && together }
+	enough := func() bool { return undoings[KitOut] && undoings[KitBack] && undoings[KitReady] && together && unfound }
 	for tries := 0; tries < 10 && !enough(); tries++ { // a hundred walks in forty never undo one of these
 		rapid.Check(t, walk)
 	}
@@ -196,6 +197,7 @@ func TestKitsReachEveryPlace(t *testing.T) {
 	}
 	require.True(t, undoings[KitOut] && undoings[KitBack] && undoings[KitReady], "every undoing happens: %v", undoings)
 	require.True(t, together, "a split is undone")
+	require.True(t, unfound, "a find with nothing sewn is undone")
 }
 
 // oneStep draws a kit and something to do to it.

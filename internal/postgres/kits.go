@@ -17,7 +17,8 @@ type KitsMoved struct {
 	Kits   []drive.KitRef
 	Person int64 `json:",omitempty"` // who got them
 	Cases  int
-	Tell   bool `json:",omitempty"` // of a kit taken apart: somebody has to say which of its panels lie there
+	Now    *drive.KitRef `json:",omitempty"` // of a taking back that was undone: the kit that holds them again
+	Tell   bool          `json:",omitempty"` // of a kit taken apart: somebody has to say which of its panels lie there
 }
 
 // HandOut gives kits to somebody, all of them or none. Kits that are elsewhere

@@ -230,9 +230,9 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 	})
 }
 
-// UndoTakeBack puts what was taken back by mistake into the hands it came from,
-// by counter-entries. ref is the part that is back; what came back unsewn of its kit in the
-// same act goes there too. It is a conflict once some of it was checked.
+// UndoTakeBack puts what was taken back by mistake into the hands it came from, and what was found by
+// mistake among what is lost, by counter-entries. ref is the part that is back; what came back unsewn of
+// its kit in the same act goes there too. It is a conflict once some of it was checked.
 func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRef) (KitsMoved, error) {
 	return once(ctx, s, act, "undo take back", ref, func(tx pgx.Tx) (KitsMoved, error) {
 		moved := KitsMoved{Kits: []drive.KitRef{ref}}
@@ -272,6 +272,8 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err != nil {
 			return moved, err
 		}
+		last := m.Kits[len(m.Kits)-1]
+		moved.Now = &drive.KitRef{Number: last.Kit, Part: last.Part}
 		if err := holdersKnown(ctx, tx, act.Drive, m); err != nil {
 			return moved, err
 		}

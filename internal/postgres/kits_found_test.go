@@ -95,3 +95,55 @@ func TestSomeOfALostKitTurnUp(t *testing.T) {
 	require.ErrorContains(t, err, "not lost any more")
 	stands("the last one given again", 2, 2, 3)
 }
+
+// A find with nothing sewn that is undone on a later day was never one: the ledgers and the books of every
+// day say that the kit was lost all along, and it is lost since it was.
+func TestAFindWithNothingSewnIsLostAgain(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	mary := addPerson(t, s, "Mary Ellis")
+	ref := ownKits(t, s, addSize(t, s, "standard"), 1, 6, mary, nil)[0]
+	_, err := s.KitLost(t.Context(), s.fresh(), ref, "moved house", time.Time{})
+	require.NoError(t, err)
+	since := kit(t, s, ref).Since
+	for _, c := range []struct {
+		sewn, lost int
+		undo       drive.KitRef // by which it is undone
+		gone       []drive.KitRef
+	}{
+		{0, 0, ref, nil},
+		{0, 4, drive.KitRef{Number: ref.Number, Part: 2}, []drive.KitRef{{Number: ref.Number, Part: 2}}},
+		{2, 0, drive.KitRef{Number: ref.Number, Part: 3}, []drive.KitRef{{Number: ref.Number, Part: 3}}},
+	} {
+		s.clock.forward(24 * time.Hour)
+		taken, err := s.KitFound(t.Context(), s.fresh(), ref, c.sewn, c.lost, time.Time{})
+		require.NoError(t, err)
+		require.Equal(t, 6-c.sewn-c.lost, taken.Left)
+		s.clock.forward(24 * time.Hour)
+		page := kit(t, s, c.undo)
+		require.True(t, page.MayUndo && page.LostAgain, "%+v", c)
+		undone, err := s.UndoTakeBack(t.Context(), s.fresh(), c.undo)
+		require.NoError(t, err)
+		require.Equal(t, KitsMoved{Kits: []drive.KitRef{c.undo}, Cases: 6 - c.lost, Now: &ref}, undone)
+		again := kit(t, s, ref)
+		require.Equal(t, []any{drive.KitLost, 6, since}, []any{again.State, again.Cases, again.Since}, "%+v", c)
+		for _, part := range c.gone {
+			require.Equal(t, drive.KitTakenApart, kit(t, s, part).State)
+		}
+		books := booksIn(t, s.Store, dayIn(0), dayIn(30))
+		for _, b := range books.States {
+			require.True(t, b.Closing == 0 || b.State == drive.CaseLost && b.Closing == 6, "%s: %d", b.State, b.Closing)
+		}
+		balanced(t, s, 6)
+		agrees(t, s)
+	}
+
+	// What turned up and was handed out since is no find to undo.
+	_, err = s.KitFound(t.Context(), s.fresh(), ref, 0, 0, time.Time{})
+	require.NoError(t, err)
+	_, err = s.HandOut(t.Context(), s.fresh(), drive.HandOut{Kits: []drive.KitRef{ref}, Person: mary})
+	require.NoError(t, err)
+	require.False(t, kit(t, s, ref).MayUndo)
+	_, err = s.UndoTakeBack(t.Context(), s.fresh(), ref)
+	require.True(t, apperr.Is(err, apperr.KindConflict), "%v", err)
+}

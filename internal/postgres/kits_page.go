@@ -19,7 +19,7 @@ type KitPage struct {
 	Events     []KitEvent // of every part, newest first
 	Cloth      []KitCloth // by sheet; none for a kit of own fabric
 	MayUndoOut bool       // the last thing that happened is that somebody got it
-	MayUndo    bool       // the last thing that happened is that it came back, or turned up sewn, and that can be undone
+	MayUndo    bool       // the last thing that happened is that it came back, or turned up, and that can be undone
 	LostAgain  bool       // undone so, it is lost again
 	MayUnbag   bool       // the last thing that happened is that it was bagged and labelled
 	MayJoin    bool       // nothing happened to it but that it was split off

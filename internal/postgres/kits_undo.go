@@ -63,9 +63,9 @@ func takenBack(ctx context.Context, db querier, driveID string, ref drive.KitRef
 	return all, nil
 }
 
-// undoRest gives the moves that undo with a part, whose history this is, what came back unsewn of its
-// kit in the same act, and says of that rest that it is out again. Nothing came so: no moves. since is
-// the day from which it is out, day the one on which it was booked as back.
+// undoRest gives the moves that undo with a part, whose history this is, what came back or turned up
+// unsewn of its kit in the same act, and says of that rest that it is out, or lost, again. Nothing came
+// so: no moves. since is the day from which it is there, day the one on which it was booked as back.
 func undoRest(ctx context.Context, db querier, driveID string, history []drive.KitStep, rest *drive.Kit) (m drive.KitMoves, since, day time.Time, err error) {
 	steps, err := kitHistory(ctx, db, driveID, rest.KitRef)
 	if err != nil || !drive.BackAtOnce(history, steps) {
@@ -78,7 +78,7 @@ func undoRest(ctx context.Context, db querier, driveID string, history []drive.K
 	if m, since, err = rest.UndoTakeBack(steps, written, nil); err != nil {
 		return m, since, day, err
 	}
-	rest.State, rest.Holder, rest.Due, rest.Since = drive.KitOut, m.Kits[0].Holder, m.Kits[0].Due, &since
+	rest.State, rest.Holder, rest.Due, rest.Since = m.Kits[0].To, m.Kits[0].Holder, m.Kits[0].Due, &since
 	return m, since, steps[len(steps)-1].Day, nil
 }
 

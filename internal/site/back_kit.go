@@ -93,15 +93,7 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 	case err != nil:
 		return err
 	}
-	said := saidTaken(kit, done)
-	switch {
-	case done.Back != nil:
-		s.flashUndo(c, s.path(c, "back", "kit", done.Back, "undo"), "%s", said)
-	case done.Found:
-		s.flash(c, "%s", said)
-	default:
-		s.flashUndo(c, s.path(c, "back", "kit", ref, "undo"), "%s", said)
-	}
+	s.flashUndo(c, s.path(c, "back", "kit", undoneBy(ref, done), "undo"), "%s", saidTaken(kit, done))
 	return nil
 }
 
@@ -114,7 +106,7 @@ func saidTaken(kit postgres.KitPage, done postgres.TakenBack) string {
 	case done.Left == 0:
 		rest = " That is all of it."
 	case done.Here:
-		rest = fmt.Sprintf(" %d not sewn lie here and can be handed out.", done.Left)
+		rest = fmt.Sprintf(" %d not sewn %s here and can be handed out.", done.Left, oneOr(done.Left, "lies", "lie"))
 	default:
 		rest = fmt.Sprintf(" %d to go, with %s.", done.Left, kit.HolderName)
 	}
@@ -191,9 +183,10 @@ func (s *Site) backKitUndo(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if _, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref); err != nil {
+	undone, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref)
+	if err != nil {
 		return err
 	}
-	s.flash(c, "Undone: kit %s as it was before.", ref)
+	s.flash(c, "%s", s.saidUndone(c, ref, undone))
 	return s.seeOther(c, s.path(c, "back"))
 }

@@ -288,7 +288,7 @@ func TestTheLastOfAKitComesBackNotSewn(t *testing.T) {
 	packer.get("/drives/spring/back?kit=1").has("It came back not sewn")
 	r := packer.post("/drives/spring/back/kit", "kit", "1", "sewn", "0", "rest", "unsewn")
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
-	packer.follow(r).has("Kit 1 came back, and none of it is sewn.", "1 not sewn lie here", "back/kit/1/undo")
-	packer.follow(packer.post("/drives/spring/back/kit/1/undo")).has("Undone: kit 1 as it was before")
+	packer.follow(r).has("Kit 1 came back, and none of it is sewn.", "1 not sewn lies here", "back/kit/1/undo")
+	packer.follow(packer.post("/drives/spring/back/kit/1/undo")).has("Undone: kit 1 did not come back after all. Kit 1 is with Winnie Aldercroft since 2 Mar 2026, with 1 pillowcase.")
 	desk.get("/drives/spring/kits/1").has("With <a", "1 being sewn")
 }

@@ -173,13 +173,20 @@ func (s *Site) kitFound(c *gin.Context) error {
 			return err
 		}
 		said := saidFound(ref, taken)
-		if taken.Back == nil {
-			s.flash(c, "%s", said)
-		} else {
-			s.flashUndo(c, s.path(c, "kits", taken.Back, "undo-back"), "%s", said)
-		}
+		s.flashUndo(c, s.path(c, "kits", undoneBy(ref, taken), "undo-back"), "%s", said)
 		return nil
 	})
+}
+
+// undoneBy is the part of a kit by which what was taken back, or found, of it is undone.
+func undoneBy(ref drive.KitRef, taken postgres.TakenBack) drive.KitRef {
+	switch {
+	case taken.Back != nil:
+		return *taken.Back
+	case taken.Apart != nil:
+		return *taken.Apart
+	}
+	return ref
 }
 
 // saidFound says what turned up of a kit.
@@ -256,12 +263,29 @@ func (s *Site) kitApart(c *gin.Context) error {
 // kitUndoBack handles POST …/undo-back: what was taken back goes to where it came from.
 func (s *Site) kitUndoBack(c *gin.Context) error {
 	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
-		if _, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref); err != nil {
+		undone, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref)
+		if err != nil {
 			return err
 		}
-		s.flash(c, "Undone: kit %s as it was before.", ref)
+		s.flash(c, "%s", s.saidUndone(c, ref, undone))
 		return nil
 	})
+}
+
+// saidUndone says what of a kit did not come back, or turn up, after all, and where it is now.
+func (s *Site) saidUndone(c *gin.Context, ref drive.KitRef, undone postgres.KitsMoved) string {
+	kit, err := s.db.Kit(c.Request.Context(), s.driveID(c), *undone.Now)
+	if err != nil {
+		return s.beside(c, fmt.Sprintf("Undone: kit %s did not come back after all.", ref), err)
+	}
+	what, did := fmt.Sprintf("%s, kit %s,", countCases(undone.Cases), ref), "come back"
+	if undone.Cases == kit.Cases {
+		what = "kit " + kit.String()
+	}
+	if kit.State == drive.KitLost {
+		did = "turn up"
+	}
+	return fmt.Sprintf("Undone: %s did not %s after all. Kit %s %s, with %s.", what, did, kit.KitRef, kit.Where(), countCases(kit.Cases))
 }
 
 // onKit does something with the kit in the address and comes back to its page,

@@ -36,7 +36,7 @@ func TestSomeOfALostMendingAtTheTable(t *testing.T) {
 	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "3")).has("3 pillowcases of kit 1 turned up and wait to be checked, as kit 1-2. 3 are still lost.",
 		"kits/1-2/undo-back", "Booked as <b>lost</b>", "3 turned up, 3 still lost", "It was lost with 3 pillowcases")
 	desk.get("/drives/spring/kits/1-2").has("turned up, 3 pillowcases", "3 sewn, to be checked")
-	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back")).has("Undone: kit 1-2 as it was before")
+	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back")).has("Undone: 3 pillowcases, kit 1-2, did not turn up after all. Kit 1 was booked as lost on 2 Mar 2026, with 6 pillowcases.")
 	desk.get("/drives/spring/kits/1").has("undone: lost again", "6 lost")
 	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "5")).has("5 of kit 1 turned up. 1 is still lost.", "back/kit/1-3/undo")
 	desk.get("/drives/spring/kits?where=lost").has("1 kit, 1 pillowcase")
@@ -66,8 +66,50 @@ func TestSomeOfALostKitAtTheTable(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("say how many are lost still, 0 to 4")
 	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "2", "still_lost", "2")).has("3 of kit 1 turned up. 1 not sewn can be handed out as kit 1-5: print its label. 2 are still lost.", "back/kit/1-4/undo")
-	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0")).has("Kit 1 turned up, and none of it is sewn. 2 not sewn lie here and can be handed out.")
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0")).has("Kit 1 turned up, and none of it is sewn. 2 not sewn lie here and can be handed out.", "back/kit/1/undo")
 	desk.get("/drives/spring/kits?where=lost").lacks("kits/1")
+}
+
+// What turned up with nothing sewn can be lost again, where it was found and on its own page: the whole kit,
+// a part of it, and what turned up beside sewn ones.
+func TestAFindWithNothingSewnIsUndone(t *testing.T) {
+	ts := newTestSite(t)
+	ada := ts.addPerson("Ada Quill")
+	ts.addKits(ts.addSize(), 1, 6)
+	desk := ts.as(account.Packer)
+	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1", "due", "2026-03-09")
+	desk.post("/drives/spring/kits/1/lost", "reason", "on the bus")
+	const lost = "Undone: kit 1 did not turn up after all. Kit 1 was booked as lost on 2 Mar 2026, with 6 pillowcases."
+
+	ts.Clock.Pass(time.Hour)
+	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "0")).has("Kit 1 is found.", "kits/1/undo-back", "It did not turn up after all", "6 cut, not sewn").lacks("It did not come back")
+	desk.follow(desk.post("/drives/spring/kits/1/undo-back")).has(lost, "6 lost", "undone: lost again")
+
+	ts.Clock.Pass(time.Hour)
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0")).has("none of it is sewn", "back/kit/1/undo")
+	desk.follow(desk.post("/drives/spring/back/kit/1/undo")).has(lost)
+
+	ts.Clock.Pass(time.Hour)
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "0", "still_lost", "5")).has("1 of kit 1 turned up. 1 not sewn can be handed out as kit 1-2", "back/kit/1-2/undo")
+	desk.get("/drives/spring/kits/1-2").has("It did not turn up after all", "Hand it out")
+	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back")).has("Undone: 1 pillowcase, kit 1-2, did not turn up after all. Kit 1 was booked as lost on 2 Mar 2026, with 6 pillowcases.")
+
+	// Two sewn and the others not, in one find, which is undone as one.
+	ts.Clock.Pass(time.Hour)
+	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "2")).has("Kit 1 is found.", "kits/1-3/undo-back", "4 cut, not sewn")
+	desk.get("/drives/spring/kits/1-3").has("Undo the find")
+	desk.post("/drives/spring/kits/1-3/undo-back")
+	desk.get("/drives/spring/kits/1").has(lost, "6 lost")
+
+	// Once it went on its way it is not offered any more.
+	ts.Clock.Pass(time.Hour)
+	desk.post("/drives/spring/kits/1/found", "found", "0")
+	desk.post("/drives/spring/kits/ready", "kit", "1")
+	desk.get("/drives/spring/kits/1").lacks("It did not turn up after all")
+	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/1/undo-back").Status)
+	wrong, err := ts.Store.CheckBalances(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, wrong.Differences)
 }
 
 // Whoever was given when loose pillowcases were brought in is named where they are checked, and first
