@@ -223,6 +223,9 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 			if err := moveKits(ctx, tx, act, since, history[len(history)-1].Day, m); err != nil {
 				return moved, err
 			}
+			if err := saidAgain(ctx, tx, act.Drive, k.KitRef, []int64{history[len(history)-1].ID}); err != nil {
+				return moved, err
+			}
 			moved.Kits = append(moved.Kits, k.KitRef)
 			moved.Cases += k.Cases
 		}
@@ -251,6 +254,10 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 			parent = &with[0]
 		}
 		history, err := kitHistory(ctx, tx, act.Drive, ref)
+		if err != nil {
+			return moved, err
+		}
+		undone, err := entriesOfBack(ctx, tx, act.Drive, history, parent)
 		if err != nil {
 			return moved, err
 		}
@@ -290,6 +297,9 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 			return moved, apperr.Conflict("Some of kit %s were checked on another day since they came back, so that cannot be undone.", ref)
 		}
 		if err := moveKits(ctx, tx, act, since, day, m); err != nil {
+			return moved, err
+		}
+		if err := saidAgain(ctx, tx, act.Drive, *moved.Now, undone); err != nil {
 			return moved, err
 		}
 		return moved, audit(ctx, tx, act, "taking back undone", "kit", ref, nil)

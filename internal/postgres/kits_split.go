@@ -85,6 +85,7 @@ func (s *Store) UndoSplitKit(ctx context.Context, act drive.Act, ref drive.KitRe
 		}
 		var parent *drive.Kit
 		var had *int64
+		var steps []drive.KitStep // of the parent
 		if k.Parent != nil {
 			of := drive.KitRef{Number: k.Number, Part: *k.Parent}
 			with, err := lockKits(ctx, tx, act.Drive, of) // locked above with all parts of the number
@@ -92,8 +93,7 @@ func (s *Store) UndoSplitKit(ctx context.Context, act drive.Act, ref drive.KitRe
 				return KitSplit{}, err
 			}
 			parent = &with[0]
-			steps, err := kitHistory(ctx, tx, act.Drive, of)
-			if err != nil {
+			if steps, err = kitHistory(ctx, tx, act.Drive, of); err != nil {
 				return KitSplit{}, err
 			}
 			for _, step := range steps {
@@ -120,6 +120,9 @@ func (s *Store) UndoSplitKit(ctx context.Context, act drive.Act, ref drive.KitRe
 		}
 		undone := KitSplit{Part: parent.KitRef, Left: parent.Cases + k.Cases}
 		if err := moveKits(ctx, tx, act, day, day, m); err != nil {
+			return KitSplit{}, err
+		}
+		if err := saidAgain(ctx, tx, act.Drive, parent.KitRef, stepsAt(steps, history[0].At)); err != nil {
 			return KitSplit{}, err
 		}
 		return undone, audit(ctx, tx, act, "split undone", "kit", ref, changes{"cases": {To: k.Cases}})
