@@ -56,7 +56,7 @@ func bookTotals() []bookTotal {
 		{"Hours", "Given", `SELECT coalesce(sum(minutes), 0) FROM hours WHERE undone_at IS NULL AND ` + inDays},
 		{"People", "All hours", `SELECT coalesce(sum(minutes), 0) FROM hours WHERE undone_at IS NULL AND ` + inDays},
 		{"Gifts", "Lots", `SELECT count(*) FROM lots WHERE drive_id = $1 AND received_on BETWEEN $2 AND $3 AND untagged_at IS NULL AND $4 <> ''`},
-		{"Gifts", "Pieces", `SELECT coalesce(sum(pieces_told), 0) FROM lots WHERE drive_id = $1 AND received_on BETWEEN $2 AND $3 AND untagged_at IS NULL AND $4 <> ''`},
+		{"Gifts", "Pieces", `SELECT coalesce(sum(CASE WHEN measured_at IS NULL THEN pieces_told ELSE pieces_measured END), 0) FROM lots WHERE drive_id = $1 AND received_on BETWEEN $2 AND $3 AND untagged_at IS NULL AND $4 <> ''`},
 	}
 	for _, s := range drive.CaseStates() {
 		if s.Alive() {

@@ -25,7 +25,8 @@ type Lot struct {
 	SetAside   string    `db:"set_aside"`   // why it is kept from planning; empty when it is not
 	Shelf      string    `db:"shelf"`
 	Make
-	Ends       string         `db:"ends"` // EndsCut or EndsTorn
+	Ends       string         `db:"ends"`            // EndsCut or EndsTorn
+	Recounted  *int           `db:"pieces_measured"` // how many pieces measuring counted, undone or not; nil: as at the door
 	RawLength  *length.Length `db:"raw_length"`
 	RawWidth   *length.Length `db:"raw_width"`
 	Note       string         `db:"note"`
@@ -38,6 +39,14 @@ type Lot struct {
 
 // Measured says whether the lot has a size, so that plans may draw on it.
 func (l Lot) Measured() bool { return l.MeasuredAt != nil }
+
+// PiecesCounted is how many pieces came in: as measured, and until then as counted at the door.
+func (l Lot) PiecesCounted() int {
+	if l.Measured() && l.Recounted != nil {
+		return *l.Recounted
+	}
+	return l.PiecesTold
+}
 
 // Make is what the cloth of a lot is: what it may serve as and what it goes with.
 type Make struct {

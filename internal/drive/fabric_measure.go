@@ -84,7 +84,7 @@ func Measure(d Drive, lot Lot, m Measured, firstPiece int) (MeasuredLot, error) 
 	if len(bad) > 0 {
 		return MeasuredLot{}, apperr.InvalidFields(bad)
 	}
-	lot.Make, lot.PiecesTold = m.Make, total
+	lot.Make, lot.Recounted = m.Make, &total
 	lot.Ends = EndsCut
 	if m.Torn {
 		lot.Ends = EndsTorn

@@ -129,9 +129,9 @@ func decideOld(fate *RowFate, d Drive, lot LotIn, old Lot, donors map[int64]stri
 	case first.rawWidth() != *old.RawWidth:
 		fate.refuse(lot.column("width"), "The code %s hangs on lot %d, which is %s wide. Correct it there, or give this lot a code of its own.",
 			lot.Tag, old.Number, length.Format(*old.RawWidth, d.Unit))
-	case total != old.PiecesTold:
+	case total != old.PiecesCounted():
 		fate.refuse(lot.column("pieces"), "The code %s hangs on lot %d, which has %d. Correct it there, or give this lot a code of its own.",
-			lot.Tag, old.Number, old.PiecesTold)
+			lot.Tag, old.Number, old.PiecesCounted())
 	default:
 		fate.unchanged(append(lot.Tagging.differs(old), lot.Measured.differs(old)...), "the lot")
 	}

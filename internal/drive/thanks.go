@@ -169,16 +169,16 @@ func (l Lot) Describe(d Drive) string {
 		}
 	}
 	pieces := "1 piece"
-	if l.PiecesTold != 1 {
-		pieces = fmt.Sprintf("%d pieces", l.PiecesTold)
+	if l.PiecesCounted() != 1 {
+		pieces = fmt.Sprintf("%d pieces", l.PiecesCounted())
 	}
 	text := pieces + " of " + what
 	if len(l.Colours) > 0 {
 		text += ", " + strings.ToLower(strings.Join(l.Colours, " and "))
 	}
-	if l.RawLength != nil && l.RawWidth != nil {
+	if l.Measured() {
 		size := AsMeasured(*l.RawLength, d.Yardage()) + " long and " + AsMeasured(*l.RawWidth, d.Unit) + " wide"
-		if l.PiecesTold != 1 {
+		if l.PiecesCounted() != 1 {
 			size = "the first " + size
 		}
 		text += ", " + size

@@ -65,7 +65,7 @@ func (s *Store) AboutDonor(ctx context.Context, driveID string, number int64) (d
 		{"Themselves", `SELECT name AS "Name", email AS "E-mail", phone AS "Phone", address AS "Address", CASE WHEN letter THEN 'yes' ELSE 'no' END AS "Wants a letter",
 				CASE WHEN no_letters THEN 'yes' ELSE 'no' END AS "Wants none", note AS "Note", to_char(created_at AT TIME ZONE 'UTC', 'YYYY-MM-DD') AS "Kept since"
 			FROM donors WHERE drive_id = $1 AND number = $2 AND $3 <> ''`},
-		{"Gifts", `SELECT number::text AS "Lot", received_on::text AS "Day", coalesce(pieces_told::text, '') AS "Pieces", coalesce(kind, '') AS "Kind", note AS "Note",
+		{"Gifts", `SELECT number::text AS "Lot", received_on::text AS "Day", coalesce((` + piecesCounted + `)::text, '') AS "Pieces", coalesce(kind, '') AS "Kind", note AS "Note",
 				CASE WHEN photo IS NULL THEN 'no' ELSE 'yes' END AS "Photo" FROM lots WHERE drive_id = $1 AND donor = $2 AND $3 <> '' ORDER BY number`},
 		{"Thanks", `SELECT gift_on::text AS "For the gift of", way AS "Way", thanked_on::text AS "On", CASE WHEN undone_at IS NULL THEN 'yes' ELSE 'no' END AS "Counts"
 			FROM thanks WHERE drive_id = $1 AND donor = $2 AND $3 <> '' ORDER BY number`},

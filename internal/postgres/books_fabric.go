@@ -75,7 +75,7 @@ const booksGifts = `WITH measured AS (
 		WHERE e.drive_id = $1 AND coalesce(u.kind, e.kind) IN ('measured', 'parted') AND e.at < ($3::date + 1)::timestamp AT TIME ZONE $4
 		GROUP BY e.lot),
 	gifts AS (
-		SELECT l.donor, l.received_on, count(*) AS lots, sum(l.pieces_told) AS pieces, coalesce(string_agg(DISTINCT nullif(l.kind, ''), ', '), '') AS what,
+		SELECT l.donor, l.received_on, count(*) AS lots, sum(` + piecesCounted + `) AS pieces, coalesce(string_agg(DISTINCT nullif(l.kind, ''), ', '), '') AS what,
 			coalesce(sum(m.area), 0)::bigint AS measured
 		FROM lots l LEFT JOIN measured m ON m.lot = l.number
 		WHERE l.drive_id = $1 AND l.received_on BETWEEN $2 AND $3 AND l.untagged_at IS NULL

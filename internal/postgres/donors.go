@@ -23,7 +23,7 @@ type DonorLine struct {
 // Donors gives everybody who gave fabric, by name; q searches in their names.
 func (s *Store) Donors(ctx context.Context, driveID, q string) ([]DonorLine, error) {
 	const find = `SELECT d.number, d.name, d.letter, d.note, d.no_letters, d.created_at, d.erased_at, d.version,
-			count(l.number) AS lots, coalesce(sum(l.pieces_told), 0) AS pieces,
+			count(l.number) AS lots, coalesce(sum(` + piecesCounted + `), 0) AS pieces,
 			CASE WHEN d.erased_at IS NULL THEN count(DISTINCT l.received_on) FILTER (WHERE NOT EXISTS (SELECT FROM thanks t
 				WHERE t.drive_id = l.drive_id AND t.donor = l.donor AND t.gift_on = l.received_on AND t.undone_at IS NULL)) ELSE 0 END AS due
 		FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number

@@ -13,8 +13,11 @@ import (
 )
 
 const lotColumns = `l.number, l.donor, l.tag, l.received_on, l.pieces_told, l.kind, l.set_aside, l.shelf, l.fibre, l.weight, l.washed,
-	l.print, l.turn, l.border, l.trim_ok, l.colours, l.themes, l.ends, l.raw_length, l.raw_width, l.note, l.photo, l.created_at, l.measured_at,
+	l.print, l.turn, l.border, l.trim_ok, l.colours, l.themes, l.ends, l.pieces_measured, l.raw_length, l.raw_width, l.note, l.photo, l.created_at, l.measured_at,
 	l.untagged_at, l.version`
+
+// piecesCounted is drive.Lot.PiecesCounted.
+const piecesCounted = `CASE WHEN measured_at IS NULL THEN pieces_told ELSE coalesce(pieces_measured, pieces_told) END`
 
 const pieceColumns = `p.lot, p.piece, p.kind, p.origin, p.width, p.free_length, p.received, p.free, p.promised, p.cut, p.out, p.parted`
 
@@ -144,10 +147,10 @@ func (s *Store) ChangeLot(ctx context.Context, act drive.Act, number int64, vers
 func updateLot(ctx context.Context, tx pgx.Tx, act drive.Act, old, l drive.Lot, what string) error {
 	const update = `UPDATE lots SET donor = $3, tag = $4, pieces_told = $5, kind = $6, set_aside = $7, shelf = $8, fibre = $9, weight = $10, washed = $11,
 			print = $12, turn = $13, border = $14, trim_ok = $15, colours = $16, themes = $17, ends = $18, raw_length = $19, raw_width = $20,
-			note = $21, measured_at = $22, untagged_at = $23, version = version + 1
+			note = $21, measured_at = $22, untagged_at = $23, pieces_measured = $24, version = version + 1
 		WHERE drive_id = $1 AND number = $2`
 	_, err := tx.Exec(ctx, update, act.Drive, l.Number, l.Donor, l.Tag, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
-		l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.RawLength, l.RawWidth, l.Note, l.MeasuredAt, l.UntaggedAt)
+		l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.RawLength, l.RawWidth, l.Note, l.MeasuredAt, l.UntaggedAt, l.Recounted)
 	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
@@ -158,7 +161,7 @@ func lotChanges(old, l drive.Lot) changes {
 	c := changes{}
 	c.set("donor", orZero(old.Donor), orZero(l.Donor))
 	c.set("tag", orZero(old.Tag), orZero(l.Tag))
-	c.set("pieces", old.PiecesTold, l.PiecesTold)
+	c.set("pieces", old.PiecesCounted(), l.PiecesCounted())
 	c.set("kind", old.Kind, l.Kind)
 	c.set("set aside", old.SetAside, l.SetAside)
 	c.set("shelf", old.Shelf, l.Shelf)

@@ -262,13 +262,13 @@ func (n *newLots) add(act drive.Act, d drive.Drive, r drive.Decided, number int6
 func (n *newLots) write(ctx context.Context, tx pgx.Tx, act drive.Act) error {
 	columns := []string{
 		"drive_id", "number", "donor", "tag", "received_on", "pieces_told", "kind", "set_aside", "shelf", "fibre", "weight", "washed",
-		"print", "turn", "border", "trim_ok", "colours", "themes", "ends", "raw_length", "raw_width", "note", "created_at", "measured_at",
+		"print", "turn", "border", "trim_ok", "colours", "themes", "ends", "pieces_measured", "raw_length", "raw_width", "note", "created_at", "measured_at",
 	}
 	_, err := tx.CopyFrom(ctx, pgx.Identifier{"lots"}, columns, pgx.CopyFromSlice(len(n.lots), func(i int) ([]any, error) {
 		l := n.lots[i]
 		return []any{
 			act.Drive, l.Number, l.Donor, l.Tag, l.ReceivedOn, l.PiecesTold, l.Kind, l.SetAside, l.Shelf, l.Fibre, l.Weight, l.Washed,
-			l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, (*int64)(l.RawLength), (*int64)(l.RawWidth), l.Note, l.CreatedAt, l.MeasuredAt,
+			l.Print, l.Turn, l.Border, l.TrimOK, l.Colours, l.Themes, l.Ends, l.Recounted, (*int64)(l.RawLength), (*int64)(l.RawWidth), l.Note, l.CreatedAt, l.MeasuredAt,
 		}, nil
 	}))
 	if err != nil {

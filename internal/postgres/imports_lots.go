@@ -50,7 +50,9 @@ func (l lotMade) asItWas(lot drive.Lot) (drive.Lot, error) {
 		case "donor":
 			lot.Donor = nonZero(donor)
 		case "length":
-			lot.RawLength = nonZero(long)
+			if lot.RawLength = nonZero(long); long == 0 {
+				lot.Recounted = nil
+			}
 		case "width":
 			lot.RawWidth = nonZero(wide)
 		}

@@ -215,7 +215,7 @@ func lotFacts(l postgres.LotPage, d drive.Drive) []lotFact {
 	add("Came in", l.ReceivedOn.Format("2 Jan 2006"))
 	add("Shelf", l.Shelf)
 	if l.Measured() {
-		add("Measured", drive.AsMeasured(*l.RawLength, d.Yardage())+" long, "+drive.AsMeasured(*l.RawWidth, d.Unit)+" wide, "+counted(l.PiecesTold, "piece", "pieces")+", ends "+l.Ends)
+		add("Measured", drive.AsMeasured(*l.RawLength, d.Yardage())+" long, "+drive.AsMeasured(*l.RawWidth, d.Unit)+" wide, "+counted(l.PiecesCounted(), "piece", "pieces")+", ends "+l.Ends)
 		washed := "not washed"
 		if l.Washed {
 			washed = "washed"

@@ -53,6 +53,9 @@ func measureFormOf(l drive.Lot, d drive.Drive) measureForm {
 		Washed: yes(l.Washed), Print: l.Print, TrimOK: yes(l.TrimOK), Turn: l.Turn, Border: l.Border, Shelf: l.Shelf,
 		Colour: l.Colours, Theme: l.Themes,
 	}
+	if l.Recounted != nil {
+		f.Pieces = strconv.Itoa(*l.Recounted)
+	}
 	if l.RawLength != nil && l.RawWidth != nil {
 		f.Length, f.Width = length.Format(*l.RawLength, d.Yardage()), length.Format(*l.RawWidth, d.Unit)
 	}

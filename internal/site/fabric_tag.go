@@ -65,7 +65,7 @@ func (s *Site) tagLot(c *gin.Context) error {
 			return err
 		}
 		page.Form.Donor, page.Form.Received = last.DonorName, last.ReceivedOn.Format(time.DateOnly)
-		page.Last = tagLast{Number: n, Words: counted(last.PiecesTold, "piece", "pieces") + " from " + cmp.Or(last.DonorName, "nobody known"), Waits: !last.Measured() && s.lately(last.CreatedAt)}
+		page.Last = tagLast{Number: n, Words: counted(last.PiecesCounted(), "piece", "pieces") + " from " + cmp.Or(last.DonorName, "nobody known"), Waits: !last.Measured() && s.lately(last.CreatedAt)}
 		if last.Tag != nil {
 			page.Last.Tag = *last.Tag
 		}

@@ -54,6 +54,30 @@ func TestFabricFromTheDoorToTheShelf(t *testing.T) {
 	desk.follow(r).has(`value="3 yd"`, "The measuring of lot 1 is undone")
 }
 
+// What was counted at the door stands again when a measuring that counted otherwise is undone; the form has
+// what was typed.
+func TestUndoingAMeasuringLeavesWhatTheDoorCounted(t *testing.T) {
+	ts := newTestSite(t)
+	desk := ts.as(account.Desk)
+	desk.post("/drives/spring/fabric/tag", "donor", "Orla Brandtveit", "pieces", "2")
+	measure := []string{"length", "3 yd", "width", "44", "pieces", "5", "weight", "quilting", "fibre", "cotton", "print", "solid", "turn", "either"}
+	desk.follow(desk.post("/drives/spring/fabric/1/measure", append(measure, "version", "1")...)).has("5 pieces, ends")
+	const gave, lots = "/drives/spring/donors/1", "/drives/spring/donors"
+	desk.get(gave).has("5 pieces of")
+	desk.get(lots).has(`data-label="Pieces">5<`)
+
+	undone := desk.follow(desk.post("/drives/spring/fabric/1/undo"))
+	undone.has("2 pieces counted at the door", `name="pieces" type="text" value="5"`, `value="3 yd"`)
+	desk.get("/drives/spring/fabric/1").has("<dt>Counted at the door</dt><dd>2 pieces</dd>")
+	desk.get(gave).has("2 pieces of quilting cotton").lacks("3 yd")
+	desk.get(lots).has(`data-label="Pieces">2<`)
+
+	desk.follow(desk.post("/drives/spring/fabric/1/measure", append(measure, "version", undone.hidden("version"))...)).has("5 pieces, ends")
+	desk.get(gave).has("5 pieces of")
+	desk.post("/drives/spring/fabric/1/undo")
+	desk.get("/drives/spring/fabric/1").has("<dt>Counted at the door</dt><dd>2 pieces</dd>")
+}
+
 func TestMeasureFormRefuses(t *testing.T) {
 	ts := newTestSite(t)
 	desk := ts.as(account.Desk)
