@@ -97,7 +97,7 @@ func (s *Site) checkListClash(c *gin.Context, page checkListPage) error {
 	page.Clash = newClash(stands, page.Form, []clashField{
 		{"tolerance", "Give or take", nil},
 		{"launders", "Laundered here", []option{{"yes", "yes"}, {"", "no"}}},
-	})
+	}, lengthsIn(s.drive(c).Unit, "tolerance"))
 	for i := range page.Form.Point {
 		page.Clash.Rows = append(page.Clash.Rows, pointClash(i+1, stands.Point[i], page.Form.Point[i])...)
 	}

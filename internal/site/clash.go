@@ -1,8 +1,12 @@
 package site
 
 import (
+	"cmp"
 	"reflect"
+	"slices"
 	"strings"
+
+	"boltward/internal/length"
 )
 
 // clash is an edit of something that somebody else changed meanwhile: what
@@ -22,16 +26,43 @@ type clashField struct {
 	Options     []option
 }
 
-// newClash compares two forms of one type, field by field.
-func newClash[T any](stands, typed T, fields []clashField) clash {
+// newClash compares two forms of one type, field by field. What is written otherwise and is the same by
+// what same says of it does not differ.
+func newClash[T any](stands, typed T, fields []clashField, same ...alike) clash {
 	found := clash{Found: true}
 	for _, f := range fields {
 		row := clashRow{Label: f.Label, Stands: said(stands, f), Typed: said(typed, f)}
-		if row.Stands != row.Typed {
+		if row.Stands != row.Typed && !slices.ContainsFunc(same, func(is alike) bool { return is(f.Name, row.Stands, row.Typed) }) {
 			found.Rows = append(found.Rows, row)
 		}
 	}
 	return found
+}
+
+// alike says whether two values of the field of this name are the same.
+type alike = func(name, a, b string) bool
+
+// lengthsIn compares these fields as lengths, or as two sides of a rectangle: 44 is 44 in where a bare number is
+// in inches.
+func lengthsIn(unit length.Unit, names ...string) alike {
+	return func(name, a, b string) bool {
+		if !slices.Contains(names, name) {
+			return false
+		}
+		if length.IsRect(a) && length.IsRect(b) {
+			first, second, err := length.ParseRect(a, unit, length.Down)
+			one, other, wrong := length.ParseRect(b, unit, length.Down)
+			return err == nil && wrong == nil && first == one && second == other
+		}
+		return sameLength(a, b, unit)
+	}
+}
+
+// sameLength says whether both are one length as people write it, such as 44 and 44 in; none is 0.
+func sameLength(a, b string, unit length.Unit) bool {
+	one, err := length.Parse(cmp.Or(a, "0"), unit, length.Down)
+	other, wrong := length.Parse(cmp.Or(b, "0"), unit, length.Down)
+	return err == nil && wrong == nil && length.Format(one, unit) == length.Format(other, unit)
 }
 
 // said gives what a form holds in a field, in the words of its options. It

@@ -113,7 +113,7 @@ func TestSettingsUnitChanges(t *testing.T) {
 	r = organiser.post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "in", "washing", drive.WashedFirst,
 		"kit_cases", "4", "spare_share", "0", "keep_width", "10", "keep_length", "18 in", "version", "1", "typed", "in")
 	require.Equal(t, http.StatusConflict, r.Status)
-	r.has(`value="10 in"`, `value="18 in"`)
+	r.has(`value="10 in"`, `value="18 in"`, `data-label="You typed">10 in<`).lacks(`data-label="You typed">18 in<`)
 	require.Equal(t, "cm", r.hidden("typed"))
 	r = organiser.post("/drives/spring/settings", "name", "Spring", "zone", "UTC", "unit", "in", "washing", drive.WashedFirst,
 		"kit_cases", "none", "spare_share", "0", "keep_width", "10", "keep_length", "18", "version", "2", "typed", "cm")

@@ -134,11 +134,14 @@ func (p *measurePage) clashes(d drive.Drive) {
 		f.Colour, f.Theme, f.Colours, f.Themes = f.colours(), f.themes(), "", ""
 		f.Width, f.Usual = cmp.Or(f.Width, f.Usual), ""
 	}
+	if along, across, err := length.ParseRect(typed.Length, d.Unit, length.Down); length.IsRect(typed.Length) && typed.Width == "" && err == nil {
+		typed.Length, typed.Width = length.Format(along, d.Yardage()), length.Format(across, d.Unit)
+	}
 	if !p.Lot.Measured() {
 		// Nobody measured it: only what stands can differ.
 		fields = slices.DeleteFunc(fields, func(f clashField) bool { return f.Name != "shelf" && f.Name != "colour" && f.Name != "theme" })
 	}
-	p.Clash, p.Form.Version, p.Form.Instead = newClash(stands, typed, fields), stands.Version, yes(p.Lot.Measured())
+	p.Clash, p.Form.Version, p.Form.Instead = newClash(stands, typed, fields, lengthsIn(d.Yardage(), "length"), lengthsIn(d.Unit, "width")), stands.Version, yes(p.Lot.Measured())
 }
 
 // measureFields names the fields where two measurings may differ.

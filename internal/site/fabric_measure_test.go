@@ -112,7 +112,11 @@ func TestTwoMeasureOneLot(t *testing.T) {
 	r := two.post("/drives/spring/fabric/1/measure", measuring("length", "2 yd 30 in", "shelf", "A1", "colours", "coral", "flaw1_to", "3", "flaw1_from", "1")...)
 	require.Equal(t, http.StatusConflict, r.Status)
 	r.has("Somebody else changed this", "3 yd", "2 yd 30 in", `value="coral"`, `name="flaw1_to" type="text" value="3"`, "Put mine in its place", `name="instead" value="yes"`, `name="version" value="2"`)
-	r.lacks("<td data-label=\"Stands now\">A1")
+	r.lacks("<td data-label=\"Stands now\">A1", "<td data-label=\"Stands now\">44")
+	r = two.post("/drives/spring/fabric/1/measure", measuring("length", "108 in", "width", "44.0in", "shelf", "A2")...)
+	r.has("<td data-label=\"Stands now\">A1").lacks("<td data-label=\"Stands now\">3 yd", "<td data-label=\"Stands now\">44")
+	r = two.post("/drives/spring/fabric/1/measure", measuring("length", "108 x 45 in", "width", "", "shelf", "A1")...)
+	r.has("<td data-label=\"Stands now\">44 in", "<td data-label=\"You typed\">45 in").lacks("<td data-label=\"Stands now\">3 yd")
 	one.get("/drives/spring/fabric/1").has("2 yd 34 in")
 
 	r = two.post("/drives/spring/fabric/1/measure", measuring("length", "2 yd 30 in", "version", "2", "instead", "yes", "then", "lot")...)

@@ -148,7 +148,7 @@ func (s *Site) labelPaperClash(c *gin.Context, page labelPaperPage) error {
 		{"gap_across", "Gap side by side", nil},
 		{"gap_down", "Gap between rows", nil},
 		{"lines", "Lines to cut along", yesNo()},
-	})
+	}, lengthsIn(s.drive(c).Unit, "paper_width", "paper_height", "label_width", "label_height", "margin_left", "margin_top", "gap_across", "gap_down"))
 	page.Form.Version = stands.Version
 	return s.labelPaperWith(c, http.StatusConflict, page)
 }

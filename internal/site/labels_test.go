@@ -82,7 +82,7 @@ func TestLabelPaperOfOnesOwn(t *testing.T) {
 	roll[1] = "Roll on the table"
 	r = desk.post("/drives/spring/fabric/label-papers/1", roll...)
 	require.Equal(t, 409, r.Status, "who saves later is told")
-	r.has("Roll at the door", "Roll on the table", `name="version" value="2"`)
+	r.has("Roll at the door", "Roll on the table", `name="version" value="2"`, "Where the two differ").lacks("From the left edge</th>", "Label, width</th>")
 
 	r = desk.follow(desk.post("/drives/spring/fabric/label-papers/1/away"))
 	r.has("is no longer offered", "/label-papers/1/back")

@@ -97,7 +97,7 @@ func (s *Site) settingsClash(c *gin.Context, p settingsPage) error {
 		{"keep_length", "Remnants kept, length", nil},
 		{"ask", "Whom volunteers ask", nil},
 		{"second_step", "Organisers must have a second step", nil},
-	})
+	}, lengthsIn(d.Unit, "keep_width", "keep_length"))
 	p.Form.Version = stands.Version
 	return s.settingsWith(c, http.StatusConflict, p)
 }

@@ -118,7 +118,7 @@ func (s *Site) keepSize(c *gin.Context, stands drive.Size) error {
 			return s.seeOther(c, s.path(c, "sizes"))
 		}
 		if apperr.Is(err, apperr.KindConflict) {
-			p.Clash = newClash(sizeAsTyped(stands, p.Form.By == byCuts), p.Form, sizeClashFields())
+			p.Clash = newClash(sizeAsTyped(stands, p.Form.By == byCuts), p.Form, sizeClashFields(), sizeLengths(stands.Spec.Unit, p.Form.Unit))
 			p.Form.Version = strconv.Itoa(stands.Version)
 			return s.sizeWith(c, http.StatusConflict, p, spec)
 		}

@@ -125,9 +125,9 @@ func TestSizeChangedByTwo(t *testing.T) {
 	organiser.get("/drives/spring/sizes/1").has(`name="version" value="1"`)
 	r := organiser.post("/drives/spring/sizes/1", sizeTyped("version", "1", "length", "31")...)
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
-	r = organiser.post("/drives/spring/sizes/1", sizeTyped("version", "1", "length", "32")...)
+	r = organiser.post("/drives/spring/sizes/1", sizeTyped("version", "1", "length", "32", "width", "20.5 in", "accent", "0.75")...)
 	require.Equal(t, http.StatusConflict, r.Status)
-	r.has("Somebody else changed this", "Finished length", `data-label="Stands now">31<`, `data-label="You typed">32<`, `name="version" value="2"`, `value="32"`)
+	r.has("Somebody else changed this", "Finished length", `data-label="Stands now">31<`, `data-label="You typed">32<`, `name="version" value="2"`, `value="32"`).lacks("Finished width</th>", "Accent</th>")
 	r = organiser.post("/drives/spring/sizes/1", sizeTyped("version", "2", "length", "32")...)
 	require.Equal(t, http.StatusSeeOther, r.Status, r.Body)
 }

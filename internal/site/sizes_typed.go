@@ -174,6 +174,14 @@ func shrinkText(s sizing.Shrink) string {
 	return plain(s.Along) + ", " + plain(s.Across)
 }
 
+// sizeLengths compares the lengths of a size where both forms give them in one unit.
+func sizeLengths(unit length.Unit, typed string) alike {
+	if typed != string(unit) {
+		return func(string, string, string) bool { return false }
+	}
+	return lengthsIn(unit, "width", "length", "cuff", "accent", "cut", "cut_cuff", "cut_accent", "seam", "seam_second", "join", "hem", "turn", "flap", "ease", "pillow")
+}
+
 func sizeClashFields() []clashField {
 	return []clashField{
 		{"name", "Name", nil},
