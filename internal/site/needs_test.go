@@ -47,6 +47,21 @@ func TestALateKitIsNamed(t *testing.T) {
 	require.Equal(t, "Ada Field has kit 14 with 4 pillowcases, due on 4 Mar.", row.Text)
 }
 
+// Whoever is asked about a late kit says that it comes, that they need longer or that it is lost: the page that
+// the need leads to leads to where each of these is noted, reminders or not.
+func TestWhatALateVolunteerSaysIsNoted(t *testing.T) {
+	ts := newTestSite(t)
+	mary := ts.addPerson("Mary Ellis")
+	ts.giveKits(ts.addSize(), mary, 2, 6)
+	ts.Clock.Pass(9 * 24 * time.Hour)
+	desk := ts.as(account.Desk)
+	desk.get("/drives/spring/needs").has(`href="/drives/spring/people/1">Ask, then note it</a>`)
+	desk.get("/drives/spring/people/1").has("reach@example.org",
+		`<a href="/drives/spring/kits/1">Note what they say`, `<a href="/drives/spring/kits/2">Note what they say`)
+	desk.get("/drives/spring/kits/2").has("Take it back", "Mary Ellis needs longer", "It is lost")
+	ts.as(account.Reader).get("/drives/spring/people/1").has("What they have").lacks("Note what they say")
+}
+
 func TestNothingNeedsYou(t *testing.T) {
 	ts, organiser := askedSite(t)
 	page := organiser.get("/drives/spring/needs")
