@@ -136,6 +136,9 @@ func TestWords(t *testing.T) {
 		{"", []string{}},
 		{" , ;\n", []string{}},
 		{"Animals, space;  Deep   Sea\nanimals", []string{"animals", "space", "deep sea"}},
+		{"Black and White", []string{"black", "white"}},
+		{"navy/white + gold&coral, and mint", []string{"navy", "white", "gold", "coral", "mint"}},
+		{"sand, candy, and, and and", []string{"sand", "candy"}},
 	}
 	for _, tt := range tests {
 		require.Equal(t, tt.want, drive.Words(tt.typed), "Words(%q)", tt.typed)

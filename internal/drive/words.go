@@ -6,11 +6,21 @@ import (
 	"unicode"
 )
 
-// Words reads a list that a person typed with commas or new lines between its
-// members: themes, colours, fibres. Each is lower case with single
+// Words reads a list that a person wrote with commas, semicolons, slashes, plus, "and" or new lines between
+// its members, on a page or in a spreadsheet: themes, colours, fibres. Each is lower case with single
 // spaces; what is empty or said twice is dropped, the order stays.
 func Words(text string) []string {
-	return TidyWords(strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' || r == '\r' }))
+	var list []string
+	for _, part := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(",;/+&\n\r", r) }) {
+		words := strings.Fields(part)
+		for i := range words {
+			if strings.EqualFold(words[i], "and") {
+				words[i] = ";"
+			}
+		}
+		list = append(list, strings.Split(strings.Join(words, " "), ";")...)
+	}
+	return TidyWords(list)
 }
 
 // TidyWords is Words for a list that stands already. It is never nil.

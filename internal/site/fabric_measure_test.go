@@ -133,6 +133,21 @@ func TestTwoMeasureOneLot(t *testing.T) {
 	two.follow(r).has("B2", "blue")
 }
 
+// A list of colours is read as one that is brought in is: "black and white" are two.
+func TestColoursAreReadAsInASpreadsheet(t *testing.T) {
+	ts := newTestSite(t)
+	desk := ts.as(account.Desk)
+	desk.post("/drives/spring/fabric/tag", "pieces", "1")
+	desk.follow(desk.post("/drives/spring/fabric/1/measure", measuring("colours", "Black and white", "themes", "cats & dogs")...)).has("<dd>black, white</dd>", "<dd>cats, dogs</dd>")
+	desk.follow(desk.post("/drives/spring/fabric/1/change", "version", "2", "turn", "either", "fibre", "cotton", "weight", "quilting", "print", "feature", "colours", "red/gold")).has("<dd>red, gold</dd>")
+
+	organiser := ts.as(account.Organiser)
+	file := "Code,Length,Width,Fibre,Print,Colours\nT9,3 yd,44,cotton,solid,Black and white\n"
+	organiser.upload("/drives/spring/books/in", "hall.csv", []byte(file), "kind", "fabric")
+	organiser.follow(organiser.post("/drives/spring/books/in/1/take", "what", "good"))
+	organiser.get("/drives/spring/fabric/2").has("<dd>black, white</dd>")
+}
+
 // hostileTexts are what people paste and what others try.
 func hostileTexts() []string {
 	return []string{

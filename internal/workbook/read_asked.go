@@ -74,7 +74,8 @@ func (r *entry) asked() drive.AskedIn {
 
 // sizeNames reads the names of sizes that fill a line.
 func (r *entry) sizeNames() []string {
-	names := drive.Words(strings.NewReplacer("/", ";", " or ", ";").Replace(r.text("sizes")))
+	text := strings.NewReplacer("/", ";", " or ", ";").Replace(r.text("sizes"))
+	names := drive.TidyWords(strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(",;\n\r", r) }))
 	if len(names) == 0 {
 		r.fault("sizes", "Say which size, by the name it has under Sizes.")
 	}

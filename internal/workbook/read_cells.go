@@ -129,14 +129,8 @@ func (r *entry) yes(name string) (yes, said bool) {
 	return false, false
 }
 
-// words reads a list in lower case, parted by comma, semicolon, slash, plus or "and".
-func (r *entry) words(name string) []string {
-	cell := r.text(name)
-	for _, sign := range []string{"/", "+", "&", " and "} {
-		cell = strings.ReplaceAll(cell, sign, ";")
-	}
-	return drive.Words(cell)
-}
+// words reads a list as drive.Words does.
+func (r *entry) words(name string) []string { return drive.Words(r.text(name)) }
 
 // size reads a length; def is the unit of a bare number where the heading names none.
 func (r *entry) size(name string, def length.Unit) (length.Length, bool) {

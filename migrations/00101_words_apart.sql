@@ -1,0 +1,19 @@
+-- A list of colours or themes is read in one way, whether it was typed on a page or brought in: "black and
+-- white" is two. What pages kept as one goes apart, so that it still meets what is written from now on.
+-- +goose Up
+-- +goose StatementBegin
+CREATE FUNCTION words_apart(list text[]) RETURNS text[] LANGUAGE sql IMMUTABLE AS $$
+    SELECT coalesce(array_agg(word ORDER BY first), '{}') FROM (
+        SELECT btrim(part) AS word, min(at) AS first
+        FROM unnest(list) WITH ORDINALITY AS kept (words, n),
+            LATERAL (SELECT part, n * 1000 + i AS at FROM regexp_split_to_table(words, '[/+&]| and ') WITH ORDINALITY AS parts (part, i)) AS apart
+        WHERE btrim(part) <> '' GROUP BY 1) AS said
+$$;
+-- +goose StatementEnd
+UPDATE lots SET colours = words_apart(colours), themes = words_apart(themes)
+    WHERE concat_ws(';', array_to_string(colours, ';'), array_to_string(themes, ';')) ~ '[/+&]| and ';
+UPDATE asked SET themes_wanted = words_apart(themes_wanted), themes_avoid = words_apart(themes_avoid)
+    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and ';
+UPDATE standing_asks SET themes_wanted = words_apart(themes_wanted), themes_avoid = words_apart(themes_avoid)
+    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and ';
+DROP FUNCTION words_apart;

@@ -1,0 +1,46 @@
+package migrations_test
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"boltward/internal/pgtest"
+	"boltward/migrations"
+)
+
+// What pages kept as one word before lists were read in one way goes apart as it would be read now; what was
+// apart stays as it is.
+func TestKeptWordsGoApart(t *testing.T) {
+	all, err := migrations.Read(t.Context(), pgtest.New(t).Owner())
+	require.NoError(t, err)
+	db := pgtest.Empty(t)
+	before := migrations.Versions{Ours: slices.DeleteFunc(slices.Clone(all.Ours), func(v int64) bool { return v >= 101 }), Queue: all.Queue}
+	require.NoError(t, migrations.MigrateTo(t.Context(), db.Owner(), before))
+	do := func(q string, args ...any) {
+		t.Helper()
+		_, err := db.Owner().Exec(t.Context(), q, args...)
+		require.NoError(t, err)
+	}
+	do(`INSERT INTO drives (id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, created_at) VALUES ('spring', 'Spring', 'Europe/Dublin', 'in', 'washed first', 4, 5, 1000, 1000, now())`)
+	do(`INSERT INTO recipients (drive_id, number, name, kind, created_at) VALUES ('spring', 1, 'Ward 4', 'ward', now())`)
+	words := []struct{ kept, want []string }{
+		{[]string{"black and white", "navy"}, []string{"black", "white", "navy"}},
+		{[]string{"sand", "candy"}, []string{"sand", "candy"}},
+		{[]string{"white", "black and white", "red/gold"}, []string{"white", "black", "red", "gold"}},
+		{[]string{"trucks & cars + trains"}, []string{"trucks", "cars", "trains"}},
+		{[]string{}, []string{}},
+		{[]string{"and"}, []string{"and"}}, // a word of its own, which nobody meant as a list
+	}
+	for i, w := range words {
+		do(`INSERT INTO lots (drive_id, number, received_on, created_at, colours, themes) VALUES ('spring', $1, '2026-03-01', now(), $2, '{space}')`, i+1, w.kept)
+		do(`INSERT INTO asked (drive_id, number, recipient, wanted, matter, weight, themes_wanted, themes_avoid, created_at) VALUES ('spring', $1, 1, 1, 'must', 1, '{}', $2, now())`, i+1, w.kept)
+	}
+	require.NoError(t, migrations.Migrate(t.Context(), db.Owner()))
+	for i, w := range words {
+		var colours, themes, avoid []string
+		require.NoError(t, db.Owner().QueryRow(t.Context(), `SELECT l.colours, l.themes, a.themes_avoid FROM lots l JOIN asked a USING (drive_id, number) WHERE l.number = $1`, i+1).Scan(&colours, &themes, &avoid))
+		require.Equal(t, [][]string{w.want, {"space"}, w.want}, [][]string{colours, themes, avoid}, "%q", w.kept)
+	}
+}
