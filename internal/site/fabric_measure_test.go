@@ -139,7 +139,7 @@ func TestColoursAreReadAsInASpreadsheet(t *testing.T) {
 	desk := ts.as(account.Desk)
 	desk.post("/drives/spring/fabric/tag", "pieces", "1")
 	desk.follow(desk.post("/drives/spring/fabric/1/measure", measuring("colours", "Black and white", "themes", "cats & dogs")...)).has("<dd>black, white</dd>", "<dd>cats, dogs</dd>")
-	desk.follow(desk.post("/drives/spring/fabric/1/change", "version", "2", "turn", "either", "fibre", "cotton", "weight", "quilting", "print", "feature", "colours", "red/gold")).has("<dd>red, gold</dd>")
+	desk.follow(desk.post("/drives/spring/fabric/1/change", "version", "2", "turn", "either", "fibre", "cotton", "weight", "quilting", "print", "feature", "colours", "red/gold")).has("<dd>gold, red</dd>")
 
 	organiser := ts.as(account.Organiser)
 	file := "Code,Length,Width,Fibre,Print,Colours\nT9,3 yd,44,cotton,solid,Black and white\n"
