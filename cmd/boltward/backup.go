@@ -66,6 +66,9 @@ func runBackup(ctx context.Context, env Env, args []string) (err error) {
 	if err != nil {
 		return err
 	}
+	if err := keyIsSomewhere(env); err != nil {
+		return err
+	}
 	db, err := openDatabase(ctx, env)
 	if err != nil {
 		return err
@@ -104,12 +107,21 @@ func (e Env) seal(ctx context.Context, recipients []string) (backup.Seal, error)
 
 // keyThatIs gives the installation's key without making one that no link was signed by.
 func keyThatIs(env Env) (account.Key, error) {
+	if err := keyIsSomewhere(env); err != nil {
+		return account.Key{}, err
+	}
+	return installationKey(env)
+}
+
+// keyIsSomewhere refuses a BOLTWARD_KEY that is none, and what names another Postgres without the key of who
+// serves it: only of the private database may the key be yet to be made.
+func keyIsSomewhere(env Env) error {
 	file := filepath.Join(env.dataFolder(), "key")
 	_, err := os.Stat(file)
 	if errors.Is(err, fs.ErrNotExist) && env.Getenv("BOLTWARD_KEY") == "" && env.Getenv("DATABASE_URL") != "" {
-		return account.Key{}, apperr.Invalid("BOLTWARD_KEY", "A backup holds the installation's key, and there is none in %s either: set the one that the pages are served with.", file)
+		return apperr.Invalid("BOLTWARD_KEY", "A backup holds the installation's key, and there is none in %s either: set the one that the pages are served with.", file)
 	}
-	return installationKey(env)
+	return checkKey(env)
 }
 
 func newIdentity(env Env, file string) error {

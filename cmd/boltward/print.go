@@ -34,6 +34,7 @@ boltward print delivery-note --drive spring --delivery 3 --out note.pdf`,
 // printing is one kind of thing that print writes.
 type printing struct {
 	name, help string
+	links      bool // personal links are on it, which the key signs
 	// flags adds its own flags to those that all share and gives what prints once they are read.
 	flags func(flagSet) func(context.Context, printJob) error
 }
@@ -126,6 +127,11 @@ func runPrint(ctx context.Context, env Env, args []string) (err error) {
 	job := printJob{env: env, out: *out}
 	if job.base, err = codesBegin(env); err != nil {
 		return err
+	}
+	if what.links {
+		if err := checkKey(env); err != nil {
+			return err
+		}
 	}
 	db, err := openDatabase(ctx, env)
 	if err != nil {

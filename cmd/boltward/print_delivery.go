@@ -10,7 +10,7 @@ import (
 
 func deliveryNotePrinting() printing {
 	return printing{
-		name: "delivery-note",
+		name: "delivery-note", links: true,
 		help: `the note that goes with a delivery: its boxes by size and theme, to count and sign.
 --delivery names it. Where its recipient has a personal link, its code is printed too.`,
 		flags: func(fs flagSet) func(context.Context, printJob) error {

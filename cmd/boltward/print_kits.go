@@ -25,7 +25,7 @@ func kitLabelsPrinting() printing {
 
 func kitCardsPrinting() printing {
 	return printing{
-		name: "kit-cards", help: `the card of each kit of a plan, to print on both sides; the newest accepted plan, where --plan names none.
+		name: "kit-cards", links: true, help: `the card of each kit of a plan, to print on both sides; the newest accepted plan, where --plan names none.
 The card of a kit that is out carries the code of the page of whoever has it, where they have a link: give it to nobody else.`,
 		flags: func(fs flagSet) func(context.Context, printJob) error {
 			plan := planFlag(fs)

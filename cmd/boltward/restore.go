@@ -68,6 +68,9 @@ func runRestore(ctx context.Context, env Env, args []string) (err error) {
 	if len(words) != 1 {
 		return usage("name the file to restore, and nothing else")
 	}
+	if err := checkKey(env); err != nil {
+		return err
+	}
 	list, from, err := erasedList(env, *erased, words[0])
 	if err != nil {
 		return err

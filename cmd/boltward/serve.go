@@ -179,6 +179,9 @@ func readServeConfig(env Env) (serveConfig, error) {
 	if cfg.watched, err = readWatched(env); err != nil {
 		bad = append(bad, apperr.As(err).Fields...)
 	}
+	if err := checkKey(env); err != nil {
+		bad = append(bad, apperr.As(err).Fields...)
+	}
 	return cfg, apperr.InvalidFields(bad)
 }
 
@@ -339,6 +342,15 @@ func publicURL(cfg serveConfig, at net.Addr) *url.URL {
 		scheme = "https"
 	}
 	return &url.URL{Scheme: scheme, Host: net.JoinHostPort(host, port)}
+}
+
+// checkKey refuses a BOLTWARD_KEY that is none, before a database is started for it in vain.
+func checkKey(env Env) error {
+	if env.Getenv("BOLTWARD_KEY") == "" {
+		return nil
+	}
+	_, err := installationKey(env)
+	return err
 }
 
 // installationKey gives the key of BOLTWARD_KEY, or the one in the data folder.

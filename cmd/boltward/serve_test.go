@@ -23,6 +23,7 @@ import (
 	"testing"
 	"time"
 
+	"filippo.io/age"
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/pgtest"
@@ -154,6 +155,35 @@ func TestServeSaysWhyNot(t *testing.T) {
 			require.Equal(t, 1, strings.Count(strings.TrimSpace(errs.String()), "\n")+1, "one clear sentence: %s", errs)
 			require.Empty(t, out.String())
 		})
+	}
+}
+
+// A key that is none is told before a database is started for it, with what else is set wrongly.
+func TestAWrongKeyIsToldFirst(t *testing.T) {
+	recipient, err := age.GenerateX25519Identity()
+	require.NoError(t, err)
+	for _, args := range [][]string{
+		{"serve"},
+		{"user", "add", "--name", "Rosa Quill", "--email", "rosa@example.org"},
+		{"user", "link", "--email", "rosa@example.org"},
+		{"print", "kit-cards", "--drive", "spring", "--out", "cards.pdf"},
+		{"print", "delivery-note", "--drive", "spring", "--delivery", "1", "--out", "note.pdf"},
+		{"backup", "drive.boltward", "--recipient", recipient.Recipient().String()},
+		{"restore", "drive.boltward"},
+	} {
+		values := map[string]string{"BOLTWARD_DATA": filepath.Join(t.TempDir(), "var"), "BOLTWARD_KEY": "secret", "PORT": "0"}
+		var out, errs bytes.Buffer
+		env := Env{Args: args, Stdin: strings.NewReader(""), Stdout: &out, Stderr: &errs, Getenv: func(name string) string { return values[name] }, Now: time.Now}
+		require.Equal(t, exitBad, dispatch(t.Context(), env, commands()), "%v: %s", args, &errs)
+		require.Contains(t, errs.String(), "64 hexadecimal digits", "%v", args)
+		require.NoDirExists(t, values["BOLTWARD_DATA"], "%v: nothing was started", args)
+		values["PORT"] = "eighty"
+		errs.Reset()
+		if args[0] == "serve" {
+			require.Equal(t, exitBad, dispatch(t.Context(), env, commands()))
+			require.Contains(t, errs.String(), "PORT: It is a number")
+			require.Contains(t, errs.String(), "BOLTWARD_KEY: It is 64 hexadecimal digits")
+		}
 	}
 }
 

@@ -78,6 +78,11 @@ func runUser(ctx context.Context, env Env, args []string) (err error) {
 	if err := flags.check(words[0]); err != nil {
 		return err
 	}
+	if words[0] == "add" || words[0] == "link" { // they print a link
+		if _, err := readServeConfig(env); err != nil {
+			return err
+		}
+	}
 	db, err := openDatabase(ctx, env)
 	if err != nil {
 		return err
