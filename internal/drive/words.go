@@ -78,3 +78,12 @@ func WithoutUnseen(s string) string {
 func TidyName(name string) string {
 	return strings.ReplaceAll(strings.Join(strings.Fields(WithoutUnseen(name)), " "), "’", "'")
 }
+
+// KeptName gives the name that stands where the typed one differs by its apostrophes alone. Where both once came
+// in, two are called alike, and neither has to be renamed for whatever else is changed about them.
+func KeptName(stands, typed string) string {
+	if strings.ReplaceAll(stands, "’", "'") == typed {
+		return stands
+	}
+	return typed
+}

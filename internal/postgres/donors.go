@@ -27,7 +27,7 @@ func (s *Store) Donors(ctx context.Context, driveID, q string) ([]DonorLine, err
 			CASE WHEN d.erased_at IS NULL THEN count(DISTINCT l.received_on) FILTER (WHERE NOT EXISTS (SELECT FROM thanks t
 				WHERE t.drive_id = l.drive_id AND t.donor = l.donor AND t.gift_on = l.received_on AND t.undone_at IS NULL)) ELSE 0 END AS due
 		FROM donors d LEFT JOIN lots l ON l.drive_id = d.drive_id AND l.donor = d.number
-		WHERE d.drive_id = $1 AND ($2 = '' OR strpos(translate(lower(d.name), '’', ''''), translate(lower($2), '’', '''')) > 0)
+		WHERE d.drive_id = $1 AND ($2 = '' OR holds(d.name, $2))
 		GROUP BY d.drive_id, d.number
 		ORDER BY lower(d.name), d.number`
 	rows, err := s.pool.Query(ctx, find, driveID, q)

@@ -50,6 +50,7 @@ func (s *Store) UpdateDonor(ctx context.Context, act drive.Act, d drive.Donor, c
 			after = *c
 		}
 		d := d
+		d.Name = drive.KeptName(old.Name, d.Name)
 		d.CreatedAt, d.ErasedAt, d.Version = old.CreatedAt, nil, saved.Version
 		if err := writeDonor(ctx, tx, act.Drive, d, after); err != nil {
 			return saved, err

@@ -116,8 +116,8 @@ func (l LotsQuery) wanted(driveID string) (where string, args []any) {
 		is    string
 		what  any
 	}{
-		{l.Q != "", `(l.number::text = $%[1]d OR strpos(translate(lower(concat_ws(' ', l.tag, ` + lotDonor + `, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
-			array_to_string(l.colours, ' '), array_to_string(l.themes, ' '))), '’', ''''), translate(lower($%[1]d), '’', '''')) > 0)`, l.Q},
+		{l.Q != "", `(l.number::text = $%[1]d OR holds(concat_ws(' ', l.tag, ` + lotDonor + `, l.kind, l.fibre, l.weight, l.print, l.shelf, l.note, l.set_aside,
+			array_to_string(l.colours, ' '), array_to_string(l.themes, ' ')), $%[1]d))`, l.Q},
 		{l.Print != "", `l.print = $%d`, l.Print},
 		{l.Weight != "", `l.weight = $%d`, l.Weight},
 		{l.Donor != 0, `l.donor = $%d`, l.Donor},

@@ -145,8 +145,7 @@ func (k KitsQuery) wanted(driveID string) (where string, args []any) {
 		return where, args
 	}
 	args = append(args, k.Q)
-	in := `strpos(translate(lower(concat_ws(E'\n', p.name, z.name, r.name)), '’', ''''), translate(lower($%[1]d), '’', '''')) > 0`
-	found := fmt.Sprintf(in, len(args))
+	found := fmt.Sprintf(`holds(concat_ws(E'\n', p.name, z.name, r.name), $%d)`, len(args))
 	if ref, err := drive.ParseKitName(k.Q); err == nil {
 		args = append(args, ref.Number)
 		one := fmt.Sprintf(`k.number = $%d`, len(args))

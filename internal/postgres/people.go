@@ -111,6 +111,8 @@ func (s *Store) UpdatePerson(ctx context.Context, act drive.Act, p drive.Person,
 		case old.Version != p.Version:
 			return saved, stale(old.Name)
 		}
+		p := p
+		p.Name = drive.KeptName(old.Name, p.Name)
 		const contacts = `SELECT ` + contactColumns + ` FROM people WHERE drive_id = $1 AND number = $2`
 		before, err := oneContacts(ctx, tx, contacts, act.Drive, p.Number)
 		if err != nil {

@@ -103,8 +103,7 @@ const peopleFound = `WITH have AS (
 	LEFT JOIN done d ON d.person = p.number
 	LEFT JOIN gave g ON g.person = p.number
 	WHERE p.drive_id = $1
-		AND ($3 = '' OR strpos(translate(lower(p.name), '’', ''''), translate(lower($3), '’', '''')) > 0 OR strpos(translate(lower(p.pickup), '’', ''''), translate(lower($3), '’', '''')) > 0
-			OR $4 AND strpos(translate(lower(concat_ws(' ', p.contact, p.email, p.phone, p.address)), '’', ''''), translate(lower($3), '’', '''')) > 0)
+		AND ($3 = '' OR holds(p.name, $3) OR holds(p.pickup, $3) OR $4 AND holds(concat_ws(' ', p.contact, p.email, p.phone, p.address), $3))
 		AND ($5 = '' OR p.kind = $5)
 		AND CASE $6 WHEN 'everybody' THEN true WHEN 'resting' THEN NOT p.active WHEN 'with kits' THEN h.kits > 0
 			WHEN 'without a kit' THEN p.active AND h.kits IS NULL ELSE p.active OR h.kits > 0 END`

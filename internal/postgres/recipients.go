@@ -92,6 +92,7 @@ func (s *Store) UpdateRecipient(ctx context.Context, act drive.Act, r drive.Reci
 			return saved, stale(old.Name)
 		}
 		saved.CreatedAt = old.CreatedAt
+		r.Name = drive.KeptName(old.Name, r.Name)
 		const update = `UPDATE recipients SET kind = $3, name = $4, ages = $5, contact = $6, email = $7, phone = $8, address = $9,
 				fibres = $10, rules = $11, homes = $12, note = $13, version = $14
 			WHERE drive_id = $1 AND number = $2`

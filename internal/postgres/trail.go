@@ -63,7 +63,7 @@ const trailNamed = `WITH named AS MATERIALIZED (
 	SELECT kind, number::text AS which FROM (
 		SELECT 'person' AS kind, number, name FROM people WHERE drive_id = $1 UNION ALL SELECT 'donor', number, name FROM donors WHERE drive_id = $1
 		UNION ALL SELECT 'recipient', number, name FROM recipients WHERE drive_id = $1 UNION ALL SELECT 'size', number, name FROM sizes WHERE drive_id = $1) x
-	WHERE $2 <> '' AND strpos(translate(lower(name), '’', ''''), translate(lower($2), '’', '''')) > 0)`
+	WHERE $2 <> '' AND holds(name, $2))`
 
 // Trail gives the entries of a drive's audit trail, newest first.
 func (s *Store) Trail(ctx context.Context, driveID string, p TrailQuery) ([]drive.TrailEntry, error) {
