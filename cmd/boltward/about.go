@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 
 	"boltward/internal/drive"
 	"boltward/internal/postgres"
@@ -22,7 +21,7 @@ Passwords, sessions and links are no part of it.`,
 	}
 }
 
-func runAbout(ctx context.Context, env Env, args []string) (err error) {
+func runAbout(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("about")
 	driveID := fs.String("drive", "", "the drive (`ID`); boltward drives lists them")
 	person := fs.Int64("person", 0, "the number of somebody who sews (`N`)")
@@ -44,29 +43,26 @@ func runAbout(ctx context.Context, env Env, args []string) (err error) {
 	case *email == "" && *driveID == "":
 		return usage("about needs --drive; boltward drives lists them")
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	store := postgres.New(db.pool, env.Now)
-	var about drive.About
-	switch {
-	case *person != 0:
-		about, err = store.AboutPerson(ctx, *driveID, *person)
-	case *donor != 0:
-		about, err = store.AboutDonor(ctx, *driveID, *donor)
-	default:
-		var id int64
-		if id, err = store.AccountOf(ctx, *email); err == nil {
-			about, err = store.AboutAccount(ctx, id)
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		var about drive.About
+		var err error
+		switch {
+		case *person != 0:
+			about, err = store.AboutPerson(ctx, *driveID, *person)
+		case *donor != 0:
+			about, err = store.AboutDonor(ctx, *driveID, *donor)
+		default:
+			var id int64
+			if id, err = store.AccountOf(ctx, *email); err == nil {
+				about, err = store.AboutAccount(ctx, id)
+			}
 		}
-	}
-	if err != nil {
-		return err
-	}
-	if *asJSON {
-		return about.WriteJSON(env.Stdout)
-	}
-	return about.WriteText(env.Stdout)
+		if err != nil {
+			return err
+		}
+		if *asJSON {
+			return about.WriteJSON(env.Stdout)
+		}
+		return about.WriteText(env.Stdout)
+	})
 }

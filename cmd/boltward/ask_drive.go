@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -39,64 +38,61 @@ type driveWish struct {
 }
 
 // askOfDrive tells what to ask for in a drive as its shelf stands now. It keeps nothing.
-func askOfDrive(ctx context.Context, env Env, id string, o planning.Options, asJSON bool) (err error) {
-	store, d, done, err := openDrive(ctx, env, id)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, done()) }()
-	work, err := store.AsksWork(ctx, id)
-	if err != nil {
-		return err
-	}
-	found, err := work.Input.FindAsks(ctx, work.Plan, d.Unit, o)
-	if err != nil {
-		return err
-	}
-	if ctx.Err() != nil {
-		env.say(notAllTried)
-	}
-	short, err := drive.WholeNeed(found.Problem, found.Plan, work.Input.Wants)
-	if err != nil {
-		return err
-	}
-	if asJSON {
-		list := []driveWish{}
+func askOfDrive(ctx context.Context, env Env, id string, o planning.Options, asJSON bool) error {
+	return withDrive(ctx, env, id, func(store *postgres.Store, d drive.Drive) error {
+		work, err := store.AsksWork(ctx, id)
+		if err != nil {
+			return err
+		}
+		found, err := work.Input.FindAsks(ctx, work.Plan, d.Unit, o)
+		if err != nil {
+			return err
+		}
+		if ctx.Err() != nil {
+			env.say(notAllTried)
+		}
+		short, err := drive.WholeNeed(found.Problem, found.Plan, work.Input.Wants)
+		if err != nil {
+			return err
+		}
+		if asJSON {
+			list := []driveWish{}
+			for _, w := range found.Wishes {
+				c := w.For
+				list = append(list, driveWish{
+					c.Words(), c.Fibre, c.Weight, c.Washed, c.Print, c.Turn, drive.TidyWords(c.Colours), drive.TidyWords(c.Themes),
+					length.Format(w.Length, d.Yardage()), length.Format(c.Width, d.Unit), w.Cases, w.Weight, w.Lines,
+				})
+			}
+			return json.NewEncoder(env.Stdout).Encode(driveAsks{list, shortOf(short, d.Unit), wholeOf(short, d.Unit)})
+		}
+		names, err := lineNames(ctx, store, id)
+		if err != nil {
+			return err
+		}
+		var text strings.Builder
+		switch {
+		case len(found.Problem.Quotas) == 0:
+			fmt.Fprintln(&text, "Everything asked for is in a plan or made: there is nothing to ask donors for.")
+		case len(found.Wishes) == 0 && ctx.Err() != nil:
+			fmt.Fprintln(&text, "It is not known yet what a little more of a kind of fabric would make.")
+		case len(found.Wishes) == 0:
+			fmt.Fprintln(&text, "A little more of no kind of fabric would make more pillowcases.")
+		}
 		for _, w := range found.Wishes {
-			c := w.For
-			list = append(list, driveWish{
-				c.Words(), c.Fibre, c.Weight, c.Washed, c.Print, c.Turn, drive.TidyWords(c.Colours), drive.TidyWords(c.Themes),
-				length.Format(w.Length, d.Yardage()), length.Format(c.Width, d.Unit), w.Cases, w.Weight, w.Lines,
-			})
+			brings := fmt.Sprintf("%d more pillowcases", w.Cases)
+			if w.Cases == 1 {
+				brings = "1 more pillowcase"
+			}
+			if w.Cases == 0 {
+				brings = "none more, but some that matter more"
+			}
+			fmt.Fprintf(&text, "%s of %s (%s): %s%s\n", length.Format(w.Length, d.Yardage()), w.For.Words(), w.For.Cloth(), brings, movedWords(w.Lines, names))
 		}
-		return json.NewEncoder(env.Stdout).Encode(driveAsks{list, shortOf(short, d.Unit), wholeOf(short, d.Unit)})
-	}
-	names, err := lineNames(ctx, store, id)
-	if err != nil {
+		text.WriteString(wholeWords(short, names, d.Unit))
+		_, err = fmt.Fprint(env.Stdout, text.String())
 		return err
-	}
-	var text strings.Builder
-	switch {
-	case len(found.Problem.Quotas) == 0:
-		fmt.Fprintln(&text, "Everything asked for is in a plan or made: there is nothing to ask donors for.")
-	case len(found.Wishes) == 0 && ctx.Err() != nil:
-		fmt.Fprintln(&text, "It is not known yet what a little more of a kind of fabric would make.")
-	case len(found.Wishes) == 0:
-		fmt.Fprintln(&text, "A little more of no kind of fabric would make more pillowcases.")
-	}
-	for _, w := range found.Wishes {
-		brings := fmt.Sprintf("%d more pillowcases", w.Cases)
-		if w.Cases == 1 {
-			brings = "1 more pillowcase"
-		}
-		if w.Cases == 0 {
-			brings = "none more, but some that matter more"
-		}
-		fmt.Fprintf(&text, "%s of %s (%s): %s%s\n", length.Format(w.Length, d.Yardage()), w.For.Words(), w.For.Cloth(), brings, movedWords(w.Lines, names))
-	}
-	text.WriteString(wholeWords(short, names, d.Unit))
-	_, err = fmt.Fprint(env.Stdout, text.String())
-	return err
+	})
 }
 
 // movedWords says which lines gain or give up: "; Ward 4, standard: 9, now 5".
@@ -115,19 +111,6 @@ func lineNames(ctx context.Context, store *postgres.Store, id string) (map[strin
 		names[drive.NumberID(l.Number)] = l.RecipientName + ", " + strings.Join(l.SizeNames, " or ")
 	}
 	return names, err
-}
-
-// openDrive opens the database and looks the drive up; done closes it again.
-func openDrive(ctx context.Context, env Env, id string) (store *postgres.Store, d drive.Drive, done func() error, err error) {
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return nil, d, nil, err
-	}
-	store = postgres.New(db.pool, env.Now)
-	if d, err = store.Drive(ctx, id); err != nil {
-		return nil, d, nil, errors.Join(err, db.Close())
-	}
-	return store, d, db.Close, nil
 }
 
 // driveYield is what yield is asked about a drive: a lot that lies there, or cloth that comes.
@@ -152,54 +135,51 @@ type aloneOf struct {
 	Bodies bool   `json:"bodies"` // bodies only: it may not be trim
 }
 
-func (y driveYield) run(ctx context.Context, env Env) (err error) {
-	store, d, done, err := openDrive(ctx, env, y.drive)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, done()) }()
-	cloth, err := y.cloth(ctx, store, d)
-	if err != nil {
-		return err
-	}
-	sizes, err := cutSizes(ctx, store, y.drive)
-	if err != nil {
-		return err
-	}
-	alone, err := drive.MakesAlone(ctx, cloth, sizes)
-	if err != nil {
-		return err
-	}
-	brings, err := store.LotBrings(ctx, y.drive, cloth)
-	if err != nil {
-		return err
-	}
-	if y.json {
-		out := driveYielded{Alone: []aloneOf{}, Completes: brings.Cases, Lines: append([]planning.Moved{}, brings.Lines...), Waits: string(brings.After)}
-		for _, a := range alone {
-			out.Alone = append(out.Alone, aloneOf{a.Size, a.Cases, a.Bodies})
+func (y driveYield) run(ctx context.Context, env Env) error {
+	return withDrive(ctx, env, y.drive, func(store *postgres.Store, d drive.Drive) error {
+		cloth, err := y.cloth(ctx, store, d)
+		if err != nil {
+			return err
 		}
-		return json.NewEncoder(env.Stdout).Encode(out)
-	}
-	names, err := lineNames(ctx, store, y.drive)
-	if err != nil {
-		return err
-	}
-	var text strings.Builder
-	for _, a := range alone {
-		if what := "pillowcases"; a.Cases > 0 {
-			if a.Bodies {
-				what = "bodies"
+		sizes, err := cutSizes(ctx, store, y.drive)
+		if err != nil {
+			return err
+		}
+		alone, err := drive.MakesAlone(ctx, cloth, sizes)
+		if err != nil {
+			return err
+		}
+		brings, err := store.LotBrings(ctx, y.drive, cloth)
+		if err != nil {
+			return err
+		}
+		if y.json {
+			out := driveYielded{Alone: []aloneOf{}, Completes: brings.Cases, Lines: append([]planning.Moved{}, brings.Lines...), Waits: string(brings.After)}
+			for _, a := range alone {
+				out.Alone = append(out.Alone, aloneOf{a.Size, a.Cases, a.Bodies})
 			}
-			fmt.Fprintf(&text, "alone: %d %s of %s\n", a.Cases, what, a.Size)
+			return json.NewEncoder(env.Stdout).Encode(out)
 		}
-	}
-	if brings.After != "" {
-		fmt.Fprintf(&text, "It waits: %s. The rest is for when that is over.\n", brings.After)
-	}
-	fmt.Fprintf(&text, "With what is on the shelf: %d more pillowcases%s\n", brings.Cases, movedWords(brings.Lines, names))
-	_, err = fmt.Fprint(env.Stdout, text.String())
-	return err
+		names, err := lineNames(ctx, store, y.drive)
+		if err != nil {
+			return err
+		}
+		var text strings.Builder
+		for _, a := range alone {
+			if what := "pillowcases"; a.Cases > 0 {
+				if a.Bodies {
+					what = "bodies"
+				}
+				fmt.Fprintf(&text, "alone: %d %s of %s\n", a.Cases, what, a.Size)
+			}
+		}
+		if brings.After != "" {
+			fmt.Fprintf(&text, "It waits: %s. The rest is for when that is over.\n", brings.After)
+		}
+		fmt.Fprintf(&text, "With what is on the shelf: %d more pillowcases%s\n", brings.Cases, movedWords(brings.Lines, names))
+		_, err = fmt.Fprint(env.Stdout, text.String())
+		return err
+	})
 }
 
 // cloth gives the lot as it lies there, or what was described.

@@ -46,7 +46,7 @@ func (s *several) Set(value string) error {
 	return nil
 }
 
-func runBackup(ctx context.Context, env Env, args []string) (err error) {
+func runBackup(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("backup")
 	var recipients several
 	fs.Var(&recipients, "recipient", "a public key `age1…` to encrypt to; may be given again")
@@ -69,28 +69,24 @@ func runBackup(ctx context.Context, env Env, args []string) (err error) {
 	if err := keyIsSomewhere(env); err != nil {
 		return err
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	key, err := keyThatIs(env)
-	if err != nil {
-		return err
-	}
-	store := postgres.New(db.pool, env.Now)
-	if err := store.NobodyToErase(ctx); err != nil { // no backup says who: they would come back by it for good
-		return err
-	}
-	began := env.Now()
-	made, err := backup.Write(ctx, store, backup.Order{File: words[0], Force: *force, Seal: seal, Key: key.Written(), Now: env.Now})
-	if err != nil {
-		return err
-	}
-	if err := noteBackup(ctx, store, words[0], began, made); err != nil {
-		env.say(fmt.Sprintf("Careful: the backup is good, but Settings will not name it: %v", err))
-	}
-	return told(env, words[0], made, *asJSON, "is written, read back and whole")
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		key, err := keyThatIs(env)
+		if err != nil {
+			return err
+		}
+		if err := store.NobodyToErase(ctx); err != nil { // no backup says who: they would come back by it for good
+			return err
+		}
+		began := env.Now()
+		made, err := backup.Write(ctx, store, backup.Order{File: words[0], Force: *force, Seal: seal, Key: key.Written(), Now: env.Now})
+		if err != nil {
+			return err
+		}
+		if err := noteBackup(ctx, store, words[0], began, made); err != nil {
+			env.say(fmt.Sprintf("Careful: the backup is good, but Settings will not name it: %v", err))
+		}
+		return told(env, words[0], made, *asJSON, "is written, read back and whole")
+	})
 }
 
 // seal is a passphrase, or public keys where some are named.

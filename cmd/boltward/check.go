@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"maps"
@@ -28,35 +27,32 @@ does; in "differences" an array of {"drive", "what"}, the first 50 of each drive
 	}
 }
 
-func runCheck(ctx context.Context, env Env, args []string) (err error) {
+func runCheck(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("check")
 	asJSON := fs.Bool("json", false, "as JSON")
 	if err := fs.none(args); err != nil {
 		return err
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	check := postgres.New(db.pool, env.Now).CheckBalances
-	if *asJSON {
-		check = postgres.New(db.pool, env.Now).CheckAll
-	}
-	found, err := check(ctx)
-	if err != nil {
-		return err
-	}
-	if *asJSON {
-		err = json.NewEncoder(env.Stdout).Encode(found)
-	} else {
-		err = tellBalances(env.Stdout, found)
-	}
-	if err != nil || found.Agree() {
-		return err
-	}
-	return apperr.Conflict("%s not agree. Change nothing more, keep a backup of what stands, and ask whoever looks after the program.",
-		counted(found.Differ(), "balance does", "balances do"))
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		check := store.CheckBalances
+		if *asJSON {
+			check = store.CheckAll
+		}
+		found, err := check(ctx)
+		if err != nil {
+			return err
+		}
+		if *asJSON {
+			err = json.NewEncoder(env.Stdout).Encode(found)
+		} else {
+			err = tellBalances(env.Stdout, found)
+		}
+		if err != nil || found.Agree() {
+			return err
+		}
+		return apperr.Conflict("%s not agree. Change nothing more, keep a backup of what stands, and ask whoever looks after the program.",
+			counted(found.Differ(), "balance does", "balances do"))
+	})
 }
 
 func tellBalances(w io.Writer, found postgres.Balances) error {

@@ -16,6 +16,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"boltward/internal/apperr"
+	"boltward/internal/drive"
 	"boltward/internal/localpg"
 	"boltward/internal/postgres"
 	"boltward/migrations"
@@ -64,6 +65,27 @@ func openDatabase(ctx context.Context, env Env, set ...func(*pgxpool.Config)) (*
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
+}
+
+// withStore opens the database for as long as do works on it.
+func withStore(ctx context.Context, env Env, do func(*postgres.Store) error) (err error) {
+	db, err := openDatabase(ctx, env)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	return do(postgres.New(db.pool, env.Now))
+}
+
+// withDrive is withStore for work in one drive, which has to be there.
+func withDrive(ctx context.Context, env Env, id string, do func(*postgres.Store, drive.Drive) error) error {
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		d, err := store.Drive(ctx, id)
+		if err != nil {
+			return err
+		}
+		return do(store, d)
+	})
 }
 
 // inTheClear gives the first host of a database that is on the network and that a connection

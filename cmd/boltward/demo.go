@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"boltward/internal/apperr"
@@ -22,18 +21,15 @@ by the same operations that people use, whole or not at all. Nobody in it exists
 	}
 }
 
-func runDemo(ctx context.Context, env Env, args []string) (err error) {
+func runDemo(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("demo")
 	ifEmpty := fs.Bool("if-empty", false, "do nothing where a drive is there already")
 	if err := fs.none(args); err != nil {
 		return err
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	return loadDemo(ctx, env, postgres.New(db.pool, env.Now), *ifEmpty)
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		return loadDemo(ctx, env, store, *ifEmpty)
+	})
 }
 
 func loadDemo(ctx context.Context, env Env, store *postgres.Store, ifEmpty bool) error {

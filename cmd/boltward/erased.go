@@ -30,20 +30,17 @@ account - 12 erased=2026-11-28T10:00:00Z`,
 	}
 }
 
-func runErased(ctx context.Context, env Env, args []string) (err error) {
+func runErased(ctx context.Context, env Env, args []string) error {
 	if err := newFlags("erased").none(args); err != nil {
 		return err
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	list, err := postgres.New(db.pool, env.Now).Erased(ctx)
-	if err != nil {
-		return err
-	}
-	return backup.WriteErased(env.Stdout, list)
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		list, err := store.Erased(ctx)
+		if err != nil {
+			return err
+		}
+		return backup.WriteErased(env.Stdout, list)
+	})
 }
 
 // noList in place of a file restores without erasing anybody.
@@ -75,25 +72,23 @@ func erasedList(env Env, named, file string) (list []postgres.Erased, from strin
 
 // eraseAgain erases those of a list, where one is named, in a database that was restored before, and
 // whoever is still to be erased since that was cut off.
-func eraseAgain(ctx context.Context, env Env, named string) (err error) {
+func eraseAgain(ctx context.Context, env Env, named string) error {
 	var list []postgres.Erased
 	from := "the list of the restore that was cut off"
 	if named != "" {
+		var err error
 		if list, from, err = erasedList(env, named, ""); err != nil {
 			return err
 		}
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		again, err := backup.EraseAgain(ctx, store, list)
+		if err != nil {
+			return err
+		}
+		_, err = fmt.Fprintln(env.Stdout, strings.Join(erasedWords(again, from), "\n"))
 		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	again, err := backup.EraseAgain(ctx, postgres.New(db.pool, env.Now), list)
-	if err != nil {
-		return err
-	}
-	_, err = fmt.Fprintln(env.Stdout, strings.Join(erasedWords(again, from), "\n"))
-	return err
+	})
 }
 
 // erasedWords says what came of erasing those of a list again, and what is left to do.

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -45,7 +44,7 @@ type exported struct {
 	addresses bool
 }
 
-func runExport(ctx context.Context, env Env, args []string) (err error) {
+func runExport(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("export")
 	driveID := fs.String("drive", "", "the drive (`ID`); boltward drives lists them")
 	from := fs.String("from", "", "the first day (`YYYY-MM-DD`)")
@@ -73,12 +72,9 @@ func runExport(ctx context.Context, env Env, args []string) (err error) {
 		}
 		*day.day = &at
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	return wish.write(ctx, env, postgres.New(db.pool, env.Now))
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		return wish.write(ctx, env, store)
+	})
 }
 
 func sayWhatToExport(words []string, driveID, out string) error {

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -58,7 +57,7 @@ func fabricDeeds() map[string]drive.DeedKind {
 	}
 }
 
-func runFabric(ctx context.Context, env Env, args []string) (err error) {
+func runFabric(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("fabric")
 	var f fabricFlags
 	fs.StringVar(&f.drive, "drive", "", "the drive (`ID`); boltward drives lists them")
@@ -99,33 +98,26 @@ func runFabric(ctx context.Context, env Env, args []string) (err error) {
 	if err != nil {
 		return err
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	store := postgres.New(db.pool, env.Now)
-	d, err := store.Drive(ctx, f.drive)
-	if err != nil {
-		return err
-	}
-	var done postgres.ClothHandled
-	switch act {
-	case "show":
-		return showLot(ctx, env, store, d, lot, f.asJSON)
-	case "undo":
-		done, err = store.UndoCloth(ctx, commandAct(env, d.ID), lot, f.deed)
-	default:
-		var h drive.Handling
-		if h, err = f.handling(env, act, piece, d); err == nil {
-			done, err = store.HandleCloth(ctx, commandAct(env, d.ID), lot, 0, h)
-			err = answeredByFlag(err)
+	return withDrive(ctx, env, f.drive, func(store *postgres.Store, d drive.Drive) error {
+		var done postgres.ClothHandled
+		var err error
+		switch act {
+		case "show":
+			return showLot(ctx, env, store, d, lot, f.asJSON)
+		case "undo":
+			done, err = store.UndoCloth(ctx, commandAct(env, d.ID), lot, f.deed)
+		default:
+			var h drive.Handling
+			if h, err = f.handling(env, act, piece, d); err == nil {
+				done, err = store.HandleCloth(ctx, commandAct(env, d.ID), lot, 0, h)
+				err = answeredByFlag(err)
+			}
 		}
-	}
-	if err != nil {
-		return err
-	}
-	return tellHandled(env, lot, done, f.asJSON)
+		if err != nil {
+			return err
+		}
+		return tellHandled(env, lot, done, f.asJSON)
+	})
 }
 
 // lotAndPiece reads 42 or 42/1.

@@ -48,7 +48,7 @@ type importing struct {
 	asJSON           bool
 }
 
-func runImport(ctx context.Context, env Env, args []string) (err error) {
+func runImport(ctx context.Context, env Env, args []string) error {
 	var in importing
 	fs := newFlags("import")
 	fs.StringVar(&in.drive, "drive", "", "the drive (`ID`); boltward drives lists them")
@@ -87,32 +87,28 @@ func runImport(ctx context.Context, env Env, args []string) (err error) {
 			return err
 		}
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	store := postgres.New(db.pool, env.Now)
-	if *blank != "" {
-		return writeBlank(ctx, env, store, in, *blank)
-	}
-	report, list, err := in.take(ctx, env, store, content)
-	if err != nil {
-		return err
-	}
-	if in.asJSON {
-		err = json.NewEncoder(env.Stdout).Encode(report)
-	} else {
-		err = tellImport(env.Stdout, report, in.dryRun)
-	}
-	if err != nil || len(report.Refused) == 0 {
-		return err
-	}
-	// After what was taken is told: a file that cannot be written takes nothing back.
-	if err := in.keepRefused(list, report); err != nil {
-		return err
-	}
-	return &apperr.Error{Kind: apperr.KindInvalid, Text: refusedText(report, in.takeGood, in.dryRun)}
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		if *blank != "" {
+			return writeBlank(ctx, env, store, in, *blank)
+		}
+		report, list, err := in.take(ctx, env, store, content)
+		if err != nil {
+			return err
+		}
+		if in.asJSON {
+			err = json.NewEncoder(env.Stdout).Encode(report)
+		} else {
+			err = tellImport(env.Stdout, report, in.dryRun)
+		}
+		if err != nil || len(report.Refused) == 0 {
+			return err
+		}
+		// After what was taken is told: a file that cannot be written takes nothing back.
+		if err := in.keepRefused(list, report); err != nil {
+			return err
+		}
+		return &apperr.Error{Kind: apperr.KindInvalid, Text: refusedText(report, in.takeGood, in.dryRun)}
+	})
 }
 
 // readImport reads the file, one byte past the limit at most. It ends with ctx, also where nobody types.

@@ -31,7 +31,7 @@ type broughtBack struct {
 
 // importBack lists what was brought in, or takes one of it back: words are list, or undo and a number. given are
 // the flags of the command line.
-func importBack(ctx context.Context, env Env, words []string, in broughtBack, given map[string]bool) (err error) {
+func importBack(ctx context.Context, env Env, words []string, in broughtBack, given map[string]bool) error {
 	undo, number := words[0] == "undo", int64(0)
 	for _, flag := range slices.Sorted(maps.Keys(given)) {
 		if flag != "drive" && flag != "json" && (flag != "dry-run" || !undo) {
@@ -39,6 +39,7 @@ func importBack(ctx context.Context, env Env, words []string, in broughtBack, gi
 		}
 	}
 	if undo && len(words) == 2 {
+		var err error
 		if number, err = strconv.ParseInt(words[1], 10, 64); err != nil || number < 1 {
 			return usage("%q is no number of an import; boltward import list shows them", words[1])
 		}
@@ -51,20 +52,12 @@ func importBack(ctx context.Context, env Env, words []string, in broughtBack, gi
 	case in.drive == "":
 		return usage("import needs --drive; boltward drives lists them")
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	store := postgres.New(db.pool, env.Now)
-	d, err := store.Drive(ctx, in.drive)
-	if err != nil {
-		return err
-	}
-	if undo {
-		return in.takeBack(ctx, env, store, d, number)
-	}
-	return in.list(ctx, env, store, d)
+	return withDrive(ctx, env, in.drive, func(store *postgres.Store, d drive.Drive) error {
+		if undo {
+			return in.takeBack(ctx, env, store, d, number)
+		}
+		return in.list(ctx, env, store, d)
+	})
 }
 
 func (in broughtBack) list(ctx context.Context, env Env, store *postgres.Store, d drive.Drive) error {

@@ -99,7 +99,7 @@ func printingNamed(args []string) (printing, bool) {
 	return printing{}, false
 }
 
-func runPrint(ctx context.Context, env Env, args []string) (err error) {
+func runPrint(ctx context.Context, env Env, args []string) error {
 	fs := newFlags("print")
 	driveID := fs.String("drive", "", "the drive (`ID`); boltward drives lists them")
 	out := fs.String("out", "", "the PDF to write (`FILE.pdf`)")
@@ -133,16 +133,10 @@ func runPrint(ctx context.Context, env Env, args []string) (err error) {
 			return err
 		}
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	job.store = postgres.New(db.pool, env.Now)
-	if job.drive, err = job.store.Drive(ctx, *driveID); err != nil {
-		return err
-	}
-	return print(ctx, job)
+	return withDrive(ctx, env, *driveID, func(store *postgres.Store, d drive.Drive) error {
+		job.store, job.drive = store, d
+		return print(ctx, job)
+	})
 }
 
 func printingNames() string {

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -33,46 +32,40 @@ type replanned struct {
 	*planning.Replanned
 }
 
-func (d driveChange) run(ctx context.Context, env Env) (err error) {
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	store := postgres.New(db.pool, env.Now)
-	if _, err := store.Drive(ctx, d.drive); err != nil {
-		return err
-	}
-	if d.plan == 0 {
-		if d.plan, err = newestPlan(ctx, store, d.drive); err != nil {
-			return err
+func (d driveChange) run(ctx context.Context, env Env) error {
+	return withDrive(ctx, env, d.drive, func(store *postgres.Store, _ drive.Drive) error {
+		if d.plan == 0 {
+			var err error
+			if d.plan, err = newestPlan(ctx, store, d.drive); err != nil {
+				return err
+			}
 		}
-	}
-	out := replanned{Of: d.plan}
-	problem, stands, err := store.ChangeOf(ctx, d.drive, d.plan)
-	if err != nil {
-		return err
-	}
-	if d.keep {
-		if out.Number, problem, stands, err = d.request(ctx, env, store); err != nil {
-			return err
-		}
-	}
-	stands.Settled.Whole = d.whole
-	out.Replanned, err = planning.Replan(ctx, problem, stands.Plan, stands.Settled, d.o)
-	if err != nil {
-		return err
-	}
-	if d.keep {
-		kept, err := store.FinishChange(context.WithoutCancel(ctx), d.drive, out.Number, out.Problem, out.Plan)
+		out := replanned{Of: d.plan}
+		problem, stands, err := store.ChangeOf(ctx, d.drive, d.plan)
 		if err != nil {
 			return err
 		}
-		if !kept {
-			return apperr.Conflict("Plan %d was put away while it was worked out. Nothing of it is kept.", out.Number)
+		if d.keep {
+			if out.Number, problem, stands, err = d.request(ctx, env, store); err != nil {
+				return err
+			}
 		}
-	}
-	return d.tell(ctx, env, store, out, stands)
+		stands.Settled.Whole = d.whole
+		out.Replanned, err = planning.Replan(ctx, problem, stands.Plan, stands.Settled, d.o)
+		if err != nil {
+			return err
+		}
+		if d.keep {
+			kept, err := store.FinishChange(context.WithoutCancel(ctx), d.drive, out.Number, out.Problem, out.Plan)
+			if err != nil {
+				return err
+			}
+			if !kept {
+				return apperr.Conflict("Plan %d was put away while it was worked out. Nothing of it is kept.", out.Number)
+			}
+		}
+		return d.tell(ctx, env, store, out, stands)
+	})
 }
 
 func newestPlan(ctx context.Context, store *postgres.Store, driveID string) (int64, error) {

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -31,7 +30,7 @@ begin, count, forget, post and drop give {"stocktake"}, count also {"lot", "diff
 	}
 }
 
-func runStocktake(ctx context.Context, env Env, args []string) (err error) {
+func runStocktake(ctx context.Context, env Env, args []string) error {
 	var in, shelf, why string
 	var lengths []string
 	var asJSON, sure bool
@@ -59,70 +58,62 @@ func runStocktake(ctx context.Context, env Env, args []string) (err error) {
 			return err
 		}
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	store := postgres.New(db.pool, env.Now)
-	d, err := store.Drive(ctx, in)
-	if err != nil {
-		return err
-	}
-	act, tell := commandAct(env, d.ID), teller{env, asJSON}
-	if words[0] == "begin" {
-		take, err := store.BeginStocktake(ctx, act, shelf)
-		if err != nil {
-			return err
-		}
-		return tell.done(map[string]any{"stocktake": take}, "Stocktake %d is open.", take)
-	}
-	take, err := openStocktake(ctx, store, d.ID)
-	if err != nil {
-		return err
-	}
-	switch words[0] {
-	case "count":
-		counted, err := countedLengths(lengths, d)
-		if err != nil {
-			return err
-		}
-		version := 0
-		for _, c := range take.Counted {
-			if c.Lot == lot {
-				version = c.Version
+	return withDrive(ctx, env, in, func(store *postgres.Store, d drive.Drive) error {
+		act, tell := commandAct(env, d.ID), teller{env, asJSON}
+		if words[0] == "begin" {
+			take, err := store.BeginStocktake(ctx, act, shelf)
+			if err != nil {
+				return err
 			}
+			return tell.done(map[string]any{"stocktake": take}, "Stocktake %d is open.", take)
 		}
-		done, err := store.CountLot(ctx, act, take.Number, lot, version, counted, sure)
-		if err != nil {
-			return answeredByFlag(err)
-		}
-		stands := "is as booked"
-		if done.Differs {
-			stands = "differs"
-		}
-		return tell.done(map[string]any{"stocktake": take.Number, "lot": lot, "differs": done.Differs}, "Lot %d %s.", lot, stands)
-	case "forget":
-		if _, err := store.ForgetCount(ctx, act, take.Number, lot); err != nil {
-			return err
-		}
-		return tell.done(map[string]any{"stocktake": take.Number}, "The count of lot %d is taken back.", lot)
-	case "show":
-		return tell.stocktake(take, d)
-	case "post":
-		posted, err := store.PostStocktake(ctx, act, take.Number, why)
+		take, err := openStocktake(ctx, store, d.ID)
 		if err != nil {
 			return err
 		}
-		deeds := append([]int64{}, posted.Deeds...)
-		return tell.done(map[string]any{"stocktake": take.Number, "lots": posted.Lots, "deeds": deeds}, "Stocktake %d is posted: %d lots counted, %d differed.", take.Number, posted.Lots, len(deeds))
-	case "drop":
-		if _, err := store.DropStocktake(ctx, act, take.Number); err != nil {
-			return err
+		switch words[0] {
+		case "count":
+			counted, err := countedLengths(lengths, d)
+			if err != nil {
+				return err
+			}
+			version := 0
+			for _, c := range take.Counted {
+				if c.Lot == lot {
+					version = c.Version
+				}
+			}
+			done, err := store.CountLot(ctx, act, take.Number, lot, version, counted, sure)
+			if err != nil {
+				return answeredByFlag(err)
+			}
+			stands := "is as booked"
+			if done.Differs {
+				stands = "differs"
+			}
+			return tell.done(map[string]any{"stocktake": take.Number, "lot": lot, "differs": done.Differs}, "Lot %d %s.", lot, stands)
+		case "forget":
+			if _, err := store.ForgetCount(ctx, act, take.Number, lot); err != nil {
+				return err
+			}
+			return tell.done(map[string]any{"stocktake": take.Number}, "The count of lot %d is taken back.", lot)
+		case "show":
+			return tell.stocktake(take, d)
+		case "post":
+			posted, err := store.PostStocktake(ctx, act, take.Number, why)
+			if err != nil {
+				return err
+			}
+			deeds := append([]int64{}, posted.Deeds...)
+			return tell.done(map[string]any{"stocktake": take.Number, "lots": posted.Lots, "deeds": deeds}, "Stocktake %d is posted: %d lots counted, %d differed.", take.Number, posted.Lots, len(deeds))
+		case "drop":
+			if _, err := store.DropStocktake(ctx, act, take.Number); err != nil {
+				return err
+			}
+			return tell.done(map[string]any{"stocktake": take.Number}, "Stocktake %d is given up: nothing of it is booked.", take.Number)
 		}
-		return tell.done(map[string]any{"stocktake": take.Number}, "Stocktake %d is given up: nothing of it is booked.", take.Number)
-	}
-	return usage("%q is nothing that can be done to a stocktake: begin, count, forget, show, post, drop", words[0])
+		return usage("%q is nothing that can be done to a stocktake: begin, count, forget, show, post, drop", words[0])
+	})
 }
 
 // openStocktake gives the one that is open, with all that was counted.

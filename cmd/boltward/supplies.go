@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"flag"
 	"fmt"
 	"strconv"
@@ -36,7 +35,7 @@ type supplyFlags struct {
 	asJSON              bool
 }
 
-func runSupplies(ctx context.Context, env Env, args []string) (err error) {
+func runSupplies(ctx context.Context, env Env, args []string) error {
 	var f supplyFlags
 	fs := newFlags("supplies")
 	fs.StringVar(&f.drive, "drive", "", "the drive (`ID`); boltward drives lists them")
@@ -60,58 +59,51 @@ func runSupplies(ctx context.Context, env Env, args []string) (err error) {
 			return usage("%q is no supply: boltward supplies list gives their numbers", words[1])
 		}
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	store := postgres.New(db.pool, env.Now)
-	d, err := store.Drive(ctx, f.drive)
-	if err != nil {
-		return err
-	}
-	act := commandAct(env, d.ID)
-	have := 0
-	switch words[0] {
-	case "list":
-		return listSupplies(ctx, env, store, d, f.asJSON)
-	case "add":
-		have = f.have
-		number, err = store.SaveSupply(ctx, act, drive.Supply{Name: words[1], Unit: f.unit, Have: f.have, Used: f.used, PerKits: f.kits, Note: f.note})
-	case "change":
-		supply, lookErr := store.Supply(ctx, d.ID, number)
-		if lookErr != nil {
-			return lookErr
+	return withDrive(ctx, env, f.drive, func(store *postgres.Store, d drive.Drive) error {
+		act := commandAct(env, d.ID)
+		var have int
+		var err error
+		switch words[0] {
+		case "list":
+			return listSupplies(ctx, env, store, d, f.asJSON)
+		case "add":
+			have = f.have
+			number, err = store.SaveSupply(ctx, act, drive.Supply{Name: words[1], Unit: f.unit, Have: f.have, Used: f.used, PerKits: f.kits, Note: f.note})
+		case "change":
+			supply, lookErr := store.Supply(ctx, d.ID, number)
+			if lookErr != nil {
+				return lookErr
+			}
+			supply = f.changed(supply, fs.FlagSet)
+			have = supply.Have
+			_, err = store.SaveSupply(ctx, act, supply)
+		case "came":
+			have, err = store.MoveSupply(ctx, act, number, f.n)
+		case "went":
+			have, err = store.MoveSupply(ctx, act, number, -f.n)
+		case "retire":
+			supply, lookErr := store.Supply(ctx, d.ID, number)
+			if lookErr != nil {
+				return lookErr
+			}
+			have = supply.Have
+			_, err = store.RetireSupply(ctx, act, number)
+		default:
+			return usage("%q is nothing that can be done to supplies: list, add, change, came, went, retire", words[0])
 		}
-		supply = f.changed(supply, fs.FlagSet)
-		have = supply.Have
-		_, err = store.SaveSupply(ctx, act, supply)
-	case "came":
-		have, err = store.MoveSupply(ctx, act, number, f.n)
-	case "went":
-		have, err = store.MoveSupply(ctx, act, number, -f.n)
-	case "retire":
-		supply, lookErr := store.Supply(ctx, d.ID, number)
-		if lookErr != nil {
-			return lookErr
+		if err != nil {
+			return err
 		}
-		have = supply.Have
-		_, err = store.RetireSupply(ctx, act, number)
-	default:
-		return usage("%q is nothing that can be done to supplies: list, add, change, came, went, retire", words[0])
-	}
-	if err != nil {
+		if f.asJSON {
+			return json.NewEncoder(env.Stdout).Encode(map[string]any{"number": number, "have": have})
+		}
+		text := fmt.Sprintf("Supply %d: there are %d.", number, have)
+		if words[0] == "retire" {
+			text = fmt.Sprintf("Supply %d is off the list.", number)
+		}
+		_, err = fmt.Fprintln(env.Stdout, text)
 		return err
-	}
-	if f.asJSON {
-		return json.NewEncoder(env.Stdout).Encode(map[string]any{"number": number, "have": have})
-	}
-	text := fmt.Sprintf("Supply %d: there are %d.", number, have)
-	if words[0] == "retire" {
-		text = fmt.Sprintf("Supply %d is off the list.", number)
-	}
-	_, err = fmt.Fprintln(env.Stdout, text)
-	return err
+	})
 }
 
 // changed is the supply with what was given on the command line, and no more.

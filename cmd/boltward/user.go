@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"net"
 	"net/url"
@@ -63,7 +62,7 @@ func newUserFlags() userFlags {
 	}
 }
 
-func runUser(ctx context.Context, env Env, args []string) (err error) {
+func runUser(ctx context.Context, env Env, args []string) error {
 	flags := newUserFlags()
 	words, err := flags.parse(args)
 	if err != nil {
@@ -83,12 +82,9 @@ func runUser(ctx context.Context, env Env, args []string) (err error) {
 			return err
 		}
 	}
-	db, err := openDatabase(ctx, env)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	return works[words[0]](ctx, env, postgres.New(db.pool, env.Now), flags)
+	return withStore(ctx, env, func(store *postgres.Store) error {
+		return works[words[0]](ctx, env, store, flags)
+	})
 }
 
 // check refuses a command line before anything is started.
