@@ -17,6 +17,15 @@ const (
 	ReportCannot   ReportKind = "cannot"   // somebody else should sew the rest
 )
 
+// Replaces gives what of a kit no longer stands once this is said of it: the same as it was said before, and who
+// cannot finish needs no longer, nor the other way round.
+func (k ReportKind) Replaces() []ReportKind {
+	if k == ReportLonger || k == ReportCannot {
+		return []ReportKind{ReportLonger, ReportCannot}
+	}
+	return []ReportKind{k}
+}
+
 // KitReport is what a holder says of a kit they have. It moves nothing: the kit
 // is with them until somebody takes it back.
 type KitReport struct {

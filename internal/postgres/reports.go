@@ -19,8 +19,8 @@ func (s *Store) KitReported(ctx context.Context, act drive.Act) (int64, error) {
 	return kept[int64](ctx, s, act, "report on kit", nil)
 }
 
-// ReportKit notes what a holder says of a kit; what they said of the same kind
-// before is replaced by it. It gives the report's number. A kit that is not with
+// ReportKit notes what a holder says of a kit; what they said before that
+// cannot stand beside it is replaced by it. It gives the report's number. A kit that is not with
 // them is a conflict, what cannot be is refused by field.
 func (s *Store) ReportKit(ctx context.Context, act drive.Act, r drive.KitReport) (int64, error) {
 	var driveFound func() (drive.Drive, error)
@@ -41,12 +41,12 @@ func (s *Store) ReportKit(ctx context.Context, act drive.Act, r drive.KitReport)
 			return 0, err
 		}
 		const replace = `UPDATE kit_reports SET ended_at = $5, ended = 'replaced'
-			WHERE drive_id = $1 AND kit = $2 AND part = $3 AND kind = $4 AND ended_at IS NULL`
+			WHERE drive_id = $1 AND kit = $2 AND part = $3 AND kind = ANY($4) AND ended_at IS NULL`
 		const q = `INSERT INTO kit_reports (drive_id, kit, part, person, kind, cases, until, note, at, request)
 			VALUES ($1, $2, $3, $4, $5, nullif($6, 0), $7, $8, $9, $10) RETURNING number`
 		var number int64
 		var batch pgx.Batch
-		batch.Queue(replace, act.Drive, r.Number, r.Part, r.Kind, act.At)
+		batch.Queue(replace, act.Drive, r.Number, r.Part, r.Kind.Replaces(), act.At)
 		batch.Queue(q, act.Drive, r.Number, r.Part, r.Person, r.Kind, r.Cases, r.Until, r.Note, act.At, act.Request).QueryRow(func(row pgx.Row) error {
 			return row.Scan(&number)
 		})
@@ -107,7 +107,7 @@ func saidAgain(ctx context.Context, tx pgx.Tx, driveID string, ref drive.KitRef,
 		WHERE r.drive_id = $1 AND r.kit = $2 AND r.part = $3 AND r.ended = 'moved' AND r.moved_by = ANY($4)
 			AND k.drive_id = r.drive_id AND k.number = r.kit AND k.part = r.part AND k.state = 'out' AND k.holder = r.person
 			AND NOT EXISTS (SELECT FROM kit_reports later WHERE later.drive_id = r.drive_id AND later.kit = r.kit AND later.part = r.part
-				AND later.kind = r.kind AND later.number > r.number)`
+				AND (later.kind = r.kind OR 'finished' NOT IN (later.kind, r.kind)) AND later.number > r.number)`
 	if _, err := tx.Exec(ctx, q, driveID, ref.Number, ref.Part, undone); err != nil {
 		return fmt.Errorf("what was said of a kit before: %w", err)
 	}

@@ -3,6 +3,8 @@ package site
 import (
 	"fmt"
 	"net/http"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -36,6 +38,9 @@ func (p kitPage) ToMend() bool { return toMend(p.Kit) }
 
 // ToSew is about how long sewing all of it takes.
 func (p kitPage) ToSew() string { return toSew(p.Kit.Cases, p.Kit.Spec) }
+
+// DueIn is how soon its day is, after the day itself.
+func (p kitPage) DueIn() string { return strings.TrimPrefix(p.When.Text, "due ") }
 
 func (kitPage) template() string { return "kit.html" }
 func (p kitPage) title() string  { return "Kit " + p.Kit.String() }
@@ -347,6 +352,12 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 	page.Said = said[ref]
 	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
 	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
+	for _, r := range page.Said {
+		if r.Kind == drive.ReportLonger && !r.Until.Before(s.today(c)) {
+			page.Form.Longer = r.Until.Format(time.DateOnly)
+		}
+	}
+	page.Sewers = slices.DeleteFunc(page.Sewers, func(o option) bool { return page.With > 0 && o.Value == fmt.Sprint(page.With) })
 	if kit.Mending {
 		page.Form.Found = fmt.Sprint(kit.Cases)
 	}

@@ -85,7 +85,7 @@ func eventSaid(e postgres.KitEvent, held int) string {
 	case e.Reason == "split" && from == drive.KitBorn:
 		return "parted off, " + countCases(e.Cases) + withWhom(e)
 	case e.Reason == "split":
-		return fmt.Sprintf("%d parted off, %d stay%s", held-e.Cases, e.Cases, withWhom(e))
+		return fmt.Sprintf("%d parted off, %d %s%s", held-e.Cases, e.Cases, oneOr(e.Cases, "stays", "stay"), withWhom(e))
 	case e.Reason == drive.ReasonFound && to == drive.KitLost:
 		return fmt.Sprintf("%d turned up, %d still lost", held-e.Cases, e.Cases)
 	case e.Reason == drive.ReasonFound && to == drive.KitFound && from == drive.KitBorn:

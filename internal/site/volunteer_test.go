@@ -200,6 +200,25 @@ func TestARefusedFormLeavesTheOthersFilledIn(t *testing.T) {
 	desk.post("/drives/spring/kits/1/back", "sewn", "9", "rest", "unsewn").has(`value="9"`, `name="rest" value="unsewn" checked`)
 }
 
+// Who cannot finish needs no longer, and who needs longer will finish: what is said last stands, on every page. The
+// day that is asked for is the one that the desk would give.
+func TestNeedingLongerAndNotFinishingDoNotStandTogether(t *testing.T) {
+	ts := newTestSite(t)
+	mary, bo := ts.addPerson("Mary Ellis"), ts.addPerson("Bo Lund")
+	ts.giveKits(ts.addSize(), mary, 1, 6)
+	nobody, path, desk := ts.nobody(), ts.personalPath(mary, "mary"), ts.as(account.Desk)
+	nobody.post(path+"/kits/1/finished", "finished", "2")
+	nobody.post(path+"/kits/1/longer", "until", "2026-03-20")
+	kit := desk.get("/drives/spring/kits/1")
+	kit.has(`name="longer" type="date" value="2026-03-20"`, "due <time", "in 7 days").lacks(", due in 7 days", `<option value="`+fmt.Sprint(mary)+`"`)
+	kit.has(`<option value="` + fmt.Sprint(bo) + `"`)
+	nobody.follow(nobody.post(path+"/kits/1/cannot", "note", "")).has("You said that you cannot finish it", "2 of 6 finished").lacks("You asked for time")
+	desk.get("/drives/spring/needs").has("cannot finish kit 1").lacks("asks for more time")
+	nobody.follow(nobody.post(path+"/kits/1/longer", "until", "2026-03-21")).has("You asked for time until 21 Mar 2026").lacks("cannot finish it. Somebody")
+	desk.get("/drives/spring/needs").has("asks for more time").lacks("cannot finish kit 1")
+	desk.follow(desk.post("/drives/spring/kits/1/split", "split", "5", "split_to", fmt.Sprint(bo))).has("5 parted off, 1 stays with Mary Ellis")
+}
+
 // The same form sent twice is noted once, and a form without its key not at all.
 func TestAReportSentTwice(t *testing.T) {
 	ts := newTestSite(t)
