@@ -179,7 +179,7 @@ func TestKitsReachEveryPlace(t *testing.T) {
 				h.apply(rt, moves)
 				for _, e := range moves.Kits {
 					reached[e.To] = true
-					together = together || e.Reason == againInItsKit && e.From != KitBack
+					together = together || e.Reason == ReasonAgain && e.From != KitBack
 					if e.Reason == undone {
 						unfound = unfound || e.From == KitFound && e.To == KitLost
 						undoings[e.From] = true

@@ -82,7 +82,7 @@ func (k Kit) UndoSplit(history []KitStep, written []WrittenCase, parent *Kit, ha
 	if err != nil || k.Count(CaseCut, CaseOut) != k.Cases {
 		return KitMoves{}, apperr.Conflict("The pillowcases of kit %s have moved since it was split off, so that cannot be undone.", k.KitRef)
 	}
-	gone, more := k.enter(KitTakenApart, againInItsKit), parent.enter(parent.State, undone)
+	gone, more := k.enter(KitTakenApart, ReasonAgain), parent.enter(parent.State, undone)
 	gone.Cases = 0
 	more.Cases += k.Cases
 	if parent.State == KitOut {
@@ -91,5 +91,5 @@ func (k Kit) UndoSplit(history []KitStep, written []WrittenCase, parent *Kit, ha
 	return KitMoves{Kits: []KitEntry{gone, more}, Cases: cases}, nil
 }
 
-// againInItsKit is the reason for which a part ends that never parted.
-const againInItsKit = "counted in its kit again"
+// ReasonAgain is the reason for which a part ends that never parted.
+const ReasonAgain = "counted in its kit again"

@@ -95,7 +95,7 @@ func (k Kit) UndoTakeBack(history []KitStep, written []WrittenCase, parent *Kit)
 	if parent == nil || parent.State != KitOut || !same(parent.Holder, maker) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not with the same person any more, so this cannot be undone.", k.Number)
 	}
-	gone, more := k.enter(KitTakenApart, againInItsKit), *parent
+	gone, more := k.enter(KitTakenApart, ReasonAgain), *parent
 	gone.Cases = 0
 	more.Cases += k.Cases
 	return KitMoves{
@@ -123,7 +123,7 @@ func (k Kit) lostAgain(history []KitStep, cases []CaseEntry, parent *Kit) (KitMo
 	if parent == nil || parent.State != KitLost || parent.Since == nil || parent.Since.After(history[0].Day) {
 		return KitMoves{}, time.Time{}, apperr.Conflict("The rest of kit %d is not lost as it was then, so this cannot be undone.", k.Number)
 	}
-	gone, more := k.enter(KitTakenApart, againInItsKit), *parent
+	gone, more := k.enter(KitTakenApart, ReasonAgain), *parent
 	gone.Cases = 0
 	more.Cases += k.Cases
 	return KitMoves{Kits: []KitEntry{gone, more.enter(KitLost, undone)}, Cases: cases}, time.Time{}, nil

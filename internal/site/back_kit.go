@@ -187,6 +187,7 @@ func (s *Site) backKitUndo(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	s.flash(c, "%s", s.saidUndone(c, ref, undone))
+	said, _ := s.saidUndone(c, ref, undone)
+	s.flash(c, "%s", said)
 	return s.seeOther(c, s.path(c, "back"))
 }

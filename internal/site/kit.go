@@ -22,6 +22,7 @@ type kitPage struct {
 	Plan     int64 // 0: none
 	Change   int64 // the plan to change to make up for it, 0: none
 	When     dueNote
+	Again    string // the kit that a part which was undone counts in again; empty: it was not
 	UndoOut  string // where its hand-out is undone
 	Unbag    string // where it is undone that it is bagged and labelled
 	Rests    []option
@@ -183,17 +184,6 @@ func (s *Site) kitFound(c *gin.Context) error {
 	})
 }
 
-// undoneBy is the part of a kit by which what was taken back, or found, of it is undone.
-func undoneBy(ref drive.KitRef, taken postgres.TakenBack) drive.KitRef {
-	switch {
-	case taken.Back != nil:
-		return *taken.Back
-	case taken.Apart != nil:
-		return *taken.Apart
-	}
-	return ref
-}
-
 // saidFound says what turned up of a kit.
 func saidFound(ref drive.KitRef, taken postgres.TakenBack) string {
 	if taken.Lost == 0 {
@@ -237,18 +227,6 @@ func (s *Site) kitSplit(c *gin.Context) error {
 	})
 }
 
-// kitUndoSplit handles POST …/undo-split: what was split off is counted in its kit again.
-func (s *Site) kitUndoSplit(c *gin.Context) error {
-	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
-		whole, err := s.db.UndoSplitKit(c.Request.Context(), s.act(c), ref)
-		if err != nil {
-			return err
-		}
-		s.flash(c, "Undone: kit %s holds %s again. Throw the label of %s away.", whole.Part, countCases(whole.Left), ref)
-		return nil
-	})
-}
-
 // kitApart handles POST …/apart: nobody will sew it.
 func (s *Site) kitApart(c *gin.Context) error {
 	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, _ map[string]string) error {
@@ -265,38 +243,10 @@ func (s *Site) kitApart(c *gin.Context) error {
 	})
 }
 
-// kitUndoBack handles POST …/undo-back: what was taken back goes to where it came from.
-func (s *Site) kitUndoBack(c *gin.Context) error {
-	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
-		undone, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref)
-		if err != nil {
-			return err
-		}
-		s.flash(c, "%s", s.saidUndone(c, ref, undone))
-		return nil
-	})
-}
-
-// saidUndone says what of a kit did not come back, or turn up, after all, and where it is now.
-func (s *Site) saidUndone(c *gin.Context, ref drive.KitRef, undone postgres.KitsMoved) string {
-	kit, err := s.db.Kit(c.Request.Context(), s.driveID(c), *undone.Now)
-	if err != nil {
-		return s.beside(c, fmt.Sprintf("Undone: kit %s did not come back after all.", ref), err)
-	}
-	what, did := fmt.Sprintf("%s, kit %s,", countCases(undone.Cases), ref), "come back"
-	if undone.Cases == kit.Cases {
-		what = "kit " + kit.String()
-	}
-	if kit.State == drive.KitLost {
-		did = "turn up"
-	}
-	return fmt.Sprintf("Undone: %s did not %s after all. Kit %s %s, with %s.", what, did, kit.KitRef, kit.Where(), countCases(kit.Cases))
-}
-
-// onKit does something with the kit in the address and comes back to its page,
-// with messages beside the fields where it was refused. renamed tells which field
+// onKit does something with the kit in the address and comes back to its page, or to that of the kit that
+// holds it now, with messages beside the fields where it was refused. renamed tells which field
 // of the page a field of the store is.
-func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.KitRef, kitForm, map[string]string) error) error {
+func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.KitRef, kitForm, map[string]string) error, now ...*drive.KitRef) error {
 	ref, err := kitInPath(c)
 	if err != nil {
 		return err
@@ -308,6 +258,9 @@ func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.Ki
 	problems := map[string]string{}
 	err = do(ref, form, problems)
 	if err == nil && len(problems) == 0 {
+		for _, kit := range now {
+			ref = *kit
+		}
 		return s.seeOther(c, s.path(c, "kits", ref))
 	}
 	status := http.StatusUnprocessableEntity
@@ -345,6 +298,9 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 		}
 	}
 	page.Events = kitEvents(kit.Events)
+	if kit.Parent != nil && countedAgain(kit) {
+		page.Again = drive.KitName(kit.Number, *kit.Parent)
+	}
 	said, err := s.db.ReportsOf(c.Request.Context(), s.driveID(c), 0, ref.Number)
 	if err != nil {
 		return err

@@ -61,7 +61,7 @@ func kitEvents(events []postgres.KitEvent) []kitEvent {
 		e := events[i]
 		list[i] = kitEvent{KitEvent: e, Said: eventSaid(e, held[e.Part])}
 		to := drive.KitState(e.To)
-		if e.OfCases || to == drive.KitLost && e.From != e.To || to == drive.KitTakenApart { // of what is still lost the clause says all
+		if e.OfCases || to == drive.KitLost && e.From != e.To || to == drive.KitTakenApart && e.Reason != drive.ReasonAgain { // of what is still lost the clause says all
 			list[i].Why = e.Reason
 		}
 		if !e.OfCases && !e.IsSaid {
@@ -82,6 +82,8 @@ func eventSaid(e postgres.KitEvent, held int) string {
 	}
 	from, to := drive.KitState(e.From), drive.KitState(e.To)
 	switch {
+	case e.Reason == drive.ReasonAgain:
+		return e.Reason
 	case e.Reason == "split" && from == drive.KitBorn:
 		return "parted off, " + countCases(e.Cases) + withWhom(e)
 	case e.Reason == "split":

@@ -174,7 +174,8 @@ func TestKitIsSplit(t *testing.T) {
 	ts.addKits(z, 1, 3)
 	desk.follow(desk.post("/drives/spring/kits/2/split", "split", "1")).has("kits/2-2/undo-split")
 	desk.get("/drives/spring/kits/2-2").has("Undo the split")
-	desk.follow(desk.post("/drives/spring/kits/2-2/undo-split")).has("Undone: kit 2 holds 3 pillowcases again", "Taken apart")
+	desk.follow(desk.post("/drives/spring/kits/2-2/undo-split")).has("Undone: kit 2 holds 3 pillowcases again", "<h1>Kit 2</h1>", "counted in its kit again").lacks("taken apart on")
+	desk.get("/drives/spring/kits/2-2").has(`It counts in kit <a href="/drives/spring/kits/2">2</a> again`).lacks("Taken apart", "Print the label", "To sew")
 	desk.get("/drives/spring/kits/2").has("undone: 3 together again", "3 cut, not sewn").lacks("Undo the split")
 	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/2-2/undo-split").Status)
 }

@@ -1,0 +1,78 @@
+package site
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/gin-gonic/gin"
+
+	"boltward/internal/drive"
+	"boltward/internal/postgres"
+)
+
+// kitUndoBack handles POST …/undo-back: what was taken back goes to where it came from.
+func (s *Site) kitUndoBack(c *gin.Context) error {
+	var now drive.KitRef
+	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
+		undone, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref)
+		if err != nil {
+			return err
+		}
+		said := ""
+		said, now = s.saidUndone(c, ref, undone)
+		s.flash(c, "%s", said)
+		return nil
+	}, &now)
+}
+
+// saidUndone says what of a kit did not come back, or turn up, after all, and where it is now; and gives the
+// kit that holds it again.
+func (s *Site) saidUndone(c *gin.Context, ref drive.KitRef, undone postgres.KitsMoved) (said string, now drive.KitRef) {
+	now = ref
+	if undone.Now != nil { // an answer that was kept before told nothing of it
+		now = *undone.Now
+	}
+	kit, err := s.db.Kit(c.Request.Context(), s.driveID(c), now)
+	if err != nil {
+		return s.beside(c, fmt.Sprintf("Undone: kit %s did not come back after all.", ref), err), now
+	}
+	what, did := fmt.Sprintf("%s, kit %s,", countCases(undone.Cases), ref), "come back"
+	if undone.Cases == kit.Cases {
+		what = "kit " + kit.String()
+	}
+	if kit.State == drive.KitLost {
+		did = "turn up"
+	}
+	return fmt.Sprintf("Undone: %s did not %s after all. Kit %s %s, with %s.", what, did, kit.KitRef, kit.Where(), countCases(kit.Cases)), now
+}
+
+// undoneBy is the part of a kit by which what was taken back, or found, of it is undone.
+func undoneBy(ref drive.KitRef, taken postgres.TakenBack) drive.KitRef {
+	switch {
+	case taken.Back != nil:
+		return *taken.Back
+	case taken.Apart != nil:
+		return *taken.Apart
+	}
+	return ref
+}
+
+// kitUndoSplit handles POST …/undo-split: what was split off is counted in its kit again.
+func (s *Site) kitUndoSplit(c *gin.Context) error {
+	var now drive.KitRef
+	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
+		whole, err := s.db.UndoSplitKit(c.Request.Context(), s.act(c), ref)
+		if err != nil {
+			return err
+		}
+		now = whole.Part
+		s.flash(c, "Undone: kit %s holds %s again. Throw the label of %s away.", whole.Part, countCases(whole.Left), ref)
+		return nil
+	}, &now)
+}
+
+// countedAgain says whether a part is none any more, since that it parted was undone.
+func countedAgain(kit postgres.KitPage) bool {
+	i := slices.IndexFunc(kit.Events, func(e postgres.KitEvent) bool { return e.Part == kit.Part && !e.OfCases && !e.IsSaid })
+	return i >= 0 && kit.Events[i].Reason == drive.ReasonAgain
+}
