@@ -56,7 +56,8 @@ type LotLine struct {
 type LotsList struct {
 	Lots     []LotLine
 	Total    int // lots that match
-	Waiting  int // of them to be measured
+	Waiting  int // of them not measured
+	Aside    int // of those, set aside: they do not wait to be
 	Pieces   int
 	Free     length.Area
 	Promised length.Area
@@ -85,6 +86,7 @@ func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList
 		At          int         `db:"at"` // its place on the page
 		AllLots     int         `db:"all_lots"`
 		AllWaiting  int         `db:"all_waiting"`
+		AllAside    int         `db:"all_aside"`
 		AllPieces   int         `db:"all_pieces"`
 		AllFree     length.Area `db:"all_free"`
 		AllPromised length.Area `db:"all_promised"`
@@ -96,7 +98,7 @@ func (s *Store) Lots(ctx context.Context, driveID string, l LotsQuery) (LotsList
 	list := LotsList{Lots: make([]LotLine, len(found))}
 	for i, r := range found {
 		list.Lots[i] = r.LotLine
-		list.Total, list.Waiting, list.Pieces, list.Free, list.Promised = r.AllLots, r.AllWaiting, r.AllPieces, r.AllFree, r.AllPromised
+		list.Total, list.Waiting, list.Aside, list.Pieces, list.Free, list.Promised = r.AllLots, r.AllWaiting, r.AllAside, r.AllPieces, r.AllFree, r.AllPromised
 	}
 	return list, nil
 }
@@ -178,12 +180,14 @@ func lotsTotals(wanted string, state LotsState) string {
 		if state == LotsAll {
 			lots = `w.lots`
 		}
-		return `SELECT ` + lots + ` AS all_lots, w.waiting AS all_waiting, c.pieces AS all_pieces, c.free AS all_free, c.promised AS all_promised
-			FROM (SELECT count(*) AS lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS waiting FROM lots l WHERE ` + wanted + `) w
+		return `SELECT ` + lots + ` AS all_lots, w.waiting AS all_waiting, w.aside AS all_aside, c.pieces AS all_pieces, c.free AS all_free, c.promised AS all_promised
+			FROM (SELECT count(*) AS lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS waiting,
+				count(*) FILTER (WHERE l.measured_at IS NULL AND l.set_aside <> '') AS aside FROM lots l WHERE ` + wanted + `) w
 			CROSS JOIN (SELECT count(DISTINCT lot) AS lots, count(*) FILTER (WHERE free > 0) AS pieces, coalesce(sum(free), 0)::bigint AS free,
 				coalesce(sum(promised), 0)::bigint AS promised FROM pieces WHERE drive_id = $1 AND (free > 0 OR promised > 0)) c`
 	}
-	return `SELECT count(*) AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS all_waiting, coalesce(sum(s.pieces), 0)::bigint AS all_pieces,
+	return `SELECT count(*) AS all_lots, count(*) FILTER (WHERE l.measured_at IS NULL) AS all_waiting,
+			count(*) FILTER (WHERE l.measured_at IS NULL AND l.set_aside <> '') AS all_aside, coalesce(sum(s.pieces), 0)::bigint AS all_pieces,
 			coalesce(sum(s.free), 0)::bigint AS all_free, coalesce(sum(s.promised), 0)::bigint AS all_promised
 		FROM (SELECT number, bool_or(lot) AS lot, max(measured_at) AS measured_at, max(set_aside) AS set_aside,
 				sum(pieces) AS pieces, sum(free) AS free, sum(promised) AS promised

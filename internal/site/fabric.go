@@ -22,6 +22,7 @@ type fabricPage struct {
 	Promised string
 	Sized    int    // lots found that are measured, so that they have pieces
 	Unsized  int    // lots found that are not
+	Aside    int    // of those, set aside
 	ToDo     int    // lots to be measured, of all lots
 	Slivers  int    // pieces that no panel comes out of
 	Least    string // what a panel takes at least
@@ -84,7 +85,7 @@ func (s *Site) fabric(c *gin.Context) error {
 	}
 	unit := s.drive(c).Unit
 	page := fabricPage{
-		List: list, Sized: found.Total - found.Waiting, Unsized: found.Waiting, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting,
+		List: list, Sized: found.Total - found.Waiting, Unsized: found.Waiting, Aside: found.Aside, Pieces: found.Pieces, Free: found.Free.Format(unit), Promised: areaOr(found.Promised, unit), ToDo: waiting,
 		Any: found.Total > 0, Writes: writes, Imports: s.may(c, account.Import, account.Write), Size: look.size,
 		Totals: list.with(s.path(c, "fabric", "totals")), File: list.with(s.path(c, "fabric", "shelf.csv")),
 	}

@@ -172,7 +172,11 @@ func TestTheQueueAtTheDoorAndAtTheTable(t *testing.T) {
 	organiser.follow(r).has("Lot 4 is taken back", "Undo: no lot 3")
 	organiser.get("/drives/spring/fabric/4").has("tagged by mistake, and taken back", "Tagged by mistake: taken back").lacks("Measure it", "Undo the tagging", "Its label")
 	require.Equal(t, http.StatusConflict, organiser.get("/drives/spring/fabric/4/measure").Status)
-	organiser.get("/drives/spring/fabric").has("of 0 lots; 3 lots are not measured yet").lacks("fabric/4\"")
+	organiser.get("/drives/spring/fabric").has("of 0 lots; 3 lots are not measured yet<").lacks("fabric/4\"")
+	organiser.post("/drives/spring/fabric/3/aside", "set_aside", "smells of smoke")
+	organiser.get("/drives/spring/fabric").has("3 lots are not measured yet, 1 of them set aside", "Measure 2 lots")
+	organiser.get("/drives/spring/fabric?q=brandt").has("3 lots are not measured yet, 1 of them set aside")
+	organiser.post("/drives/spring/fabric/3/back")
 	organiser.get("/drives/spring/fabric/3").has("Undo the tagging")
 
 	other := ts.as(account.Desk)

@@ -22,9 +22,10 @@ type kitPage struct {
 	Plan     int64 // 0: none
 	Change   int64 // the plan to change to make up for it, 0: none
 	When     dueNote
-	Again    string // the kit that a part which was undone counts in again; empty: it was not
-	UndoOut  string // where its hand-out is undone
-	Unbag    string // where it is undone that it is bagged and labelled
+	Parts    []postgres.KitLine // of its number, but for those that count in another again
+	Again    string             // the kit that a part which was undone counts in again; empty: it was not
+	UndoOut  string             // where its hand-out is undone
+	Unbag    string             // where it is undone that it is bagged and labelled
 	Rests    []option
 	Form     kitForm
 	Problems map[string]string
@@ -298,7 +299,8 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 		}
 	}
 	page.Events = kitEvents(kit.Events)
-	if kit.Parent != nil && countedAgain(kit) {
+	page.Parts = slices.DeleteFunc(slices.Clone(kit.Parts), func(p postgres.KitLine) bool { return countedAgain(kit.Events, p.Part) })
+	if kit.Parent != nil && countedAgain(kit.Events, kit.Part) {
 		page.Again = drive.KitName(kit.Number, *kit.Parent)
 	}
 	said, err := s.db.ReportsOf(c.Request.Context(), s.driveID(c), 0, ref.Number)
@@ -306,8 +308,15 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 		return err
 	}
 	page.Said = said[ref]
-	later := s.today(c).AddDate(0, 0, 7*dueWeeks).Format(time.DateOnly)
-	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: later, Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
+	day := s.today(c).AddDate(0, 0, 7*dueWeeks)
+	if need := kit.NeededBy; need != nil && need.After(s.today(c)) && need.Before(day) {
+		day = *need
+	}
+	later, longer := day.Format(time.DateOnly), day
+	if due := kit.Due; due != nil && !longer.After(*due) {
+		longer = due.AddDate(0, 0, 7)
+	}
+	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: longer.Format(time.DateOnly), Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
 	for _, r := range page.Said {
 		if r.Kind == drive.ReportLonger && !r.Until.Before(s.today(c)) {
 			page.Form.Longer = r.Until.Format(time.DateOnly)

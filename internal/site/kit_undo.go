@@ -71,8 +71,9 @@ func (s *Site) kitUndoSplit(c *gin.Context) error {
 	}, &now)
 }
 
-// countedAgain says whether a part is none any more, since that it parted was undone.
-func countedAgain(kit postgres.KitPage) bool {
-	i := slices.IndexFunc(kit.Events, func(e postgres.KitEvent) bool { return e.Part == kit.Part && !e.OfCases && !e.IsSaid })
-	return i >= 0 && kit.Events[i].Reason == drive.ReasonAgain
+// countedAgain says by what happened to a kit, the newest first, whether this part of it is none any more, since
+// that it parted was undone.
+func countedAgain(events []postgres.KitEvent, part int) bool {
+	i := slices.IndexFunc(events, func(e postgres.KitEvent) bool { return e.Part == part && !e.OfCases && !e.IsSaid })
+	return i >= 0 && events[i].Reason == drive.ReasonAgain
 }

@@ -116,6 +116,7 @@ func TestADayAfterTheOneAKitIsNeededByIsTold(t *testing.T) {
 	said := " is needed by " + needed.Format("2 Jan 2006") + ", before the " + needed.AddDate(0, 0, 4).Format("2 Jan") + " it is to be back: agree on an earlier day."
 	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", "1", "kit", "1", "due", on(4))).has("Handed out: 1 kit with 2 pillowcases. Kit 1"+said, "Undo")
 	desk.follow(desk.post("/drives/spring/kits/hand-out", "person", "1", "kit", "2", "due", on(0))).has("Handed out").lacks("agree on an earlier day")
+	desk.get("/drives/spring/kits/2").has(`name="due" type="date" value="`+on(0)+`"`, `name="longer" type="date" value="`+on(7)+`"`)
 	desk.follow(desk.post("/drives/spring/kits/2/longer", "longer", on(4))).has("Kit 2 has another day. Kit 2" + said)
 	desk.follow(desk.post("/drives/spring/kits/2/give", "person", "2", "due", on(4))).has("given again. Kit 2" + said)
 	desk.follow(desk.post("/drives/spring/kits/2/longer", "longer", "")).has("no day to be back by")
@@ -176,7 +177,7 @@ func TestKitIsSplit(t *testing.T) {
 	desk.get("/drives/spring/kits/2-2").has("Undo the split")
 	desk.follow(desk.post("/drives/spring/kits/2-2/undo-split")).has("Undone: kit 2 holds 3 pillowcases again", "<h1>Kit 2</h1>", "counted in its kit again").lacks("taken apart on")
 	desk.get("/drives/spring/kits/2-2").has(`It counts in kit <a href="/drives/spring/kits/2">2</a> again`).lacks("Taken apart", "Print the label", "To sew")
-	desk.get("/drives/spring/kits/2").has("undone: 3 together again", "3 cut, not sewn").lacks("Undo the split")
+	desk.get("/drives/spring/kits/2").has("undone: 3 together again", "3 cut, not sewn").lacks("Undo the split", "Its parts")
 	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/kits/2-2/undo-split").Status)
 }
 
