@@ -296,7 +296,7 @@ func Ranges(numbers []int) string {
 
 // Difficulty says how practised the hands should be that cut a sheet, and why.
 type Difficulty struct {
-	Words string // for anyone, with some care, for practised hands
+	Words string // for anyone, for careful hands, for practised hands
 	Cuts  int
 	Why   []string
 }
@@ -323,7 +323,7 @@ func hardness(w WholeSheet, strips []CutStrip, oneWay bool, u length.Unit) Diffi
 	if d.Cuts > manyCuts {
 		d.Why = append(d.Why, "many cuts")
 	}
-	d.Words = []string{"for anyone", "with some care", "for practised hands"}[min(len(d.Why), 2)]
+	d.Words = []string{"for anyone", "for careful hands", "for practised hands"}[min(len(d.Why), 2)]
 	return d
 }
 

@@ -154,3 +154,13 @@ func TestCutStepsInWords(t *testing.T) {
 	require.Contains(t, steps[1].Text, "snip and tear across the full width: strip A")
 	require.Equal(t, "Lay strip A flat and cut it along, from the left selvedge at 42 in.", steps[2].Text)
 }
+
+// How hard a sheet is reads after "Cutting it is", on the page and on paper.
+func TestHardnessReadsAsASentence(t *testing.T) {
+	wide := WholeSheet{Sheet: Sheet{Width: 41 * length.Inch}}
+	narrow := wide
+	narrow.Panels = []SheetPanel{{Panel: Panel{Place: Place{W: 41 * length.Inch, H: 2 * length.Inch}}}}
+	require.Equal(t, "for anyone", hardness(wide, nil, false, length.In).Words)
+	require.Equal(t, Difficulty{Words: "for careful hands", Why: []string{"strips of 2 in"}}, hardness(narrow, nil, false, length.In))
+	require.Equal(t, "for practised hands", hardness(narrow, nil, true, length.In).Words)
+}

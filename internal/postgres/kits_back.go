@@ -302,7 +302,11 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err := saidAgain(ctx, tx, act.Drive, *moved.Now, undone); err != nil {
 			return moved, err
 		}
-		return moved, audit(ctx, tx, act, "taking back undone", "kit", ref, nil)
+		what := "taking back undone"
+		if last.To == drive.KitLost {
+			what = "find undone"
+		}
+		return moved, audit(ctx, tx, act, what, "kit", ref, changes{"pillowcases": {To: moved.Cases}})
 	})
 }
 

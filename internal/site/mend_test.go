@@ -101,6 +101,8 @@ func TestAFindWithNothingSewnIsUndone(t *testing.T) {
 	desk.post("/drives/spring/kits/1-3/undo-back")
 	desk.get("/drives/spring/kits/1").has(lost, "6 lost")
 
+	ts.as(account.Organiser).get("/drives/spring/trail").has("Find undone", "pillowcases: 6<").lacks("Taking back undone")
+
 	// Once it went on its way it is not offered any more.
 	ts.Clock.Pass(time.Hour)
 	desk.post("/drives/spring/kits/1/found", "found", "0")
