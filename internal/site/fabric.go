@@ -146,12 +146,12 @@ func lotState(l drive.Lot, free, promised length.Area, d drive.Drive) (state, cl
 }
 
 // whatItIs says in a few words what a lot is: what it was called at the door,
-// else what was found when it was measured.
+// else what was found when it was looked at.
 func whatItIs(l drive.Lot) string {
 	switch {
 	case l.Kind != "":
 		return l.Kind
-	case l.Measured():
+	case l.Measured() || l.Weight != "" && l.Fibre != "": // a measuring that was undone, or somebody wrote it down
 		return l.Weight + " " + l.Fibre
 	}
 	return "not looked at yet"

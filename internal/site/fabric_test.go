@@ -68,7 +68,7 @@ func TestUndoingAMeasuringLeavesWhatTheDoorCounted(t *testing.T) {
 
 	undone := desk.follow(desk.post("/drives/spring/fabric/1/undo"))
 	undone.has("2 pieces counted at the door", `name="pieces" type="text" value="5"`, `value="3 yd"`)
-	desk.get("/drives/spring/fabric/1").has("<dt>Counted at the door</dt><dd>2 pieces</dd>")
+	desk.get("/drives/spring/fabric/1").has("<dt>Counted at the door</dt><dd>2 pieces</dd>", "quilting cotton").lacks("not looked at yet")
 	desk.get(gave).has("2 pieces of quilting cotton").lacks("3 yd")
 	desk.get(lots).has(`data-label="Pieces">2<`)
 
