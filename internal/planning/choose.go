@@ -209,8 +209,7 @@ func (t *tree) try(c quantity, at *lp.Snapshot, from, room float64) float64 {
 	lo, hi := t.ms.lp.Bounds(v)
 	half := func(low, high float64) float64 {
 		t.ms.lp.SetBounds(v, low, high)
-		t.ms.lp.Solve(strongPivots, from-room)
-		z := t.ms.lp.Objective()
+		z := t.ms.lp.Try(strongPivots, from-room)
 		t.ms.lp.SetBounds(v, lo, hi)
 		t.ms.lp.Restore(at)
 		return max(from-z, 0)

@@ -304,8 +304,7 @@ func (k *knownTree) try(c quantity, from, room float64) float64 {
 		k.held[c.i].limits = slices.Clip(was.limits)
 		k.held[c.i].add(l)
 		k.hold(c.i)
-		k.t.ms.lp.Solve(strongPivots, from-room)
-		lost := max(from-k.t.ms.lp.Objective(), 0)
+		lost := max(from-k.t.ms.lp.Try(strongPivots, from-room), 0)
 		k.held[c.i] = was
 		k.hold(c.i)
 		k.t.ms.lp.Restore(&k.at)

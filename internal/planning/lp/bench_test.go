@@ -128,7 +128,7 @@ func BenchmarkHalvesAreTried(b *testing.B) {
 			}
 			for _, half := range [][2]float64{{lo, math.Floor(x)}, {math.Ceil(x), hi}} {
 				s.SetBounds(v, half[0], half[1])
-				s.Solve(60, math.Inf(-1))
+				s.Try(60, math.Inf(-1))
 				s.SetBounds(v, lo, hi)
 				s.Restore(&at)
 			}

@@ -219,10 +219,20 @@ func take(w []float64, list []nonzero, by float64) {
 
 // less gives v less the product of w with list.
 func less(v float64, w []float64, list []nonzero) float64 {
+	var a, b, c, d float64
+	for len(list) >= 4 {
+		e, f, g, h := list[0], list[1], list[2], list[3]
+		a += float64(e.val * w[e.at])
+		b += float64(f.val * w[f.at])
+		c += float64(g.val * w[g.at])
+		d += float64(h.val * w[h.at])
+		list = list[4:]
+	}
 	for _, e := range list {
-		if p := w[e.at]; p != 0 {
-			v -= float64(e.val * p)
-		}
+		a += float64(e.val * w[e.at])
+	}
+	if v -= (a + b) + (c + d); math.Abs(v) < zeroTol {
+		return 0
 	}
 	return v
 }

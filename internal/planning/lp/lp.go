@@ -91,6 +91,7 @@ type Solver struct {
 	begun   bool // the basis was taken from elsewhere and not yet made feasible
 	fits    bool // fac belongs to the present basis
 	fresh   bool // x and d belong to it too
+	costs   int  // times that a worth was changed
 	updates int  // pivots that x and d were carried over since they were last computed
 	devex   []float64
 	edge    []float64 // dual steepest-edge weights by position
@@ -171,11 +172,7 @@ func (s *Solver) AddColumn(cost, lo, hi float64, entries []Entry) int {
 	if lo != 0 {
 		s.fresh = false
 	} else if s.fresh {
-		s.d[v] = cost
-		for _, e := range entries {
-			// The reduced cost of a row's own variable is that row's price.
-			s.d[v] -= float64(s.Dual(int(e.Row)) * e.Val)
-		}
+		s.d[v] = s.reduced(v)
 	}
 	return v
 }
@@ -237,19 +234,28 @@ func (s *Solver) SetRowBounds(r int, lo, hi float64) { s.SetBounds(int(s.logical
 // RowVar gives the variable that stands for a row's activity.
 func (s *Solver) RowVar(r int) int { return int(s.logical[r]) }
 
-// Snapshot is a basis to come back to.
+// Snapshot is a basis to come back to, with the point that it stands for.
 type Snapshot struct {
 	basis, where []int32
 	edge         []float64
+	x, d         []float64 // nothing where they had only been carried along
+	costs        int
 	factor       mark
 }
 
 // Save keeps the present basis in into.
 func (s *Solver) Save(into *Snapshot) {
+	if s.fresh && s.fits && len(s.fac.etas) > fewEtas {
+		s.refactor() // once, in place of each time that somebody comes back
+	}
 	into.basis = append(into.basis[:0], s.basis...)
 	into.where = append(into.where[:0], s.where...)
 	into.edge = append(into.edge[:0], s.edge...)
-	into.factor = s.fac.mark(s.fits)
+	into.x, into.d = into.x[:0], into.d[:0]
+	if s.fresh && s.updates == 0 {
+		into.x, into.d = append(into.x, s.x...), append(into.d, s.d...)
+	}
+	into.costs, into.factor = s.costs, s.fac.mark(s.fits)
 }
 
 // Restore goes back to a basis kept by Save; bounds stay as they are. Of what was added since, rows
@@ -270,6 +276,42 @@ func (s *Solver) Restore(from *Snapshot) {
 		s.place(int32(v))
 	}
 	s.fits, s.fresh = len(from.basis) == len(s.basis) && s.fac.back(from.factor), false
+	s.recall(from)
+}
+
+// recall takes the point kept with a basis where it still is that of the basis: where no row has come
+// since, no worth has changed and no bound that something outside the basis stands at.
+func (s *Solver) recall(from *Snapshot) {
+	if !s.fits || len(from.x) == 0 || from.costs != s.costs {
+		return
+	}
+	for v, x := range from.x {
+		if s.where[v] < 0 && s.atBound(int32(v)) != x {
+			return
+		}
+	}
+	for v := len(from.x); v < len(s.x); v++ {
+		if s.lo[v] != 0 {
+			return
+		}
+	}
+	copy(s.x, from.x)
+	copy(s.d, from.d)
+	for v := len(from.x); v < len(s.x); v++ {
+		s.x[v], s.d[v] = 0, s.reduced(v)
+	}
+	s.spend(int64(len(s.x)))
+	s.fresh, s.updates = true, 0
+}
+
+// reduced works the reduced cost of a nonbasic variable out from those that stand for rows, which are
+// the prices of these.
+func (s *Solver) reduced(v int) float64 {
+	d := s.cost[v]
+	for _, e := range s.cols[v] {
+		d -= float64(s.Dual(int(e.Row)) * e.Val)
+	}
+	return d
 }
 
 // RowBounds gives the bounds of a row's activity.
@@ -280,6 +322,7 @@ func (s *Solver) SetCost(v int, cost float64) {
 	if s.cost[v] != cost {
 		s.cost[v] = cost
 		s.fresh = false
+		s.costs++
 	}
 }
 

@@ -2,6 +2,7 @@ package lp
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -202,6 +203,13 @@ func TestGoingBackInAnyOrder(t *testing.T) {
 			case 1:
 				s.AddColumn(0, 0, 3, []Entry{{int32(s.Rows() - 1), 1}, {0, 1}})
 			}
+			if rapid.Bool().Draw(t, "other worth") {
+				was := s.cost[v]
+				s.SetCost(int(v), was+1)
+				s.Restore(&saved[k])
+				requireBasis(t, s)
+				s.SetCost(int(v), was)
+			}
 			if rapid.Bool().Draw(t, "back at once") {
 				s.Restore(&saved[k])
 				requireBasis(t, s)
@@ -210,6 +218,37 @@ func TestGoingBackInAnyOrder(t *testing.T) {
 		require.Equal(t, Optimal, s.Solve(1000, math.Inf(-1)))
 		require.InDelta(t, best, s.Objective(), 1e-7)
 	})
+}
+
+// However few pivots a try takes, the optimum is no more than what it gives, and where it takes all it
+// needs it is just that; gone back from, the programme is as it was.
+func TestATryGivesNoLessThanTheOptimum(t *testing.T) {
+	moved := 0
+	rapid.Check(t, func(t *rapid.T) {
+		s := randomProgramme(t)
+		require.Equal(t, Optimal, s.Solve(10000, math.Inf(-1)))
+		best := s.Objective()
+		var at Snapshot
+		s.Save(&at)
+		v := rapid.IntRange(0, s.Vars()-1).Draw(t, "variable")
+		lo, hi := s.Bounds(v)
+		half := lo + math.Floor((hi-lo)/2)
+		s.SetBounds(v, lo, half)
+		few := s.Try(rapid.IntRange(0, 3).Draw(t, "pivots"), math.Inf(-1))
+		s.SetBounds(v, lo, hi)
+		s.Restore(&at)
+		requireBasis(t, s)
+		require.InDelta(t, best, s.Objective(), 1e-7)
+		s.SetBounds(v, lo, half)
+		all := s.Try(10000, math.Inf(-1))
+		require.Equal(t, Optimal, s.Solve(10000, math.Inf(-1)))
+		require.InDelta(t, s.Objective(), all, 1e-6)
+		require.GreaterOrEqual(t, few, all-1e-6)
+		if all < best-1e-6 {
+			moved++
+		}
+	})
+	require.Positive(t, moved)
 }
 
 // requireBasis checks that each position of the basis has a variable of its own and no other has one,
@@ -225,5 +264,12 @@ func requireBasis(t require.TestingT, s *Solver) {
 	require.Equal(t, len(s.basis), basic)
 	if s.fits {
 		require.Equal(t, len(s.basis), s.fac.m)
+	}
+	if s.fresh {
+		x, d := slices.Clone(s.x), slices.Clone(s.d)
+		s.computeX()
+		s.computeD()
+		require.InDeltaSlice(t, s.x, x, 1e-7, "a point gone back to is that of its basis")
+		require.InDeltaSlice(t, s.d, d, 1e-7)
 	}
 }

@@ -6,7 +6,7 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 	end := s.Iterations + limit
 	s.spend(int64(2*len(s.basis) + len(s.cols)))
 	for round := 0; round < 20; round++ {
-		if !s.fresh && !s.refresh(round) {
+		if (!s.fresh || !s.fits) && !s.refresh(round) {
 			return Stalled
 		}
 		if s.begun {
@@ -49,6 +49,19 @@ func (s *Solver) Solve(limit int, cutoff float64) Status {
 		}
 	}
 	return Stalled
+}
+
+// Try gives what the objective has come to after at most limit pivots of the dual method: no less than
+// the optimum, but for rounding. It begins at an optimal basis whose bounds have changed since, stops where the
+// objective falls below cutoff, and computes nothing anew at its end: Restore comes next.
+func (s *Solver) Try(limit int, cutoff float64) float64 {
+	s.spend(int64(2*len(s.basis) + len(s.cols)))
+	if (!s.fresh || !s.fits) && !s.refresh(0) {
+		return s.Objective()
+	}
+	s.dual(s.Iterations+limit, cutoff)
+	s.fresh = false
+	return s.Objective()
 }
 
 // spend counts numbers touched as work, seven tenths of a nanosecond each.
