@@ -10,10 +10,17 @@ CREATE FUNCTION words_apart(list text[]) RETURNS text[] LANGUAGE sql IMMUTABLE A
         WHERE btrim(part) <> '' GROUP BY 1) AS said
 $$;
 -- +goose StatementEnd
-UPDATE lots SET colours = words_apart(colours), themes = words_apart(themes)
+-- Colours of a lot are kept in order and in one spelling.
+UPDATE lots SET
+    colours = ARRAY(SELECT DISTINCT (CASE word WHEN 'gray' THEN 'grey' WHEN 'natural' THEN 'natural linen' WHEN 'linen' THEN 'natural linen' ELSE word END) COLLATE "C" AS word
+        FROM unnest(words_apart(colours)) AS word ORDER BY 1),
+    themes = words_apart(themes)
     WHERE concat_ws(';', array_to_string(colours, ';'), array_to_string(themes, ';')) ~ '[/+&]| and ';
+-- A line that would then want what it is to avoid stays as it is: whoever edits it next says what was meant.
 UPDATE asked SET themes_wanted = words_apart(themes_wanted), themes_avoid = words_apart(themes_avoid)
-    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and ';
+    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and '
+        AND NOT words_apart(themes_wanted) && words_apart(themes_avoid);
 UPDATE standing_asks SET themes_wanted = words_apart(themes_wanted), themes_avoid = words_apart(themes_avoid)
-    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and ';
+    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and '
+        AND NOT words_apart(themes_wanted) && words_apart(themes_avoid);
 DROP FUNCTION words_apart;
