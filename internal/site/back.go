@@ -65,9 +65,12 @@ func (s *Site) back(c *gin.Context) error {
 			return err
 		}
 		if len(p.Problems) == 0 {
-			p.Scanned, p.WithKit = s.scanned(kit), withKitForm{} // the next label is waited for
+			p.WithKit = withKitForm{} // the next label is waited for
+			if p.Scanned, err = s.scanned(c, kit); err != nil {
+				return err
+			}
 			if p.Scanned.Takes {
-				p.WithKit = withKitForm{Kit: kit.String(), Sewn: strconv.Itoa(kit.Cases)}
+				p.WithKit = withKitForm{Kit: kit.String(), Sewn: p.Scanned.Word.Sewn}
 			}
 		} else {
 			status = http.StatusNotFound

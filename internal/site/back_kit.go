@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 	"time"
 
@@ -38,7 +39,9 @@ func (s *Site) backKit(c *gin.Context) error {
 		if p.WithKit.Sewn == "" && p.WithKit.Rest == "" {
 			return s.seeOther(c, s.path(c, "back")+"?kit="+kit.String())
 		}
-		p.Scanned = s.scanned(kit)
+		if p.Scanned, err = s.scanned(c, kit); err != nil {
+			return err
+		}
 		if err := s.takeIn(c, kit, p.WithKit, p.Problems); err != nil {
 			return err
 		}
@@ -153,11 +156,16 @@ type scannedKit struct {
 	Takes bool // it is out or lost, so that it can be taken in
 	Lost  bool
 	More  int // counted beyond what it holds
+	Word  lastWord
 }
 
-func (s *Site) scanned(kit postgres.KitPage) *scannedKit {
+func (s *Site) scanned(c *gin.Context, kit postgres.KitPage) (*scannedKit, error) {
+	said, err := s.db.ReportsOf(c.Request.Context(), s.driveID(c), 0, kit.Number)
+	if err != nil {
+		return nil, err
+	}
 	lost := kit.State == drive.KitLost
-	return &scannedKit{Kit: kit, Lost: lost, Takes: lost || kit.State == drive.KitOut}
+	return &scannedKit{Kit: kit, Lost: lost, Takes: lost || kit.State == drive.KitOut, Word: lastWordOf(kit.Kit, said[kit.KitRef], s.drive(c).Location())}, nil
 }
 
 // ToMend says that its pillowcases were sewn before and went out to be mended.
@@ -172,6 +180,32 @@ func (s scannedKit) Ask() string {
 		return "How many came back"
 	}
 	return "How many are sewn"
+}
+
+// lastWord is the count that taking a kit back begins with, and whose word that is.
+type lastWord struct {
+	Sewn  string
+	Whose string // a sentence; empty where nobody said anything, and all of the kit is counted
+}
+
+// lastWordOf is what whoever has a kit said last of how many are sewn. Where they said that they cannot
+// finish it and not how far they came, nothing is begun with; pillowcases to mend were sewn before.
+func lastWordOf(kit drive.Kit, said []drive.StandingReport, zone *time.Location) lastWord {
+	word := lastWord{Sewn: strconv.Itoa(kit.Cases)}
+	if kit.Mending || kit.Count(drive.CaseToMend) > 0 {
+		return word
+	}
+	for _, r := range said {
+		on := r.At.In(zone).Format("2 Jan 2006")
+		switch r.Kind {
+		case drive.ReportFinished:
+			word.Sewn, word.Whose = strconv.Itoa(r.Done), fmt.Sprintf("%s said on %s that %d %s finished.", r.Name, on, r.Done, is(r.Done))
+			return word
+		case drive.ReportCannot:
+			word.Sewn, word.Whose = "", fmt.Sprintf("%s said on %s that they cannot finish it, and not how many are sewn.", r.Name, on)
+		}
+	}
+	return word
 }
 
 // toMend says that the pillowcases of a kit that is out or lost went out to be mended.

@@ -33,6 +33,7 @@ type kitPage struct {
 	Counts   []kitCount
 	Events   []kitEvent
 	Said     []drive.StandingReport // by whoever has it
+	Word     lastWord               // of how many are sewn
 }
 
 // ToMend says that its pillowcases were sewn before and went out to be mended.
@@ -307,7 +308,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 	if err != nil {
 		return err
 	}
-	page.Said = said[ref]
+	page.Said, page.Word = said[ref], lastWordOf(kit.Kit, said[ref], s.drive(c).Location())
 	day := s.today(c).AddDate(0, 0, 7*dueWeeks)
 	if need := kit.NeededBy; need != nil && need.After(s.today(c)) && need.Before(day) {
 		day = *need
@@ -316,7 +317,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 	if due := kit.Due; due != nil && !longer.After(*due) {
 		longer = due.AddDate(0, 0, 7)
 	}
-	page.Form = kitForm{Sewn: fmt.Sprint(kit.Cases), Rest: "stays", Due: later, Longer: longer.Format(time.DateOnly), Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
+	page.Form = kitForm{Sewn: page.Word.Sewn, Rest: "stays", Due: later, Longer: longer.Format(time.DateOnly), Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
 	for _, r := range page.Said {
 		if r.Kind == drive.ReportLonger && !r.Until.Before(s.today(c)) {
 			page.Form.Longer = r.Until.Format(time.DateOnly)

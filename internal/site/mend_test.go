@@ -147,7 +147,7 @@ func TestKitPageTellsWhatWasSaid(t *testing.T) {
 	ts.Clock.Pass(time.Hour)
 	_, err := ts.Store.ReportKit(t.Context(), ts.act("said"), drive.KitReport{KitRef: ref, Person: ada, Kind: drive.ReportFinished, Cases: 3})
 	require.NoError(t, err)
-	desk.get("/drives/spring/kits/1").has("has finished <b>3</b>").lacks("Ada Quill said")
+	desk.get("/drives/spring/kits/1").has("has finished <b>3</b>").lacks("Ada Quill said:")
 	ts.Clock.Pass(time.Hour)
 	desk.follow(desk.post("/drives/spring/kits/1/back", "sewn", "4", "rest", "stays")).has("Ada Quill said: 3 finished", "Taken back by mistake?", "It goes back to who had it")
 	_, err = ts.Store.ErasePerson(t.Context(), ts.act("gone"), ada)

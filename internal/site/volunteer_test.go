@@ -59,6 +59,10 @@ func TestAVolunteerSaysHowItGoes(t *testing.T) {
 	nobody.follow(nobody.post(path+"/kits/1/longer", "until", "2026-03-20")).has("You asked for time until 20 Mar 2026.")
 
 	desk := ts.as(account.Desk)
+	for _, at := range []string{"/drives/spring/kits/1", "/drives/spring/back?kit=1"} { // her word, not all of the kit
+		ts.as(account.Organiser).get(at).has(`name="sewn" type="text" value="3"`, "Mary Ellis said on 2 Mar 2026 that 3 are finished.")
+	}
+	desk.get("/drives/spring/kits/2").has(`name="sewn" type="text" value="4"`, "The kit holds 4.").lacks("Bo Lund said")
 	desk.get("/drives/spring/needs").has("Mary Ellis asks for more time for kit 1 with 6 pillowcases.", "Mary Ellis has finished 3 pillowcases of kit 1.")
 	desk.get("/drives/spring/people/1").has("needs longer for kit", `Give until <time datetime="2026-03-20">`, "has finished <b>3</b> of kit")
 	desk.follow(desk.post("/drives/spring/kits/1/longer", "longer", "2026-03-20")).has("20 Mar 2026", "has finished <b>3</b>").lacks("needs longer for kit")
@@ -67,7 +71,7 @@ func TestAVolunteerSaysHowItGoes(t *testing.T) {
 	nobody.follow(nobody.post(path+"/kits/1/cannot", "note", "My arm is <broken>")).has("You said that you cannot finish it")
 	desk.get("/drives/spring/needs").has("Mary Ellis cannot finish kit 1 with 6 pillowcases.")
 	answered := desk.get("/drives/spring/kits/1")
-	answered.has("cannot finish", "My arm is &lt;broken&gt;", "Dealt with")
+	answered.has(`value="3"`, "Mary Ellis said on 2 Mar 2026 that 3 are finished.", "cannot finish", "My arm is &lt;broken&gt;", "Dealt with")
 	desk.follow(desk.post(regexp.MustCompile(`/drives/spring/kits/1/answered/\d+`).FindAllString(answered.Body, -1)[1])).lacks("cannot finish</b> kit")
 
 	// What parts from the kit leaves what was said of it behind.
@@ -75,6 +79,18 @@ func TestAVolunteerSaysHowItGoes(t *testing.T) {
 	nobody.get(path + "/kits/1").has("3 pillowcases").lacks("You said")
 	require.Equal(t, http.StatusNotFound, nobody.get(path+"/kits/2").Status, "somebody else's kit")
 	require.Equal(t, http.StatusNotFound, nobody.get(path+"/kits/9").Status)
+}
+
+// Whoever cannot finish a kit and does not say how far they came is no word for all of it.
+func TestWhoCannotFinishSaysNoCount(t *testing.T) {
+	ts := newTestSite(t)
+	bo := ts.addPerson("Bo Lund")
+	ts.giveKits(ts.addSize(), bo, 1, 4)
+	nobody, path := ts.nobody(), ts.personalPath(bo, "bo")
+	nobody.follow(nobody.post(path + "/kits/1/cannot"))
+	for _, at := range []string{"/drives/spring/kits/1", "/drives/spring/back?kit=1"} {
+		ts.as(account.Organiser).get(at).has(`name="sewn" type="text" value=""`, "Bo Lund said on 2 Mar 2026 that they cannot finish it, and not how many are sewn.")
+	}
 }
 
 // A day somebody asked for that nobody agreed to before it came cannot be agreed to any more.
@@ -195,8 +211,8 @@ func TestARefusedFormLeavesTheOthersFilledIn(t *testing.T) {
 	desk := ts.as(account.Desk)
 	r = desk.post("/drives/spring/kits/1/longer", "longer", "2026-03-01")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
-	r.has(`name="sewn" type="text" value="6"`, `value="2026-03-01"`, `name="rest" value="stays" checked`)
-	desk.post("/drives/spring/kits/1/longer", "longer", "soon").has(`name="sewn" type="text" value="6"`, `value="soon"`)
+	r.has(`name="sewn" type="text" value="2"`, `value="2026-03-01"`, `name="rest" value="stays" checked`)
+	desk.post("/drives/spring/kits/1/longer", "longer", "soon").has(`name="sewn" type="text" value="2"`, `value="soon"`)
 	desk.post("/drives/spring/kits/1/back", "sewn", "9", "rest", "unsewn").has(`value="9"`, `name="rest" value="unsewn" checked`)
 }
 
