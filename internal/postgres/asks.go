@@ -28,6 +28,7 @@ type Asks struct {
 	Short   []drive.LineNeed // cloth for all the rest of it
 	Changed bool             // the shelf, or what is asked for, is not as it was
 	Nothing bool             // nothing is asked for that is in no plan
+	Plan    int64            // the newest plan, which pages of what is asked for count from; 0: none
 }
 
 // Busy says whether it is being worked out.
@@ -46,9 +47,11 @@ func (s *Store) AskedForNow(ctx context.Context, driveID string) (Asks, error) {
 	}
 	now, _ := in.Problem()
 	a.Nothing = len(now.Quotas) == 0
-	if kept == nil {
-		return a, nil
+	newest, err := s.NewestPlan(ctx, driveID)
+	if err != nil || kept == nil {
+		return a, err
 	}
+	a.Plan = newest.Number
 	a.State, a.Trouble, a.MadeAt, a.Seconds, a.Wishes = kept.state, kept.trouble, kept.madeAt, kept.seconds, kept.wishes
 	if kept.problem != nil {
 		a.Made, a.Wanted = kept.plan.Cases(), kept.problem.Wanted()

@@ -27,7 +27,7 @@ func (s *Store) OutlookFacts(ctx context.Context, driveID string, today time.Tim
 	if err != nil {
 		return f, err
 	}
-	f.Plan = plan
+	f.Plan = plan.Number
 	for _, r := range reasons {
 		f.Lacks[r.Quota] = r.Missing
 	}

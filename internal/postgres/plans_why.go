@@ -57,18 +57,29 @@ func (s *Store) PlanReasons(ctx context.Context, driveID string, number int64) (
 	return reasons, nil
 }
 
-// NewestReasons gives why lines are short in the newest plan that stands, accepted or ready and not
-// passed over for another, and that plan's number; 0 where there is none.
-func (s *Store) NewestReasons(ctx context.Context, driveID string) (int64, []planning.Reason, error) {
-	const q = `SELECT number FROM plans WHERE drive_id = $1 AND state IN ('ready', 'accepted') AND NOT ` + planPassedOver + ` ORDER BY number DESC LIMIT 1`
-	var number int64
-	err := s.pool.QueryRow(ctx, q, driveID).Scan(&number)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return 0, nil, nil
+// NewestPlan is the newest plan that stands, accepted or ready and not passed over for another; its number is
+// 0 where there is none.
+type NewestPlan struct {
+	Number   int64
+	Accepted bool
+}
+
+// NewestPlan gives the plan that pages count from what there is no cloth for.
+func (s *Store) NewestPlan(ctx context.Context, driveID string) (NewestPlan, error) {
+	const q = `SELECT number, state = 'accepted' FROM plans WHERE drive_id = $1 AND state IN ('ready', 'accepted') AND NOT ` + planPassedOver + ` ORDER BY number DESC LIMIT 1`
+	var p NewestPlan
+	if err := s.pool.QueryRow(ctx, q, driveID).Scan(&p.Number, &p.Accepted); err != nil && !errors.Is(err, pgx.ErrNoRows) {
+		return p, fmt.Errorf("newest plan: %w", err)
 	}
-	if err != nil {
-		return 0, nil, fmt.Errorf("newest plan: %w", err)
+	return p, nil
+}
+
+// NewestReasons gives why lines are short in the newest plan that stands, and that plan.
+func (s *Store) NewestReasons(ctx context.Context, driveID string) (NewestPlan, []planning.Reason, error) {
+	plan, err := s.NewestPlan(ctx, driveID)
+	if err != nil || plan.Number == 0 {
+		return plan, nil, err
 	}
-	reasons, err := s.PlanReasons(ctx, driveID, number)
-	return number, reasons, err
+	reasons, err := s.PlanReasons(ctx, driveID, plan.Number)
+	return plan, reasons, err
 }

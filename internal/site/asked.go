@@ -13,9 +13,9 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
-	"boltward/internal/length"
 	"boltward/internal/outlook"
 	"boltward/internal/planning"
+	"boltward/internal/postgres"
 )
 
 // askedPage is what everybody asked for and how far it has come.
@@ -60,8 +60,24 @@ type askedRow struct {
 // lineShort is why a plan makes less than a line asks for.
 type lineShort struct {
 	Plan  int64
-	Short int
-	Words string
+	Short int    // of what is missing now
+	Words string // why the plan was short when it was made
+	Then  string // what the plan counts, where that is not what is missing now; else empty
+}
+
+// shortThen says why a plan counts otherwise than the column beside it.
+func shortThen(plan postgres.NewestPlan, counts, missing, spareShare int) string {
+	switch {
+	case counts > missing && spareShare > 0:
+		return fmt.Sprintf("Plan %d counts %d: what was missing when it was made, and %d %% more for kits that never come back. Now %d %s missing.", plan.Number, counts, spareShare, missing, is(missing))
+	case counts > missing:
+		return fmt.Sprintf("Plan %d counts %d: so many were missing when it was made. Now %d %s missing.", plan.Number, counts, missing, is(missing))
+	case counts < missing && !plan.Accepted:
+		return fmt.Sprintf("All %d stay missing until the plan is accepted.", missing)
+	case counts < missing:
+		return fmt.Sprintf("The other %d of the %d missing came on top since it was made.", missing-counts, missing)
+	}
+	return ""
 }
 
 // courseWords says how a line stands, in the colour of it.
@@ -73,7 +89,7 @@ func (s *Site) asked(c *gin.Context) error {
 	ctx, id := c.Request.Context(), s.driveID(c)
 	var recipients []drive.Recipient
 	var lines []drive.AskedLine
-	var plan int64
+	var plan postgres.NewestPlan
 	var reasons []planning.Reason
 	var kept *drive.KeptForecast
 	var standing []drive.StandingAsk
@@ -95,7 +111,7 @@ func (s *Site) asked(c *gin.Context) error {
 	if s.may(c, account.Drive, account.Write) {
 		p.AddFirst = s.path(c, "recipients", "new")
 	}
-	short := linesShort(plan, reasons, lines, s.drive(c).Unit)
+	short := linesShort(plan, reasons, lines, s.drive(c))
 	var help *int64
 	if list.Q == "" && show == "open" {
 		help = new(int64)
@@ -132,11 +148,11 @@ func (s *Site) asked(c *gin.Context) error {
 
 // linesShort gives why lines of which something is still to be planned are short in the newest
 // plan.
-func linesShort(plan int64, reasons []planning.Reason, lines []drive.AskedLine, unit length.Unit) map[int64]*lineShort {
-	if plan == 0 {
+func linesShort(plan postgres.NewestPlan, reasons []planning.Reason, lines []drive.AskedLine, d drive.Drive) map[int64]*lineShort {
+	if plan.Number == 0 {
 		return nil
 	}
-	words := drive.ReasonWords(reasons, drive.ReasonNames(unit, lines, nil))
+	words := drive.ReasonWords(reasons, drive.ReasonNames(d.Unit, lines, nil))
 	missing := map[string]int{}
 	for _, r := range reasons {
 		missing[r.Quota] = r.Missing
@@ -144,7 +160,8 @@ func linesShort(plan int64, reasons []planning.Reason, lines []drive.AskedLine, 
 	short := map[int64]*lineShort{}
 	for _, l := range lines {
 		if id := drive.NumberID(l.Number); l.ToPlan > 0 && missing[id] > 0 {
-			short[l.Number] = &lineShort{Plan: plan, Short: missing[id], Words: words[id]}
+			now := l.Standing().Missing
+			short[l.Number] = &lineShort{Plan: plan.Number, Short: min(missing[id], now), Words: words[id], Then: shortThen(plan, missing[id], now, d.SpareShare)}
 		}
 	}
 	return short

@@ -214,7 +214,10 @@ func (o outlooks) foretold(recipient int64) *foretold {
 }
 
 // help is one thing that would bring the day nearer, or its being in time.
-type help struct{ What, Then string }
+type help struct {
+	What, Then string
+	Plan       int64 // the plan that it is counted from, of cloth; else 0
+}
 
 // helps says what would come of people more, of the cloth that helps most, and of a week more.
 // pick takes the outlook that is asked about out of a result.
@@ -225,17 +228,17 @@ func (o outlooks) helps(pick func(forecast.Result) forecast.Outlook) []help {
 	}
 	var list []help
 	if rest := pick(o.Rest); o.People != nil && !rest.Done && rest.Why != forecast.NothingOut && rest.Why != forecast.FewReturns {
-		list = append(list, help{"Two more people who sew", o.instead(rest, pick(*o.People))})
+		list = append(list, help{What: "Two more people who sew", Then: o.instead(rest, pick(*o.People))})
 	}
 	for _, c := range o.Cloth {
 		if then := pick(c.Then); then.NoCloth < now.NoCloth {
 			what := length.Format(c.Wish.Length, o.drive.Yardage()) + " of " + c.Wish.For.Words() + " (" + c.Wish.For.Cloth() + ")"
-			list = append(list, help{what, o.instead(now, then)})
+			list = append(list, help{what, o.instead(now, then), o.Plan})
 			break
 		}
 	}
 	if now.HasDue && now.Why == "" {
-		list = append(list, help{"A week more", fmt.Sprintf("%s instead of %s", inTime(now.OnTimeLater), inTime(now.OnTime))})
+		list = append(list, help{What: "A week more", Then: fmt.Sprintf("%s instead of %s", inTime(now.OnTimeLater), inTime(now.OnTime))})
 	}
 	return list
 }
@@ -244,7 +247,7 @@ func (o outlooks) instead(now, then forecast.Outlook) string {
 	after := o.words(then, then)
 	switch {
 	case then.NoCloth < now.NoCloth && then.NoCloth > 0:
-		return fmt.Sprintf("cloth for %d more; then there is none for %d", now.NoCloth-then.NoCloth, then.NoCloth)
+		return fmt.Sprintf("cloth for %d more than plan %d has; then there is none for %d", now.NoCloth-then.NoCloth, o.Plan, then.NoCloth)
 	case !after.Said:
 		return after.Words
 	case now.Why != "":

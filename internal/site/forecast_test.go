@@ -118,6 +118,9 @@ func TestWhatWouldHelp(t *testing.T) {
 	require.Len(t, helps, 2)
 	require.Equal(t, "3 yd of plain or tone on tone blue (cotton, quilting weight)", helps[1].What)
 	require.Contains(t, helps[1].Then, "likely by")
+	require.EqualValues(t, 3, helps[1].Plan, "the plan that it is counted from")
+	o, _ = foretellOf(going(today), 10, wish)
+	require.Equal(t, "cloth for 6 more than plan 3 has; then there is none for 4", o.foretold(1).Helps[1].Then)
 }
 
 // Where a drive takes long to forecast, pages show what was found last and say when, as long as it is of today.
