@@ -69,6 +69,12 @@ func (s *Site) needs(c *gin.Context) error {
 		if s.drive(c).ClosedAt != nil && n.Kind == drive.NeedSaidCannot {
 			row.Act = "Arrange to get them back"
 		}
+		if (reachesSomebody(n.Kind) || n.Kind == drive.NeedRemind && !s.mails) && !s.may(c, account.Contacts, account.Read) {
+			row.Act = "Tell an organiser"
+			if s.may(c, account.Kits, account.Write) {
+				row.Act += ", or note what you hear"
+			}
+		}
 		row.Late, row.First = n.Late(), all == 0
 		all++
 		section := &p.Sections[urgencyOf(n)]
@@ -91,6 +97,16 @@ func (s *Site) needs(c *gin.Context) error {
 func beginsMore(kind drive.NeedKind) bool {
 	switch kind {
 	case drive.NeedKitsReady, drive.NeedKitsCut, drive.NeedToPlan, drive.NeedSupplyShort, drive.NeedClothShort:
+		return true
+	}
+	return false
+}
+
+// reachesSomebody says that what is needed is a word with somebody who sews at home: who may not see how they
+// are reached can tell those who may, and note what comes to their ears.
+func reachesSomebody(kind drive.NeedKind) bool {
+	switch kind {
+	case drive.NeedKitsLate, drive.NeedKitsSilent, drive.NeedSaidCannot, drive.NeedSaidFinished, drive.NeedRemindAstray:
 		return true
 	}
 	return false

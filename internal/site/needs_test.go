@@ -60,6 +60,13 @@ func TestWhatALateVolunteerSaysIsNoted(t *testing.T) {
 		`<a href="/drives/spring/kits/1">Note what they say`, `<a href="/drives/spring/kits/2">Note what they say`)
 	desk.get("/drives/spring/kits/2").has("Take it back", "Mary Ellis needs longer", "It is lost")
 	ts.as(account.Reader).get("/drives/spring/people/1").has("What they have").lacks("Note what they say")
+	// Who sees no telephone number is not told to ask.
+	for role, act := range map[account.Role]string{account.CuttingLead: "Tell an organiser, or note what you hear", account.Reader: "Tell an organiser"} {
+		ts.as(role).get("/drives/spring/needs").has(`href="/drives/spring/people/1">` + act + `</a>`).lacks("Ask, then note it")
+		ts.as(role).get("/drives/spring/people/1").has("not shown to you: an organiser, the desk and whoever packs see it").lacks("reach@example.org")
+	}
+	ts.tablet(account.CuttingLead, "spring").get("/drives/spring/needs").has("Tell an organiser, or note what you hear")
+	desk.get("/drives/spring/people/1").lacks("not shown to you")
 }
 
 func TestNothingNeedsYou(t *testing.T) {

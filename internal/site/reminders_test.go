@@ -37,7 +37,7 @@ func TestRemindingByHand(t *testing.T) {
 	page = desk.follow(desk.post("/drives/spring/people/reminders/look"))
 	page.has("1 reminder made", "Mary Ellis", "late: kit", "mailto:reach@example.org?subject=", "sms:5550101?body=", "Rosa", "No reminders any more: http://boltward.test/v/")
 	page.lacks("Send by e-mail")
-	cutting.get("/drives/spring/people/reminders").has("Hello Mary Ellis").lacks("reach@example.org", "5550101")
+	cutting.get("/drives/spring/people/reminders").has("Hello Mary Ellis", "How to reach them is not shown to you", "Note here whom you met and reminded.").lacks("Send it your own way", "reach@example.org", "5550101")
 	require.Equal(t, http.StatusConflict, desk.post("/drives/spring/people/reminders/send", "reminder", "1").Status, "no mail server is set")
 
 	desk.follow(desk.post("/drives/spring/people/reminders/told/1", "way", "phone")).has("Noted: reminded by phone.", "sent by phone")
