@@ -223,7 +223,7 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 			if err := moveKits(ctx, tx, act, since, history[len(history)-1].Day, m); err != nil {
 				return moved, err
 			}
-			if err := saidAgain(ctx, tx, act.Drive, k.KitRef, []int64{history[len(history)-1].ID}); err != nil {
+			if err := saidAgain(ctx, tx, act.Drive, k.KitRef); err != nil {
 				return moved, err
 			}
 			moved.Kits = append(moved.Kits, k.KitRef)
@@ -254,10 +254,6 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 			parent = &with[0]
 		}
 		history, err := kitHistory(ctx, tx, act.Drive, ref)
-		if err != nil {
-			return moved, err
-		}
-		undone, err := entriesOfBack(ctx, tx, act.Drive, history, parent)
 		if err != nil {
 			return moved, err
 		}
@@ -299,7 +295,7 @@ func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err := moveKits(ctx, tx, act, since, day, m); err != nil {
 			return moved, err
 		}
-		if err := saidAgain(ctx, tx, act.Drive, *moved.Now, undone); err != nil {
+		if err := saidAgain(ctx, tx, act.Drive, *moved.Now); err != nil {
 			return moved, err
 		}
 		what := "taking back undone"

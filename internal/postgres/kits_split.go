@@ -85,7 +85,6 @@ func (s *Store) UndoSplitKit(ctx context.Context, act drive.Act, ref drive.KitRe
 		}
 		var parent *drive.Kit
 		var had *int64
-		var steps []drive.KitStep // of the parent
 		if k.Parent != nil {
 			of := drive.KitRef{Number: k.Number, Part: *k.Parent}
 			with, err := lockKits(ctx, tx, act.Drive, of) // locked above with all parts of the number
@@ -93,7 +92,8 @@ func (s *Store) UndoSplitKit(ctx context.Context, act drive.Act, ref drive.KitRe
 				return KitSplit{}, err
 			}
 			parent = &with[0]
-			if steps, err = kitHistory(ctx, tx, act.Drive, of); err != nil {
+			steps, err := kitHistory(ctx, tx, act.Drive, of)
+			if err != nil {
 				return KitSplit{}, err
 			}
 			for _, step := range steps {
@@ -122,7 +122,7 @@ func (s *Store) UndoSplitKit(ctx context.Context, act drive.Act, ref drive.KitRe
 		if err := moveKits(ctx, tx, act, day, day, m); err != nil {
 			return KitSplit{}, err
 		}
-		if err := saidAgain(ctx, tx, act.Drive, parent.KitRef, stepsAt(steps, history[0].At)); err != nil {
+		if err := saidAgain(ctx, tx, act.Drive, parent.KitRef); err != nil {
 			return KitSplit{}, err
 		}
 		return undone, audit(ctx, tx, act, "split undone", "kit", ref, changes{"cases": {To: k.Cases}})

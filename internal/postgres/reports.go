@@ -4,8 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
-	"time"
 
 	"boltward/internal/apperr"
 	"boltward/internal/drive"
@@ -78,40 +76,40 @@ func (s *Store) EndReport(ctx context.Context, act drive.Act, report, person int
 	})
 }
 
-// entriesOfBack gives the entries by which what this history ends with was taken out of the kit that holds it
-// again once that is undone: the kit itself, or for a part that came back the one it parted from.
-func entriesOfBack(ctx context.Context, db querier, driveID string, history []drive.KitStep, parent *drive.Kit) ([]int64, error) {
-	if len(history) != 1 || parent == nil {
-		return []int64{history[len(history)-1].ID}, nil
+// saidAgain makes what the holder of a kit said of it stand again, once something that happened to it is undone:
+// what ended since the last step that stands, by the step that is undone or by its undoing. What they said
+// since of the same kind counts instead.
+func saidAgain(ctx context.Context, tx pgx.Tx, driveID string, ref drive.KitRef) error {
+	history, err := kitHistory(ctx, tx, driveID, ref)
+	if err != nil {
+		return err
 	}
-	steps, err := kitHistory(ctx, db, driveID, parent.KitRef)
-	return stepsAt(steps, history[0].At), err
-}
-
-// stepsAt gives the entries with which the history of a kit ends that were written at this moment, in one act.
-func stepsAt(history []drive.KitStep, at time.Time) []int64 {
-	var ids []int64
-	for _, step := range slices.Backward(history) {
-		if !step.At.Equal(at) {
-			break
-		}
-		ids = append(ids, step.ID)
+	parted, err := partedFrom(ctx, tx, driveID, ref)
+	if err != nil {
+		return err
 	}
-	return ids
-}
-
-// saidAgain makes what somebody said of a kit stand again, where it ended by entries that are undone and the
-// kit is with them again. What they said since of the same kind counts instead.
-func saidAgain(ctx context.Context, tx pgx.Tx, driveID string, ref drive.KitRef, undone []int64) error {
+	moved, last := drive.LastStanding(history, parted)
 	const q = `UPDATE kit_reports r SET ended_at = NULL, ended = '' FROM kits k
-		WHERE r.drive_id = $1 AND r.kit = $2 AND r.part = $3 AND r.ended = 'moved' AND r.moved_by = ANY($4)
+		WHERE r.drive_id = $1 AND r.kit = $2 AND r.part = $3 AND r.ended = 'moved' AND r.moved_by > CASE r.kind WHEN 'longer' THEN $5::bigint ELSE $4 END
 			AND k.drive_id = r.drive_id AND k.number = r.kit AND k.part = r.part AND k.state = 'out' AND k.holder = r.person
 			AND NOT EXISTS (SELECT FROM kit_reports later WHERE later.drive_id = r.drive_id AND later.kit = r.kit AND later.part = r.part
-				AND (later.kind = r.kind OR 'finished' NOT IN (later.kind, r.kind)) AND later.number > r.number)`
-	if _, err := tx.Exec(ctx, q, driveID, ref.Number, ref.Part, undone); err != nil {
+				AND later.person = r.person AND (later.kind = r.kind OR 'finished' NOT IN (later.kind, r.kind)) AND later.number > r.number)`
+	if _, err := tx.Exec(ctx, q, driveID, ref.Number, ref.Part, moved, last); err != nil {
 		return fmt.Errorf("what was said of a kit before: %w", err)
 	}
 	return nil
+}
+
+// partedFrom gives the parts that parted from a kit.
+func partedFrom(ctx context.Context, db querier, driveID string, ref drive.KitRef) ([]drive.PartedStep, error) {
+	const q = `SELECT min(e.at) AS at, max(e.at) FILTER (WHERE e.reason = $4) AS again
+		FROM kits p JOIN kit_entries e ON e.drive_id = p.drive_id AND e.kit = p.number AND e.part = p.part
+		WHERE p.drive_id = $1 AND p.number = $2 AND p.parent = $3 GROUP BY p.part`
+	rows, err := db.Query(ctx, q, driveID, ref.Number, ref.Part, drive.ReasonAgain)
+	if err != nil {
+		return nil, fmt.Errorf("what parted from a kit: %w", err)
+	}
+	return collect(rows, "what parted from a kit", pgx.RowToStructByName[drive.PartedStep])
 }
 
 // ReportsOf gives what was said of kits and stands, by kit: of one holder, or of
