@@ -234,76 +234,89 @@ func (s *Store) UndoHandOut(ctx context.Context, act drive.Act, refs []drive.Kit
 }
 
 // UndoTakeBack puts what was taken back by mistake into the hands it came from, and what was found by
-// mistake among what is lost, by counter-entries. ref is the part that is back; what came back unsewn of
-// its kit in the same act goes there too. It is a conflict once some of it was checked.
-func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, ref drive.KitRef) (KitsMoved, error) {
-	return once(ctx, s, act, "undo take back", ref, func(tx pgx.Tx) (KitsMoved, error) {
-		moved := KitsMoved{Kits: []drive.KitRef{ref}}
-		kits, err := lockKits(ctx, tx, act.Drive, ref)
-		if err != nil {
-			return moved, err
-		}
-		k := kits[0]
-		moved.Cases = k.Cases
-		var parent *drive.Kit
-		if k.Parent != nil {
-			with, err := lockKits(ctx, tx, act.Drive, drive.KitRef{Number: k.Number, Part: *k.Parent})
+// mistake among what is lost, by counter-entries: all of it or nothing. refs are the parts that are back, or
+// turned up; what came back unsewn of their kit in the same act goes there too. It is a conflict once some
+// of it was checked.
+func (s *Store) UndoTakeBack(ctx context.Context, act drive.Act, refs ...drive.KitRef) (KitsMoved, error) {
+	return once(ctx, s, act, "undo take back", refs, func(tx pgx.Tx) (KitsMoved, error) {
+		var all KitsMoved
+		for _, ref := range refs {
+			moved, err := undoTakeBack(ctx, tx, act, ref)
 			if err != nil {
-				return moved, err
+				return all, err
 			}
-			parent = &with[0]
+			all.Kits, all.Cases, all.Now = append(all.Kits, ref), all.Cases+moved.Cases, moved.Now
 		}
-		history, err := kitHistory(ctx, tx, act.Drive, ref)
-		if err != nil {
-			return moved, err
-		}
-		if parent != nil {
-			m, since, day, err := undoRest(ctx, tx, act.Drive, history, parent)
-			if err == nil && len(m.Kits) > 0 {
-				moved.Cases += parent.Cases
-				err = moveKits(ctx, tx, act, since, day, m)
-			}
-			if err != nil {
-				return moved, err
-			}
-		}
-		written, err := takenBack(ctx, tx, act.Drive, ref)
-		if err != nil {
-			return moved, err
-		}
-		m, since, err := k.UndoTakeBack(history, written, parent)
-		if err != nil {
-			return moved, err
-		}
-		last := m.Kits[len(m.Kits)-1]
-		moved.Now = &drive.KitRef{Number: last.Kit, Part: last.Part}
-		if err := holdersKnown(ctx, tx, act.Drive, m); err != nil {
-			return moved, err
-		}
-		// What was taken back by mistake never came: on the day it was written for too.
-		day := history[len(history)-1].Day
-		if since.IsZero() {
-			since = day
-		}
-		least, err := leastSewn(ctx, tx, act.Drive, ref, day)
-		if err != nil {
-			return moved, err
-		}
-		if k.State == drive.KitBack && least < k.Cases {
-			return moved, apperr.Conflict("Some of kit %s were checked on another day since they came back, so that cannot be undone.", ref)
-		}
-		if err := moveKits(ctx, tx, act, since, day, m); err != nil {
-			return moved, err
-		}
-		if err := saidAgain(ctx, tx, act.Drive, *moved.Now); err != nil {
-			return moved, err
-		}
-		what := "taking back undone"
-		if last.To == drive.KitLost {
-			what = "find undone"
-		}
-		return moved, audit(ctx, tx, act, what, "kit", ref, changes{"pillowcases": {To: moved.Cases}})
+		return all, nil
 	})
+}
+
+func undoTakeBack(ctx context.Context, tx pgx.Tx, act drive.Act, ref drive.KitRef) (KitsMoved, error) {
+	moved := KitsMoved{Kits: []drive.KitRef{ref}}
+	kits, err := lockKits(ctx, tx, act.Drive, ref)
+	if err != nil {
+		return moved, err
+	}
+	k := kits[0]
+	moved.Cases = k.Cases
+	var parent *drive.Kit
+	if k.Parent != nil {
+		with, err := lockKits(ctx, tx, act.Drive, drive.KitRef{Number: k.Number, Part: *k.Parent})
+		if err != nil {
+			return moved, err
+		}
+		parent = &with[0]
+	}
+	history, err := kitHistory(ctx, tx, act.Drive, ref)
+	if err != nil {
+		return moved, err
+	}
+	if parent != nil {
+		m, since, day, err := undoRest(ctx, tx, act.Drive, history, parent)
+		if err == nil && len(m.Kits) > 0 {
+			moved.Cases += parent.Cases
+			err = moveKits(ctx, tx, act, since, day, m)
+		}
+		if err != nil {
+			return moved, err
+		}
+	}
+	written, err := takenBack(ctx, tx, act.Drive, ref)
+	if err != nil {
+		return moved, err
+	}
+	m, since, err := k.UndoTakeBack(history, written, parent)
+	if err != nil {
+		return moved, err
+	}
+	last := m.Kits[len(m.Kits)-1]
+	moved.Now = &drive.KitRef{Number: last.Kit, Part: last.Part}
+	if err := holdersKnown(ctx, tx, act.Drive, m); err != nil {
+		return moved, err
+	}
+	// What was taken back by mistake never came: on the day it was written for too.
+	day := history[len(history)-1].Day
+	if since.IsZero() {
+		since = day
+	}
+	least, err := leastSewn(ctx, tx, act.Drive, ref, day)
+	if err != nil {
+		return moved, err
+	}
+	if k.State == drive.KitBack && least < k.Cases {
+		return moved, apperr.Conflict("Some of kit %s were checked on another day since they came back, so that cannot be undone.", ref)
+	}
+	if err := moveKits(ctx, tx, act, since, day, m); err != nil {
+		return moved, err
+	}
+	if err := saidAgain(ctx, tx, act.Drive, *moved.Now); err != nil {
+		return moved, err
+	}
+	what := "taking back undone"
+	if last.To == drive.KitLost {
+		what = "find undone"
+	}
+	return moved, audit(ctx, tx, act, what, "kit", ref, changes{"pillowcases": {To: moved.Cases}})
 }
 
 // leastSewn gives how many pillowcases of a part waited to be checked at the end

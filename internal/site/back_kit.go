@@ -96,7 +96,8 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 	case err != nil:
 		return err
 	}
-	s.flashUndo(c, s.path(c, "back", "kit", undoneBy(ref, done), "undo"), "%s", saidTaken(kit, done))
+	part, also := undoneBy(ref, done)
+	s.flashUndo(c, s.path(c, "back", "kit", part, "undo")+also, "%s", saidTaken(kit, done))
 	return nil
 }
 
@@ -217,7 +218,7 @@ func (s *Site) backKitUndo(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	undone, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref)
+	undone, err := s.undoBack(c, ref)
 	if err != nil {
 		return err
 	}

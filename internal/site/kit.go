@@ -180,8 +180,8 @@ func (s *Site) kitFound(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		said := saidFound(ref, taken)
-		s.flashUndo(c, s.path(c, "kits", undoneBy(ref, taken), "undo-back"), "%s", said)
+		part, also := undoneBy(ref, taken)
+		s.flashUndo(c, s.path(c, "kits", part, "undo-back")+also, "%s", saidFound(ref, taken))
 		return nil
 	})
 }

@@ -14,7 +14,7 @@ import (
 func (s *Site) kitUndoBack(c *gin.Context) error {
 	var now drive.KitRef
 	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
-		undone, err := s.db.UndoTakeBack(c.Request.Context(), s.act(c), ref)
+		undone, err := s.undoBack(c, ref)
 		if err != nil {
 			return err
 		}
@@ -23,6 +23,15 @@ func (s *Site) kitUndoBack(c *gin.Context) error {
 		s.flash(c, "%s", said)
 		return nil
 	}, &now)
+}
+
+// undoBack undoes that a kit, or a part, came back or turned up, with the others of the address that did so in the same act.
+func (s *Site) undoBack(c *gin.Context, ref drive.KitRef) (postgres.KitsMoved, error) {
+	also, err := kitRefs(c.QueryArray("kit"))
+	if err != nil {
+		return postgres.KitsMoved{}, err
+	}
+	return s.db.UndoTakeBack(c.Request.Context(), s.act(c), append([]drive.KitRef{ref}, also...)...)
 }
 
 // saidUndone says what of a kit did not come back, or turn up, after all, and where it is now; and gives the
@@ -36,7 +45,11 @@ func (s *Site) saidUndone(c *gin.Context, ref drive.KitRef, undone postgres.Kits
 	if err != nil {
 		return s.beside(c, fmt.Sprintf("Undone: kit %s did not come back after all.", ref), err), now
 	}
-	what, did := fmt.Sprintf("%s, kit %s,", countCases(undone.Cases), ref), "come back"
+	parts := "kit " + ref.String()
+	if len(undone.Kits) > 1 {
+		parts = fmt.Sprintf("kits %s and %s", undone.Kits[0], undone.Kits[1])
+	}
+	what, did := fmt.Sprintf("%s, %s,", countCases(undone.Cases), parts), "come back"
 	if undone.Cases == kit.Cases {
 		what = "kit " + kit.String()
 	}
@@ -46,15 +59,18 @@ func (s *Site) saidUndone(c *gin.Context, ref drive.KitRef, undone postgres.Kits
 	return fmt.Sprintf("Undone: %s did not %s after all. Kit %s %s, with %s.", what, did, kit.KitRef, kit.Where(), countCases(kit.Cases)), now
 }
 
-// undoneBy is the part of a kit by which what was taken back, or found, of it is undone.
-func undoneBy(ref drive.KitRef, taken postgres.TakenBack) drive.KitRef {
+// undoneBy is the part of a kit by which what was taken back, or found, of it is undone; also are the others that
+// turned up with it, as an address names them.
+func undoneBy(ref drive.KitRef, taken postgres.TakenBack) (part drive.KitRef, also string) {
 	switch {
+	case taken.Back != nil && taken.Apart != nil:
+		return *taken.Back, "?" + kitsInQuery([]drive.KitRef{*taken.Apart})
 	case taken.Back != nil:
-		return *taken.Back
+		return *taken.Back, ""
 	case taken.Apart != nil:
-		return *taken.Apart
+		return *taken.Apart, ""
 	}
-	return ref
+	return ref, ""
 }
 
 // kitUndoSplit handles POST …/undo-split: what was split off is counted in its kit again.

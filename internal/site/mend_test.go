@@ -114,6 +114,37 @@ func TestAFindWithNothingSewnIsUndone(t *testing.T) {
 	require.Empty(t, wrong.Differences)
 }
 
+// A find of which some are sewn, some are not and some are lost still is undone as one, from its message, on the
+// page of the kit and at the returns table; where one part of it went on its way, neither is.
+func TestAFindInThreeWaysIsUndoneAsOne(t *testing.T) {
+	ts := newTestSite(t)
+	ada := ts.addPerson("Ada Quill")
+	ts.addKits(ts.addSize(), 1, 6)
+	desk := ts.as(account.Packer)
+	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1", "due", "2026-03-09")
+	desk.post("/drives/spring/kits/1/lost", "reason", "on the bus")
+	const undone = "Undone: 5 pillowcases, kits %s and %s, did not turn up after all. Kit 1 was booked as lost on 2 Mar 2026, with 6 pillowcases."
+
+	ts.Clock.Pass(time.Hour)
+	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "2", "still_lost", "1")).has("as kit 1-2. 1 is still lost.", `action="/drives/spring/kits/1-2/undo-back?kit=1-3"`)
+	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back?kit=1-3")).has(fmt.Sprintf(undone, "1-2", "1-3"), "6 lost")
+	desk.get("/drives/spring/kits/1-3").has("It counts in kit").lacks("Hand it out")
+
+	ts.Clock.Pass(time.Hour)
+	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "2", "still_lost", "1")).has(`action="/drives/spring/back/kit/1-4/undo?kit=1-5"`)
+	desk.follow(desk.post("/drives/spring/back/kit/1-4/undo?kit=1-5")).has(fmt.Sprintf(undone, "1-4", "1-5"))
+	desk.get("/drives/spring/kits/1").has("6 lost")
+
+	ts.Clock.Pass(time.Hour)
+	desk.post("/drives/spring/kits/1/found", "found", "2", "still_lost", "1")
+	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1-7", "due", "2026-03-09")
+	desk.post("/drives/spring/kits/1-6/undo-back?kit=1-7").has("Kit 1-7 is with Ada Quill")
+	desk.get("/drives/spring/kits/1-6").has("Undo the find", "2 sewn, to be checked")
+	wrong, err := ts.Store.CheckBalances(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, wrong.Differences)
+}
+
 // Whoever was given when loose pillowcases were brought in is named where they are checked, and first
 // to be given them where they are to be mended.
 func TestLooseSewerIsNamedAtTheTable(t *testing.T) {
