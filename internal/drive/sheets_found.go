@@ -17,7 +17,7 @@ type ClothFound struct {
 	Length *Side
 	Width  Side
 	Flaws  []sizing.Flaw
-	Sure   bool // far more than is booked does lie there
+	Sure   bool // far more than is booked does lie there, or hardly any of it
 }
 
 // Check refuses what says nothing or several things at once, by field.
@@ -168,4 +168,21 @@ func (s Sheet) Longer(d Drive, f ClothFound, free, whole Side) (Handling, error)
 		return Handling{}, apperr.InvalidFields(bad)
 	}
 	return Handling{Kind: DeedRecounted, Piece: s.Piece, Length: whole + *f.Length - s.Used - free, Sure: f.Sure, Reason: "sheet " + s.Ref().String() + " was longer"}, nil
+}
+
+// Hardly asks about a length that is hardly any of what is booked and would do as well for the same figure in
+// the unit of yardage: the tape is in centimetres or inches, and bolts are spoken of in metres or yards. Whoever
+// is sure is believed; 0 says that nothing is good.
+//
+// Fields: length, sure.
+func (s Sheet) Hardly(d Drive, f ClothFound, free Side) error {
+	booked, long, tape := s.Used+free, *f.Length, d.Yardage()
+	meant := long * tape.Size() / d.Unit.Size()
+	if f.Sure || long == 0 || meant > booked+tape.Size()/2 {
+		return nil
+	}
+	return apperr.InvalidFields([]apperr.Field{
+		{Name: "length", Why: fmt.Sprintf("%s is hardly any of the %s that are booked for this sheet. If another unit was meant, write it beside the figure, such as %s.", OnTape(long, d.Unit), OnTape(booked, d.Unit), length.Format(meant, tape))},
+		{Name: "sure", Why: "Tick it where the tape says so, or mend the length."},
+	})
 }

@@ -67,3 +67,30 @@ func TestFarMoreOfASheetsClothIsAskedAbout(t *testing.T) {
 		require.Equal(t, 330*length.Inch, h.Length)
 	}
 }
+
+// The tape is in centimetres and bolts are in metres: 4.8 of 5.15 m, typed into a field of cm, is asked about.
+func TestHardlyAnyOfASheetsClothIsAskedAbout(t *testing.T) {
+	metric, inches := NewDrive("a", "A", "UTC", length.CM), NewDrive("b", "B", "UTC", length.In)
+	for _, c := range []struct {
+		d                  Drive
+		used, free, length length.Length
+		sure               bool
+		want               string // empty: it is taken
+	}{
+		{metric, 498 * length.Centimetre, 17 * length.Centimetre, 48 * length.Millimetre, false, "4.8 cm is hardly any of the 515 cm that are booked for this sheet. If another unit was meant, write it beside the figure, such as 4.8 m."},
+		{metric, 498 * length.Centimetre, 17 * length.Centimetre, 48 * length.Millimetre, true, ""},
+		{metric, 498 * length.Centimetre, 17 * length.Centimetre, 480 * length.Centimetre, false, ""},
+		{metric, 498 * length.Centimetre, 17 * length.Centimetre, 20 * length.Centimetre, false, ""},
+		{metric, 498 * length.Centimetre, 17 * length.Centimetre, 0, false, ""},
+		{inches, 100 * length.Inch, 8 * length.Inch, 2 * length.Inch, false, "such as 2 yd."},
+		{inches, 100 * length.Inch, 8 * length.Inch, 9 * length.Inch, false, ""},
+	} {
+		err := Sheet{Used: c.used}.Hardly(c.d, ClothFound{Length: &c.length, Sure: c.sure}, c.free)
+		if c.want == "" {
+			require.NoError(t, err, "%+v", c)
+			continue
+		}
+		require.Contains(t, apperr.Fields(err)["length"], c.want)
+		require.Contains(t, apperr.Fields(err)["sure"], "Tick it")
+	}
+}

@@ -49,6 +49,9 @@ func (s *Store) SheetFound(ctx context.Context, act drive.Act, number int64, fou
 			return SheetMoved{}, err
 		}
 		if l := found.Length; l != nil && *l <= sheet.Used+piece.FreeLength {
+			if err := sheet.Hardly(d, found, piece.FreeLength); err != nil {
+				return SheetMoved{}, err
+			}
 			m, err := sheet.ComeUpShort(*l, piece.FreeLength, d.Unit, kits)
 			if err != nil {
 				return SheetMoved{}, err

@@ -57,6 +57,10 @@ func TestAPieceCameUpShort(t *testing.T) {
 	r = lead.post("/drives/spring/cutting/2/short", "found", "85 yd")
 	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
 	r.has("3060 in is far more than the 120 in that are booked for this sheet. Look at the tape once more.", "120 in are booked.", `name="sure"`, `value="85 yd"`)
+	r = lead.post("/drives/spring/cutting/2/short", "found", "3")
+	require.Equal(t, http.StatusUnprocessableEntity, r.Status)
+	r.has("3 in is hardly any of the 120 in that are booked for this sheet.", "such as 3 yd.", `name="sure"`, `value="3"`)
+	lead.get("/drives/spring/cutting/2").lacks("came up short")
 	lead.follow(lead.post("/drives/spring/cutting/2/short", "found", "85")).has("came up short") // the tape and the sheet are in inches
 	r = lead.post("/drives/spring/cutting/2/short", "wide", "30 in")
 	require.Equal(t, http.StatusConflict, r.Status, "somebody else reported it first")
