@@ -157,6 +157,9 @@ func TestTagScannedAndSetAside(t *testing.T) {
 	r := desk.post("/drives/spring/fabric/tag", "pieces", "1", "tag", "http://boltward.test/l/spring/tag/17", "aside", "smell", "aside", "pet hair", "set_aside", "damp")
 	desk.follow(r).has(`Pin tag <strong class="big">17</strong>`)
 	desk.get("/drives/spring/fabric/1").has("set aside: smell, pet hair, damp")
+	desk.get("/drives/spring/fabric").has("of 0 lots; 1 lot is set aside and not measured yet<")
+	desk.post("/drives/spring/fabric/tag", "pieces", "1", "aside", "smell")
+	desk.get("/drives/spring/fabric").has("of 0 lots; 2 lots are set aside and not measured yet<")
 }
 
 // One Enter too many is undone where it was pressed; two tablets that measure one
@@ -176,6 +179,7 @@ func TestTheQueueAtTheDoorAndAtTheTable(t *testing.T) {
 	organiser.post("/drives/spring/fabric/3/aside", "set_aside", "smells of smoke")
 	organiser.get("/drives/spring/fabric").has("3 lots are not measured yet, 1 of them set aside", "Measure 2 lots")
 	organiser.get("/drives/spring/fabric?q=brandt").has("3 lots are not measured yet, 1 of them set aside")
+	organiser.get("/drives/spring/fabric?state=set+aside").has("of 0 lots; 1 lot is set aside and not measured yet<")
 	organiser.post("/drives/spring/fabric/3/back")
 	organiser.get("/drives/spring/fabric/3").has("Undo the tagging")
 
