@@ -59,6 +59,7 @@ var constraints = map[string]broken{
 	"lots_donor_fkey":                  {"donor", "Choose a donor from the list, type a new name, or leave it unknown."},
 	"lots_photo_fkey":                  {"photo", "This photo is not here any more. Take it again."},
 	"lots_pieces_told_range":           {"pieces", "Say how many pieces, 1 to 500."},
+	"lots_pieces_measured_range":       {"pieces", "Say how many pieces, 1 to 500."},
 	"lots_fibre_known":                 {"fibre", "Choose the fibre from the list, or not sure."},
 	"lots_weight_known":                {"weight", "Choose the kind of cloth from the list."},
 	"lots_print_known":                 {"print", "Choose solid, tonal or feature print."},

@@ -199,6 +199,17 @@ func TestMeasureRefused(t *testing.T) {
 	require.True(t, apperr.Is(err, apperr.KindNotFound), "a lot of another drive: %v", err)
 }
 
+// What no lot can hold is told at its field by the database too, counted at the door or by measuring.
+func TestPiecesNoLotHolds(t *testing.T) {
+	s := newStore(t)
+	startDrive(t, s)
+	lot := tagged(t, s, "Orla Brandt", 1)
+	for _, column := range []string{"pieces_told", "pieces_measured"} {
+		_, err := s.db.Pool.Exec(t.Context(), `UPDATE lots SET `+column+` = 501 WHERE drive_id = 'spring' AND number = $1`, lot)
+		require.Equal(t, "Say how many pieces, 1 to 500.", apperr.Fields(person(err))["pieces"], column)
+	}
+}
+
 func TestTagRefused(t *testing.T) {
 	s := newStore(t)
 	startDrive(t, s)
