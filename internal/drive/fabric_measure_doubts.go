@@ -17,6 +17,9 @@ const (
 	longBolt           = 120
 )
 
+// Plenty is a length that is more often a wrong unit than a bolt where nobody wrote the unit (common practice, no source).
+const Plenty = 25 * length.Yard
+
 // Doubts says what of a measuring had better be looked at once more, though it is taken as it
 // is: sizes that are usual in the other unit, and a border whose depth nobody gave.
 func (m Measured) Doubts(d Drive) []string {

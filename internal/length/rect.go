@@ -48,6 +48,11 @@ func ParseRectWritten(s string, def Unit, r Rounding) (first, second Length, u U
 // column may hold either.
 func IsRect(s string) bool { return len(splitSides(normalise(s))) > 1 }
 
+// IsBare says whether s gives a number without a unit.
+func IsBare(s string) bool {
+	return strings.IndexFunc(s, func(c rune) bool { return unicode.IsLetter(c) || c == '"' || c == '\'' || c == '″' || c == '”' }) < 0
+}
+
 // splitSides parts at x, ×, * and by, where they stand between the sides and
 // not inside a word.
 func splitSides(s string) []string {

@@ -114,7 +114,7 @@ func (s *Site) measureLotNow(c *gin.Context) error {
 		done, err := measure(c.Request.Context(), s.act(c), page.Lot.Number, page.Form.version(), m)
 		switch {
 		case err == nil:
-			return s.measured(c, done, m, page.Form.Then)
+			return s.measured(c, done, m, page.Form)
 		case apperr.Is(err, apperr.KindConflict) && page.Lot.Version != page.Form.version():
 			page.clashes(s.drive(c))
 			return s.measureWith(c, http.StatusConflict, page)
@@ -165,7 +165,7 @@ func measureFields() []clashField {
 }
 
 // measured goes on after a lot was measured: to the next that waits, or to the lot.
-func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, m drive.Measured, then string) error {
+func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, m drive.Measured, form measureForm) error {
 	ctx, d := c.Request.Context(), s.drive(c)
 	lot, err := s.db.Lot(ctx, d.ID, done.Number)
 	if err != nil {
@@ -178,7 +178,7 @@ func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, m drive.Measu
 		}
 		said += words
 	}
-	if then == "next" {
+	if form.Then == "next" {
 		if next, err = s.db.TakeNextInHand(ctx, d.ID, done.Number, s.tablet(c), visitorOf(c).person.ID); err != nil {
 			return err
 		}
@@ -187,7 +187,7 @@ func (s *Site) measured(c *gin.Context, done postgres.LotMeasured, m drive.Measu
 		}
 	}
 	said += "."
-	if doubts := m.Doubts(d); len(doubts) > 0 {
+	if doubts := form.doubts(m, d); len(doubts) > 0 {
 		said += " " + strings.Join(doubts, " ") + " Undo puts the form back with what was typed."
 	}
 	s.flashUndo(c, s.path(c, "fabric", done.Number, "undo"), "Lot %d is measured: usable %s", done.Number, said)

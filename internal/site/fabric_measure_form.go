@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -145,6 +146,16 @@ func (f measureForm) width(problems map[string]string) string {
 	}
 	problem(problems, "width", "%s was typed and %s tapped: empty the field, or tap as typed.", f.Width, f.Usual)
 	return f.Width
+}
+
+// doubts says what had better be looked at once more: bolts are in yards or metres here and widths in inches or
+// centimetres, so a length without a unit is asked about sooner than one with it.
+func (f measureForm) doubts(m drive.Measured, d drive.Drive) []string {
+	doubts := m.Doubts(d)
+	if long := m.Cuts[0].Length; long > drive.Plenty && length.IsBare(f.Length) && len(m.DoubtedSizes(d)) == 0 {
+		doubts = append(doubts, fmt.Sprintf("%s is a lot of cloth in one piece. Right if it is so; or was it %s %s?", length.Format(long, d.Yardage()), f.Length, d.Unit))
+	}
+	return doubts
 }
 
 // flawed puts the flaws on one piece of the first size; the others of that size

@@ -14,6 +14,7 @@ import (
 
 	"boltward/internal/account"
 	"boltward/internal/drive"
+	"boltward/internal/length"
 )
 
 // measuring is the fields of a lot as most are measured; others take the place of
@@ -31,6 +32,33 @@ func measuring(others ...string) []string {
 		pairs = append(pairs, name, value)
 	}
 	return pairs
+}
+
+// A length without a unit that only a bolt would have is asked about once it is booked; with its unit it is believed.
+// A metric drive gives metric examples.
+func TestALotOfClothInOnePieceIsAskedAbout(t *testing.T) {
+	ts := newTestSite(t)
+	ts.addSize()
+	desk := ts.as(account.Desk)
+	asked := "50 yd is a lot of cloth in one piece. Right if it is so; or was it 50 in? Undo puts the form back with what was typed."
+	for lot, said := range map[string]bool{"50": true, "50 yd": false, "20": false} {
+		at := desk.post("/drives/spring/fabric/tag", "pieces", "1", "then", "measure").Location
+		page := desk.follow(desk.post(at, measuring("length", lot, "then", "lot")...))
+		if said {
+			page.has(asked)
+		} else {
+			page.has("is measured: usable").lacks("a lot of cloth")
+		}
+	}
+	at := desk.post("/drives/spring/fabric/tag", "pieces", "1", "then", "measure").Location
+	desk.get(at).has("1 yd 9 in").lacks("250 cm")
+	d, err := ts.Store.Drive(t.Context(), "spring")
+	require.NoError(t, err)
+	d.Unit = length.CM
+	_, err = ts.Store.UpdateDrive(t.Context(), ts.act("metric"), d)
+	require.NoError(t, err)
+	desk.get(at).has("Along the selvedge: 2.5, 250 cm").lacks("1 yd 9 in")
+	desk.follow(desk.post(at, measuring("length", "60", "width", "110", "then", "lot")...)).has("60 m is a lot of cloth in one piece. Right if it is so; or was it 60 cm?")
 }
 
 func TestMeasureByTaps(t *testing.T) {

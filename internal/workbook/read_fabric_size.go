@@ -11,9 +11,6 @@ import (
 // quarter, and both its sides were measured.
 const cutPiece = 30 * length.Inch
 
-// plenty is a length that is more often a wrong unit than a bolt.
-const plenty = 25 * length.Yard
-
 // sides reads length and width. Both may stand in the length column, as 18 x 22
 // in; the first runs along the selvedge. It says false where the line gives no size.
 func (r *entry) sides(t *drive.Tagging) (drive.Cuttings, bool) {
@@ -29,7 +26,7 @@ func (r *entry) sides(t *drive.Tagging) (drive.Cuttings, bool) {
 		return drive.Cuttings{}, false
 	}
 	long, said := r.size("length", yardage)
-	if long > plenty && bare(cell) {
+	if long > drive.Plenty && length.IsBare(cell) {
 		r.note("%s is a lot of cloth in one piece. If another unit was meant, write it: %s %s.", length.Format(long, yardage), cell, r.d.Unit)
 	}
 	if said && !saidWide && !saidUsable && r.text("width") == "" && r.text("usable") == "" {
@@ -106,9 +103,4 @@ func (r *entry) unit() length.Unit {
 		r.fault("unit", "%s", sentence(err))
 	}
 	return unit
-}
-
-// bare says whether a cell gives a number without a unit.
-func bare(cell string) bool {
-	return strings.IndexFunc(cell, func(c rune) bool { return c >= 'A' && c <= 'z' || c == '"' || c == '\'' || c == '″' || c == '”' }) < 0
 }
