@@ -70,7 +70,7 @@ func runBackup(ctx context.Context, env Env, args []string) error {
 		return err
 	}
 	return withStore(ctx, env, func(store *postgres.Store) error {
-		key, err := keyThatIs(env)
+		key, err := installationKey(env)
 		if err != nil {
 			return err
 		}

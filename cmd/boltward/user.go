@@ -46,6 +46,7 @@ type userFlags struct {
 	flagSet
 	name, email, drive, role *string
 	opens, json, off         *bool
+	serve                    serveConfig // by which the link is addressed that add and link print
 }
 
 func newUserFlags() userFlags {
@@ -78,7 +79,7 @@ func runUser(ctx context.Context, env Env, args []string) error {
 		return err
 	}
 	if words[0] == "add" || words[0] == "link" { // they print a link
-		if _, err := readServeConfig(env); err != nil {
+		if flags.serve, err = readServeConfig(env); err != nil {
 			return err
 		}
 	}
@@ -109,11 +110,6 @@ func (f userFlags) check(word string) error {
 }
 
 func addUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
-	// What is set wrongly is told before anything is done.
-	cfg, err := readServeConfig(env)
-	if err != nil {
-		return err
-	}
 	key, err := installationKey(env)
 	if err != nil {
 		return err
@@ -132,19 +128,15 @@ func addUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) e
 			return err
 		}
 	}
-	return printLink(ctx, env, store, cfg, key, p.Email)
+	return printLink(ctx, env, store, f.serve, key, p.Email)
 }
 
 func linkUser(ctx context.Context, env Env, store *postgres.Store, f userFlags) error {
-	cfg, err := readServeConfig(env)
-	if err != nil {
-		return err
-	}
 	key, err := installationKey(env)
 	if err != nil {
 		return err
 	}
-	return printLink(ctx, env, store, cfg, key, *f.email)
+	return printLink(ctx, env, store, f.serve, key, *f.email)
 }
 
 func printLink(ctx context.Context, env Env, store *postgres.Store, cfg serveConfig, key account.Key, email string) error {

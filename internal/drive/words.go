@@ -7,7 +7,7 @@ import (
 )
 
 // Words reads a list that a person wrote with commas, semicolons, slashes, plus, "and" or new lines between
-// its members, on a page or in a spreadsheet: themes, colours, fibres. Each is lower case with single
+// its members, on a page or in a spreadsheet: themes and colours. Each is lower case with single
 // spaces; what is empty or said twice is dropped, the order stays.
 func Words(text string) []string {
 	var list []string
