@@ -24,6 +24,7 @@ type kitPage struct {
 	When     dueNote
 	Parts    []postgres.KitLine // of its number, but for those that count in another again
 	Again    string             // the kit that a part which was undone counts in again; empty: it was not
+	Label    bool               // such a part has a label
 	UndoOut  string             // where its hand-out is undone
 	Unbag    string             // where it is undone that it is bagged and labelled
 	Rests    []option
@@ -245,10 +246,16 @@ func (s *Site) kitApart(c *gin.Context) error {
 	})
 }
 
-// onKit does something with the kit in the address and comes back to its page, or to that of the kit that
-// holds it now, with messages beside the fields where it was refused. renamed tells which field
-// of the page a field of the store is.
-func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.KitRef, kitForm, map[string]string) error, now ...*drive.KitRef) error {
+// onKit does something with the kit in the address and comes back to its page, with messages beside the fields
+// where it was refused. renamed tells which field of the page a field of the store is.
+func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.KitRef, kitForm, map[string]string) error) error {
+	return s.onKitTo(c, renamed, func(ref drive.KitRef, form kitForm, problems map[string]string) (drive.KitRef, error) {
+		return ref, do(ref, form, problems)
+	})
+}
+
+// onKitTo is onKit for what leads to the page of another kit, which do gives.
+func (s *Site) onKitTo(c *gin.Context, renamed map[string]string, do func(drive.KitRef, kitForm, map[string]string) (drive.KitRef, error)) error {
 	ref, err := kitInPath(c)
 	if err != nil {
 		return err
@@ -258,12 +265,9 @@ func (s *Site) onKit(c *gin.Context, renamed map[string]string, do func(drive.Ki
 		return err
 	}
 	problems := map[string]string{}
-	err = do(ref, form, problems)
+	now, err := do(ref, form, problems)
 	if err == nil && len(problems) == 0 {
-		for _, kit := range now {
-			ref = *kit
-		}
-		return s.seeOther(c, s.path(c, "kits", ref))
+		return s.seeOther(c, s.path(c, "kits", now))
 	}
 	status := http.StatusUnprocessableEntity
 	if err != nil {
@@ -302,7 +306,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 	page.Events = kitEvents(kit.Events)
 	page.Parts = slices.DeleteFunc(slices.Clone(kit.Parts), func(p postgres.KitLine) bool { return countedAgain(kit.Events, p.Part) })
 	if kit.Parent != nil && countedAgain(kit.Events, kit.Part) {
-		page.Again = drive.KitName(kit.Number, *kit.Parent)
+		page.Again, page.Label = drive.KitName(kit.Number, *kit.Parent), bagged(kit.Events, kit.Part)
 	}
 	said, err := s.db.ReportsOf(c.Request.Context(), s.driveID(c), 0, ref.Number)
 	if err != nil {

@@ -12,17 +12,15 @@ import (
 
 // kitUndoBack handles POST …/undo-back: what was taken back goes to where it came from.
 func (s *Site) kitUndoBack(c *gin.Context) error {
-	var now drive.KitRef
-	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
+	return s.onKitTo(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) (drive.KitRef, error) {
 		undone, err := s.undoBack(c, ref)
 		if err != nil {
-			return err
+			return ref, err
 		}
-		said := ""
-		said, now = s.saidUndone(c, ref, undone)
+		said, now := s.saidUndone(c, ref, undone)
 		s.flash(c, "%s", said)
-		return nil
-	}, &now)
+		return now, nil
+	})
 }
 
 // undoBack undoes that a kit, or a part, came back or turned up, with the others of the address that did so in the same act.
@@ -56,7 +54,13 @@ func (s *Site) saidUndone(c *gin.Context, ref drive.KitRef, undone postgres.Kits
 	if kit.State == drive.KitLost {
 		did = "turn up"
 	}
-	return fmt.Sprintf("Undone: %s did not %s after all. Kit %s %s, with %s.", what, did, kit.KitRef, kit.Where(), countCases(kit.Cases)), now
+	said = fmt.Sprintf("Undone: %s did not %s after all. Kit %s %s, with %s.", what, did, kit.KitRef, kit.Where(), countCases(kit.Cases))
+	for _, part := range undone.Kits {
+		if countedAgain(kit.Events, part.Part) && bagged(kit.Events, part.Part) {
+			said += fmt.Sprintf(" Throw the label of %s away.", part)
+		}
+	}
+	return said, now
 }
 
 // undoneBy is the part of a kit by which what was taken back, or found, of it is undone; also are the others that
@@ -75,16 +79,14 @@ func undoneBy(ref drive.KitRef, taken postgres.TakenBack) (part drive.KitRef, al
 
 // kitUndoSplit handles POST …/undo-split: what was split off is counted in its kit again.
 func (s *Site) kitUndoSplit(c *gin.Context) error {
-	var now drive.KitRef
-	return s.onKit(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) error {
+	return s.onKitTo(c, nil, func(ref drive.KitRef, _ kitForm, _ map[string]string) (drive.KitRef, error) {
 		whole, err := s.db.UndoSplitKit(c.Request.Context(), s.act(c), ref)
 		if err != nil {
-			return err
+			return ref, err
 		}
-		now = whole.Part
 		s.flash(c, "Undone: kit %s holds %s again. Throw the label of %s away.", whole.Part, countCases(whole.Left), ref)
-		return nil
-	}, &now)
+		return whole.Part, nil
+	})
 }
 
 // countedAgain says by what happened to a kit, the newest first, whether this part of it is none any more, since
@@ -92,4 +94,12 @@ func (s *Site) kitUndoSplit(c *gin.Context) error {
 func countedAgain(events []postgres.KitEvent, part int) bool {
 	i := slices.IndexFunc(events, func(e postgres.KitEvent) bool { return e.Part == part && !e.OfCases && !e.IsSaid })
 	return i >= 0 && events[i].Reason == drive.ReasonAgain
+}
+
+// bagged says by what happened to a kit, the newest first, whether this part of it went into a bag with a label when
+// it parted: what is split off, or turns up unsewn, does; what comes back sewn does not.
+func bagged(events []postgres.KitEvent, part int) bool {
+	return slices.ContainsFunc(events, func(e postgres.KitEvent) bool {
+		return e.Part == part && !e.OfCases && !e.IsSaid && e.From == string(drive.KitBorn) && e.To != string(drive.KitBack)
+	})
 }

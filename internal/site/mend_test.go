@@ -127,8 +127,9 @@ func TestAFindInThreeWaysIsUndoneAsOne(t *testing.T) {
 
 	ts.Clock.Pass(time.Hour)
 	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "2", "still_lost", "1")).has("as kit 1-2. 1 is still lost.", `action="/drives/spring/kits/1-2/undo-back?kit=1-3"`)
-	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back?kit=1-3")).has(fmt.Sprintf(undone, "1-2", "1-3"), "6 lost")
-	desk.get("/drives/spring/kits/1-3").has("It counts in kit").lacks("Hand it out")
+	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back?kit=1-3")).has(fmt.Sprintf(undone, "1-2", "1-3")+" Throw the label of 1-3 away.", "6 lost")
+	desk.get("/drives/spring/kits/1-3").has("It counts in kit", "again: throw its label away").lacks("Hand it out")
+	desk.get("/drives/spring/kits/1-2").has("It counts in kit").lacks("label away")
 
 	ts.Clock.Pass(time.Hour)
 	desk.follow(desk.post("/drives/spring/back/kit", "kit", "1", "sewn", "2", "still_lost", "1")).has(`action="/drives/spring/back/kit/1-4/undo?kit=1-5"`)
