@@ -35,6 +35,7 @@ type PlanStands struct {
 	Settled planning.Settled  `json:"settled"`
 	Sheets  map[int64]SheetAt `json:"sheets"`
 	Lines   map[string]Want   `json:"lines"`
+	Swapped string            `json:"swapped,omitempty"` // the kit whose cuff or accent somebody chose, where that is why it changes
 }
 
 // SheetAt is how a sheet stood.

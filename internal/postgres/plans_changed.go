@@ -19,9 +19,11 @@ type PlanChanged struct {
 	Kits   map[int64]drive.Kit   // the first part of every kit that is told of, as it is now
 	Sheets map[int64]drive.Sheet // every sheet that is told of, as it is now
 	Short  []int64               // sheets that came up short since it was asked for: it cannot be accepted
-	// GivenUp is how many kits change or fall away that could stay as they are, for more is made so.
+	// GivenUp is how many kits change or fall away that could stay as they are, for more is made so; of a swap
+	// by hand, beside the kit that was swapped, for the rest is planned around that.
 	GivenUp int
-	Whole   bool // it was to give none up
+	Swapped string // that kit; empty where it is no swap
+	Whole   bool   // it was to give none up
 }
 
 // PlanChanged says what accepting a changed plan does, or did. It is nil for one that changes
@@ -36,7 +38,7 @@ func (s *Store) PlanChanged(ctx context.Context, driveID string, number int64) (
 		return nil, err
 	}
 	out := &PlanChanged{
-		Told: drive.TellChange(problem, plan, *stands), Whole: stands.Settled.Whole,
+		Told: drive.TellChange(problem, plan, *stands), Whole: stands.Settled.Whole, Swapped: stands.Swapped,
 		Kits: map[int64]drive.Kit{}, Sheets: map[int64]drive.Sheet{},
 	}
 	if out.GivenUp, err = s.givenUp(ctx, driveID, number, *stands, out.Told); err != nil {
@@ -95,7 +97,7 @@ func (s *Store) givenUp(ctx context.Context, driveID string, number int64, stand
 	n := 0
 	whole := planning.StillWhole(&asked, stands.Plan, stands.Settled)
 	for _, k := range slices.Concat(told.Change, told.Gone) {
-		if whole[drive.NumberID(k.Number)] {
+		if id := drive.NumberID(k.Number); whole[id] && id != stands.Swapped {
 			n++
 		}
 	}

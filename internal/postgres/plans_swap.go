@@ -98,7 +98,9 @@ func (s *Store) KeepSwap(ctx context.Context, act drive.Act, l Looked, w drive.S
 		}
 		var solved []byte
 		if l.Stands != nil {
-			if err := insertChange(ctx, tx, act, number, l.Of.Number, l.Problem, *l.Stands); err != nil {
+			stands := *l.Stands
+			stands.Swapped = w.Kit
+			if err := insertChange(ctx, tx, act, number, l.Of.Number, l.Problem, stands); err != nil {
 				return 0, err
 			}
 			if solved, err = json.Marshal(swapped.Problem); err != nil {

@@ -25,6 +25,7 @@ type planChangePage struct {
 	Short   []int64 // sheets that came up short since: a ready one cannot be accepted
 	GivenUp int     // kits that could stay as they are
 	Whole   bool    // it was to give none up
+	Swapped string  // the kit whose cuff or accent somebody chose; empty where nobody did
 	Words   string
 	Ended   string
 	Lines   []changedLine
@@ -134,7 +135,7 @@ func (s *Site) showChange(c *gin.Context, status int, p drive.Plan, refused stri
 		return err
 	}
 	page := planChangePage{
-		Plan: p, Of: *p.Changes, Refused: refused, Nothing: changed.Told.Nothing(), GivenUp: changed.GivenUp, Whole: changed.Whole,
+		Plan: p, Of: *p.Changes, Refused: refused, Nothing: changed.Told.Nothing(), GivenUp: changed.GivenUp, Whole: changed.Whole, Swapped: changed.Swapped,
 		Words: planning.Words(plan), Ended: planning.Ended(plan.Summary.Stopped),
 	}
 	switch p.State {

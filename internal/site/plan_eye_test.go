@@ -103,7 +103,7 @@ func TestAnotherCuff(t *testing.T) {
 	other := map[string]string{"1": "3", "3": "1"}[first]
 	lead.get(after+other+"&lot=2&n=1").has("It costs <b>no pillowcase</b>", "of lot 2")
 	r = lead.follow(lead.post("/drives/spring/plan/2/eye/swap", "kit", "1", "case", other, "role", "cuff", "lot", "2", "n", "1"))
-	r.has("Plan 3 is plan 2 with that cuff.", "plan/3/accept")
+	r.has("Plan 3 is plan 2 with that cuff.", "plan/3/accept", "Kit 1 changes as somebody chose it by eye.").lacks("given up because", "Leave that kit as it is")
 	ts.acceptPlan(3)
 	lead.get("/drives/spring/plan/3/eye").has("Kit 2: 4 pillowcases")
 	require.Equal(t, http.StatusConflict, lead.get("/drives/spring/plan/2/eye/swap?kit=1&role=cuff&case=1").Status)
