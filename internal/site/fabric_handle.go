@@ -193,7 +193,7 @@ func (f handleForm) handling(kind drive.DeedKind, d drive.Drive) (drive.Handling
 			case err != nil:
 				problem(problems, "flaws", "%s", upperFirst(err.Error())+".")
 			case len(flaws) == 0:
-				problem(problems, "flaws", "Say where the flaw is, like 30 to 33 in across.")
+				problem(problems, "flaws", "Say where the flaw is, like %s.", workbook.FlawLike(d.Unit))
 			}
 			h.Flaws = flaws
 		case "border":

@@ -9,6 +9,7 @@ import (
 
 	"boltward/internal/drive"
 	"boltward/internal/length"
+	"boltward/internal/workbook"
 )
 
 // field is one field of a form as the template "field" shows it (fields_drawn.go). Templates
@@ -107,9 +108,18 @@ func (f *field) picks() []pick {
 // flawsLike shows how two flaws are written, in the unit that people measure in.
 func flawsLike(unit length.Unit, between string) string {
 	if unit.Metric() {
-		return "75 to 83 cm across" + between + "100 to 105 cm, 8 cm in from the edge."
+		return workbook.FlawLike(unit) + between + "100 to 105 cm, 8 cm in from the edge."
 	}
-	return "30 to 33 in across" + between + "40 to 42 in, 3 in in from the edge."
+	return workbook.FlawLike(unit) + between + "40 to 42 in, 3 in in from the edge."
+}
+
+// exampleIn is what is shown as an example where people measure in a unit: lengths as a metric tape says them, or
+// as one in inches.
+func exampleIn(unit any, metric, inches string) string {
+	if length.Unit(fmt.Sprint(unit)).Metric() {
+		return metric
+	}
+	return inches
 }
 
 // fieldFunctions are what templates change a field with; each takes it last.
@@ -138,6 +148,7 @@ func fieldFunctions() template.FuncMap {
 		"taps":     func(f *field) *field { f.Taps = true; return f },
 		"complete": func(how string, f *field) *field { f.Complete = how; return f },
 		"flaws":    flawsLike,
+		"example":  exampleIn,
 		"accept":   func(files string, f *field) *field { f.Accept = files; return f },
 	}
 }

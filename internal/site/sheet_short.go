@@ -98,7 +98,7 @@ func (s *Site) clothFound(c *gin.Context, form shortForm, problems map[string]st
 		if err != nil {
 			problem(problems, "flaws", "%s", upperFirst(err.Error()))
 		} else if len(flaws) == 0 {
-			problem(problems, "flaws", "Say from where to where the flaw lies, such as 30 to 33 in across.")
+			problem(problems, "flaws", "Say from where to where the flaw lies, such as %s.", workbook.FlawLike(d.Unit))
 		}
 		found.Flaws = flaws
 	}

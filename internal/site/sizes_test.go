@@ -236,6 +236,12 @@ func TestFlawsAreShownInTheDrivesUnit(t *testing.T) {
 	organiser.get("/drives/metre/fabric/grid").has("Flaws: 75 to 83 cm.").lacks("33 in.")
 	organiser.post("/drives/metre/fabric/tag", "pieces", "1")
 	organiser.get("/drives/metre/fabric/1/measure").has("75 to 83 cm across; 100 to 105 cm, 8 cm in from the edge.")
+	organiser.post("/drives/metre/fabric/1/measure", measuring("length", "3 m", "width", "110", "then", "lot")...)
+	organiser.get("/drives/metre/fabric/1/pieces/1/discard").has("At its full width: 1.5, 70 cm, 2 yd.").lacks("27 in, 2 m")
+	organiser.post("/drives/metre/fabric/1/pieces/1/part", "how", "flaw", "flaws", "").has("Say where the flaw is, like 75 to 83 cm across.")
+	organiser.post("/drives/metre/fabric/1/pieces/1/part", "how", "flaw", "flaws", "a hole").has("write it like 75 to 83 cm across")
+	organiser.get("/drives/metre/sizes/new").has("a size such as 50 x 75.")
+	organiser.get("/drives/spring/sizes/new").has("a size such as 20 x 26.")
 	for unit, said := range map[length.Unit]string{length.CM: flawsLike(length.CM, "\n"), length.In: flawsLike(length.In, "\n")} {
 		flaws, left, err := workbook.ParseFlaws(strings.TrimSuffix(said, "."), unit)
 		require.NoError(t, err, said)

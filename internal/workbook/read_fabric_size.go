@@ -30,7 +30,7 @@ func (r *entry) sides(t *drive.Tagging) (drive.Cuttings, bool) {
 		r.note("%s is a lot of cloth in one piece. If another unit was meant, write it: %s %s.", length.Format(long, yardage), cell, r.d.Unit)
 	}
 	if said && !saidWide && !saidUsable && r.text("width") == "" && r.text("usable") == "" {
-		r.fault("width", "Give the width too, from selvedge to selvedge or what is usable of it, or both sides as 18 x 22 in.")
+		r.fault("width", "Give the width too, from selvedge to selvedge or what is usable of it, or both sides as %s.", r.sidesLike())
 	}
 	return drive.Cuttings{Length: long, Width: wide, UsableWidth: usable}, true
 }
@@ -43,10 +43,18 @@ func (r *entry) noLength(t *drive.Tagging) {
 	case r.text("width") != "" || r.text("usable") != "":
 		r.fault("length", "The width is given and no length. Give both, or neither until it is measured.")
 	case strings.Contains(kind, "fat quarter"), strings.Contains(kind, "fat eighth"), strings.Contains(kind, "fq"):
-		r.note("It waits to be measured: fat quarters come in several sizes. Write both sides, such as 18 x 21 in, to count on it now.")
+		r.note("It waits to be measured: fat quarters come in several sizes. Write both sides, such as %s, to count on it now.", r.sidesLike())
 	default:
 		r.note("It waits to be measured.")
 	}
+}
+
+// sidesLike shows how both sides of a cut piece are written, in the drive's unit.
+func (r *entry) sidesLike() string {
+	if r.d.Unit.Metric() {
+		return "46 x 56 cm"
+	}
+	return "18 x 22 in"
 }
 
 func (r *entry) bothSides(cell string) (drive.Cuttings, bool) {

@@ -251,3 +251,15 @@ func TestDemoFabric(t *testing.T) {
 	}
 	require.GreaterOrEqual(t, len(decided), 45)
 }
+
+// A metric drive is told in centimetres what to write.
+func TestAMetricDriveIsShownMetricExamples(t *testing.T) {
+	d, today := spring()
+	d.Unit = length.CM
+	got, err := Read(drive.BringFabric, []byte("Code,What is it,Length,Width,Flaws\nA,cut,3 m,,\nB,fat quarters,,,\nC,cut,3 m,110,a stain somewhere\n"), Terms{Drive: d, Today: today, BorderDepth: 27 * in})
+	require.NoError(t, err)
+	require.Len(t, got.Fabric, 3)
+	require.Contains(t, got.Fabric[0].Faults[0].Why, "both sides as 46 x 56 cm")
+	require.Contains(t, strings.Join(got.Fabric[1].Notes, " "), "Write both sides, such as 46 x 56 cm")
+	require.Contains(t, got.Fabric[2].Faults[0].Why, "write it like 75 to 83 cm across")
+}

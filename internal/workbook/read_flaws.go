@@ -44,6 +44,14 @@ func ParseFlaws(text string, u length.Unit) (flaws []sizing.Flaw, notes []string
 	return flaws, notes, nil
 }
 
+// FlawLike shows how a flaw is written, in the unit that people measure in.
+func FlawLike(unit length.Unit) string {
+	if unit.Metric() {
+		return "75 to 83 cm across"
+	}
+	return "30 to 33 in across"
+}
+
 func plainFlaw(s string) string {
 	s = strings.NewReplacer("″", `"`, "”", `"`, "“", `"`, "''", `"`, "′", "'", "’", "'", "–", " - ", "—", " - ", "\u00a0", " ",
 		"½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⅓", " 1/3", "⅔", " 2/3").Replace(s)
@@ -53,7 +61,7 @@ func plainFlaw(s string) string {
 func parseFlaw(text string, u length.Unit) (sizing.Flaw, string, error) {
 	found := flawPattern.FindStringSubmatch(text)
 	if found == nil {
-		return sizing.Flaw{}, "", fmt.Errorf("%q does not say from where to where along the length; write it like 30 to 33 in across", short(text, 60))
+		return sizing.Flaw{}, "", fmt.Errorf("%q does not say from where to where along the length; write it like %s", short(text, 60), FlawLike(u))
 	}
 	from, to := strings.TrimSpace(found[2]), strings.TrimSpace(found[3])
 	end, unit, err := length.ParseWritten(to, u, length.Up)
