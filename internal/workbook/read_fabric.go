@@ -94,6 +94,9 @@ func (r *entry) measured(t *drive.Tagging, borderDepth length.Length) *drive.Mea
 	case len(flaws) > 0:
 		m.Cuts[0].Flaws = flaws
 	}
+	if r.tooLong(cut.Length) {
+		return &m // that is said already
+	}
 	for _, doubt := range m.DoubtedSizes(r.d) {
 		r.note("%s", doubt)
 	}

@@ -26,13 +26,19 @@ func (r *entry) sides(t *drive.Tagging) (drive.Cuttings, bool) {
 		return drive.Cuttings{}, false
 	}
 	long, said := r.size("length", yardage)
-	if long > drive.Plenty && length.IsBare(cell) {
+	if r.tooLong(long) {
 		r.note("%s is a lot of cloth in one piece. If another unit was meant, write it: %s %s.", length.Format(long, yardage), cell, r.d.Unit)
 	}
 	if said && !saidWide && !saidUsable && r.text("width") == "" && r.text("usable") == "" {
 		r.fault("width", "Give the width too, from selvedge to selvedge or what is usable of it, or both sides as %s.", r.sidesLike())
 	}
 	return drive.Cuttings{Length: long, Width: wide, UsableWidth: usable}, true
+}
+
+// tooLong says whether a length is one that nobody wrote the unit of, and hardly a bolt has.
+func (r *entry) tooLong(long length.Length) bool {
+	cell := r.text("length")
+	return long > drive.Plenty && length.IsBare(cell) && !length.IsRect(cell)
 }
 
 // noLength says what happens to a line without a length: a lot that waits to be

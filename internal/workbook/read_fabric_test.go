@@ -256,10 +256,13 @@ func TestDemoFabric(t *testing.T) {
 func TestAMetricDriveIsShownMetricExamples(t *testing.T) {
 	d, today := spring()
 	d.Unit = length.CM
-	got, err := Read(drive.BringFabric, []byte("Code,What is it,Length,Width,Flaws\nA,cut,3 m,,\nB,fat quarters,,,\nC,cut,3 m,110,a stain somewhere\n"), Terms{Drive: d, Today: today, BorderDepth: 27 * in})
+	got, err := Read(drive.BringFabric, []byte("Code,What is it,Length,Width,Flaws\nA,cut,3 m,,\nB,fat quarters,,,\nC,cut,3 m,110,a stain somewhere\nD,bolt,320,112,\n"), Terms{Drive: d, Today: today, BorderDepth: 27 * in})
 	require.NoError(t, err)
-	require.Len(t, got.Fabric, 3)
+	require.Len(t, got.Fabric, 4)
 	require.Contains(t, got.Fabric[0].Faults[0].Why, "both sides as 46 x 56 cm")
 	require.Contains(t, strings.Join(got.Fabric[1].Notes, " "), "Write both sides, such as 46 x 56 cm")
 	require.Contains(t, got.Fabric[2].Faults[0].Why, "write it like 75 to 83 cm across")
+	notes := strings.Join(got.Fabric[3].Notes, " ")
+	require.Contains(t, notes, "320 m is a lot of cloth in one piece. If another unit was meant, write it: 320 cm.")
+	require.NotContains(t, notes, "whole bolt", "it is asked once")
 }
