@@ -321,7 +321,7 @@ func hardness(w WholeSheet, strips []CutStrip, oneWay bool, u length.Unit) Diffi
 		d.Why = append(d.Why, "the print has an up")
 	}
 	if d.Cuts > manyCuts {
-		d.Why = append(d.Why, "many cuts")
+		d.Why = append(d.Why, "many to keep apart")
 	}
 	d.Words = []string{"for anyone", "for careful hands", "for practised hands"}[min(len(d.Why), 2)]
 	return d

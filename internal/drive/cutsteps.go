@@ -150,24 +150,55 @@ func (w *stepWriter) columns(list []CutStrip, names, it string) {
 			done = append(done, i)
 		}
 	}
+	var bare []string
+	places, place, end := make([]int, len(s.Columns)), 0, Side(0) // of each column among the pieces from the left
+	for i, c := range s.Columns {
+		if c.X > end {
+			place++
+			bare = append(bare, between(end, c.X, w.len))
+		}
+		place++
+		places[i], end = place, max(end, c.X+c.W)
+	}
 	if len(marks) > 0 {
-		w.add(fmt.Sprintf("Lay %s flat and cut %s along, from the left selvedge at %s.", names, it, and(marks)), every(list, done...))
+		w.add(fmt.Sprintf("Lay %s flat and cut %s along, from the left selvedge at %s.%s", names, it, and(marks), noPanel(bare)), every(list, done...))
 	} else if len(done) > 0 {
 		w.steps[len(w.steps)-1] = appendDone(w.steps[len(w.steps)-1], every(list, done...))
 	}
 	for i, c := range s.Columns {
 		if !slices.Contains(done, i) {
-			w.column(list, i, c)
+			w.column(list, i, places[i], c)
 		}
 	}
 }
 
-// column writes the cuts across one column of strips that are cut alike.
-func (w *stepWriter) column(list []CutStrip, at int, c CutColumn) {
+// between says where cloth lies bare.
+func between(from, to Side, say func(Side) string) string {
+	if from == 0 {
+		return "before " + say(to)
+	}
+	return "from " + say(from) + " to " + say(to)
+}
+
+// noPanel says of what lies bare before something that is cut that it is none, or whoever cuts would number it.
+func noPanel(bare []string) string {
+	if len(bare) == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" What lies %s is no panel.", and(bare))
+}
+
+// column writes the cuts across one column of strips that are cut alike; place is where it lies among the pieces
+// from the left.
+func (w *stepWriter) column(list []CutStrip, at, place int, c CutColumn) {
 	s := list[0]
-	var marks []string
-	var trims []string
+	var marks, trims, bare []string
+	end := s.Y
 	for _, i := range c.Items {
+		if i.Y > end {
+			bare = append(bare, between(end-s.Y, i.Y-s.Y, w.len))
+		}
+		end = max(end, i.Y+i.H)
 		for _, edge := range []Side{i.Y - s.Y, i.Y + i.H - s.Y} {
 			mark := w.len(edge)
 			if edge > 0 && edge < s.H && !slices.Contains(marks, mark) {
@@ -179,8 +210,8 @@ func (w *stepWriter) column(list []CutStrip, at int, c CutColumn) {
 		}
 	}
 	what := "the piece"
-	if len(s.Columns) > 1 {
-		what = fmt.Sprintf("the %s piece from the left", nth(at+1))
+	if len(s.Columns) > 1 || place > 1 {
+		what = fmt.Sprintf("the %s piece from the left", nth(place))
 	}
 	if len(list) > 1 {
 		what += " of each"
@@ -192,7 +223,7 @@ func (w *stepWriter) column(list []CutStrip, at int, c CutColumn) {
 	if len(trims) > 0 {
 		do = append(do, fmt.Sprintf("trim what is wider than needed to %s", and(trims)))
 	}
-	w.add(fmt.Sprintf("Take %s and %s.", what, strings.Join(do, ", then ")), every(list, at))
+	w.add(fmt.Sprintf("Take %s and %s.%s", what, strings.Join(do, ", then "), noPanel(bare)), every(list, at))
 }
 
 // alike says whether two strips are cut by the same cuts into the same panels.

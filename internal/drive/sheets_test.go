@@ -144,7 +144,7 @@ func TestCutStepsInWords(t *testing.T) {
 		{Text: "Measure 27 in from the end and cut across the full width. Do this 2 times: strips A to B. Leave each the full width, then trim to the narrowest: at least 42 in is needed, and all parts of one pillowcase end as wide as the narrowest of them.", Panels: []int{1, 2}},
 		{Text: "Measure 42 in from the end and cut across the full width: strip C."},
 		{Text: "Lay strip C flat and cut it along, from the left selvedge at 9 in and 18 in.", Panels: []int{3, 4}},
-		{Text: "Take the third piece from the left and cut it across at 2 in, 4 in and 6 in, then trim what is wider than needed to 20 in and 18 in.", Panels: []int{5, 6}, Remnants: []int{1}},
+		{Text: "Take the third piece from the left and cut it across at 2 in, 4 in and 6 in, then trim what is wider than needed to 20 in and 18 in. What lies from 4 in to 6 in is no panel.", Panels: []int{5, 6}, Remnants: []int{1}},
 	}, steps)
 
 	steps = CutSteps(panels[:1], CutOrder(panels[:1], nil), SheetCloth{Width: 43 * inch, Unit: length.In, Torn: true, OneWay: true},
@@ -153,6 +153,35 @@ func TestCutStepsInWords(t *testing.T) {
 	require.Contains(t, steps[0].Text, "top towards this end")
 	require.Contains(t, steps[1].Text, "snip and tear across the full width: strip A")
 	require.Equal(t, "Lay strip A flat and cut it along, from the left selvedge at 42 in.", steps[2].Text)
+}
+
+// Where a kit was given another cuff, its cloth lies bare between what is still cut: whoever cuts is told, or
+// the bare piece would be numbered as the first panel.
+func TestStepsTellWhatIsNoPanel(t *testing.T) {
+	mm := length.Millimetre
+	cut := func(y ...Side) string {
+		panels := []Panel{{Panel: 1, Role: "accent", Size: 1, Place: Place{X: 980 * mm, W: 54 * mm, H: 990 * mm}}}
+		for i, at := range y {
+			panels = append(panels, Panel{Panel: i + 2, Role: "cuff", Size: 1, Place: Place{Y: at * mm, W: 980 * mm, H: 234 * mm}})
+		}
+		steps := CutSteps(panels, CutOrder(panels, nil), SheetCloth{Width: 1043 * mm, Unit: length.CM}, func(Panel) bool { return false })
+		return steps[len(steps)-1].Text
+	}
+	require.Equal(t, "Take the first piece from the left and cut it across at 23.4 cm, 46.8 cm, 70.2 cm and 93.6 cm.", cut(0, 234, 468, 702))
+	require.Equal(t, "Take the first piece from the left and cut it across at 46.8 cm, 70.2 cm and 93.6 cm. What lies before 46.8 cm is no panel.", cut(468, 702))
+	require.Equal(t, "Take the first piece from the left and cut it across at 23.4 cm, 70.2 cm and 93.6 cm. What lies from 23.4 cm to 70.2 cm is no panel.", cut(0, 702))
+}
+
+// A stretch along the selvedge that nothing is cut from is a piece too: those beside it are counted with it.
+func TestStepsCountABarePieceFromTheLeft(t *testing.T) {
+	mm := length.Millimetre
+	panels := []Panel{
+		{Panel: 1, Role: "cuff", Size: 1, Place: Place{X: 300 * mm, W: 200 * mm, H: 400 * mm}},
+		{Panel: 2, Role: "cuff", Size: 1, Place: Place{X: 500 * mm, W: 200 * mm, H: 300 * mm}},
+	}
+	steps := CutSteps(panels, CutOrder(panels, nil), SheetCloth{Width: 1043 * mm, Unit: length.CM}, func(Panel) bool { return false })
+	require.Equal(t, "Lay strip A flat and cut it along, from the left selvedge at 30 cm, 50 cm and 70 cm. What lies before 30 cm is no panel.", steps[2].Text)
+	require.Equal(t, "Take the third piece from the left and cut it across at 30 cm.", steps[3].Text)
 }
 
 // How hard a sheet is reads after "Cutting it is", on the page and on paper.
