@@ -16,11 +16,12 @@ UPDATE lots SET
         FROM unnest(words_apart(colours)) AS word ORDER BY 1),
     themes = words_apart(themes)
     WHERE concat_ws(';', array_to_string(colours, ';'), array_to_string(themes, ';')) ~ '[/+&]| and ';
--- A line that would then want what it is to avoid stays as it is: whoever edits it next says what was meant.
-UPDATE asked SET themes_wanted = words_apart(themes_wanted), themes_avoid = words_apart(themes_avoid)
-    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and '
-        AND NOT words_apart(themes_wanted) && words_apart(themes_avoid);
-UPDATE standing_asks SET themes_wanted = words_apart(themes_wanted), themes_avoid = words_apart(themes_avoid)
-    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and '
-        AND NOT words_apart(themes_wanted) && words_apart(themes_avoid);
+-- A line that would then want what it is to avoid keeps the words that it wants, and avoids of what it avoided
+-- the words that are none of these: cloth that was kept from it is kept from it still.
+UPDATE asked SET themes_wanted = CASE WHEN words_apart(themes_wanted) && words_apart(themes_avoid) THEN themes_wanted ELSE words_apart(themes_wanted) END,
+    themes_avoid = ARRAY(SELECT word FROM unnest(words_apart(themes_avoid)) WITH ORDINALITY AS apart (word, at) WHERE word <> ALL (themes_wanted) ORDER BY at)
+    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and ';
+UPDATE standing_asks SET themes_wanted = CASE WHEN words_apart(themes_wanted) && words_apart(themes_avoid) THEN themes_wanted ELSE words_apart(themes_wanted) END,
+    themes_avoid = ARRAY(SELECT word FROM unnest(words_apart(themes_avoid)) WITH ORDINALITY AS apart (word, at) WHERE word <> ALL (themes_wanted) ORDER BY at)
+    WHERE concat_ws(';', array_to_string(themes_wanted, ';'), array_to_string(themes_avoid, ';')) ~ '[/+&]| and ';
 DROP FUNCTION words_apart;

@@ -38,7 +38,7 @@ func TestKeptWordsGoApart(t *testing.T) {
 		do(`INSERT INTO lots (drive_id, number, received_on, created_at, colours, themes) VALUES ('spring', $1, '2026-03-01', now(), $2, '{trucks & cars}')`, i+1, w.kept)
 		do(`INSERT INTO asked (drive_id, number, recipient, wanted, matter, weight, themes_wanted, themes_avoid, created_at) VALUES ('spring', $1, 1, 1, 'must', 1, '{}', $2, now())`, i+1, w.kept)
 	}
-	do(`INSERT INTO asked (drive_id, number, recipient, wanted, matter, weight, themes_wanted, themes_avoid, created_at) VALUES ('spring', 50, 1, 1, 'must', 1, '{black and white}', '{white}', now())`)
+	do(`INSERT INTO asked (drive_id, number, recipient, wanted, matter, weight, themes_wanted, themes_avoid, created_at) VALUES ('spring', 50, 1, 1, 'must', 1, '{black and white}', '{white}', now()), ('spring', 51, 1, 1, 'must', 1, '{dogs}', '{cats and dogs,"farm"}', now())`)
 	require.NoError(t, migrations.Migrate(t.Context(), db.Owner()))
 	var told int
 	require.NoError(t, db.Owner().QueryRow(t.Context(), `SELECT count(*) FROM audit`).Scan(&told))
@@ -54,4 +54,7 @@ func TestKeptWordsGoApart(t *testing.T) {
 	require.NoError(t, db.Owner().QueryRow(t.Context(), `SELECT l.themes, a.themes_wanted FROM lots l, asked a WHERE l.number = 2 AND a.number = 50`).Scan(&themes, &wanted))
 	require.Equal(t, []string{"trucks", "cars"}, themes)
 	require.Equal(t, []string{"black and white"}, wanted, "it would want what it is to avoid")
+	var avoid []string
+	require.NoError(t, db.Owner().QueryRow(t.Context(), `SELECT themes_wanted, themes_avoid FROM asked WHERE number = 51`).Scan(&wanted, &avoid))
+	require.Equal(t, [][]string{{"dogs"}, {"cats", "farm"}}, [][]string{wanted, avoid}, "cloth with both is kept from it as before")
 }

@@ -69,9 +69,9 @@ type lineShort struct {
 func shortThen(plan postgres.NewestPlan, counts, missing, spareShare int) string {
 	switch {
 	case counts > missing && spareShare > 0:
-		return fmt.Sprintf("Plan %d counts %d: what was missing when it was made, and %d %% more for kits that never come back. Now %d %s missing.", plan.Number, counts, spareShare, missing, is(missing))
+		return fmt.Sprintf("Plan %d left %d missing when it was made, with %d %% more asked of it for kits that never come back. Now %d %s missing.", plan.Number, counts, spareShare, missing, is(missing))
 	case counts > missing:
-		return fmt.Sprintf("Plan %d counts %d: so many were missing when it was made. Now %d %s missing.", plan.Number, counts, missing, is(missing))
+		return fmt.Sprintf("Plan %d left %d missing when it was made. Now %d %s missing.", plan.Number, counts, missing, is(missing))
 	case counts < missing && !plan.Accepted:
 		return fmt.Sprintf("All %d stay missing until the plan is accepted.", missing)
 	case counts < missing:

@@ -42,9 +42,9 @@ func TestWhatAPlanLeavesShortIsWhatIsMissing(t *testing.T) {
 		then                 string
 	}{
 		{made, 40, 40, 5, 40, ""},
-		{made, 42, 40, 5, 40, "Plan 2 counts 42: what was missing when it was made, and 5 % more for kits that never come back. Now 40 are missing."},
-		{made, 41, 40, 0, 40, "Plan 2 counts 41: so many were missing when it was made. Now 40 are missing."},
-		{made, 3, 79, 0, 1, "Plan 2 counts 3: so many were missing when it was made. Now 1 is missing."},
+		{made, 42, 40, 5, 40, "Plan 2 left 42 missing when it was made, with 5 % more asked of it for kits that never come back. Now 40 are missing."},
+		{made, 41, 40, 0, 40, "Plan 2 left 41 missing when it was made. Now 40 are missing."},
+		{made, 3, 79, 0, 1, "Plan 2 left 3 missing when it was made. Now 1 is missing."},
 		{made, 17, 60, 5, 17, "The other 3 of the 20 missing came on top since it was made."},
 		{ready, 17, 60, 5, 17, "All 20 stay missing until the plan is accepted."},
 	} {

@@ -94,10 +94,12 @@ func (r *entry) measured(t *drive.Tagging, borderDepth length.Length) *drive.Mea
 	case len(flaws) > 0:
 		m.Cuts[0].Flaws = flaws
 	}
-	if r.tooLong(cut.Length) {
-		return &m // that is said already
+	doubted := m
+	if r.tooLong(cut.Length) { // that is said already, and its width not yet
+		cut.Length = drive.Plenty
+		doubted.Cuts = []drive.Cuttings{cut}
 	}
-	for _, doubt := range m.DoubtedSizes(r.d) {
+	for _, doubt := range doubted.DoubtedSizes(r.d) {
 		r.note("%s", doubt)
 	}
 	return &m

@@ -265,4 +265,11 @@ func TestAMetricDriveIsShownMetricExamples(t *testing.T) {
 	notes := strings.Join(got.Fabric[3].Notes, " ")
 	require.Contains(t, notes, "320 m is a lot of cloth in one piece. If another unit was meant, write it: 320 cm.")
 	require.NotContains(t, notes, "whole bolt", "it is asked once")
+
+	d.Unit = length.In
+	got, err = Read(drive.BringFabric, []byte("Code,What is it,Length,Width\nA,bolt,50,112\n"), Terms{Drive: d, Today: today})
+	require.NoError(t, err)
+	notes = strings.Join(got.Fabric[0].Notes, " ")
+	require.Contains(t, notes, "write it: 50 in.")
+	require.Contains(t, notes, "112 in wide", "a width that may be in another unit is asked about beside it")
 }
