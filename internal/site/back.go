@@ -70,7 +70,7 @@ func (s *Site) back(c *gin.Context) error {
 				return err
 			}
 			if p.Scanned.Takes {
-				p.WithKit = withKitForm{Kit: kit.String(), Sewn: p.Scanned.Word.Sewn}
+				p.WithKit = withKitForm{Kit: kit.String(), Sewn: p.Scanned.Word.Sewn, Rest: p.Scanned.Word.Rest}
 			}
 		} else {
 			status = http.StatusNotFound

@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -85,7 +86,7 @@ func (s *Site) takeIn(c *gin.Context, kit postgres.KitPage, form withKitForm, pr
 	if len(problems) > 0 {
 		return nil
 	}
-	in := drive.KitCounted{Sewn: sewn, RestUnsewn: form.Rest == "unsewn", OwnFabric: form.Extra == "yes", StillLost: lost}
+	in := drive.KitCounted{Sewn: sewn, RestUnsewn: form.Rest == restUnsewn, OwnFabric: form.Extra == "yes", StillLost: lost}
 	done, err := s.db.TakeIn(ctx, s.act(c), ref, in, time.Time{})
 	switch {
 	case apperr.Is(err, apperr.KindNotFound) || apperr.Is(err, apperr.KindConflict):
@@ -183,18 +184,28 @@ func (s scannedKit) Ask() string {
 	return "How many are sewn"
 }
 
+// What becomes of the pillowcases of a kit that are not sewn.
+const (
+	restStays  = "stays"
+	restUnsewn = "unsewn"
+)
+
 // lastWord is the count that taking a kit back begins with, and whose word that is.
 type lastWord struct {
 	Sewn  string
+	Rest  string // what becomes of the others
 	Whose string // a sentence; empty where nobody said anything, and all of the kit is counted
 }
 
-// lastWordOf is what whoever has a kit said last of how many are sewn. Where they said that they cannot
-// finish it and not how far they came, nothing is begun with; pillowcases to mend were sewn before.
+// lastWordOf is what whoever has a kit said last of how many are sewn. Where they cannot finish it the others
+// come back too, and no count is begun with unless they said how far they came; pillowcases to mend were sewn before.
 func lastWordOf(kit drive.Kit, said []drive.StandingReport, zone *time.Location) lastWord {
-	word := lastWord{Sewn: strconv.Itoa(kit.Cases)}
+	word := lastWord{Sewn: strconv.Itoa(kit.Cases), Rest: restStays}
 	if kit.Mending || kit.Count(drive.CaseToMend) > 0 {
 		return word
+	}
+	if slices.ContainsFunc(said, func(r drive.StandingReport) bool { return r.Kind == drive.ReportCannot }) {
+		word.Rest = restUnsewn
 	}
 	for _, r := range said {
 		on := r.At.In(zone).Format("2 Jan 2006")

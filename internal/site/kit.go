@@ -80,7 +80,7 @@ func (s *Site) kit(c *gin.Context) error {
 // kitBack handles POST …/back: so many of it came back sewn.
 func (s *Site) kitBack(c *gin.Context) error {
 	return s.onKit(c, nil, func(ref drive.KitRef, form kitForm, problems map[string]string) error {
-		r := drive.KitReturn{Sewn: typedCount(problems, "sewn", form.Sewn, 0), RestUnsewn: form.Rest == "unsewn"}
+		r := drive.KitReturn{Sewn: typedCount(problems, "sewn", form.Sewn, 0), RestUnsewn: form.Rest == restUnsewn}
 		day := typedDay(problems, "day", form.Day)
 		if len(problems) > 0 {
 			return nil
@@ -292,7 +292,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 	}
 	page := kitPage{
 		Kit: kit, With: numberOr0(kit.Holder), Plan: numberOr0(kit.Plan), When: dueOf(kit.Kit, s.today(c)),
-		UndoOut: s.undoHandOutPath(c, []drive.KitRef{ref}), Unbag: s.undoReadyPath(c, []drive.KitRef{ref}), Rests: []option{{"stays", "stay with " + kit.HolderName}, {"unsewn", "came back too"}},
+		UndoOut: s.undoHandOutPath(c, []drive.KitRef{ref}), Unbag: s.undoReadyPath(c, []drive.KitRef{ref}), Rests: []option{{restStays, "stay with " + kit.HolderName}, {restUnsewn, "came back too"}},
 		Problems: problems, Counts: kitCounts(kit.Kit),
 	}
 	if page.Sewers, err = s.sewerOptions(c.Request.Context(), s.driveID(c), "Choose who gets it"); err != nil {
@@ -321,7 +321,7 @@ func (s *Site) kitWith(c *gin.Context, status int, ref drive.KitRef, typed bool,
 	if due := kit.Due; due != nil && !longer.After(*due) {
 		longer = due.AddDate(0, 0, 7)
 	}
-	page.Form = kitForm{Sewn: page.Word.Sewn, Rest: "stays", Due: later, Longer: longer.Format(time.DateOnly), Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
+	page.Form = kitForm{Sewn: page.Word.Sewn, Rest: page.Word.Rest, Due: later, Longer: longer.Format(time.DateOnly), Found: "0", Still: "0", Split: fmt.Sprint(min(drive.BeginnerCases, max(kit.Cases-1, 1))), Until: later}
 	for _, r := range page.Said {
 		if r.Kind == drive.ReportLonger && !r.Until.Before(s.today(c)) {
 			page.Form.Longer = r.Until.Format(time.DateOnly)

@@ -87,10 +87,22 @@ func TestWhoCannotFinishSaysNoCount(t *testing.T) {
 	bo := ts.addPerson("Bo Lund")
 	ts.giveKits(ts.addSize(), bo, 1, 4)
 	nobody, path := ts.nobody(), ts.personalPath(bo, "bo")
+	began := map[string][2]string{
+		"/drives/spring/kits/1":     {`name="rest" value="stays" checked`, `name="rest" value="unsewn" checked`},
+		"/drives/spring/back?kit=1": {`name="rest"`, `name="rest" value="unsewn" checked`},
+	}
+	for at, rest := range began {
+		ts.as(account.Organiser).get(at).has(rest[0]).lacks(rest[1])
+	}
 	nobody.follow(nobody.post(path + "/kits/1/cannot"))
+	for at, rest := range began {
+		ts.as(account.Organiser).get(at).has(rest[1])
+	}
 	for _, at := range []string{"/drives/spring/kits/1", "/drives/spring/back?kit=1"} {
 		ts.as(account.Organiser).get(at).has(`name="sewn" type="text" value=""`, "Bo Lund said on 2 Mar 2026 that they cannot finish it, and not how many are sewn.")
 	}
+	desk := ts.as(account.Desk)
+	desk.follow(desk.post("/drives/spring/kits/1/back", "sewn", "4", "rest", "unsewn")).has("came back, 4 pillowcases") // they were finished after all
 }
 
 // A day somebody asked for that nobody agreed to before it came cannot be agreed to any more.
