@@ -5,28 +5,13 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"boltward/internal/pgtest"
 	"boltward/migrations"
 )
 
 // A database from before anybody who signs in could be erased, with rows in all that was
 // changed for it, comes up whole, and takes from then on what it refused.
 func TestRowsFromBeforeAccountsCouldBeErased(t *testing.T) {
-	newest, err := migrations.Read(t.Context(), pgtest.New(t).Owner())
-	require.NoError(t, err)
-	older := migrations.Versions{Queue: newest.Queue}
-	for _, n := range newest.Ours {
-		if n < 80 {
-			older.Ours = append(older.Ours, n)
-		}
-	}
-	db := pgtest.Empty(t)
-	require.NoError(t, migrations.MigrateTo(t.Context(), db.Owner(), older))
-	do := func(q string) {
-		t.Helper()
-		_, err := db.Owner().Exec(t.Context(), q)
-		require.NoError(t, err)
-	}
+	db, do := databaseBefore(t, 80)
 	text := func(q string) (all string) {
 		t.Helper()
 		require.NoError(t, db.Owner().QueryRow(t.Context(), q).Scan(&all))
@@ -63,6 +48,6 @@ func TestRowsFromBeforeAccountsCouldBeErased(t *testing.T) {
 		UPDATE keeping SET initials = 12, things = 6`)
 	require.Equal(t, "-1002 a helper (pass 1, door) ; -1001 a helper (pass 1, door) ; 1 Erased account 1 ; 2 Bo B",
 		text(`SELECT string_agg(concat_ws(' ', id, name, initials), '; ' ORDER BY id) FROM signers`))
-	_, err = db.Owner().Exec(t.Context(), `UPDATE accounts SET initials = '' WHERE id = 2`)
+	_, err := db.Owner().Exec(t.Context(), `UPDATE accounts SET initials = '' WHERE id = 2`)
 	require.ErrorContains(t, err, "accounts_initials_short", "who is not erased has initials")
 }

@@ -1,29 +1,18 @@
 package migrations_test
 
 import (
-	"slices"
 	"testing"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
-	"boltward/internal/pgtest"
 	"boltward/migrations"
 )
 
 // Of "longer" and "cannot" that stand together of one kit the later stays; what is finished stays beside either, and
 // so does what is said of another kit or ended already.
 func TestOfWhatWasSaidTheLastStands(t *testing.T) {
-	all, err := migrations.Read(t.Context(), pgtest.New(t).Owner())
-	require.NoError(t, err)
-	db := pgtest.Empty(t)
-	before := migrations.Versions{Ours: slices.DeleteFunc(slices.Clone(all.Ours), func(v int64) bool { return v >= 103 }), Queue: all.Queue}
-	require.NoError(t, migrations.MigrateTo(t.Context(), db.Owner(), before))
-	do := func(q string, args ...any) {
-		t.Helper()
-		_, err := db.Owner().Exec(t.Context(), q, args...)
-		require.NoError(t, err)
-	}
+	db, do := databaseBefore(t, 103)
 	do(`INSERT INTO drives (id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, created_at) VALUES ('spring', 'Spring', 'Europe/Dublin', 'in', 'washed first', 4, 5, 1000, 1000, now())`)
 	do(`INSERT INTO people (drive_id, number, kind, name, created_at) VALUES ('spring', 1, 'volunteer', 'Mary Ellis', now())`)
 	do(`INSERT INTO sizes (drive_id, number, name, spec, created_at) VALUES ('spring', 1, 'Standard', '{}', now())`)

@@ -1,29 +1,18 @@
 package migrations_test
 
 import (
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"boltward/internal/drive"
-	"boltward/internal/pgtest"
 	"boltward/migrations"
 )
 
 // What pages kept as one word before lists were read in one way goes apart as it would be read now; what was
 // apart stays as it is.
 func TestKeptWordsGoApart(t *testing.T) {
-	all, err := migrations.Read(t.Context(), pgtest.New(t).Owner())
-	require.NoError(t, err)
-	db := pgtest.Empty(t)
-	before := migrations.Versions{Ours: slices.DeleteFunc(slices.Clone(all.Ours), func(v int64) bool { return v >= 101 }), Queue: all.Queue}
-	require.NoError(t, migrations.MigrateTo(t.Context(), db.Owner(), before))
-	do := func(q string, args ...any) {
-		t.Helper()
-		_, err := db.Owner().Exec(t.Context(), q, args...)
-		require.NoError(t, err)
-	}
+	db, do := databaseBefore(t, 101)
 	do(`INSERT INTO drives (id, name, zone, unit, washing, kit_cases, spare_share, keep_width, keep_length, created_at) VALUES ('spring', 'Spring', 'Europe/Dublin', 'in', 'washed first', 4, 5, 1000, 1000, now())`)
 	do(`INSERT INTO recipients (drive_id, number, name, kind, created_at) VALUES ('spring', 1, 'Ward 4', 'ward', now())`)
 	words := []struct{ kept, lot, line []string }{

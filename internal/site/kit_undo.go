@@ -6,6 +6,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"boltward/internal/apperr"
 	"boltward/internal/drive"
 	"boltward/internal/postgres"
 )
@@ -28,6 +29,9 @@ func (s *Site) undoBack(c *gin.Context, ref drive.KitRef) (postgres.KitsMoved, e
 	also, err := kitRefs(c.QueryArray("kit"))
 	if err != nil {
 		return postgres.KitsMoved{}, err
+	}
+	if slices.ContainsFunc(also, func(o drive.KitRef) bool { return o.Number != ref.Number }) {
+		return postgres.KitsMoved{}, apperr.Invalid("kit", "Only parts of kit %d came back with it. Undo the others on their own pages.", ref.Number)
 	}
 	return s.db.UndoTakeBack(c.Request.Context(), s.act(c), append([]drive.KitRef{ref}, also...)...)
 }

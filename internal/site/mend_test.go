@@ -70,15 +70,22 @@ func TestSomeOfALostKitAtTheTable(t *testing.T) {
 	desk.get("/drives/spring/kits?where=lost").lacks("kits/1")
 }
 
+// lostKit has kit 1 with six pillowcases that Ada Quill lost.
+func lostKit(t *testing.T) (ts *testSite, desk *client, ada int64) {
+	t.Helper()
+	ts = newTestSite(t)
+	ada = ts.addPerson("Ada Quill")
+	ts.addKits(ts.addSize(), 1, 6)
+	desk = ts.as(account.Packer)
+	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1", "due", "2026-03-09")
+	desk.post("/drives/spring/kits/1/lost", "reason", "on the bus")
+	return ts, desk, ada
+}
+
 // What turned up with nothing sewn can be lost again, where it was found and on its own page: the whole kit,
 // a part of it, and what turned up beside sewn ones.
 func TestAFindWithNothingSewnIsUndone(t *testing.T) {
-	ts := newTestSite(t)
-	ada := ts.addPerson("Ada Quill")
-	ts.addKits(ts.addSize(), 1, 6)
-	desk := ts.as(account.Packer)
-	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1", "due", "2026-03-09")
-	desk.post("/drives/spring/kits/1/lost", "reason", "on the bus")
+	ts, desk, _ := lostKit(t)
 	const lost = "Undone: kit 1 did not turn up after all. Kit 1 was booked as lost on 2 Mar 2026, with 6 pillowcases."
 
 	ts.Clock.Pass(time.Hour)
@@ -117,16 +124,15 @@ func TestAFindWithNothingSewnIsUndone(t *testing.T) {
 // A find of which some are sewn, some are not and some are lost still is undone as one, from its message, on the
 // page of the kit and at the returns table; where one part of it went on its way, neither is.
 func TestAFindInThreeWaysIsUndoneAsOne(t *testing.T) {
-	ts := newTestSite(t)
-	ada := ts.addPerson("Ada Quill")
-	ts.addKits(ts.addSize(), 1, 6)
-	desk := ts.as(account.Packer)
-	desk.post("/drives/spring/kits/hand-out", "person", fmt.Sprint(ada), "kit", "1", "due", "2026-03-09")
-	desk.post("/drives/spring/kits/1/lost", "reason", "on the bus")
+	ts, desk, ada := lostKit(t)
 	const undone = "Undone: 5 pillowcases, kits %s and %s, did not turn up after all. Kit 1 was booked as lost on 2 Mar 2026, with 6 pillowcases."
 
 	ts.Clock.Pass(time.Hour)
 	desk.follow(desk.post("/drives/spring/kits/1/found", "found", "2", "still_lost", "1")).has("as kit 1-2. 1 is still lost.", `action="/drives/spring/kits/1-2/undo-back?kit=1-3"`)
+	for _, also := range []string{"2", "x"} { // nothing of another kit, and no number at all
+		require.Equal(t, http.StatusUnprocessableEntity, desk.post("/drives/spring/kits/1-2/undo-back?kit="+also).Status)
+		require.Equal(t, http.StatusUnprocessableEntity, desk.post("/drives/spring/back/kit/1-2/undo?kit="+also).Status)
+	}
 	desk.follow(desk.post("/drives/spring/kits/1-2/undo-back?kit=1-3")).has(fmt.Sprintf(undone, "1-2", "1-3")+" Throw the label of 1-3 away.", "6 lost")
 	desk.get("/drives/spring/kits/1-3").has("It counts in kit", "again: throw its label away").lacks("Hand it out")
 	desk.get("/drives/spring/kits/1-2").has("It counts in kit").lacks("label away")

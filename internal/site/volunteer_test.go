@@ -103,6 +103,10 @@ func TestWhoCannotFinishSaysNoCount(t *testing.T) {
 	}
 	desk := ts.as(account.Desk)
 	desk.follow(desk.post("/drives/spring/kits/1/back", "sewn", "4", "rest", "unsewn")).has("came back, 4 pillowcases") // they were finished after all
+	ts.giveKits(ts.addSize(), bo, 2, 4)
+	nobody.follow(nobody.post(path + "/kits/2/cannot"))
+	packer := ts.as(account.Packer)
+	packer.follow(packer.post("/drives/spring/back/kit", "kit", "2", "sewn", "4", "rest", "unsewn")).has("4 of kit 2 came back sewn")
 }
 
 // A day somebody asked for that nobody agreed to before it came cannot be agreed to any more.
